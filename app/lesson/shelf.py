@@ -1,0 +1,42 @@
+"""A folder of lesson files."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from .model import Lesson
+from .reader import read_file
+
+
+class Shelf:
+    """The lessons of a folder, or one lesson file, read again when a file has changed."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._read: dict[Path, tuple[tuple[int, int], Lesson]] = {}
+
+    def files(self) -> list[Path]:
+        """The lesson files, in the order of their names."""
+        if self.path.is_file():
+            return [self.path]
+        return sorted(each for each in self.path.glob("*.md") if each.is_file())
+
+    def lessons(self) -> list[Lesson]:
+        """Every lesson of the shelf, those with faults too."""
+        return [self._lesson(each) for each in self.files()]
+
+    def lesson(self, slug: str) -> Lesson | None:
+        for each in self.files():
+            if each.stem == slug:
+                return self._lesson(each)
+        return None
+
+    def _lesson(self, path: Path) -> Lesson:
+        status = path.stat()
+        stamp = (status.st_mtime_ns, status.st_size)
+        known = self._read.get(path)
+        if known and known[0] == stamp:
+            return known[1]
+        lesson = read_file(path)
+        self._read[path] = (stamp, lesson)
+        return lesson

@@ -1,0 +1,44 @@
+"""What is wrong in a text that a person wrote: where, what, and how to mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Problem:
+    """One fault (or, with ``warning``, something that is allowed but surely not meant).
+
+    ``line`` and ``column`` count from 1; ``length`` is how many characters the mark covers.
+    ``what`` and ``mend`` are whole sentences.
+    """
+
+    line: int
+    column: int
+    length: int
+    what: str
+    mend: str
+    warning: bool = False
+
+    def moved(self, lines: int, columns: int = 0) -> Problem:
+        """The same problem in a larger text in which this one starts later."""
+        return replace(self, line=self.line + lines, column=self.column + columns)
+
+    def __str__(self) -> str:
+        kind = "warning: " if self.warning else ""
+        return f"{self.line}:{self.column}: {kind}{self.what} {self.mend}".rstrip()
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known word that was probably meant, in its own spelling; None where none is near."""
+    spelling = {each.casefold(): each for each in known}
+    near = get_close_matches(word.casefold(), spelling, n=1, cutoff=0.6)
+    return spelling[near[0]] if near else None
+
+
+def listed(words: Iterable[str]) -> str:
+    """``a, b or c``."""
+    *first, last = words
+    return f"{', '.join(first)} or {last}" if first else last

@@ -1,0 +1,184 @@
+"""A run: everything that a program does with given inputs, entered at any step.
+
+A run is a pure function of (format, memory image, inputs). It is worked out lazily and kept as
+*checkpoints*, whole states some instructions apart; the state at any step is found by carrying
+on from the checkpoint before it. So memory is bounded by the length of the run over the
+spacing, time by the spacing, and nothing later than the step asked for is computed.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+
+from .engine import LONGEST, Step, StepKind, advance, trace, walk
+from .instructions import Phase
+from .state import Ending, State
+from .transfers import Status
+from .words import Format
+
+DEFAULT_LIMIT = 10_000
+_SPACING = 256
+
+
+@dataclass(frozen=True, slots=True)
+class Moment:
+    """The machine just after a step: ``before`` and ``after`` it, and the step itself.
+
+    At the very start ``step`` is None and the two states are the same. ``steps_of_phase`` are
+    the steps of the same phase of the same instruction up to this one.
+    """
+
+    step: Step | None
+    before: State
+    after: State
+    steps_of_phase: tuple[Step, ...] = ()
+
+    @property
+    def phase(self) -> Phase | None:
+        return self.step.kind.phase if self.step else None
+
+
+class Run:
+    """A run of a program.
+
+    ``inputs`` are bit patterns. ``limit`` is the most instructions that are carried out before
+    the run is said not to stop.
+    """
+
+    def __init__(
+        self,
+        format: Format,
+        image: Sequence[int],
+        inputs: Sequence[int] = (),
+        limit: int = DEFAULT_LIMIT,
+    ) -> None:
+        self.format = format
+        self.inputs = tuple(inputs)
+        self.limit = limit
+        start = State.start(format, tuple(image))
+        self._checkpoints = [start]
+        self._checkpoint_steps = [0]
+        self._front = start.copy()
+        self._outputs: list[int] = []
+
+    @property
+    def known_steps(self) -> int:
+        """How many steps have been worked out so far."""
+        return self._front.steps
+
+    @property
+    def ending(self) -> Ending | None:
+        """Why the run ends, once it has been worked out to its end; None before."""
+        return self._front.ending
+
+    def _extend(self, step: int) -> None:
+        """Work the run out until ``step`` is known or the run has ended."""
+        front = self._front
+        while front.ending is None and front.steps < step:
+            mark = min((front.cycles // _SPACING + 1) * _SPACING, self.limit)
+            advance(self.format, front, self.inputs, self._outputs, mark, step)
+            if front.ending is None and front.cycles >= self.limit:
+                front.ending = Ending.LIMIT
+            if front.ending is None and front.cycles % _SPACING == 0:
+                self._checkpoints.append(front.copy())
+                self._checkpoint_steps.append(front.steps)
+
+    def finish(self) -> State:
+        """Work the run out to its end, and return the state there (a copy)."""
+        self._extend(self.limit * LONGEST + 1)
+        return self._front.copy()
+
+    @property
+    def last_step(self) -> int:
+        """The number of steps of the whole run."""
+        self.finish()
+        return self._front.steps
+
+    def reaches(self, step: int) -> bool:
+        """Whether the run has a step of this number."""
+        self._extend(step)
+        return step <= self._front.steps
+
+    def outputs(self, count: int) -> tuple[int, ...]:
+        """The first ``count`` outputs, as bit patterns."""
+        return tuple(self._outputs[:count])
+
+    def _start_of_instruction(self, step: int) -> State:
+        """The state before the instruction that ``step`` (from 1) belongs to."""
+        at = bisect_right(self._checkpoint_steps, step - 1) - 1
+        state = self._checkpoints[at].copy()
+        # An instruction takes at most LONGEST steps, so this cannot pass the one looked for.
+        advance(self.format, state, self.inputs, [], self.limit, step - LONGEST)
+        while True:
+            following = state.copy()
+            for _ in walk(self.format, following, self.inputs, []):
+                pass
+            if following.steps >= step or following.ending is not None:
+                return state
+            state = following
+
+    def moment(self, step: int) -> Moment:
+        """The machine just after ``step``; 0 is the start.
+
+        Raises IndexError where the run has no such step.
+        """
+        if step < 0 or not self.reaches(step):
+            raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
+        if step == 0:
+            start = self._checkpoints[0].copy()
+            return Moment(None, start, start)
+        state = self._start_of_instruction(step)
+        before = state.copy()
+        phase: list[Step] = []
+        for made in walk(self.format, state, self.inputs, []):
+            if phase and phase[-1].kind.phase is not made.kind.phase:
+                phase = []
+            phase.append(made)
+            if made.number == step:
+                break
+            before = state.copy()
+        if step == self._front.steps and self._front.ending is not None:
+            state.ending = self._front.ending
+        return Moment(made, before, state, tuple(phase))
+
+    def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
+        """Every step from the first to the end or the limit, as tuples like :class:`Step`."""
+        state = self._checkpoints[0].copy()
+        return trace(self.format, state, self.inputs, [], self.limit, self.limit * LONGEST + 1)
+
+    def after_phase(self, step: int) -> int:
+        """The last step of the phase that comes after ``step`` (the same step at the end)."""
+        return self._after(step, lambda made: (made.cycle, made.kind.phase))
+
+    def after_instruction(self, step: int) -> int:
+        """The last step of the instruction that comes after ``step``."""
+        return self._after(step, lambda made: made.cycle)
+
+    def _after(self, step: int, group: Callable[[Step], object]) -> int:
+        if not self.reaches(step + 1):
+            return step
+        first = None
+        for made in self._walk_from(step + 1):
+            if first is None:
+                first = group(made)
+            if group(made) != first:
+                break
+            step = made.number
+        return step
+
+    def before_phase(self, step: int) -> int:
+        """The step before the phase that ``step`` belongs to: going back by one phase."""
+        return max(step - len(self.moment(step).steps_of_phase), 0)
+
+    def before_instruction(self, step: int) -> int:
+        """The step before the instruction that ``step`` belongs to."""
+        return self._start_of_instruction(step).steps if step else 0
+
+    def _walk_from(self, step: int) -> Iterator[Step]:
+        """The steps from ``step`` to the end of its instruction."""
+        state = self._start_of_instruction(step)
+        for made in walk(self.format, state, self.inputs, []):
+            if made.number >= step:
+                yield made

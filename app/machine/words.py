@@ -1,0 +1,132 @@
+"""Words of the machine: fixed-width two's complement, and numbers as people write them.
+
+Inside the machine every word is its *bit pattern*, an unsigned integer from 0 to
+``2**bits - 1``. The signed value is a reading of that pattern (two's complement).
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Format:
+    """The sizes of one machine.
+
+    ``word_bits`` is split into two equal halves, opcode and operand; the operand is an
+    address or an unsigned number, so it also sets the size of memory.
+    """
+
+    name: str
+    word_bits: int
+
+    @property
+    def operand_bits(self) -> int:
+        return self.word_bits // 2
+
+    @property
+    def opcode_bits(self) -> int:
+        return self.word_bits - self.operand_bits
+
+    @property
+    def memory_words(self) -> int:
+        return 1 << self.operand_bits
+
+    @property
+    def word_mask(self) -> int:
+        return (1 << self.word_bits) - 1
+
+    @property
+    def operand_mask(self) -> int:
+        return (1 << self.operand_bits) - 1
+
+    @property
+    def smallest(self) -> int:
+        """The smallest signed value of a word."""
+        return -(1 << (self.word_bits - 1))
+
+    @property
+    def largest(self) -> int:
+        """The largest signed value of a word."""
+        return (1 << (self.word_bits - 1)) - 1
+
+    def split(self, word: int) -> tuple[int, int]:
+        """The opcode and the operand of an instruction word."""
+        return word >> self.operand_bits, word & self.operand_mask
+
+    def join(self, opcode: int, operand: int) -> int:
+        """The instruction word made of an opcode and an operand.
+
+        Raises ValueError where either does not fit its half.
+        """
+        if not 0 <= opcode < 1 << self.opcode_bits or not 0 <= operand <= self.operand_mask:
+            raise ValueError(f"{opcode} and {operand} do not fit the halves of a {self.name} word")
+        return opcode << self.operand_bits | operand
+
+    def signed(self, pattern: int) -> int:
+        """The two's-complement reading of a bit pattern."""
+        return pattern - (1 << self.word_bits) if pattern >> (self.word_bits - 1) else pattern
+
+    def pattern(self, value: int) -> int:
+        """The bit pattern of a value, wrapped to the word as two's complement does."""
+        return value & self.word_mask
+
+    def fits(self, value: int) -> bool:
+        """Whether a signed or an unsigned reading of one word can hold the value."""
+        return self.smallest <= value <= self.word_mask
+
+
+EIGHT_BIT = Format("8-bit", 8)
+SIXTEEN_BIT = Format("16-bit", 16)
+FORMATS = {each.name: each for each in (EIGHT_BIT, SIXTEEN_BIT)}
+
+BASES = ("binary", "denary", "hexadecimal")
+
+_NUMBER = re.compile(
+    r"(?P<sign>[+-]?)(?:0b(?P<binary>[01_]+)|0x(?P<hexadecimal>[0-9a-f_]+)|(?P<denary>[0-9_]+))",
+    re.IGNORECASE,
+)
+_UNDERSCORES = re.compile(r"^_|_$|__")
+
+
+def parse_number(text: str) -> int:
+    """The integer that a text writes in denary, binary (0b) or hexadecimal (0x).
+
+    Single underscores may stand between digits. Raises ValueError with a sentence that says
+    what is wrong.
+    """
+    found = _NUMBER.fullmatch(text.strip())
+    if not found:
+        raise ValueError(
+            f"'{text}' is not a number; write denary (13), binary (0b1101) or hexadecimal (0xD)"
+        )
+    base = {"binary": 2, "hexadecimal": 16, "denary": 10}[found.lastgroup or "denary"]
+    digits = found[found.lastgroup or "denary"]
+    if _UNDERSCORES.search(digits):
+        raise ValueError(f"'{text}' has an underscore that is not between two digits")
+    if len(digits) > 64:
+        raise ValueError("the number is far too long for a word")
+    value = int(digits.replace("_", ""), base)
+    return -value if found["sign"] == "-" else value
+
+
+def show_pattern(pattern: int, bits: int, base: str) -> str:
+    """A bit pattern as text: binary in groups of four, unsigned denary, or hexadecimal."""
+    if base == "binary":
+        digits = f"{pattern:0{bits}b}"
+        first = len(digits) % 4
+        groups = [digits[:first]] if first else []
+        groups += [digits[at : at + 4] for at in range(first, len(digits), 4)]
+        return " ".join(groups)
+    if base == "hexadecimal":
+        return f"{pattern:0{-(-bits // 4)}X}"
+    return str(pattern)
+
+
+def show_word(format: Format, pattern: int, base: str) -> str:
+    """A data word as text; denary shows the signed value with a true minus sign."""
+    if base == "denary":
+        value = format.signed(pattern)
+        return f"\N{MINUS SIGN}{-value}" if value < 0 else str(value)
+    return show_pattern(pattern, format.word_bits, base)
