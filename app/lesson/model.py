@@ -28,7 +28,13 @@ class Scene:
 
     @cached_property
     def run(self) -> Run:
-        return Run(self.program.format, self.program.words, self.inputs, self.limit)
+        """The run of the program; one without a step where the scene has no program."""
+        return Run(
+            self.program.format,
+            self.program.words,
+            self.inputs,
+            self.limit if self.program.words else 0,
+        )
 
     @cached_property
     def cue_sheet(self) -> CueSheet:

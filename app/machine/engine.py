@@ -235,7 +235,7 @@ def _compiled(format: Format, with_steps: bool) -> Callable[..., object]:
     names = _names(format)
     for name in ("OPERAND_BITS", "OPERAND", "WORDS", "WORD", "SIGN"):
         source = source.replace(f" {name}", f" {names[name]}")
-    exec(compile(source, f"<{format.name} cycle>", "exec"), names)  # noqa: S102
+    exec(compile(source, f"<{format.name} cycle>", "exec"), names)
     return names["cycle"]  # type: ignore[return-value]
 
 
@@ -285,7 +285,7 @@ def _performer(format: Format, transfer: Transfer) -> Callable[..., object]:
     ]
     names = _names(format)
     source = "\n".join(["def perform(state, inputs, outputs):", *_indent(body, 1)])
-    exec(compile(source, f"<{transfer.notation}>", "exec"), names)  # noqa: S102
+    exec(compile(source, f"<{transfer.notation}>", "exec"), names)
     return names["perform"]  # type: ignore[return-value]
 
 

@@ -1,0 +1,40 @@
+"""How long a movement takes, in seconds: one truth for the clock and for the page."""
+
+from __future__ import annotations
+
+from app.lesson.header import Depth
+from app.machine.engine import Step
+from app.machine.run import Moment
+from app.machine.transfers import Leg
+
+BEAT_SECONDS = 0.9
+# A transfer of two beats (an address goes out, a value comes back) is a little longer, not twice.
+BEAT_SECONDS_OF_TWO = 0.65
+# What the eye needs to rest on the outcome before the next movement starts.
+REST_SECONDS = 0.5
+
+
+def step_beats(step: Step) -> tuple[tuple[Leg, ...], ...]:
+    """What moved in a step, beat by beat."""
+    taken = step.value is not None or step.kind.transfer.condition is None
+    return step.kind.transfer.beats(taken)
+
+
+def moving_steps(moment: Moment, depth: Depth) -> tuple[Step, ...]:
+    """The steps whose movement a moment shows: its own, or those of the whole phase."""
+    if moment.step is None:
+        return ()
+    return moment.steps_of_phase if depth is Depth.PHASES else (moment.step,)
+
+
+def beat_seconds(beats: int, speed: float) -> float:
+    """How long each of so many beats takes."""
+    return (BEAT_SECONDS if beats < 2 else BEAT_SECONDS_OF_TWO) / speed
+
+
+def rest_seconds(moment: Moment | None, depth: Depth, speed: float) -> float:
+    """How long playing waits at a moment before it goes on: its movement and a rest."""
+    if moment is None:
+        return REST_SECONDS / speed
+    beats = sum(len(step_beats(each)) for each in moving_steps(moment, depth))
+    return beats * beat_seconds(beats, speed) + REST_SECONDS / speed

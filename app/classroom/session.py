@@ -1,0 +1,241 @@
+"""One lesson being taught: where the class is in it, and what moves it on.
+
+A session is a cursor (scene, step) in a lesson with the settings of the board. Everything that
+changes it goes through its methods, one at a time; each change is told to ``on_change`` with a
+:class:`View`, which is all that a page needs to draw.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from app.lesson.cues import Cue
+from app.lesson.header import Depth
+from app.lesson.model import Lesson, Scene
+from app.machine.run import Moment, Run
+from app.machine.words import BASES
+
+from .pace import rest_seconds
+
+SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
+
+
+class Went(StrEnum):
+    """How the cursor came to where it is: only a way on is shown as a movement."""
+
+    ON = "on"
+    BACK = "back"
+    THERE = "there"
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How the board shows the run. ``speed`` multiplies the pace of movement and of play."""
+
+    depth: Depth
+    base: str = "denary"
+    speed: float = 1.0
+    movement: bool = True
+    playing: bool = False
+    blank: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """What is to be seen now. ``moment`` is None in a scene that has no program."""
+
+    lesson: Lesson
+    scene_number: int
+    settings: Settings
+    step: int
+    moment: Moment | None
+    cue: Cue | None
+    went: Went
+
+    @property
+    def scene(self) -> Scene:
+        return self.lesson.scenes[self.scene_number]
+
+
+class Session:
+    """A lesson on the board. Safe to call from several threads."""
+
+    def __init__(
+        self, name: str, lesson: Lesson, on_change: Callable[[View], None] = lambda view: None
+    ) -> None:
+        if lesson.faults or not lesson.scenes:
+            raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
+        self.name = name
+        self.lesson = lesson
+        self._on_change = on_change
+        self._lock = threading.RLock()
+        self._scene = 0
+        self._step = 0
+        self._went = Went.THERE
+        self._settings = Settings(lesson.header.depth)
+        self._clock: threading.Timer | None = None
+        self._playings = 0
+        self._changed()
+
+    def view(self) -> View:
+        """What is to be seen now."""
+        with self._lock:
+            scene = self.lesson.scenes[self._scene]
+            runs = bool(scene.program.words)
+            moment = scene.run.moment(self._step) if runs else None
+            cue = scene.cue_sheet.at(self._step) if runs else None
+            return View(
+                self.lesson, self._scene, self._settings, self._step, moment, cue, self._went
+            )
+
+    # Moving. Each answers nothing: what came of it is told to on_change.
+
+    def forward(self) -> None:
+        """One step on: a transfer, or a phase where the class looks at phases."""
+        with self._lock:
+            if self._settings.depth is Depth.PHASES:
+                self._go_on(self._run.after_phase(self._step))
+            else:
+                self._go_on(self._step + 1 if self._run.reaches(self._step + 1) else self._step)
+
+    def back(self) -> None:
+        """One step back."""
+        with self._lock:
+            phases = self._settings.depth is Depth.PHASES
+            before = self._run.before_phase(self._step) if phases else self._step - 1
+            self._go(max(before, 0), Went.BACK)
+
+    def forward_phase(self) -> None:
+        with self._lock:
+            self._go(self._run.after_phase(self._step), Went.THERE)
+
+    def forward_instruction(self) -> None:
+        with self._lock:
+            self._go(self._run.after_instruction(self._step), Went.THERE)
+
+    def back_instruction(self) -> None:
+        with self._lock:
+            self._go(self._run.before_instruction(self._step), Went.BACK)
+
+    def restart(self) -> None:
+        """The start of this scene."""
+        with self._lock:
+            self._go(0, Went.THERE)
+
+    def go_to_step(self, step: int) -> None:
+        """Any step of this scene's run; IndexError where it has none of that number."""
+        with self._lock:
+            if step < 0 or not self._run.reaches(step):
+                raise IndexError(f"the run has no step {step}")
+            self._go(step, Went.THERE)
+
+    def go_to_scene(self, number: int) -> None:
+        """The start of a scene, counted from 0; IndexError where there is none."""
+        with self._lock:
+            if not 0 <= number < len(self.lesson.scenes):
+                raise IndexError(f"the lesson has no scene {number + 1}")
+            self._stop_clock()
+            self._scene, self._step, self._went = number, 0, Went.THERE
+            self._changed()
+
+    def change_scene(self, by: int) -> None:
+        """The start of a scene further on or back; nothing where the lesson has no more."""
+        with self._lock:
+            number = min(max(self._scene + by, 0), len(self.lesson.scenes) - 1)
+            if number != self._scene:
+                self.go_to_scene(number)
+
+    # Settings.
+
+    def set_depth(self, depth: Depth) -> None:
+        self._set(depth=depth)
+
+    def set_base(self, base: str) -> None:
+        """ValueError where ``base`` is not one of BASES."""
+        if base not in BASES:
+            raise ValueError(f"no number base is called '{base}'")
+        self._set(base=base)
+
+    def set_speed(self, speed: float) -> None:
+        """ValueError where ``speed`` is not one of SPEEDS."""
+        if speed not in SPEEDS:
+            raise ValueError(f"no speed of {speed}")
+        self._set(speed=speed)
+
+    def set_movement(self, movement: bool) -> None:
+        self._set(movement=movement)
+
+    def set_blank(self, blank: bool) -> None:
+        self._set(blank=blank)
+
+    # Playing: the server's clock, so every page keeps the same time.
+
+    def play(self) -> None:
+        """Go on by itself, a step at a time, until the end or a pause."""
+        with self._lock:
+            if not self._settings.playing:
+                self._settings = replace(self._settings, playing=True)
+                self._playings += 1
+                self._tick(self._playings)
+
+    def pause(self) -> None:
+        with self._lock:
+            if self._settings.playing:
+                self._stop_clock()
+                self._went = Went.THERE
+                self._changed()
+
+    def close(self) -> None:
+        """Stop the clock for good."""
+        with self._lock:
+            self._stop_clock()
+
+    @property
+    def _run(self) -> Run:
+        return self.lesson.scenes[self._scene].run
+
+    def _set(self, **changes: object) -> None:
+        with self._lock:
+            self._settings = replace(self._settings, **changes)  # type: ignore[arg-type]
+            self._went = Went.THERE
+            self._changed()
+
+    def _go(self, step: int, went: Went) -> None:
+        """A person moved the cursor: playing is over."""
+        self._stop_clock()
+        self._step, self._went = step, went
+        self._changed()
+
+    def _go_on(self, step: int) -> None:
+        self._go(step, Went.ON if step > self._step else Went.THERE)
+
+    def _tick(self, playing: int) -> None:
+        with self._lock:
+            # A tick of an earlier playing may have been waiting for the lock: it comes too late.
+            if not self._settings.playing or playing != self._playings:
+                return
+            phases = self._settings.depth is Depth.PHASES
+            following = self._run.after_phase(self._step) if phases else self._step + 1
+            if following == self._step or not self._run.reaches(following):
+                self._stop_clock()
+                self._went = Went.THERE
+                self._changed()
+                return
+            self._step, self._went = following, Went.ON
+            self._changed()
+            seconds = rest_seconds(self.view().moment, self._settings.depth, self._settings.speed)
+            self._clock = threading.Timer(seconds, self._tick, (playing,))
+            self._clock.daemon = True
+            self._clock.start()
+
+    def _stop_clock(self) -> None:
+        self._settings = replace(self._settings, playing=False)
+        if self._clock:
+            self._clock.cancel()
+            self._clock = None
+
+    def _changed(self) -> None:
+        self._on_change(self.view())

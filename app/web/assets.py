@@ -1,0 +1,34 @@
+"""htmx, served from the package that carries it, so that every byte comes from this server."""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.metadata import files
+from pathlib import Path
+
+from flask import Blueprint, Response, abort, send_file
+
+blueprint = Blueprint("assets", __name__)
+
+_NAMES = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
+
+
+@cache
+def htmx_file(name: str) -> Path:
+    """One of htmx's files. The package is not imported: it is made for another framework.
+
+    Raises LookupError where the package has no such file.
+    """
+    for each in files("django-htmx") or ():
+        if str(each).replace("\\", "/") == f"django_htmx/static/django_htmx/{name}":
+            return Path(str(each.locate()))
+    raise LookupError(f"django-htmx has no file {name}; install it again with pip")
+
+
+@blueprint.get("/htmx/<path:name>")
+def htmx(name: str) -> Response:
+    if name not in _NAMES:
+        abort(404)
+    response = send_file(htmx_file(name), mimetype="text/javascript", conditional=True)
+    response.cache_control.max_age = 3600
+    return response

@@ -1,0 +1,102 @@
+"""The board: the page that is projected, and what its controls do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from flask import Blueprint, Response, abort, render_template, request
+
+from app.classroom.session import SPEEDS, Session
+from app.lesson.header import Depth
+from app.machine.words import BASES, FORMATS
+
+from .controls import CONTROLS, KEY_NAMES
+from .drawing import Form, drawing
+from .rooms import room_or_404
+from .stylesheet import positions_css
+
+blueprint = Blueprint("board", __name__)
+
+
+@blueprint.get("/board/<name>")
+def board(name: str) -> str:
+    room = room_or_404(name)
+    number = room.hub.number
+    frame = room.frame()
+    return render_template(
+        "board/board.html",
+        session=room.session,
+        number=number,
+        frame=frame,
+        still=True,
+        drawings=[drawing(form, frame.format) for form in Form],
+        controls=CONTROLS,
+        key_names=KEY_NAMES,
+    )
+
+
+@blueprint.get("/positions/<machine>.css")
+def positions(machine: str) -> Response:
+    """The style sheet of positions, made from the drawing."""
+    if machine not in FORMATS:
+        abort(404)
+    response = Response(positions_css(FORMATS[machine]), mimetype="text/css")
+    response.cache_control.no_cache = True
+    response.add_etag()
+    return response.make_conditional(request)
+
+
+def _next_of(choices: tuple, now: object, by: int = 1, around: bool = True) -> object:  # type: ignore[type-arg]
+    at = choices.index(now) + by
+    return choices[at % len(choices) if around else max(0, min(at, len(choices) - 1))]
+
+
+def _play(session: Session) -> None:
+    (session.pause if session.view().settings.playing else session.play)()
+
+
+def _number(name: str) -> int:
+    try:
+        return int(request.form.get(name, ""))
+    except ValueError:
+        abort(400, f"'{name}' must be a whole number.")
+
+
+def _speed(session: Session, by: int) -> None:
+    session.set_speed(_next_of(SPEEDS, session.view().settings.speed, by, around=False))  # type: ignore[arg-type]
+
+
+ACTIONS: dict[str, Callable[[Session], None]] = {
+    "forward": Session.forward,
+    "back": Session.back,
+    "phase": Session.forward_phase,
+    "instruction": Session.forward_instruction,
+    "instruction-back": Session.back_instruction,
+    "restart": Session.restart,
+    "play": _play,
+    "step": lambda session: session.go_to_step(_number("step")),
+    "scene": lambda session: session.go_to_scene(_number("scene") - 1),
+    "scene-on": lambda session: session.change_scene(1),
+    "scene-back": lambda session: session.change_scene(-1),
+    "faster": lambda session: _speed(session, 1),
+    "slower": lambda session: _speed(session, -1),
+    "movement": lambda session: session.set_movement(not session.view().settings.movement),
+    "base": lambda session: session.set_base(_next_of(BASES, session.view().settings.base)),  # type: ignore[arg-type]
+    "depth": lambda session: session.set_depth(
+        _next_of(tuple(Depth), session.view().settings.depth)  # type: ignore[arg-type]
+    ),
+    "blank": lambda session: session.set_blank(not session.view().settings.blank),
+}
+
+
+@blueprint.post("/board/<name>/<action>")
+def act(name: str, action: str) -> tuple[str, int]:
+    """Do what a control says. What comes of it reaches every page by the stream."""
+    room = room_or_404(name)
+    if action not in ACTIONS:
+        abort(404, "The board has no such control.")
+    try:
+        ACTIONS[action](room.session)
+    except IndexError as error:
+        abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
+    return "", 204

@@ -1,0 +1,424 @@
+"""The drawing of the board: where every station stands and which lines join them.
+
+This is the only place that knows. A :class:`Drawing` has boxes (stations and other areas),
+nodes, and edges between nodes; the route of a leg is the shortest way along the edges. The
+page's style sheet (positions), its SVG (lines) and the movement (routes) are all made from it.
+
+Units: a wide drawing is 1920 by 1080, a square one 1440 by 1080, so that 1080 units are the
+height of the screen and 32.4 units are 3 % of it. A tall drawing (a phone) is 390 units wide.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cache
+from heapq import heappop, heappush
+from itertools import pairwise
+from math import dist
+
+from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.transfers import Carrier, Leg, Place
+from app.machine.words import Format
+
+Point = tuple[float, float]
+
+
+class Form(StrEnum):
+    """The shape of the screen that a drawing is for."""
+
+    WIDE = "wide"
+    SQUARE = "square"
+    TALL = "tall"
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    left: float
+    top: float
+    width: float
+    height: float
+
+    @property
+    def right(self) -> float:
+        return self.left + self.width
+
+    @property
+    def bottom(self) -> float:
+        return self.top + self.height
+
+    @property
+    def middle(self) -> float:
+        return self.top + self.height / 2
+
+    @property
+    def centre(self) -> float:
+        return self.left + self.width / 2
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A drawn line between two nodes; ``part`` is the part that it is hidden with. One that is
+    ``instead`` of a part is drawn only where that part is not."""
+
+    start: str
+    end: str
+    carrier: Carrier
+    part: str
+    instead: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Route:
+    """The way of a leg: its name (``PC-MAR``, ``memory3-MDR``), carrier, and corner points."""
+
+    name: str
+    carrier: Carrier
+    points: tuple[Point, ...]
+
+
+@dataclass
+class Drawing:
+    """One drawing of the board; ``slots`` is how many memory words are in sight."""
+
+    form: Form
+    format: Format
+    width: float
+    height: float
+    slots: int
+    boxes: dict[str, Box] = field(default_factory=dict)
+    nodes: dict[str, Point] = field(default_factory=dict)
+    edges: list[Edge] = field(default_factory=list)
+
+    def join(self, carrier: Carrier, part: str, *names: str) -> None:
+        """Draw a line through nodes."""
+        for start, end in pairwise(names):
+            self.edges.append(Edge(start, end, carrier, part))
+
+    def ports(self, station: str) -> list[str]:
+        """The nodes at which lines meet a station: ``PC.right`` for PC."""
+        return [name for name in self.nodes if name.split(".")[0] == station]
+
+    def route(self, source: str, target: str, carrier: Carrier) -> tuple[Point, ...]:
+        """The shortest way along edges of one carrier from a station to a station.
+
+        Raises LookupError where no line joins them: the drawing is then wrong.
+        """
+        ends = set(self.ports(target))
+        beside: dict[str, list[str]] = {}
+        for edge in self.edges:
+            if edge.carrier is carrier and not edge.instead:
+                beside.setdefault(edge.start, []).append(edge.end)
+                beside.setdefault(edge.end, []).append(edge.start)
+        waiting = [(0.0, [port]) for port in self.ports(source) if port in beside]
+        seen: set[str] = set()
+        while waiting:
+            length, way = heappop(waiting)
+            here = way[-1]
+            if here in ends and len(way) > 1:
+                return tuple(self.nodes[name] for name in way)
+            if here in seen:
+                continue
+            seen.add(here)
+            for following in beside[here]:
+                if following not in seen or following in ends:
+                    further = length + dist(self.nodes[here], self.nodes[following])
+                    heappush(waiting, (further, [*way, following]))
+        raise LookupError(f"no {carrier} line joins {source} and {target} in the {self.form} form")
+
+    def routes(self) -> list[Route]:
+        """Every route that a leg can take."""
+        found: dict[str, Route] = {}
+        for leg in _all_legs():
+            for slot in range(self.slots) if leg.carrier is Carrier.DATA else (0,):
+                name = route_name(leg, slot)
+                ends = name.split("-")
+                found.setdefault(
+                    name, Route(name, leg.carrier, self.route(ends[0], ends[1], leg.carrier))
+                )
+        return list(found.values())
+
+
+def route_name(leg: Leg, slot: int) -> str:
+    """The name of a leg's route. On the data bus memory is the word in a slot of the window;
+    an address or a control signal goes to memory as a whole."""
+
+    def end(place: Place) -> str:
+        by_word = place is Place.MEMORY and leg.carrier is Carrier.DATA
+        return f"memory{slot}" if by_word else place.value
+
+    return f"{end(leg.source)}-{end(leg.target)}"
+
+
+def _all_legs() -> list[Leg]:
+    transfers = [*FETCH, *DECODE, *(each for one in INSTRUCTIONS for each in one.transfers)]
+    return [leg for each in transfers for beat in each.beats() for leg in beat]
+
+
+def slots_in_sight(format: Format) -> int:
+    """How many words are in sight: all of a small memory, or a window of two-line words."""
+    return format.memory_words if format.memory_words <= 16 else 8
+
+
+@cache
+def drawing(form: Form, format: Format) -> Drawing:
+    """The drawing of a machine on a screen of this form."""
+    return _tall(format) if form is Form.TALL else _across(form, format)
+
+
+def _across(form: Form, format: Format) -> Drawing:
+    """The processor at the left, the buses running across to memory at the right."""
+    wide = form is Form.WIDE
+    whole_memory = format.memory_words <= 16
+    made = Drawing(form, format, 1920 if wide else 1440, 1080, slots_in_sight(format))
+    boxes = made.boxes
+    margin, top, bottom = 18, 104, 872
+    boxes["header"] = Box(margin + 10, 14, made.width - 2 * margin - 20, 80)
+    boxes["caption"] = Box(margin, 884, made.width - 2 * margin, 184)
+
+    memory_width = (620 if wide else 572) if whole_memory else (490 if wide else 462)
+    memory = Box(made.width - margin - memory_width, top, memory_width, bottom - top)
+    boxes["memory"] = memory
+    # A wide screen has room for input and output beside the processor, a square one below it.
+    left = margin + (214 if wide else 0)
+    right = memory.left - (226 if wide else 126)
+    floor = bottom if wide else bottom - 110
+    boxes["processor"] = Box(left, top, right - left, floor - top)
+    pad, loop, spine = (18, 66, 64) if wide else (8, 56, 26)
+    inner = boxes["processor"].width - 2 * pad
+    title, register, between = 44, 92 if wide else 84, 9 if wide else 7
+    boxes["CU"] = Box(left + pad, top + title, inner, 172 if wide else 146)
+    store_top = boxes["CU"].bottom + (14 if wide else 10)
+    boxes["store"] = Box(left + pad, store_top, inner, title + 3 * register + 2 * between + pad / 2)
+    columns = inner - loop - spine - pad
+    west_width = columns * (0.52 if whole_memory else 0.5)
+    trunk = _registers(
+        made,
+        left + pad + loop,
+        west_width,
+        columns - west_width,
+        spine,
+        store_top + title,
+        register,
+        between,
+    )
+    alu_top = boxes["store"].bottom + 28
+    boxes["ALU"] = Box(
+        left + pad + 26, alu_top, trunk + 150 - left - pad - 26, floor - alu_top - 12
+    )
+    if wide:
+        boxes["input"] = Box(margin, top + 44, 180, 300)
+        boxes["output"] = Box(margin, bottom - 344, 180, 300)
+    else:
+        half = boxes["processor"].width / 2
+        boxes["input"] = Box(left, floor + 14, half - 7, bottom - floor - 14)
+        boxes["output"] = Box(left + half + 7, floor + 14, half - 7, bottom - floor - 14)
+    _words(made, memory.top + 52, 32, 0 if whole_memory else 152)
+
+    _inside(made, trunk, boxes["store"].left + (14 if wide else 8))
+    _buses_across(made)
+    _instead(made)
+    _outside_beside(made) if wide else _outside_below(made)
+    return made
+
+
+def _tall(format: Format) -> Drawing:
+    """Everything under one another, for a phone: the page scrolls, the caption stays."""
+    made = Drawing(Form.TALL, format, 390, 0, slots_in_sight(format))
+    boxes = made.boxes
+    boxes["header"] = Box(10, 6, 370, 60)
+    boxes["processor"] = Box(4, 70, 344, 398)
+    boxes["CU"] = Box(10, 96, 332, 90)
+    boxes["store"] = Box(10, 192, 332, 184)
+    trunk = _registers(made, 44, 140, 130, 22, 216, 48, 5)
+    boxes["ALU"] = Box(30, 388, 230, 72)
+    boxes["input"] = Box(4, 480, 168, 56)
+    boxes["output"] = Box(180, 480, 168, 56)
+    whole_memory = format.memory_words <= 16
+    overview = 0 if whole_memory else 100
+    boxes["memory"] = Box(
+        4, 656, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
+    )
+    _words(made, boxes["memory"].top + 30, 18, overview)
+    made.height = boxes["memory"].bottom + 10
+    _inside(made, trunk, boxes["store"].left + 8)
+    _buses_down(made)
+    _instead(made)
+    _outside_below(made)
+    return made
+
+
+def _registers(
+    made: Drawing,
+    left: float,
+    west: float,
+    east: float,
+    spine: float,
+    top: float,
+    height: float,
+    between: float,
+) -> float:
+    """Two columns of registers with the spine between them; answers where the trunk runs."""
+    for column, (at, width) in zip(
+        (("PC", "CIR", "ACC"), ("MAR", "MDR", "status")),
+        ((left, west), (left + west + spine, east)),
+        strict=True,
+    ):
+        for row, name in enumerate(column):
+            made.boxes[name] = Box(at, top + row * (height + between), width, height)
+    return left + west + spine / 2
+
+
+def _words(made: Drawing, top: float, indent: float, overview: float) -> None:
+    """The memory words in sight, and under a window the overview of the whole."""
+    memory = made.boxes["memory"]
+    row = (memory.bottom - 8 - top - overview) / made.slots
+    for slot in range(made.slots):
+        made.boxes[f"slot{slot}"] = Box(
+            memory.left + indent, top + slot * row, memory.width - indent - 8, row * 0.92
+        )
+    if overview:
+        made.boxes["overview"] = Box(
+            memory.left + indent, memory.bottom - overview, memory.width - indent - 8, overview - 8
+        )
+
+
+def _inside(made: Drawing, trunk: float, west: float) -> None:
+    """The lines inside the processor: a trunk with a branch to each register."""
+    boxes, nodes = made.boxes, made.nodes
+
+    def join(part: str, *names: str) -> None:
+        made.join(Carrier.INSIDE, part, *names)
+
+    nodes["CU.bottom"] = (trunk, boxes["CU"].bottom)
+    chain = ["CU.bottom"]
+    for row, (left, right) in enumerate((("PC", "MAR"), ("CIR", "MDR"), ("ACC", "status"))):
+        junction = f"junction{row}"
+        nodes[junction] = (trunk, boxes[left].middle)
+        nodes[f"{left}.right"] = (boxes[left].right, boxes[left].middle)
+        nodes[f"{right}.left"] = (boxes[right].left, boxes[right].middle)
+        chain.append(junction)
+        join(left, f"{left}.right", junction)
+        join(right, f"{right}.left", junction)
+    alu = boxes["ALU"]
+    nodes["ALU.right"] = (trunk, alu.top)
+    join("trunk", *chain)
+    join("ALU", chain[-1], "ALU.right")
+    # The accumulator has a line of its own into the unit, and the result comes back on it.
+    column = boxes["ACC"].left + boxes["ACC"].width * 0.3
+    nodes["ACC.bottom"] = (column, boxes["ACC"].bottom)
+    nodes["ALU.left"] = (column, alu.top)
+    join("ALU", "ACC.bottom", "ALU.left")
+    status = boxes["status"]
+    east = status.left + status.width * 0.7
+    nodes["ALU.side"] = (alu.right - alu.height * 0.14, alu.middle)
+    nodes["status turn"] = (east, alu.middle)
+    nodes["status.bottom"] = (east, status.bottom)
+    join("status", "ALU.side", "status turn", "status.bottom")
+    # The program counter adds one to itself: a loop at its side.
+    counter = boxes["PC"]
+    for name, level in (("top", 0.2), ("low", 0.8)):
+        nodes[f"PC.{name}"] = (counter.left, counter.top + counter.height * level)
+        nodes[f"loop {name}"] = (west, counter.top + counter.height * level)
+    join("PC", "PC.top", "loop top", "loop low", "PC.low")
+    boxes["plus one"] = Box(
+        west + 2, counter.top + counter.height * 0.25, counter.left - west - 4, counter.height * 0.5
+    )
+
+
+def _instead(made: Drawing) -> None:
+    """Where the registers at the ends of two buses are not shown, the buses go on to the trunk."""
+    for row, (part, carrier) in enumerate((("MAR", Carrier.ADDRESS), ("MDR", Carrier.DATA))):
+        made.edges.append(Edge(f"junction{row}", f"{part}.{carrier}", carrier, part, instead=True))
+
+
+def _bus(made: Drawing, carrier: Carrier, *names: str) -> None:
+    made.join(carrier, f"{carrier} bus", *names)
+
+
+def _buses_across(made: Drawing) -> None:
+    boxes, nodes = made.boxes, made.nodes
+    memory, edge = boxes["memory"], boxes["processor"].right
+    for carrier, station in (
+        (Carrier.CONTROL, "CU"),
+        (Carrier.ADDRESS, "MAR"),
+        (Carrier.DATA, "MDR"),
+    ):
+        level = boxes[station].middle
+        nodes[f"{station}.{carrier}"] = (boxes[station].right, level)
+        boxes[f"{carrier} bus"] = Box(edge + 3, level - 74, memory.left - edge - 6, 40)
+        if carrier is Carrier.DATA:
+            _rail(made, f"{station}.{carrier}", memory.left + 16)
+        else:
+            nodes[f"memory.{carrier}"] = (memory.left, level)
+            _bus(made, carrier, f"{station}.{carrier}", f"memory.{carrier}")
+
+
+def _buses_down(made: Drawing) -> None:
+    """Down the right side of the screen, then in turn to the left, so that none crosses."""
+    boxes, nodes = made.boxes, made.nodes
+    memory = boxes["memory"]
+    for carrier, station, east, level, west in (
+        (Carrier.DATA, "MDR", 357, 562, memory.left + 9),
+        (Carrier.ADDRESS, "MAR", 367, 588, 120),
+        (Carrier.CONTROL, "CU", 378, 614, 260),
+    ):
+        start, turn, corner = f"{station}.{carrier}", f"{carrier} turn", f"{carrier} corner"
+        nodes[start] = (boxes[station].right, boxes[station].middle)
+        nodes[f"{carrier} side"] = (east, boxes[station].middle)
+        nodes[turn] = (east, level)
+        nodes[corner] = (west, level)
+        boxes[f"{carrier} bus"] = Box(west + 8, level - 20, 100, 17)
+        _bus(made, carrier, start, f"{carrier} side", turn, corner)
+        if carrier is Carrier.DATA:
+            _rail(made, corner, west)
+        else:
+            nodes[f"memory.{carrier}"] = (west, memory.top)
+            _bus(made, carrier, corner, f"memory.{carrier}")
+
+
+def _rail(made: Drawing, start: str, x: float) -> None:
+    """The data bus along the words of memory, with a short branch to each."""
+    nodes = made.nodes
+    level = nodes[start][1]
+    nodes["rail"] = (x, level)
+    _bus(made, Carrier.DATA, start, "rail")
+    stops = [(level, "rail")]
+    for slot in range(made.slots):
+        box = made.boxes[f"slot{slot}"]
+        nodes[f"rail{slot}"] = (x, box.middle)
+        nodes[f"memory{slot}.left"] = (box.left, box.middle)
+        _bus(made, Carrier.DATA, f"rail{slot}", f"memory{slot}.left")
+        stops.append((box.middle, f"rail{slot}"))
+    _bus(made, Carrier.DATA, *(name for _, name in sorted(stops)))
+
+
+def _outside_beside(made: Drawing) -> None:
+    """Input and output, at the left of the processor, on branches of the data bus."""
+    boxes, nodes = made.boxes, made.nodes
+    level = boxes["ACC"].middle
+    turn = (boxes["input"].right + boxes["processor"].left) / 2
+    nodes["ACC.left"] = (boxes["ACC"].left, level)
+    nodes["outside"] = (turn, level)
+    made.join(Carrier.DATA, "ACC", "ACC.left", "outside")
+    for name in ("input", "output"):
+        nodes[f"{name} turn"] = (turn, boxes[name].middle)
+        nodes[f"{name}.right"] = (boxes[name].right, boxes[name].middle)
+        made.join(Carrier.DATA, name, f"{name}.right", f"{name} turn", "outside")
+
+
+def _outside_below(made: Drawing) -> None:
+    """Input and output, under the processor, on branches of the data bus."""
+    boxes, nodes = made.boxes, made.nodes
+    west = made.nodes["loop top"][0]
+    level = (boxes["processor"].bottom + boxes["input"].top) / 2
+    nodes["ACC.left"] = (boxes["ACC"].left, boxes["ACC"].middle)
+    nodes["outside"] = (west, boxes["ACC"].middle)
+    nodes["outside down"] = (west, level)
+    nodes["input.top"] = (west, boxes["input"].top)
+    over = boxes["output"].left + boxes["output"].width / 4
+    nodes["output turn"] = (over, level)
+    nodes["output.top"] = (over, boxes["output"].top)
+    made.join(Carrier.DATA, "ACC", "ACC.left", "outside", "outside down")
+    made.join(Carrier.DATA, "input", "outside down", "input.top")
+    made.join(Carrier.DATA, "output", "outside down", "output turn", "output.top")

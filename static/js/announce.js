@@ -1,0 +1,12 @@
+/* Each step is said once: the live region stays in the page while frames come and go. */
+const region = document.getElementById("announce");
+let said = "";
+
+export function announce(stage) {
+  const frame = stage.querySelector("#frame");
+  const where = `${frame.dataset.scene} ${frame.dataset.step}`;
+  if (where === said) return;
+  said = where;
+  const position = frame.querySelector(".position").textContent;
+  region.textContent = `${position}. ${frame.querySelector(".sentence").textContent}`;
+}

@@ -1,0 +1,4 @@
+/* Pages beside the board: only the theme. */
+import { setUpTheme } from "./controls.js";
+
+setUpTheme();
