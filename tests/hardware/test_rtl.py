@@ -1,0 +1,260 @@
+"""The hardware against values worked by hand, so that it is trusted before it judges."""
+
+from collections import Counter
+
+import pytest
+
+from .generate import SHAPES, generate
+from .rtl import WORD_BITS, Code, Snapshot, simulate
+
+MACHINES = tuple(WORD_BITS)
+
+
+def word(machine: str, code: Code, operand: int = 0) -> int:
+    """An instruction word."""
+    return code << (WORD_BITS[machine] // 2) | operand
+
+
+def registers(snapshot: Snapshot) -> tuple[int, int, int, int, int, str]:
+    """PC, MAR, MDR, CIR, ACC and status."""
+    return snapshot[:6]
+
+
+def test_sum_step_by_step() -> None:
+    """9 + 4, every register after every step of LOAD and ADD."""
+    steps = simulate("8-bit", [0x14, 0x45, 0xF0, 0x00, 9, 4], [], 100)
+    assert [registers(step) for step in steps[:16]] == [
+        # PC, MAR, MDR, CIR, ACC, status
+        (0, 0, 0x00, 0x00, 0, "EQUAL"),  # MAR <- PC
+        (0, 0, 0x14, 0x00, 0, "EQUAL"),  # MDR <- memory[MAR]
+        (0, 0, 0x14, 0x14, 0, "EQUAL"),  # CIR <- MDR
+        (1, 0, 0x14, 0x14, 0, "EQUAL"),  # PC <- PC + 1
+        (1, 0, 0x14, 0x14, 0, "EQUAL"),  # opcode, operand <- CIR
+        (1, 4, 0x14, 0x14, 0, "EQUAL"),  # MAR <- operand
+        (1, 4, 9, 0x14, 0, "EQUAL"),  # MDR <- memory[MAR]
+        (1, 4, 9, 0x14, 9, "EQUAL"),  # ACC <- MDR
+        (1, 1, 9, 0x14, 9, "EQUAL"),
+        (1, 1, 0x45, 0x14, 9, "EQUAL"),
+        (1, 1, 0x45, 0x45, 9, "EQUAL"),
+        (2, 1, 0x45, 0x45, 9, "EQUAL"),
+        (2, 1, 0x45, 0x45, 9, "EQUAL"),
+        (2, 5, 0x45, 0x45, 9, "EQUAL"),  # MAR <- operand
+        (2, 5, 4, 0x45, 9, "EQUAL"),  # MDR <- memory[MAR]
+        (2, 5, 4, 0x45, 13, "MORE"),  # ACC <- ACC + MDR
+    ]
+    # OUTPUT and HALT take six steps each; the output is there after the sixth.
+    assert len(steps) == 8 + 8 + 6 + 6
+    assert (steps[20].outputs, steps[21].outputs) == ((), (13,))
+    assert registers(steps[-1]) == (4, 3, 0x00, 0x00, 13, "MORE")
+    assert [step.ended for step in steps] == [""] * 27 + ["halted"]
+
+
+def test_countdown_loop() -> None:
+    """LOAD #3; OUTPUT; SUBTRACT #1; JUMP 1 IF MORE; HALT."""
+    steps = simulate("8-bit", [0x23, 0xF0, 0x71, 0xD1, 0x00], [], 1000)
+    assert len(steps) == 6 + 3 * (6 + 6 + 6) + 6
+    assert steps[-1].outputs == (3, 2, 1)
+    assert registers(steps[-1]) == (5, 4, 0x00, 0x00, 0, "EQUAL")
+    # After LOAD, OUTPUT and SUBTRACT the jump's one execute step moves PC from 4 to 1.
+    assert [step.pc for step in steps[22:24]] == [4, 1]
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_empty_memory_halts(machine: str) -> None:
+    steps = simulate(machine, [], [], 100)
+    assert [step.ended for step in steps] == ["", "", "", "", "", "halted"]
+    assert registers(steps[-1]) == (1, 0, 0, 0, 0, "EQUAL")
+
+
+@pytest.mark.parametrize(
+    ("machine", "left", "right", "status"),
+    [
+        ("8-bit", 0x64, 0x9C, "MORE"),  # 100 and -100: the difference is 200
+        ("8-bit", 0x9C, 0x64, "LESS"),
+        ("8-bit", 0x80, 0x7F, "LESS"),  # -128 and 127
+        ("8-bit", 0x7F, 0x80, "MORE"),
+        ("8-bit", 0x80, 0x80, "EQUAL"),
+        ("8-bit", 0xFF, 0x00, "LESS"),
+        ("16-bit", 0x7530, 0x8AD0, "MORE"),  # 30000 and -30000
+        ("16-bit", 0x8AD0, 0x7530, "LESS"),
+        ("16-bit", 0x8000, 0x7FFF, "LESS"),
+        ("16-bit", 0x00FF, 0xFFFF, "MORE"),
+    ],
+)
+def test_compare_is_signed_under_overflow(machine: str, left: int, right: int, status: str) -> None:
+    program = [word(machine, Code.LOAD, 3), word(machine, Code.COMPARE, 4), 0, left, right]
+    end = simulate(machine, program, [], 100)[-1]
+    assert (end.acc, end.mdr, end.status) == (left, 0, status)
+
+
+@pytest.mark.parametrize(
+    ("machine", "code", "left", "right", "acc", "status", "overflow"),
+    [
+        ("8-bit", Code.ADD, 0x64, 0x64, 0xC8, "LESS", True),  # 100 + 100 wraps to -56
+        ("8-bit", Code.ADD, 0x80, 0x80, 0x00, "EQUAL", True),  # -128 + -128 wraps to 0
+        ("8-bit", Code.ADD, 0xFF, 0x01, 0x00, "EQUAL", False),  # -1 + 1
+        ("8-bit", Code.SUBTRACT, 0x80, 0x01, 0x7F, "MORE", True),  # -128 - 1 wraps to 127
+        ("8-bit", Code.SUBTRACT, 0x00, 0x80, 0x80, "LESS", True),  # 0 - -128 wraps to -128
+        ("8-bit", Code.SUBTRACT, 0x05, 0x07, 0xFE, "LESS", False),
+        ("16-bit", Code.ADD, 0x7FFF, 0x0001, 0x8000, "LESS", True),
+        ("16-bit", Code.ADD, 0x0064, 0x0064, 0x00C8, "MORE", False),
+        ("16-bit", Code.SUBTRACT, 0x8000, 0x7FFF, 0x0001, "MORE", True),
+    ],
+)
+def test_arithmetic_wraps(
+    machine: str, code: Code, left: int, right: int, acc: int, status: str, overflow: bool
+) -> None:
+    program = [word(machine, Code.LOAD, 3), word(machine, code, 4), 0, left, right]
+    steps = simulate(machine, program, [], 100)
+    assert (steps[15].acc, steps[15].status) == (acc, status)
+    assert [number for number, step in enumerate(steps) if step.overflow] == [15] * overflow
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_number_operand_is_unsigned(machine: str) -> None:
+    """The largest operand is positive; from 0 the status goes LESS, LESS, then EQUAL."""
+    largest = (1 << WORD_BITS[machine] // 2) - 1
+    program = [
+        word(machine, Code.COMPARE_NUMBER, largest),
+        word(machine, Code.SUBTRACT_NUMBER, largest),
+        word(machine, Code.ADD_NUMBER, largest),
+        word(machine, Code.LOAD_NUMBER, largest),
+    ]
+    steps = simulate(machine, program, [], 100)
+    executed = [steps[end] for end in (5, 11, 17, 23)]
+    assert [step.status for step in executed] == ["LESS", "LESS", "EQUAL", "EQUAL"]
+    assert [step.acc for step in executed] == [0, (1 << WORD_BITS[machine]) - largest, 0, largest]
+
+
+def test_store_changes_memory_in_its_last_step_and_may_rewrite_code() -> None:
+    """LOAD #7; STORE 2; the SUBTRACT at 2 becomes HALT (with a 7 nobody reads)."""
+    steps = simulate("16-bit", [0x0207, 0x0302, 0x0701], [], 100)
+    assert [registers(step) for step in steps[11:14]] == [
+        (2, 2, 0x0302, 0x0302, 7, "EQUAL"),  # MAR <- operand
+        (2, 2, 7, 0x0302, 7, "EQUAL"),  # MDR <- ACC
+        (2, 2, 7, 0x0302, 7, "EQUAL"),  # memory[MAR] <- MDR
+    ]
+    assert [step.memory[2] for step in steps[11:14]] == [0x0701, 0x0701, 7]
+    assert steps[13].memory == (0x0207, 0x0302, 7, *[0] * 253)
+    assert len(steps) == 6 + 8 + 6
+    assert (steps[-1].ended, steps[-1].cir) == ("halted", 7)
+
+
+@pytest.mark.parametrize(
+    ("code", "jumps_when"),
+    [
+        (Code.JUMP, {"LESS", "EQUAL", "MORE"}),
+        (Code.JUMP_IF_LESS, {"LESS"}),
+        (Code.JUMP_IF_EQUAL, {"EQUAL"}),
+        (Code.JUMP_IF_MORE, {"MORE"}),
+    ],
+)
+@pytest.mark.parametrize(("acc", "status"), [(4, "LESS"), (5, "EQUAL"), (6, "MORE")])
+def test_jump_takes_one_step_either_way(
+    code: Code, jumps_when: set[str], acc: int, status: str
+) -> None:
+    """LOAD #acc; COMPARE #5; the jump, to 9; HALT in both places."""
+    steps = simulate("8-bit", [0x20 | acc, 0x95, code << 4 | 9], [], 100)
+    assert len(steps) == 6 * 4
+    assert steps[17].status == status
+    assert steps[17].pc == (9 if status in jumps_when else 3)
+    assert registers(steps[17])[1:] == registers(steps[16])[1:]
+
+
+def test_off_memory_after_the_last_word() -> None:
+    """JUMP 15, where an OUTPUT stands: PC comes to 16 and no fetch follows."""
+    steps = simulate("8-bit", [0xAF, *[0] * 14, 0xF0], [], 100)
+    assert len(steps) == 12
+    assert (steps[-1].pc, steps[-1].mar, steps[-1].ended) == (16, 15, "off_memory")
+    assert steps[-1].outputs == (0,)
+
+
+def test_off_memory_on_the_larger_machine() -> None:
+    steps = simulate("16-bit", [0x0AFF, *[0] * 254, 0x0201], [], 100)
+    assert len(steps) == 12
+    assert (steps[-1].pc, steps[-1].mar, steps[-1].ended) == (256, 255, "off_memory")
+
+
+def test_last_word_may_halt_or_jump() -> None:
+    """PC stands past the last word meanwhile, which is no fault until a fetch begins there."""
+    halts = simulate("8-bit", [0xAF], [], 100)
+    assert (len(halts), halts[-1].pc, halts[-1].ended) == (12, 16, "halted")
+    jumps = simulate("8-bit", [0xAF, *[0] * 14, 0xA3], [], 100)
+    assert [step.pc for step in jumps[9:12]] == [16, 16, 3]
+    assert (len(jumps), jumps[-1].ended) == (18, "halted")
+
+
+def test_waits_for_an_input() -> None:
+    """INPUT; OUTPUT; JUMP 0, with one input: the second INPUT is decoded, then nothing."""
+    steps = simulate("8-bit", [0xE0, 0xF0, 0xA0], [-5], 100)
+    assert len(steps) == 6 + 6 + 6 + 5
+    assert registers(steps[5]) == (1, 0, 0xE0, 0xE0, 0xFB, "EQUAL")
+    assert registers(steps[-1]) == (1, 0, 0xE0, 0xE0, 0xFB, "EQUAL")
+    assert (steps[-1].outputs, steps[-1].ended) == ((-5,), "waiting")
+
+
+def test_inputs_come_in_order_as_numbers_or_patterns() -> None:
+    steps = simulate("16-bit", [0x0E00, 0x0F00, 0x0A00], [1, -2, 0xFFFD, -32768], 1000)
+    assert steps[-1].outputs == (1, -2, -3, -32768)
+
+
+def test_load_and_input_leave_the_status() -> None:
+    """SUBTRACT #1 makes it LESS; LOAD #, LOAD and INPUT bring positive numbers."""
+    steps = simulate("8-bit", [0x71, 0x25, 0x10, 0xE0, 0x00], [3], 100)
+    assert [steps[end].acc for end in (5, 11, 19, 25)] == [0xFF, 5, 0x71, 3]
+    assert {step.status for step in steps[5:]} == {"LESS"}
+
+
+@pytest.mark.parametrize("unknown", [0x1000, 0x1105, 0xFF00])
+def test_unknown_code_stops_after_decode(unknown: int) -> None:
+    steps = simulate("16-bit", [0x0203, unknown], [], 100)
+    assert len(steps) == 6 + 5
+    assert registers(steps[-1]) == (2, 1, unknown, unknown, 3, "EQUAL")
+    assert steps[-1].ended == "unknown_code"
+
+
+def test_limit() -> None:
+    """JUMP 0 for ever; and a machine that halts just at the limit has halted."""
+    forever = simulate("8-bit", [0xA0], [], 100)
+    assert [step.ended for step in forever] == [""] * 99 + ["limit"]
+    assert simulate("8-bit", [], [], 6)[-1].ended == "halted"
+    assert simulate("8-bit", [], [], 5)[-1].ended == "limit"
+    assert simulate("8-bit", [], [], 0) == []
+
+
+@pytest.mark.parametrize("image", [[0] * 17, [256], [-1]])
+def test_refuses_what_is_no_image(image: list[int]) -> None:
+    with pytest.raises(ValueError, match="16 words of 8 bits"):
+        simulate("8-bit", image, [], 10)
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_runs_leave_nothing_behind(machine: str) -> None:
+    """Runs share one compiled circuit, so a run must not depend on those before it."""
+    programs = [generate(machine, seed) for seed in range(2 * len(SHAPES))]
+    first = [simulate(machine, program.memory, program.inputs, 300) for program in programs]
+    for program, steps in reversed(list(zip(programs, first, strict=True))):
+        assert generate(machine, programs.index(program)) == program
+        assert simulate(machine, program.memory, program.inputs, 300) == steps
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_generated_programs_are_worth_running(machine: str) -> None:
+    """Nearly all pass five instructions; together they use every code and end in every way."""
+    endings: Counter[str] = Counter()
+    executed: Counter[int] = Counter()
+    overflows = rewritten = short = 0
+    for seed in range(160):
+        program = generate(machine, seed)
+        steps = simulate(machine, program.memory, program.inputs, 400)
+        endings[steps[-1].ended] += 1
+        executed.update({step.cir >> WORD_BITS[machine] // 2 for step in steps})
+        overflows += any(step.overflow for step in steps)
+        rewritten += steps[-1].memory != program.memory
+        short += len(steps) <= 5 * 8
+    assert set(Code) <= set(executed)
+    stops = {"halted", "off_memory", "waiting", "limit"}
+    assert set(endings) == (stops | {"unknown_code"} if machine == "16-bit" else stops)
+    assert short < 160 * 0.2
+    assert overflows > 16
+    assert rewritten > 16
