@@ -21,6 +21,8 @@ from app.machine.words import BASES
 from .pace import rest_seconds
 
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
+# Registers that a look at whole phases leaves out.
+ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
 
 class Went(StrEnum):
@@ -45,7 +47,8 @@ class Settings:
 
 @dataclass(frozen=True, slots=True)
 class View:
-    """What is to be seen now. ``moment`` is None in a scene that has no program."""
+    """What is to be seen now. ``moment`` is None in a scene that has no program; ``hidden``
+    holds the parts of the machine that are not shown, by the names of the drawing."""
 
     lesson: Lesson
     scene_number: int
@@ -54,6 +57,7 @@ class View:
     moment: Moment | None
     cue: Cue | None
     went: Went
+    hidden: frozenset[str] = frozenset()
 
     @property
     def scene(self) -> Scene:
@@ -78,6 +82,8 @@ class Session:
         self._settings = Settings(lesson.header.depth)
         self._clock: threading.Timer | None = None
         self._playings = 0
+        # Parts that the teacher has shown or hidden in this scene, against what it says.
+        self._by_hand: dict[str, bool] = {}
         self._changed()
 
     def view(self) -> View:
@@ -88,8 +94,21 @@ class Session:
             moment = scene.run.moment(self._step) if runs else None
             cue = scene.cue_sheet.at(self._step) if runs else None
             return View(
-                self.lesson, self._scene, self._settings, self._step, moment, cue, self._went
+                self.lesson,
+                self._scene,
+                self._settings,
+                self._step,
+                moment,
+                cue,
+                self._went,
+                self._hidden(),
             )
+
+    def _hidden(self) -> frozenset[str]:
+        hidden = {part for part, shown in self._by_hand.items() if not shown}
+        if self._settings.depth is Depth.PHASES:
+            hidden |= ONLY_IN_TRANSFERS
+        return frozenset(hidden)
 
     # Moving. Each answers nothing: what came of it is told to on_change.
 
@@ -139,6 +158,7 @@ class Session:
                 raise IndexError(f"the lesson has no scene {number + 1}")
             self._stop_clock()
             self._scene, self._step, self._went = number, 0, Went.THERE
+            self._by_hand = {}
             self._changed()
 
     def change_scene(self, by: int) -> None:
@@ -164,6 +184,13 @@ class Session:
         if speed not in SPEEDS:
             raise ValueError(f"no speed of {speed}")
         self._set(speed=speed)
+
+    def show_part(self, part: str, shown: bool) -> None:
+        """Show or hide a part, until the scene changes."""
+        with self._lock:
+            self._by_hand[part] = shown
+            self._went = Went.THERE
+            self._changed()
 
     def set_movement(self, movement: bool) -> None:
         self._set(movement=movement)

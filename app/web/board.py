@@ -37,10 +37,12 @@ def board(name: str) -> str:
 
 @blueprint.get("/positions/<machine>.css")
 def positions(machine: str) -> Response:
-    """The style sheet of positions, made from the drawing."""
-    if machine not in FORMATS:
+    """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
+    form = request.args.get("form")
+    if machine not in FORMATS or (form and form not in [each.value for each in Form]):
         abort(404)
-    response = Response(positions_css(FORMATS[machine]), mimetype="text/css")
+    css = positions_css(FORMATS[machine], Form(form) if form else None)
+    response = Response(css, mimetype="text/css")
     response.cache_control.no_cache = True
     response.add_etag()
     return response.make_conditional(request)

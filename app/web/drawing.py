@@ -213,7 +213,7 @@ def _across(form: Form, format: Format) -> Drawing:
         half = boxes["processor"].width / 2
         boxes["input"] = Box(left, floor + 14, half - 7, bottom - floor - 14)
         boxes["output"] = Box(left + half + 7, floor + 14, half - 7, bottom - floor - 14)
-    _words(made, memory.top + 52, 32, 0 if whole_memory else 152)
+    _words(made, memory.top + 52, 32, 0 if whole_memory else 116)
 
     _inside(made, trunk, boxes["store"].left + (14 if wide else 8))
     _buses_across(made)

@@ -31,8 +31,6 @@ REGISTER_NAMES = {
     Place.ACC: "Accumulator",
     Place.STATUS: "Status",
 }
-# Registers that a look at whole phases leaves out.
-ONLY_IN_TRANSFERS = (Place.MAR, Place.MDR)
 OUTPUTS_IN_SIGHT = 4
 
 
@@ -93,7 +91,7 @@ class Frame:
     outputs: tuple[Value, ...]
     moving: tuple[Moving, ...]
     beat_milliseconds: int
-    hidden: tuple[str, ...]
+    hidden: frozenset[str]
     lit: frozenset[str]
 
     @property
@@ -117,7 +115,7 @@ class _Maker:
         self.format = view.lesson.header.format
         self.reading = Reading(self.format, view.settings.base)
         self.phases = view.settings.depth is Depth.PHASES
-        self.hidden = ONLY_IN_TRANSFERS if self.phases else ()
+        self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
         run = view.scene.run
         steps = moving_steps(moment, view.settings.depth)
@@ -148,7 +146,7 @@ class _Maker:
             notation=self._notation(),
             position=self._position(),
             registers=tuple(
-                self._register(place) for place in REGISTER_NAMES if place not in self.hidden
+                self._register(place) for place in REGISTER_NAMES if place.value not in self.hidden
             ),
             opcode=opcode,
             operand=operand,
@@ -163,8 +161,8 @@ class _Maker:
             outputs=self._outputs(),
             moving=moving,
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
-            hidden=tuple(place.value for place in self.hidden),
-            lit=frozenset(place.value for place in self.places),
+            hidden=self.hidden,
+            lit=frozenset(place.value for place in self.places) - self.hidden,
         )
 
     def _register(self, place: Place) -> Register:

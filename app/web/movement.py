@@ -25,13 +25,18 @@ class Moving:
     beat: int
 
 
+# Where these are not shown a value passes through; any other part not shown ends its lines.
+_PASSED_THROUGH = frozenset({Place.MAR, Place.MDR})
+
+
 def movement(
-    reading: Reading, moments: Sequence[Moment], window: int, hidden: Collection[Place]
+    reading: Reading, moments: Sequence[Moment], window: int, hidden: Collection[str]
 ) -> tuple[Moving, ...]:
     """What moves over some steps, given the moment after each.
 
-    ``window`` is the address of the first memory word in sight. Past a ``hidden`` place a value
-    goes on: two legs become one movement.
+    ``window`` is the address of the first memory word in sight. ``hidden`` are the parts that
+    are not shown: nothing moves to or from them, but past a register of the buses a value goes
+    on, so that two legs become one movement.
     """
     moving: list[Moving] = []
     beat = 0
@@ -39,11 +44,22 @@ def movement(
         assert moment.step is not None
         for legs in step_beats(moment.step):
             for leg in legs:
-                name = route_name(leg, moment.after.mar - window)
-                carried = _carried(reading, leg, moment)
-                moving.append(Moving((name,), leg.source, leg.target, leg.carrier, carried, beat))
+                if _in_sight(leg, hidden):
+                    name = route_name(leg, moment.after.mar - window)
+                    carried = _carried(reading, leg, moment)
+                    moving.append(
+                        Moving((name,), leg.source, leg.target, leg.carrier, carried, beat)
+                    )
             beat += 1
-    return _through(moving, hidden) if hidden else tuple(moving)
+    through = _PASSED_THROUGH & {place for place in Place if place.value in hidden}
+    return _through(moving, through) if through else tuple(moving)
+
+
+def _in_sight(leg: Leg, hidden: Collection[str]) -> bool:
+    ends = {leg.source, leg.target}
+    gone = any(place.value in hidden for place in ends - _PASSED_THROUGH)
+    on_hidden_bus = Place.MEMORY in ends and f"{leg.carrier} bus" in hidden
+    return not gone and not on_hidden_bus
 
 
 def _carried(reading: Reading, leg: Leg, moment: Moment) -> str:

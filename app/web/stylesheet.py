@@ -1,6 +1,9 @@
 """The positions of the board's parts as CSS, made from the drawing.
 
-A unit of the drawing is ``--unit`` on the page. Each form of the drawing has its own media query.
+A unit of the drawing is ``--unit`` on the page. On the board's own page each form of the drawing
+has its media query and ``--unit`` comes from the window; a page that gives the board a part of
+its window asks for one form and sets ``--unit`` itself. What a form changes in the look beside
+positions is in ``static/css/form-*.css`` and goes out with it.
 """
 
 from __future__ import annotations
@@ -8,6 +11,7 @@ from __future__ import annotations
 from functools import cache
 
 from app.machine.words import Format
+from app.paths import resource
 
 from .drawing import Drawing, Form, drawing
 
@@ -19,28 +23,55 @@ MEDIA = {
 
 
 @cache
-def positions_css(format: Format) -> str:
-    """The style sheet of one machine, all forms."""
-    return "\n".join(_form_css(drawing(form, format)) for form in Form)
+def positions_css(format: Format, form: Form | None = None) -> str:
+    """The style sheet of one machine: all forms by media query, or one without."""
+    if form is not None:
+        return _form_css(drawing(form, format))
+    return "\n".join(
+        f"@media {MEDIA[each]} {{\n:root {{ --unit: {_unit(drawing(each, format))}; }}\n"
+        f"{_form_css(drawing(each, format))}}}\n"
+        for each in Form
+    )
+
+
+def _unit(drawn: Drawing) -> str:
+    if drawn.form is Form.TALL:
+        return f"calc(100vw / {drawn.width:g})"
+    return f"min(calc(100vw / {drawn.width:g}), calc(100vh / {drawn.height:g}))"
 
 
 def _form_css(drawn: Drawing) -> str:
-    if drawn.form is Form.TALL:
-        unit = f"calc(100vw / {drawn.width:g})"
-    else:
-        unit = f"min(calc(100vw / {drawn.width:g}), calc(100vh / {drawn.height:g}))"
     rules = [
-        f":root {{ --unit: {unit}; }}",
         f".stage {{ width: {_length(drawn.width)}; height: {_length(drawn.height)}; }}",
         f".lines.form-{drawn.form} {{ display: block; }}",
     ]
     for name, box in drawn.boxes.items():
         rules.append(
-            f".at-{name.replace(' ', '-')} {{ left: {_length(box.left)}; top: {_length(box.top)};"
+            f".at-{_class(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
             f" width: {_length(box.width)}; height: {_length(box.height)}; }}"
         )
-    body = "\n".join(f"  {rule}" for rule in rules)
-    return f"@media {MEDIA[drawn.form]} {{\n{body}\n}}\n"
+    rules += _hiding(drawn)
+    look = resource("static") / "css" / f"form-{drawn.form}.css"
+    return "\n".join([*rules, look.read_text(encoding="utf-8")])
+
+
+def _hiding(drawn: Drawing) -> list[str]:
+    """A part that is not shown takes its lines with it; what is drawn instead comes out."""
+    rules = []
+    for part in dict.fromkeys(edge.part for edge in drawn.edges):
+        off, line = f".stage:has(.no-{_class(part)})", f'.line[data-part="{part}"]'
+        rules.append(f"{off} {line}:not(.instead) {{ display: none; }}")
+        if any(edge.instead and edge.part == part for edge in drawn.edges):
+            rules.append(
+                f".stage:not(:has(.no-{_class(part)})) {line}.instead {{ display: none; }}"
+            )
+    # Memory takes its branches of the data bus with it.
+    rules.append(".stage:has(.no-memory) .line[data-part$=' bus'] { display: none; }")
+    return rules
+
+
+def _class(name: str) -> str:
+    return name.replace(" ", "-")
 
 
 def _length(units: float) -> str:
