@@ -1,0 +1,115 @@
+"""``python3 -m tests``: install what the tests need, a browser included, and run everything.
+
+Standard library only, for it is started by a Python that has nothing of ours. Further arguments
+go to pytest: ``python3 -m tests tests/web -k stream``.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.browsers import find_browser
+
+ROOT = Path(__file__).resolve().parent.parent
+ENVIRONMENT = ROOT / ".venv"
+PYTHON = ENVIRONMENT / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
+# What was installed is written here, so that a second run installs nothing.
+STAMP = ENVIRONMENT / "installed-for-tests"
+
+# For each package manager, the commands that install Chromium and a plain font.
+PACKAGE_MANAGERS = {
+    "apt-get": (
+        ("apt-get", "update"),
+        ("apt-get", "install", "-y", "--no-install-recommends", "chromium", "fonts-liberation"),
+    ),
+    "dnf": (("dnf", "install", "-y", "chromium", "liberation-fonts"),),
+    "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation"),),
+    "brew": (("brew", "install", "--cask", "chromium"),),
+}
+CHECKS = (("ruff", "format", "--check", "."), ("ruff", "check", "."), ("mypy",))
+
+
+def main(arguments: list[str]) -> int:
+    if sys.version_info < (3, 11):  # noqa: UP036 (an older Python may well be what started this)
+        say(f"Chalkcycle needs Python 3.11 or later; this is {sys.version.split()[0]}.")
+        return 1
+    os.environ.setdefault("DEBIAN_FRONTEND", "noninteractive")
+    if not (install_packages() and install_browser()):
+        return 1
+    wrong = [" ".join(check) for check in CHECKS if run(PYTHON, "-m", *check)]
+    if wrong:
+        say(f"Not in order: {', '.join(wrong)}. The tests run once that is mended.")
+        return 1
+    return run(PYTHON, "-m", "pytest", *arguments)
+
+
+def say(words: str) -> None:
+    print(words, flush=True)
+
+
+def run(*command: str | Path) -> int:
+    """Run a command from the root of the project; its exit code."""
+    say(f"$ {' '.join(map(str, command))}")
+    return subprocess.run([str(each) for each in command], cwd=ROOT, check=False).returncode
+
+
+def install_packages() -> bool:
+    """The virtual environment, with everything that the project and its tests need."""
+    needed = hashlib.sha256((ROOT / "pyproject.toml").read_bytes()).hexdigest()
+    if PYTHON.exists() and STAMP.exists() and STAMP.read_text() == needed:
+        return True
+    # Without pip of its own: that works where Python comes without 'ensurepip'.
+    if run(sys.executable, "-m", "venv", "--clear", "--without-pip", ENVIRONMENT):
+        say("Python cannot make a virtual environment here: see the message above.")
+        return False
+    editable = ("install", "--editable", ".[tests]")
+    if run(sys.executable, "-m", "pip", "--python", PYTHON, *editable):
+        say("That did not work with this Python's pip (from 22.3 on it can); trying a new pip.")
+        if run(sys.executable, "-m", "venv", "--clear", ENVIRONMENT) or run(
+            PYTHON, "-m", "pip", *editable
+        ):
+            say("The packages could not be installed: see the messages above. It needs pip 22.3")
+            say("or later (or Python's 'ensurepip') and the way to a package index.")
+            return False
+    STAMP.write_text(needed)
+    return True
+
+
+def install_browser() -> bool:
+    """A Chromium: the system's, else one from its package manager, else Playwright's own."""
+    if find_browser():
+        return True
+    for manager, commands in PACKAGE_MANAGERS.items():
+        if shutil.which(manager):
+            prefix = as_root() if manager != "brew" else ()
+            if prefix is None:
+                say(f"There is no Chromium, and installing it with {manager} needs root or sudo.")
+            elif not any(run(*prefix, *command) for command in commands) and find_browser():
+                return True
+            break
+    say("Trying the browser that Playwright downloads.")
+    if run(PYTHON, "-m", "playwright", "install", "chromium") == 0:
+        return True
+    say("The tests need Chromium and could not install it. Install it yourself so that the")
+    say("command 'chromium' is found (as root, for example: apt-get install chromium), and run")
+    say("this again.")
+    return False
+
+
+def as_root() -> tuple[str, ...] | None:
+    """What to put before a command that needs root; None where there is no way."""
+    if os.name == "nt" or os.geteuid() == 0:
+        return ()
+    if not shutil.which("sudo"):
+        return None
+    # Without a person to ask, sudo must do without a password.
+    return ("sudo",) if sys.stdin and sys.stdin.isatty() else ("sudo", "-n")
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))

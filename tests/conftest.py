@@ -1,0 +1,116 @@
+"""What tests in several folders share: lessons to teach, and the application over them."""
+
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from app import create_app
+from app.lesson.model import Lesson
+from app.lesson.reader import read_lesson
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# A whole program of few steps: fetch 4, decode 1, execute 1, four times.
+SHORT_STEPS = 24
+SHORT = """---
+title: A short sum
+machine: 8-bit
+depth: transfers
+---
+
+# Two coins
+
+Count the coins.
+
+```program
+        LOAD  #5
+        ADD   #3
+        OUTPUT
+        HALT
+```
+
+```cues
+start: Two coins lie on the table.
+```
+
+# Once more
+
+```program
+        INPUT
+        HALT
+```
+
+```inputs
+6
+```
+"""
+
+# Line 9 has a word that no instruction has.
+BROKEN = """---
+title: A lesson with a fault
+machine: 8-bit
+---
+
+# One
+
+```program
+        LAOD  #5
+        HALT
+```
+"""
+
+# 256 words of memory, every phase one movement, and a loop that goes on for a while.
+LONG = """---
+title: A large memory
+machine: 16-bit
+depth: phases
+---
+
+# Round and round
+
+```program
+        LOAD  many
+again:  SUBTRACT #1
+        STORE many
+        COMPARE #0
+        JUMP again IF MORE
+        HALT
+many:   200
+```
+"""
+
+
+@pytest.fixture
+def short_lesson() -> Lesson:
+    return read_lesson("short", SHORT)
+
+
+@pytest.fixture
+def long_lesson() -> Lesson:
+    return read_lesson("long", LONG)
+
+
+@pytest.fixture(scope="session")
+def lessons(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with the lessons that ship, a short one, a long one, and a broken one."""
+    folder = tmp_path_factory.mktemp("lessons")
+    for each in (ROOT / "lessons").glob("*.md"):
+        shutil.copy(each, folder)
+    for name, text in (("short", SHORT), ("long", LONG), ("broken", BROKEN)):
+        (folder / f"{name}.md").write_text(text, encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def web(lessons: Path) -> Flask:
+    return create_app(lessons)
+
+
+@pytest.fixture
+def client(web: Flask) -> FlaskClient:
+    return web.test_client()
