@@ -22,7 +22,7 @@ def create_app(lessons: Path | None = None, hosts: Iterable[str] = ()) -> Flask:
 
     from app.lesson.shelf import Shelf
 
-    from .web import assets, board, lessons_list, safety, stream
+    from .web import assets, board, desk, lessons_list, safety, stream
     from .web.rooms import Rooms
 
     app = Flask(
@@ -34,6 +34,6 @@ def create_app(lessons: Path | None = None, hosts: Iterable[str] = ()) -> Flask:
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env)
     safety.guard(app, hosts)
-    for part in (lessons_list, board, stream, assets):
+    for part in (lessons_list, board, desk, stream, assets):
         app.register_blueprint(part.blueprint)
     return app

@@ -8,6 +8,7 @@ changes it goes through its methods, one at a time; each change is told to ``on_
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -74,6 +75,7 @@ class Session:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         self.name = name
         self.lesson = lesson
+        self.started = time.time()  # seconds since the epoch
         self._on_change = on_change
         self._lock = threading.RLock()
         self._scene = 0

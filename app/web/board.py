@@ -10,7 +10,7 @@ from app.classroom.session import SPEEDS, Session
 from app.lesson.header import Depth
 from app.machine.words import BASES, FORMATS
 
-from .controls import CONTROLS, KEY_NAMES
+from .controls import CONTROLS, KEY_NAMES, PARTS
 from .drawing import Form, drawing
 from .rooms import room_or_404
 from .stylesheet import positions_css
@@ -68,6 +68,13 @@ def _speed(session: Session, by: int) -> None:
     session.set_speed(_next_of(SPEEDS, session.view().settings.speed, by, around=False))  # type: ignore[arg-type]
 
 
+def _part(session: Session) -> None:
+    part = request.form.get("part", "")
+    if part not in PARTS:
+        abort(400, "'part' must name a part of the machine.")
+    session.show_part(part, part in session.view().hidden)
+
+
 ACTIONS: dict[str, Callable[[Session], None]] = {
     "forward": Session.forward,
     "back": Session.back,
@@ -87,6 +94,7 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "depth": lambda session: session.set_depth(
         _next_of(tuple(Depth), session.view().settings.depth)  # type: ignore[arg-type]
     ),
+    "part": _part,
     "blank": lambda session: session.set_blank(not session.view().settings.blank),
 }
 

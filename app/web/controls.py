@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+# The rows in which the teacher's own screen sets the controls out.
+GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "page": "This window"}
+
 
 @dataclass(frozen=True, slots=True)
 class Control:
@@ -12,6 +15,7 @@ class Control:
     there on a small screen too."""
 
     name: str
+    group: str
     label: str
     help: str
     keys: tuple[str, ...] = ()
@@ -19,29 +23,62 @@ class Control:
     main: bool = False
 
 
-def _sent(name: str, label: str, help: str, *keys: str, main: bool = False) -> Control:
-    return Control(name, label, help, keys, name, main)
+def _sent(name: str, group: str, label: str, help: str, *keys: str, main: bool = False) -> Control:
+    return Control(name, group, label, help, keys, name, main)
 
 
 CONTROLS = (
-    _sent("back", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
-    _sent("forward", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
-    _sent("phase", "Phase", "To the end of the next phase", "p"),
-    _sent("instruction", "Instruction", "To the end of the next instruction", "ArrowDown", "i"),
-    _sent("instruction-back", "Undo instruction", "Back over this instruction", "ArrowUp", "u"),
-    _sent("play", "Play", "Play by itself, or pause", "Enter", "k", main=True),
-    _sent("restart", "Restart", "To the start of the scene", "Home", "r", main=True),
-    _sent("scene-back", "Scene before", "To the scene before", "["),
-    _sent("scene-on", "Next scene", "To the next scene", "]"),
-    _sent("slower", "Slower", "Movement and play slower", "-"),
-    _sent("faster", "Faster", "Movement and play faster", "+", "="),
-    _sent("movement", "Movement", "With or without movement", "m"),
-    _sent("depth", "Depth", "Whole phases, or every register transfer", "d"),
-    _sent("base", "Base", "Numbers in denary, hexadecimal or binary", "n"),
-    _sent("blank", "Blank", "Blank the board, or show it again", ".", "b"),
-    Control("theme", "Light or dark", "A light board or a dark one", ("t",)),
-    Control("help", "Keys", "This list of keys", ("?",)),
+    _sent("back", "move", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
+    _sent("forward", "move", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
+    _sent("play", "move", "Play", "Go on by itself, or stop", "k", main=True),
+    _sent("phase", "move", "Next phase", "To the end of the next phase", "p"),
+    _sent(
+        "instruction",
+        "move",
+        "Next instruction",
+        "To the end of the next instruction",
+        "ArrowDown",
+        "i",
+    ),
+    _sent(
+        "instruction-back",
+        "move",
+        "Instruction back",
+        "To the start of this instruction",
+        "ArrowUp",
+        "u",
+    ),
+    _sent("restart", "scene", "Restart", "To the start of the scene", "Home", "r", main=True),
+    _sent("scene-back", "scene", "Scene before", "To the scene before", "["),
+    _sent("scene-on", "scene", "Next scene", "To the next scene", "]"),
+    _sent("slower", "show", "Slower", "Movement and play slower", "-"),
+    _sent("faster", "show", "Faster", "Movement and play faster", "+", "="),
+    _sent("movement", "show", "Movement", "With or without movement", "m"),
+    _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d"),
+    _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n"),
+    _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b"),
+    Control("theme", "page", "Light or dark", "A light window or a dark one", ("t",)),
+    Control("help", "page", "Keys", "This list of keys", ("?",)),
 )
+
+# The parts that can be shown and hidden, by the names of the drawing, in the order of a lesson.
+PARTS = {
+    "memory": "Main memory",
+    "CU": "Control unit",
+    "ALU": "Arithmetic and logic unit",
+    "store": "Immediate access store",
+    "PC": "Program counter",
+    "MAR": "Memory address register",
+    "MDR": "Memory data register",
+    "CIR": "Current instruction register",
+    "ACC": "Accumulator",
+    "status": "Status",
+    "input": "Input",
+    "output": "Output",
+    "address bus": "Address bus",
+    "data bus": "Data bus",
+    "control bus": "Control bus",
+}
 
 KEY_NAMES = {
     "ArrowLeft": "\N{LEFTWARDS ARROW}",

@@ -58,13 +58,13 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """A drawn line between two nodes; ``part`` is the part that it is hidden with. One that is
+    """A drawn line between two nodes. It is hidden with any of its ``parts``; one that is
     ``instead`` of a part is drawn only where that part is not."""
 
     start: str
     end: str
     carrier: Carrier
-    part: str
+    parts: tuple[str, ...]
     instead: bool = False
 
 
@@ -90,10 +90,10 @@ class Drawing:
     nodes: dict[str, Point] = field(default_factory=dict)
     edges: list[Edge] = field(default_factory=list)
 
-    def join(self, carrier: Carrier, part: str, *names: str) -> None:
+    def join(self, carrier: Carrier, parts: tuple[str, ...], *names: str) -> None:
         """Draw a line through nodes."""
         for start, end in pairwise(names):
-            self.edges.append(Edge(start, end, carrier, part))
+            self.edges.append(Edge(start, end, carrier, parts))
 
     def ports(self, station: str) -> list[str]:
         """The nodes at which lines meet a station: ``PC.right`` for PC."""
@@ -287,8 +287,8 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
     """The lines inside the processor: a trunk with a branch to each register."""
     boxes, nodes = made.boxes, made.nodes
 
-    def join(part: str, *names: str) -> None:
-        made.join(Carrier.INSIDE, part, *names)
+    def join(parts: tuple[str, ...], *names: str) -> None:
+        made.join(Carrier.INSIDE, parts, *names)
 
     nodes["CU.bottom"] = (trunk, boxes["CU"].bottom)
     chain = ["CU.bottom"]
@@ -298,29 +298,30 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
         nodes[f"{left}.right"] = (boxes[left].right, boxes[left].middle)
         nodes[f"{right}.left"] = (boxes[right].left, boxes[right].middle)
         chain.append(junction)
-        join(left, f"{left}.right", junction)
-        join(right, f"{right}.left", junction)
+        join((left,), f"{left}.right", junction)
+        join((right,), f"{right}.left", junction)
     alu = boxes["ALU"]
     nodes["ALU.right"] = (trunk, alu.top)
-    join("trunk", *chain)
-    join("ALU", chain[-1], "ALU.right")
+    join(("CU",), *chain[:2])
+    join(("store",), *chain[1:])
+    join(("ALU",), chain[-1], "ALU.right")
     # The accumulator has a line of its own into the unit, and the result comes back on it.
     column = boxes["ACC"].left + boxes["ACC"].width * 0.3
     nodes["ACC.bottom"] = (column, boxes["ACC"].bottom)
     nodes["ALU.left"] = (column, alu.top)
-    join("ALU", "ACC.bottom", "ALU.left")
+    join(("ALU", "ACC"), "ACC.bottom", "ALU.left")
     status = boxes["status"]
     east = status.left + status.width * 0.7
     nodes["ALU.side"] = (alu.right - alu.height * 0.14, alu.middle)
     nodes["status turn"] = (east, alu.middle)
     nodes["status.bottom"] = (east, status.bottom)
-    join("status", "ALU.side", "status turn", "status.bottom")
+    join(("ALU", "status"), "ALU.side", "status turn", "status.bottom")
     # The program counter adds one to itself: a loop at its side.
     counter = boxes["PC"]
     for name, level in (("top", 0.2), ("low", 0.8)):
         nodes[f"PC.{name}"] = (counter.left, counter.top + counter.height * level)
         nodes[f"loop {name}"] = (west, counter.top + counter.height * level)
-    join("PC", "PC.top", "loop top", "loop low", "PC.low")
+    join(("PC",), "PC.top", "loop top", "loop low", "PC.low")
     boxes["plus one"] = Box(
         west + 2, counter.top + counter.height * 0.25, counter.left - west - 4, counter.height * 0.5
     )
@@ -329,11 +330,13 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
 def _instead(made: Drawing) -> None:
     """Where the registers at the ends of two buses are not shown, the buses go on to the trunk."""
     for row, (part, carrier) in enumerate((("MAR", Carrier.ADDRESS), ("MDR", Carrier.DATA))):
-        made.edges.append(Edge(f"junction{row}", f"{part}.{carrier}", carrier, part, instead=True))
+        made.edges.append(
+            Edge(f"junction{row}", f"{part}.{carrier}", carrier, (part,), instead=True)
+        )
 
 
 def _bus(made: Drawing, carrier: Carrier, *names: str) -> None:
-    made.join(carrier, f"{carrier} bus", *names)
+    made.join(carrier, (f"{carrier} bus", "memory"), *names)
 
 
 def _buses_across(made: Drawing) -> None:
@@ -400,11 +403,11 @@ def _outside_beside(made: Drawing) -> None:
     turn = (boxes["input"].right + boxes["processor"].left) / 2
     nodes["ACC.left"] = (boxes["ACC"].left, level)
     nodes["outside"] = (turn, level)
-    made.join(Carrier.DATA, "ACC", "ACC.left", "outside")
+    made.join(Carrier.DATA, ("ACC",), "ACC.left", "outside")
     for name in ("input", "output"):
         nodes[f"{name} turn"] = (turn, boxes[name].middle)
         nodes[f"{name}.right"] = (boxes[name].right, boxes[name].middle)
-        made.join(Carrier.DATA, name, f"{name}.right", f"{name} turn", "outside")
+        made.join(Carrier.DATA, (name,), f"{name}.right", f"{name} turn", "outside")
 
 
 def _outside_below(made: Drawing) -> None:
@@ -419,6 +422,6 @@ def _outside_below(made: Drawing) -> None:
     over = boxes["output"].left + boxes["output"].width / 4
     nodes["output turn"] = (over, level)
     nodes["output.top"] = (over, boxes["output"].top)
-    made.join(Carrier.DATA, "ACC", "ACC.left", "outside", "outside down")
-    made.join(Carrier.DATA, "input", "outside down", "input.top")
-    made.join(Carrier.DATA, "output", "outside down", "output turn", "output.top")
+    made.join(Carrier.DATA, ("ACC",), "ACC.left", "outside", "outside down")
+    made.join(Carrier.DATA, ("input",), "outside down", "input.top")
+    made.join(Carrier.DATA, ("output",), "outside down", "output turn", "output.top")

@@ -53,7 +53,8 @@ class Register:
 @dataclass(frozen=True, slots=True)
 class Row:
     """One word of memory in sight: ``kind`` is instruction, data or empty. ``next`` tells that
-    the program counter points at it, ``lit`` that the step reads or writes it."""
+    the program counter points at it (``was_next`` before the step), ``lit`` that the step reads
+    or writes it."""
 
     slot: int
     address: str
@@ -62,6 +63,7 @@ class Row:
     number: Value
     kind: str
     next: bool
+    was_next: bool
     lit: bool
 
 
@@ -241,6 +243,7 @@ class _Maker:
             number=Value(self.reading.number(was), self.reading.number(now), changed),
             kind=kind,
             next=address == self.after.pc,
+            was_next=address == self.before.pc,
             lit=lit,
         )
 

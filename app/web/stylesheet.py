@@ -47,7 +47,7 @@ def _form_css(drawn: Drawing) -> str:
     ]
     for name, box in drawn.boxes.items():
         rules.append(
-            f".at-{_class(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
+            f".at-{class_name(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
             f" width: {_length(box.width)}; height: {_length(box.height)}; }}"
         )
     rules += _hiding(drawn)
@@ -58,19 +58,19 @@ def _form_css(drawn: Drawing) -> str:
 def _hiding(drawn: Drawing) -> list[str]:
     """A part that is not shown takes its lines with it; what is drawn instead comes out."""
     rules = []
-    for part in dict.fromkeys(edge.part for edge in drawn.edges):
-        off, line = f".stage:has(.no-{_class(part)})", f'.line[data-part="{part}"]'
+    for part in dict.fromkeys(part for edge in drawn.edges for part in edge.parts):
+        name = class_name(part)
+        off, line = f".stage:has(.no-{name})", f'.line[data-parts~="{name}"]'
         rules.append(f"{off} {line}:not(.instead) {{ display: none; }}")
-        if any(edge.instead and edge.part == part for edge in drawn.edges):
-            rules.append(
-                f".stage:not(:has(.no-{_class(part)})) {line}.instead {{ display: none; }}"
-            )
-    # Memory takes its branches of the data bus with it.
-    rules.append(".stage:has(.no-memory) .line[data-part$=' bus'] { display: none; }")
+        if any(edge.instead and part in edge.parts for edge in drawn.edges):
+            rules.append(f".stage:not(:has(.no-{name})) {line}.instead {{ display: none; }}")
+    # A bus that goes nowhere is not named either.
+    rules.append(".no-memory .bus { display: none; }")
     return rules
 
 
-def _class(name: str) -> str:
+def class_name(name: str) -> str:
+    """The name of a part or box as a class of the page."""
     return name.replace(" ", "-")
 
 

@@ -1,0 +1,66 @@
+"""The teacher's own screen: notes, cues, scenes and every control, beside a small board."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, render_template
+
+from app.machine.words import BASES
+
+from .controls import CONTROLS, GROUPS, KEY_NAMES, PARTS
+from .drawing import Form, drawing
+from .rooms import Room, room_or_404
+
+blueprint = Blueprint("desk", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class NextCue:
+    """The cue that comes next, and how many steps away it is."""
+
+    steps: int
+    words: str
+
+
+def _next_cue(room: Room) -> NextCue | None:
+    view = room.session.view()
+    following = view.scene.cue_sheet.after(view.step) if view.moment else None
+    if following is None:
+        return None
+    step, cue = following
+    return NextCue(step - view.step, cue.words)
+
+
+def _desk(room: Room) -> dict[str, object]:
+    """What templates/desk/desk.html shows."""
+    return {
+        "session": room.session,
+        "frame": room.frame(),
+        "next_cue": _next_cue(room),
+        "parts": PARTS,
+        "bases": BASES,
+    }
+
+
+@blueprint.get("/board/<name>/teacher")
+def teacher(name: str) -> str:
+    room = room_or_404(name)
+    number = room.hub.number
+    desk = _desk(room)
+    return render_template(
+        "desk/teacher.html",
+        **desk,
+        number=number,
+        still=True,
+        drawings=[drawing(Form.WIDE, room.session.lesson.header.format)],
+        controls=CONTROLS,
+        groups=GROUPS,
+        key_names=KEY_NAMES,
+    )
+
+
+@blueprint.get("/board/<name>/desk")
+def desk(name: str) -> str:
+    """The part of the teacher's screen that changes with the board."""
+    return render_template("desk/changes.html", **_desk(room_or_404(name)))

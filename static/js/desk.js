@@ -1,0 +1,31 @@
+/* The teacher's own screen: the small board, and beside it what to say and when. */
+import { announce } from "./announce.js";
+import { setUpHelp, setUpTheme } from "./controls.js";
+import { watchConnection } from "./connection.js";
+import { listenToKeys } from "./keys.js";
+import { finish, show } from "./movement.js";
+
+const stage = document.getElementById("stage");
+
+document.addEventListener("htmx:before:sse:message", finish);
+document.addEventListener("htmx:after:sse:message", () => {
+  show(stage);
+  announce(stage);
+  document.body.dispatchEvent(new Event("frame"));
+});
+addEventListener("resize", finish);
+
+function tellTime() {
+  const place = document.getElementById("elapsed");
+  const seconds = Math.max(0, Math.floor(Date.now() / 1000 - Number(place.dataset.started)));
+  place.textContent = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
+}
+
+tellTime();
+setInterval(tellTime, 1000);
+document.addEventListener("htmx:after:swap", tellTime);
+
+listenToKeys();
+setUpTheme();
+setUpHelp();
+watchConnection(stage);
