@@ -115,7 +115,7 @@ class Drawing:
         while waiting:
             length, way = heappop(waiting)
             here = way[-1]
-            if here in ends and len(way) > 1:
+            if here in ends and here != way[0]:
                 return tuple(self.nodes[name] for name in way)
             if here in seen:
                 continue
