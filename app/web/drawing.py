@@ -111,17 +111,18 @@ class Drawing:
                 beside.setdefault(edge.start, []).append(edge.end)
                 beside.setdefault(edge.end, []).append(edge.start)
         waiting = [(0.0, [port]) for port in self.ports(source) if port in beside]
-        seen: set[str] = set()
+        # Seen from each start by itself: a way from a station to itself must go round.
+        seen: set[tuple[str, str]] = set()
         while waiting:
             length, way = heappop(waiting)
             here = way[-1]
             if here in ends and here != way[0]:
                 return tuple(self.nodes[name] for name in way)
-            if here in seen:
+            if (way[0], here) in seen:
                 continue
-            seen.add(here)
+            seen.add((way[0], here))
             for following in beside[here]:
-                if following not in seen or following in ends:
+                if (way[0], following) not in seen:
                     further = length + dist(self.nodes[here], self.nodes[following])
                     heappush(waiting, (further, [*way, following]))
         raise LookupError(f"no {carrier} line joins {source} and {target} in the {self.form} form")
