@@ -67,7 +67,7 @@ def install_packages() -> bool:
     if run(sys.executable, "-m", "venv", "--clear", "--without-pip", ENVIRONMENT):
         say("Python cannot make a virtual environment here: see the message above.")
         return False
-    editable = ("install", "--editable", ".[tests]")
+    editable = ("install", "--quiet", "--editable", ".[tests]")
     if run(sys.executable, "-m", "pip", "--python", PYTHON, *editable):
         say("That did not work with this Python's pip (from 22.3 on it can); trying a new pip.")
         if run(sys.executable, "-m", "venv", "--clear", ENVIRONMENT) or run(
