@@ -1,0 +1,122 @@
+"""``python -m app``, started as a teacher starts it, with what can go wrong."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from pathlib import Path
+
+import pytest
+
+from tests.server import PATIENCE, ROOT, Server
+
+from .conftest import BROKEN, SHORT
+
+
+def ask(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
+    """Run a command that must end by itself."""
+    return subprocess.run(
+        [sys.executable, "-m", "app", *map(str, arguments)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE,
+    )
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows sends no SIGINT to one process")
+@pytest.mark.parametrize("how", [signal.SIGINT, signal.SIGTERM])
+def test_serves_until_it_is_stopped(how: signal.Signals) -> None:
+    with Server() as server:
+        board = urllib.request.urlopen(
+            urllib.request.Request(
+                f"{server.address}/lessons/01-ferry-ticket-machine/teach", method="POST"
+            )
+        )
+        # A page that is watching must not keep the server from stopping.
+        stream = urllib.request.urlopen(f"{board.url}/stream")
+        assert stream.readline().startswith(b":")
+        code, said, wrong = server.stop(how)
+    assert code == 0
+    assert "Chalkcycle has stopped." in said
+    assert wrong == ""
+
+
+def test_a_page_comes_whole() -> None:
+    with Server() as server, urllib.request.urlopen(server.address) as answer:
+        assert answer.status == 200
+        assert "</html>" in answer.read().decode()
+
+
+def test_a_port_that_is_taken() -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        answer = ask("serve", "--no-browser", "--port", str(port))
+    assert answer.returncode == 1
+    assert f"Port {port} is taken" in answer.stderr and "--port" in answer.stderr
+    assert "Traceback" not in answer.stderr
+
+
+@pytest.mark.parametrize("port", ["-1", "70000", "http"])
+def test_a_port_that_is_none(port: str) -> None:
+    answer = ask("--no-browser", "--port", port)
+    assert answer.returncode == 2
+    assert "Traceback" not in answer.stderr and "--port" in answer.stderr
+
+
+def test_a_folder_that_is_missing(tmp_path: Path) -> None:
+    answer = ask(tmp_path / "nowhere", "--no-browser")
+    assert answer.returncode == 1
+    assert "no folder or file" in answer.stderr and "nowhere" in answer.stderr
+    assert "Traceback" not in answer.stderr
+
+
+def test_a_file_that_is_no_lesson(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("Buy chalk.")
+    answer = ask(tmp_path / "notes.txt", "--no-browser")
+    assert answer.returncode == 1
+    assert ".md" in answer.stderr and "Traceback" not in answer.stderr
+
+
+def test_a_lesson_with_a_fault_is_told_and_the_others_are_served(tmp_path: Path) -> None:
+    (tmp_path / "good.md").write_text(SHORT, encoding="utf-8")
+    (tmp_path / "bad.md").write_text(BROKEN, encoding="utf-8")
+    (tmp_path / "bytes.md").write_bytes(b"---\ntitle: \xff\n---\n")
+    with Server(tmp_path) as server:
+        page = urllib.request.urlopen(server.address).read().decode()
+        assert "A short sum" in page
+        _, _, wrong = server.stop()
+    # File, line, column, what, and how to mend it.
+    assert re.search(
+        r"bad\.md:9:9: There is no instruction called 'LAOD'\. Did you mean LOAD\?", wrong
+    )
+    assert re.search(r"bytes\.md:2:1: .*UTF-8", wrong)
+    assert "Traceback" not in wrong
+
+
+def test_one_lesson_file(tmp_path: Path) -> None:
+    (tmp_path / "good.md").write_text(SHORT, encoding="utf-8")
+    (tmp_path / "other.md").write_text(BROKEN, encoding="utf-8")
+    with Server(tmp_path / "good.md") as server:
+        page = urllib.request.urlopen(server.address).read().decode()
+        assert page.count("<h2>") == 1
+        assert server.stop()[2] == ""
+
+
+def test_an_empty_folder_is_told_and_served(tmp_path: Path) -> None:
+    with Server(tmp_path) as server:
+        assert "There is no lesson" in urllib.request.urlopen(server.address).read().decode()
+        assert "There is no lesson" in server.stop()[2]
+
+
+def test_help() -> None:
+    answer = ask("--help")
+    assert answer.returncode == 0 and "serve" in answer.stdout
+    assert "--port" in ask("serve", "--help").stdout
