@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
 from app.lesson.cues import Cue
 from app.lesson.header import Depth
@@ -20,6 +21,10 @@ from app.machine.run import Moment, Run
 from app.machine.words import BASES
 
 from .pace import rest_seconds
+from .voting import Asked, Ballot, Poll, Record, Refused, State
+
+if TYPE_CHECKING:
+    from .place import Place
 
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 # Registers that a look at whole phases leaves out.
@@ -49,7 +54,9 @@ class Settings:
 @dataclass(frozen=True, slots=True)
 class View:
     """What is to be seen now. ``moment`` is None in a scene that has no program; ``hidden``
-    holds the parts of the machine that are not shown, by the names of the drawing."""
+    holds the parts of the machine that are not shown, by the names of the drawing, ``by_hand``
+    those that the teacher has shown or hidden. ``poll`` is the question on the board; ``notice``
+    is something that the teacher must know, until the board moves."""
 
     lesson: Lesson
     scene_number: int
@@ -59,6 +66,9 @@ class View:
     cue: Cue | None
     went: Went
     hidden: frozenset[str] = frozenset()
+    by_hand: tuple[tuple[str, bool], ...] = ()
+    poll: Poll | None = None
+    notice: str = ""
 
     @property
     def scene(self) -> Scene:
@@ -66,10 +76,20 @@ class View:
 
 
 class Session:
-    """A lesson on the board. Safe to call from several threads."""
+    """A lesson on the board. Safe to call from several threads.
+
+    ``place`` is where a session before this one was (see :mod:`app.classroom.place`), ``record``
+    where the answers of the class are written.
+    """
 
     def __init__(
-        self, name: str, lesson: Lesson, on_change: Callable[[View], None] = lambda view: None
+        self,
+        name: str,
+        lesson: Lesson,
+        on_change: Callable[[View], None] = lambda view: None,
+        place: Place | None = None,
+        record: Record | None = None,
+        class_size: int = 1000,
     ) -> None:
         if lesson.faults or not lesson.scenes:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
@@ -86,7 +106,27 @@ class Session:
         self._playings = 0
         # Parts that the teacher has shown or hidden in this scene, against what it says.
         self._by_hand: dict[str, bool] = {}
+        self._notice = ""
+        # Where playing stops by itself: the step that shows the answer to a question.
+        self._until: int | None = None
+        self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
+        if place:
+            self._take_up(place)
         self._changed()
+
+    def _take_up(self, place: Place) -> None:
+        """Go where a session was before, or as near as the lesson now allows."""
+        self._scene = min(max(place.scene, 0), len(self.lesson.scenes) - 1)
+        step = max(place.step, 0)
+        self._step = step if self._run.reaches(step) else self._run.last_step
+        self._settings = replace(place.settings, playing=False)
+        self._by_hand = dict(place.by_hand)
+        self.ballot.restore(place.asked, place.poll, place.poll_state, place.poll_round)
+        if (self._scene, self._step) != (place.scene, place.step):
+            self._notice = (
+                f"The lesson file has changed: step {place.step} of scene {place.scene + 1} is no"
+                f" more. This is the nearest that there is."
+            )
 
     def view(self) -> View:
         """What is to be seen now."""
@@ -104,6 +144,9 @@ class Session:
                 cue,
                 self._went,
                 self._hidden(),
+                tuple(self._by_hand.items()),
+                self.ballot.poll,
+                self._notice,
             )
 
     def _hidden(self) -> frozenset[str]:
@@ -160,7 +203,7 @@ class Session:
                 raise IndexError(f"the lesson has no scene {number + 1}")
             self._stop_clock()
             self._scene, self._step, self._went = number, 0, Went.THERE
-            self._by_hand = {}
+            self._by_hand, self._notice = {}, ""
             self._changed()
 
     def change_scene(self, by: int) -> None:
@@ -206,9 +249,13 @@ class Session:
         """Go on by itself, a step at a time, until the end or a pause."""
         with self._lock:
             if not self._settings.playing:
-                self._settings = replace(self._settings, playing=True)
-                self._playings += 1
-                self._tick(self._playings)
+                self._play(until=None)
+
+    def _play(self, until: int | None) -> None:
+        self._settings = replace(self._settings, playing=True)
+        self._until = until
+        self._playings += 1
+        self._tick(self._playings)
 
     def pause(self) -> None:
         with self._lock:
@@ -216,6 +263,84 @@ class Session:
                 self._stop_clock()
                 self._went = Went.THERE
                 self._changed()
+
+    # Questions to the class. Where nothing can be done, Refused says why.
+
+    @property
+    def questions(self) -> tuple[Asked, ...]:
+        """The questions of this scene, in the order of the run."""
+        scene = self.lesson.scenes[self._scene]
+        return tuple(
+            Asked(
+                scene=self._scene,
+                number=each.number,
+                step=each.step,
+                reveal_step=each.reveal_step,
+                prompt=each.prompt,
+                choices=tuple(each.choices),
+                answer=each.answer,
+                reasons=tuple(each.reasons),
+            )
+            for each in sorted(getattr(scene, "questions", ()), key=lambda each: each.step)
+        )
+
+    def question_here(self) -> Asked | None:
+        """The question to ask now: one whose place the run has come to, whose answer cannot be
+        seen yet, and that has not been asked."""
+        with self._lock:
+            asked = {each.asked.key for each in self.ballot.everything}
+            here = [
+                each
+                for each in self.questions
+                if each.step <= self._step < each.reveal_step and each.key not in asked
+            ]
+            return here[-1] if here else None
+
+    def open_question(self, number: int) -> None:
+        """Put a question of this scene to the class, at its place in the run."""
+        with self._lock:
+            found = next((each for each in self.questions if each.number == number), None)
+            if found is None:
+                raise Refused(f"This scene has no question {number}.")
+            if not found.step <= self._step < found.reveal_step and self._run.reaches(found.step):
+                self._stop_clock()
+                self._step, self._went, self._notice = found.step, Went.THERE, ""
+            self.ballot.open(found)
+
+    def run_to_answer(self) -> None:
+        """Let the machine run until it shows the answer to the question on the board."""
+        with self._lock:
+            poll = self.ballot.poll
+            if poll is None:
+                raise Refused("No question is on the board.")
+            if poll.state is State.OPEN:
+                self.ballot.close()
+            if self._step < poll.asked.reveal_step:
+                self._stop_clock()
+                self._play(until=poll.asked.reveal_step)
+
+    def next_in_question(self) -> None:
+        """What comes next in asking, for a single key: open the question that is here, close it,
+        show the spread, let the machine run to the answer, put the question away."""
+        with self._lock:
+            poll = self.ballot.poll
+            if poll is None:
+                here = self.question_here()
+                if here is None:
+                    raise Refused("The lesson asks no question at this step.")
+                self.open_question(here.number)
+            elif poll.state is State.OPEN:
+                self.ballot.close()
+            elif poll.state is State.CLOSED:
+                self.ballot.show()
+            elif self._step < poll.asked.reveal_step:
+                self.run_to_answer()
+            else:
+                self.ballot.put_away()
+
+    def _show_poll(self) -> None:
+        self._went = Went.THERE
+        self._changed()
 
     def close(self) -> None:
         """Stop the clock for good."""
@@ -235,7 +360,7 @@ class Session:
     def _go(self, step: int, went: Went) -> None:
         """A person moved the cursor: playing is over."""
         self._stop_clock()
-        self._step, self._went = step, went
+        self._step, self._went, self._notice = step, went, ""
         self._changed()
 
     def _go_on(self, step: int) -> None:
@@ -253,7 +378,11 @@ class Session:
                 self._went = Went.THERE
                 self._changed()
                 return
-            self._step, self._went = following, Went.ON
+            self._step, self._went, self._notice = following, Went.ON, ""
+            if self._until is not None and following >= self._until:
+                self._stop_clock()
+                self._changed()
+                return
             self._changed()
             seconds = rest_seconds(self.view().moment, self._settings.depth, self._settings.speed)
             self._clock = threading.Timer(seconds, self._tick, (playing,))
@@ -262,9 +391,11 @@ class Session:
 
     def _stop_clock(self) -> None:
         self._settings = replace(self._settings, playing=False)
+        self._until = None
         if self._clock:
             self._clock.cancel()
             self._clock = None
 
     def _changed(self) -> None:
+        self.ballot.moved(self._scene, self._step)
         self._on_change(self.view())
