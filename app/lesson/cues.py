@@ -1,201 +1,156 @@
-"""Cues: words tied to places in a run, the places named as a teacher would name them.
+"""Cues: words tied to places in a run, and what happens on stage there.
 
-A cue line is ``when: words``. What stands before the colon is one of
+A cue line is ``place: words`` (the places are listed in :mod:`app.lesson.places`). Actions may
+stand in square brackets at its end (:mod:`app.lesson.actions`); a line may hold only actions::
 
-=====================  ==============================================================
-``start``              before the first step
-``end``                the last step of the run
-``step 12``            that step
-``fetch 2``            the fetch of the second instruction carried out; also
-                       ``decode 2`` and ``execute 2``
-``decode of ADD``      every decode of an ADD; also ``fetch of`` and ``execute of``
-``first OUTPUT``       the execute phase of the first OUTPUT; also ``last`` and ``each``,
-                       and with a phase: ``first decode of ADD``
-=====================  ==============================================================
+    first OUTPUT: The ticket is printed. [reveal output, pause]
+    fetch 2: [speed 2]
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterator
+from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from app.machine.instructions import NAMES, Phase
-from app.machine.problems import Problem, nearest
-from app.machine.run import Run
+from app.machine.problems import Problem
 
-_PHASES = tuple(each.value for each in Phase)
-_CHOICES = ("first", "last", "each")
+from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, without_actions
+from .lines import Entry, Wrong, read_entries
+from .parts import ALL_PARTS
+from .places import When, read_when
+from .timeline import Span, Spans, Timeline
 
+MOST_CUES = 200
 
-@dataclass(frozen=True, slots=True)
-class When:
-    """The place of a cue: ``kind`` is start, end, step, phase (by number) or instruction."""
-
-    kind: str
-    number: int = 0
-    phase: Phase = Phase.EXECUTE
-    instruction: str = ""
-    choice: str = "each"
+__all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
 
 
 @dataclass(frozen=True, slots=True)
 class Cue:
-    """Words for a place in the run. ``text`` is the place as it was written."""
+    """Words for a place in the run, and actions there. ``text`` is the place as written."""
 
     when: When
     words: str
     text: str
     line: int
     column: int
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """The steps, first to last, during which a cue is shown."""
-
-    first: int
-    last: int
-
-
-def read_when(text: str) -> When:
-    """Read the place of a cue.
-
-    Raises ValueError with two arguments, what is wrong and how to mend it.
-    """
-    words = text.split()
-    lowered = [each.casefold() for each in words]
-    if len(words) == 1 and lowered[0] in ("start", "end"):
-        return When(lowered[0])
-    if len(words) == 2 and lowered[0] in ("step", *_PHASES):
-        if not re.fullmatch(r"[1-9]\d{0,6}", words[1]):
-            raise ValueError(
-                f"'{words[1]}' is not a whole number.", f"Write a number, as in '{lowered[0]} 1'."
-            )
-        if lowered[0] == "step":
-            return When("step", number=int(words[1]))
-        return When("phase", number=int(words[1]), phase=Phase(lowered[0]))
-    choice, rest = "each", lowered
-    if rest and rest[0] in _CHOICES:
-        choice, rest = rest[0], rest[1:]
-    phase = Phase.EXECUTE
-    if len(rest) >= 2 and rest[0] in _PHASES and rest[1] == "of":
-        phase, rest = Phase(rest[0]), rest[2:]
-    if len(rest) == 1:
-        name = rest[0].upper()
-        if name in NAMES:
-            return When("instruction", phase=phase, instruction=name, choice=choice)
-    known = [*NAMES, *_PHASES, *_CHOICES, "start", "end", "step"]
-    for word in words:
-        if word.casefold() not in (each.casefold() for each in known) and word != "of":
-            near = nearest(word, known)
-            if near:
-                raise ValueError(f"'{text}' is not a place in a run.", f"Did you mean '{near}'?")
-    raise ValueError(
-        f"'{text}' is not a place in a run.",
-        "Write for example 'start', 'fetch 1', 'decode of ADD', 'first OUTPUT', 'step 12' or"
-        " 'end'.",
-    )
+    actions: Actions = NO_ACTIONS
 
 
 def read_cues(text: str, first_line: int) -> tuple[list[Cue], list[Problem]]:
     """The cues of a block, one a line; an indented line carries on the words of the one above."""
     cues: list[Cue] = []
     problems: list[Problem] = []
-    for number, line in enumerate(text.splitlines(), start=first_line):
-        if not line.strip():
-            continue
-        if line[0] in " \t" and cues and cues[-1].line < number:
-            last = cues.pop()
-            words = f"{last.words} {line.strip()}"
-            cues.append(Cue(last.when, words, last.text, last.line, last.column))
-            continue
-        place, colon, words = line.partition(":")
-        column = len(line) - len(line.lstrip()) + 1
-        length = max(len(place.strip()), 1)
-        if not colon or not words.strip():
-            what = "A cue is a place in the run, a colon, and words."
-            mend = "Write for example 'fetch 1: The first instruction is fetched.'"
-            problems.append(Problem(number, column, length, what, mend))
-            continue
-        try:
-            when = read_when(place.strip())
-        except ValueError as error:
-            problems.append(Problem(number, column, length, *error.args))
-            continue
-        cues.append(Cue(when, words.strip(), place.strip(), number, column))
+    entries = read_entries(text, first_line)
+    for entry in entries[:MOST_CUES]:
+        found = _read_cue(entry)
+        if isinstance(found, Cue):
+            cues.append(found)
+        else:
+            problems.append(found)
+    if len(entries) > MOST_CUES:
+        what = f"The block has {len(entries)} cues."
+        mend = f"A scene may have {MOST_CUES}; make two scenes of it."
+        problems.append(entries[MOST_CUES].whole.problem(what, mend))
     return cues, problems
+
+
+def _read_cue(entry: Entry) -> Cue | Problem:
+    halves = entry.at_colon()
+    if not halves or not halves[1].text:
+        what = "A cue is a place in the run, a colon, and words."
+        mend = "Write for example 'fetch 1: The first instruction is fetched.'"
+        return (halves[0] if halves else entry.whole).problem(what, mend)
+    place, words = halves
+    try:
+        when = read_when(place.text)
+        actions = read_actions(entry)
+    except WrongAction as wrong:
+        return wrong.piece.problem(wrong.what, wrong.mend)
+    except Wrong as wrong:
+        return place.problem(wrong.what, wrong.mend)
+    said = without_actions(words.text) if actions else words.text
+    return Cue(when, said, place.text, place.line, place.column, actions)
 
 
 class CueSheet:
     """The cues of a scene, each with the places of the run that it names.
 
-    Every place is found once, by following the whole run, so a cue comes up at the same step
-    however that step is reached.
+    Every answer depends on the step alone, however that step is reached: going back or jumping
+    gives the same stage as playing. ``shown`` are the parts on stage at the start.
     """
 
-    def __init__(self, cues: tuple[Cue, ...], run: Run) -> None:
-        self._entries: list[tuple[Span, Cue]] = []
-        self.unused: list[Cue] = []  # cues whose place the run never comes to
-        spans = _spans(run)
-        for cue in cues:
-            places = [(span, cue) for span in _places(cue.when, spans, run)]
-            self._entries += places
-            if not places:
-                self.unused.append(cue)
-        # The narrower place is the more particular one; of two alike the first written wins.
-        self._entries.sort(key=lambda entry: entry[0].last - entry[0].first)
+    def __init__(
+        self, cues: Iterable[Cue], timeline: Timeline, shown: frozenset[str] = ALL_PARTS
+    ) -> None:
+        self._shown = shown
+        found = [(cue, timeline.spans(cue.when)) for cue in cues]
+        self.unused = [cue for cue, spans in found if not spans]
+        """Cues whose place the run never comes to."""
+        self._entries: list[tuple[Cue, Spans]] = [each for each in found if each[1]]
+        self._speaking = [each for each in self._entries if each[0].words]
 
-    def at(self, step: int) -> Cue | None:
-        """The cue to show just after ``step``."""
-        return next((cue for span, cue in self._entries if span.first <= step <= span.last), None)
+    def at(self, step: int, since: int | None = None) -> Cue | None:
+        """The cue whose words to show just after ``step``.
+
+        Where one press goes over several steps, ``since`` is the step it started from: then a
+        place on the way counts too. The narrower place is the more particular one and wins; of
+        two alike, the first written.
+        """
+        first = step if since is None else min(since + 1, step)
+        best: tuple[int, Cue] | None = None
+        for cue, spans in self._speaking:
+            span = spans.meeting(first, step)
+            if span and (best is None or span.last - span.first < best[0]):
+                best = (span.last - span.first, cue)
+        return best[1] if best else None
 
     def after(self, step: int) -> tuple[int, Cue] | None:
-        """The next cue that starts later than ``step``, and the step it starts at."""
-        later = [(span.first, cue) for span, cue in self._entries if span.first > step]
-        return min(later, key=lambda each: each[0]) if later else None
+        """The next cue with words that starts later than ``step``, and the step it starts at."""
+        best: tuple[int, Cue] | None = None
+        for cue, spans in self._speaking:
+            start = spans.starts_after(step)
+            if start is not None and (best is None or start < best[0]):
+                best = (start, cue)
+        return best
+
+    def parts(self, step: int) -> frozenset[str]:
+        """The parts on stage at ``step``: those at the start, and every reveal and hide since.
+
+        Of a reveal and a hide of one part the later counts; at the same step, the later written.
+        """
+        latest: dict[str, tuple[int, bool]] = {}
+        for cue, spans in self._entries:
+            if not (cue.actions.reveal or cue.actions.hide):
+                continue
+            start = spans.started_by(step)
+            if start is None:
+                continue
+            for part in cue.actions.reveal | cue.actions.hide:
+                if part not in latest or start >= latest[part][0]:
+                    latest[part] = (start, part in cue.actions.reveal)
+        revealed = {part for part, (_, seen) in latest.items() if seen}
+        return (self._shown - latest.keys()) | revealed
+
+    def pauses(self, step: int, since: int | None = None) -> bool:
+        """Whether playing pauses on coming to ``step`` (from ``since``, else the step before)."""
+        first = step if since is None else since + 1
+        return any(
+            cue.actions.pause and _starts_within(spans, first, step) for cue, spans in self._entries
+        )
+
+    def speed(self, step: int) -> float | None:
+        """The speed, times the usual pace, that a cue set last at or before ``step``; or None."""
+        best: tuple[int, float] | None = None
+        for cue, spans in self._entries:
+            if cue.actions.speed is None:
+                continue
+            start = spans.started_by(step)
+            if start is not None and (best is None or start >= best[0]):
+                best = (start, cue.actions.speed)
+        return best[1] if best else None
 
 
-def _spans(run: Run) -> list[tuple[int, Phase, str, Span]]:
-    """Every phase of the run: its cycle, phase, instruction name, and steps."""
-    found: list[tuple[int, Phase, str, Span]] = []
-    start, previous = 1, None
-    fetched: int | None = None
-    for number, cycle, kind, _value in run.steps():
-        key = (cycle, kind.phase)
-        if key != previous:
-            if kind.phase is Phase.FETCH:
-                fetched = len(found)
-            start, previous = number, key
-            found.append((cycle, kind.phase, "", Span(number, number)))
-        name = kind.instruction.name if kind.instruction else ""
-        found[-1] = (cycle, kind.phase, name, Span(start, number))
-        if name and fetched is not None:
-            # Only decoding tells which instruction was fetched.
-            cycle_, phase_, _, span_ = found[fetched]
-            found[fetched] = (cycle_, phase_, name, span_)
-            fetched = None
-    return found
-
-
-def _places(when: When, spans: list[tuple[int, Phase, str, Span]], run: Run) -> Iterator[Span]:
-    last_step = run.last_step
-    if when.kind == "start":
-        yield Span(0, 0)
-    elif when.kind == "end":
-        yield Span(last_step, last_step)
-    elif when.kind == "step":
-        if when.number <= last_step:
-            yield Span(when.number, when.number)
-    elif when.kind == "phase":
-        for cycle, phase, _name, span in spans:
-            if (cycle, phase) == (when.number, when.phase):
-                yield span
-    else:
-        found = [
-            span
-            for _cycle, phase, name, span in spans
-            if phase is when.phase and name == when.instruction
-        ]
-        if found:
-            yield from {"first": found[:1], "last": found[-1:], "each": found}[when.choice]
+def _starts_within(spans: Spans, first: int, last: int) -> bool:
+    return bisect_right(spans.firsts, last) > bisect_right(spans.firsts, first - 1)

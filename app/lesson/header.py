@@ -11,7 +11,9 @@ import yaml
 
 from app.machine.problems import Problem, listed, nearest
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.words import EIGHT_BIT, FORMATS, Format
+from app.machine.words import EIGHT_BIT, FORMATS, Format, parse_number
+
+from .lines import Wrong
 
 LONGEST_LESSON = 300
 LARGEST_LIMIT = 1_000_000
@@ -27,7 +29,8 @@ class Depth(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
-    instructions that a scene's run may take."""
+    instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
+    where the file gives none)."""
 
     title: str = ""
     format: Format = EIGHT_BIT
@@ -36,30 +39,22 @@ class Header:
     minutes: int | None = None
     objectives: tuple[str, ...] = ()
     limit: int = DEFAULT_LIMIT
-
-
-class _Wrong(Exception):
-    """A value that cannot be used: what is wrong, and how to mend it."""
-
-    def __init__(self, what: str, mend: str) -> None:
-        super().__init__(what, mend)
-        self.what = what
-        self.mend = mend
+    terms: tuple[tuple[str, str], ...] = ()
 
 
 def _text(value: Any) -> str:
-    if isinstance(value, str | int | float) and not isinstance(value, bool) and str(value).strip():
-        return str(value).strip()
-    raise _Wrong("It needs some words.", "Write them after the colon.")
+    if isinstance(value, str) and value.strip():
+        return value.strip()
+    raise Wrong("It needs some words.", "Write them after the colon.")
 
 
 def _choice(value: Any, known: list[str]) -> str:
-    text = str(value).strip().casefold()
-    if text in known:
-        return text
+    text = _text(value)
+    if text.casefold() in known:
+        return text.casefold()
     near = nearest(text, known)
     mend = f"Did you mean {near}?" if near else f"Write {listed(known)}."
-    raise _Wrong(f"'{value}' is not one of the choices.", mend)
+    raise Wrong(f"'{text}' is not one of the choices.", mend)
 
 
 def _format(value: Any) -> Any:
@@ -72,10 +67,15 @@ def _depth(value: Any) -> Any:
 
 def _whole(largest: int) -> Callable[[Any], int]:
     def read(value: Any) -> int:
-        if isinstance(value, int) and not isinstance(value, bool) and 1 <= value <= largest:
-            return value
-        raise _Wrong(
-            f"'{value}' is not a number of that kind.",
+        text = _text(value)
+        try:
+            number = parse_number(text)
+        except ValueError:
+            number = 0
+        if 1 <= number <= largest:
+            return number
+        raise Wrong(
+            f"'{text}' is not a number of that kind.",
             f"Write a whole number from 1 to {largest}.",
         )
 
@@ -85,8 +85,22 @@ def _whole(largest: int) -> Callable[[Any], int]:
 def _list(value: Any) -> tuple[str, ...]:
     if isinstance(value, list) and value:
         return tuple(_text(each) for each in value)
-    raise _Wrong("It needs a list.", "Write each one on a line of its own that starts with '- '.")
+    raise Wrong("It needs a list.", "Write each one on a line of its own that starts with '- '.")
 
+
+def _terms(value: Any) -> tuple[tuple[str, str], ...]:
+    """Key terms: a list of them, or lines of ``term: what it means``."""
+    if isinstance(value, dict) and value:
+        return tuple((_text(term), _text(meaning)) for term, meaning in value.items())
+    if isinstance(value, list) and value:
+        return tuple((_text(each), "") for each in value)
+    raise Wrong(
+        "It needs the terms.", "Write each one on an indented line, as in 'opcode: what to do'."
+    )
+
+
+# Of all of YAML only words, lists and mappings: 'age: 10:30' and 'title: On' mean what they say.
+_Loader = yaml.BaseLoader
 
 # What the header may say, and how each is read.
 _FIELDS: dict[str, Callable[[Any], Any]] = {
@@ -97,6 +111,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "minutes": _whole(LONGEST_LESSON),
     "objectives": _list,
     "limit": _whole(LARGEST_LIMIT),
+    "terms": _terms,
 }
 # The field's name in Header, where it differs.
 _ATTRIBUTES = {"machine": "format"}
@@ -111,30 +126,30 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
     problems: list[Problem] = []
     shift = first_line - 1
     try:
-        node = yaml.compose(text, Loader=yaml.SafeLoader)
-    except yaml.YAMLError as error:
+        node = yaml.compose(text, Loader=_Loader)
+    except (yaml.YAMLError, RecursionError) as error:
+        # YAML tells a character that may not be there in another way than the rest.
         mark = getattr(error, "problem_mark", None)
-        line, column = (mark.line + 1, mark.column + 1) if mark else (1, 1)
-        reason = getattr(error, "problem", None) or "it cannot be read"
+        line, column = _place(text, mark.index if mark else getattr(error, "position", 0))
+        reason = getattr(error, "problem", None) or getattr(error, "reason", "too many brackets")
         what = f"The header cannot be read: {reason}."
         mend = "Write each line as 'name: words'; put words that hold a colon in quotes."
         return {}, [Problem(line, column, 1, what, mend).moved(shift)]
     if node is None:
-        return {}, problems
+        return {}, [_without_title(first_line)]
     if not isinstance(node, yaml.MappingNode):
-        mark = node.start_mark
         what = "The header is not made of lines like 'name: words'."
         mend = "Start with 'title: The name of the lesson'."
-        return {}, [Problem(mark.line + 1, mark.column + 1, 1, what, mend).moved(shift)]
+        return {}, [Problem(*_place(text, node.start_mark.index), 1, what, mend).moved(shift)]
     fields: dict[str, Any] = {}
     for key, value in node.value:
         name = str(key.value) if isinstance(key, yaml.ScalarNode) else "?"
 
         def tell(place: yaml.Node, what: str, mend: str) -> None:
-            start, end = place.start_mark, place.end_mark
-            length = max(end.column - start.column, 1) if end.line == start.line else 1
-            problem = Problem(start.line + 1, start.column + 1, length, what, mend)
-            problems.append(problem.moved(shift))
+            line, column = _place(text, place.start_mark.index)
+            last_line, last_column = _place(text, place.end_mark.index)
+            length = max(last_column - column, 1) if last_line == line else 1
+            problems.append(Problem(line, column, length, what, mend).moved(shift))
 
         if name not in _FIELDS:
             near = nearest(name, _FIELDS)
@@ -146,14 +161,26 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
             try:
                 plain = _construct(value)
                 fields[_ATTRIBUTES.get(name, name)] = _FIELDS[name](plain)
-            except _Wrong as wrong:
+            except Wrong as wrong:
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
+    if "title" not in fields and not any(key.value == "title" for key, _ in node.value):
+        problems.append(_without_title(first_line))
     return fields, problems
 
 
+def _without_title(first_line: int) -> Problem:
+    mend = "Add a line 'title: The name of the lesson'."
+    return Problem(first_line - 1, 1, 3, "The header has no title.", mend)
+
+
+def _place(text: str, index: int) -> tuple[int, int]:
+    """The line and column, from 1, of a character. (YAML's own count has more line ends.)"""
+    before = text[:index]
+    return before.count("\n") + 1, len(before) - before.rfind("\n")
+
+
 def _construct(node: yaml.Node) -> Any:
-    loader = yaml.SafeLoader("")
     try:
-        return loader.construct_object(node, deep=True)
-    except (yaml.YAMLError, ValueError) as error:
-        raise _Wrong("Its value cannot be read.", "Write plain words or a number.") from error
+        return _Loader("").construct_object(node, deep=True)
+    except yaml.YAMLError as error:
+        raise Wrong("Its value cannot be read.", "Write plain words or a number.") from error

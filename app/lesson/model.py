@@ -11,12 +11,24 @@ from app.machine.run import Run
 
 from .cues import Cue, CueSheet
 from .header import Header
+from .parts import ALL_PARTS
+from .questions import AskedQuestion, Question, ask_all
+from .scale import Scale
+from .speed import Speed
+from .tasks import Task
+from .timeline import Timeline
 
 
 @dataclass(frozen=True)
 class Scene:
     """One scene: what the teacher says (``notes``, HTML made from the file's prose), and the
-    program that runs, with the inputs that arrive (bit patterns)."""
+    program that runs, with the inputs that arrive (bit patterns).
+
+    ``parts`` are on stage at the start, by the names of the drawing. A scene with a ``scale`` is
+    a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
+    they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
+    file that the program's text starts on, 0 where the scene keeps an earlier program.
+    """
 
     title: str
     line: int
@@ -25,6 +37,12 @@ class Scene:
     inputs: tuple[int, ...]
     limit: int
     cues: tuple[Cue, ...] = ()
+    parts: frozenset[str] = ALL_PARTS
+    asked: tuple[Question, ...] = ()
+    scale: Scale | None = None
+    speed: Speed | None = None
+    task: Task | None = None
+    program_line: int = 0
 
     @cached_property
     def run(self) -> Run:
@@ -37,8 +55,27 @@ class Scene:
         )
 
     @cached_property
+    def timeline(self) -> Timeline:
+        """Where everything happens in the run."""
+        return Timeline(self.run, self.program)
+
+    @cached_property
     def cue_sheet(self) -> CueSheet:
-        return CueSheet(self.cues, self.run)
+        return CueSheet(self.cues, self.timeline, self.parts)
+
+    @property
+    def questions(self) -> tuple[AskedQuestion, ...]:
+        """Every question at its places in the run, in the order of the run."""
+        return self._asking[0]
+
+    @property
+    def question_problems(self) -> list[Problem]:
+        """Warnings for what cannot be asked as it was written."""
+        return self._asking[1]
+
+    @cached_property
+    def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
+        return ask_all(self.asked, self.timeline, self.program)
 
 
 @dataclass(frozen=True, slots=True)

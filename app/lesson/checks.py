@@ -1,0 +1,148 @@
+"""Warnings: what is allowed in a lesson but surely not meant, found by running its scenes.
+
+Runs are followed for at most ``timeline.FOLLOWED`` steps a scene and ``FOLLOWED_IN_ALL`` a
+lesson, so that a lesson that never stops cannot hold up the server. What is left out is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from app.machine.problems import Problem
+from app.machine.state import Ending
+
+from .asks import unknown_label
+from .lines import Piece
+from .model import Scene
+from .places import When
+from .timeline import FOLLOWED
+
+FOLLOWED_IN_ALL = 1_000_000
+
+
+def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
+    """The warnings of all scenes of a lesson without faults."""
+    found = list(_titles(scenes))
+    followed = 0
+    for at, scene in enumerate(scenes):
+        found += _emptiness(scene)
+        if not scene.program.words:
+            found += _places(scene)
+            continue
+        if followed >= FOLLOWED_IN_ALL:
+            what = f"This scene and those after it were not run: {followed:,} steps were enough."
+            mend = "Set a smaller 'limit' in the header, or make two lessons of it."
+            found.append(Problem(scene.line, 1, 1, what, mend, warning=True))
+            break
+        scene.run.reaches(FOLLOWED + 1)
+        followed += scene.timeline.last_step
+        found += _places(scene)
+        if not (at and _runs_like(scene, scenes[at - 1])):
+            found += _ending(scene)
+    return found
+
+
+def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
+    seen: dict[str, int] = {}
+    for scene in scenes:
+        title = scene.title.casefold()
+        if title in seen:
+            what = f"Line {seen[title]} has a scene called '{scene.title}' already."
+            yield Problem(scene.line, 1, 1, what, "Give this one another name.", warning=True)
+        seen.setdefault(title, scene.line)
+
+
+def _emptiness(scene: Scene) -> Iterator[Problem]:
+    has_own = scene.program_line or scene.cues or scene.asked or scene.scale or scene.task
+    if not (scene.notes.strip() or has_own or scene.speed):
+        what = f"The scene '{scene.title}' is empty: there is nothing to say or to show."
+        yield Problem(scene.line, 1, 1, what, "Write its notes or its blocks.", warning=True)
+
+
+def _runs_like(scene: Scene, before: Scene) -> bool:
+    """Whether a scene keeps program and inputs of the one before, and so its ending."""
+    return not scene.program_line and scene.inputs == before.inputs
+
+
+def _places(scene: Scene) -> Iterator[Problem]:
+    """Cues that are never shown and questions that are never asked."""
+    if scene.cues:
+        for cue in scene.cue_sheet.unused:
+            piece = Piece(cue.text, cue.line, cue.column)
+            yield _never(scene, cue.when, piece, "this cue is never shown")
+    for question in scene.asked:
+        if not scene.timeline.spans(question.when):
+            yield _never(scene, question.when, question.place, "this question is never asked")
+    if scene.asked:
+        yield from scene.question_problems
+
+
+def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
+    """Why the run of a scene does not come to a place."""
+    if not scene.program.words:
+        what = f"The scene '{scene.title}' has no program, so {so}."
+        mend = "Add a 'program' block, here or in a scene before."
+    elif when.kind == "change" and scene.timeline.changing(when.label) is None:
+        wrong = unknown_label(when.label, scene.program)
+        what, mend = f"{wrong.what[:-1]}, so {so}.", wrong.mend
+    elif not scene.timeline.complete:
+        what = (
+            f"'{place.text}' does not come in the first {FOLLOWED:,} steps of"
+            f" '{scene.title}', and later places are not looked for, so {so}."
+        )
+        mend = "Choose a place that comes earlier, or set a smaller 'limit' in the header."
+    else:
+        what = f"The run of '{scene.title}' never comes to '{place.text}', so {so}."
+        mend = f"The run has {scene.run.last_step} steps; change the place or the program."
+    return place.problem(what, mend, warning=True)
+
+
+def _ending(scene: Scene) -> Iterator[Problem]:
+    """A run that does not end with HALT. The program of a task is for the pupils to mend."""
+    if scene.task:
+        return
+    complete = scene.timeline.complete
+    ending = scene.run.ending
+    if complete and ending is Ending.HALTED:
+        return
+    place = (scene.line, 1, 1)
+    if complete and ending is not Ending.LIMIT:
+        place = _last_place(scene)
+    match ending if complete else None:
+        case Ending.OFF_MEMORY:
+            what = f"The program of '{scene.title}' runs past the end of memory."
+            mend = "Write HALT where it should stop."
+        case Ending.UNKNOWN_CODE:
+            what = f"The program of '{scene.title}' runs into a word that is no instruction."
+            mend = "Write HALT before the data, or look at its jumps."
+        case Ending.WAITING:
+            count = len(scene.inputs)
+            what = (
+                f"The program of '{scene.title}' asks for an input and waits: it has read"
+                f" {'all ' if count > 1 else ''}{count or 'none, for there are none'}."
+            )
+            mend = "Add values to an 'inputs' block, or a HALT before this."
+        case _:
+            after = (
+                f"{scene.limit:,} instructions"
+                if complete
+                else f"{FOLLOWED:,} steps, and the check follows it no further"
+            )
+            what = f"The program of '{scene.title}' has not stopped after {after}."
+            mend = "If it should stop, look at its jumps; else set a smaller 'limit' in the header."
+    yield Problem(*place, what, mend, warning=True)
+
+
+def _last_place(scene: Scene) -> tuple[int, int, int]:
+    """Line, column and length, in the file, of the word that was carried out last."""
+    run = scene.run
+    last = run.last_step
+    start = run.moment(run.before_instruction(last)).after if last else run.moment(0).after
+    origins = scene.program.origins
+    if not scene.program_line or start.pc >= len(origins):
+        return scene.line, 1, 1
+    line = origins[start.pc].line
+    text = scene.program.source.split("\n")[line - 1]
+    code = text.split(";", 1)[0]
+    column = len(code) - len(code.lstrip()) + 1
+    return scene.program_line + line - 1, column, max(len(code.strip()), 1)

@@ -1,0 +1,105 @@
+"""The parts of the machine as people call them, and the ones that a scene has on stage."""
+
+from __future__ import annotations
+
+import re
+
+from app.machine.problems import Problem, nearest
+
+from .lines import Wrong, read_entries
+
+# Each part as the drawing knows it, and what the trade calls it: the usual name first.
+PARTS: dict[str, tuple[str, ...]] = {
+    "CU": ("control unit",),
+    "ALU": ("arithmetic and logic unit", "arithmetic logic unit"),
+    "store": ("immediate access store", "IAS"),
+    "PC": ("program counter",),
+    "MAR": ("memory address register",),
+    "MDR": ("memory data register", "memory buffer register", "MBR"),
+    "CIR": ("current instruction register", "instruction register", "IR"),
+    "ACC": ("accumulator",),
+    "status": ("status register",),
+    "memory": ("main memory", "RAM"),
+    "input": ("inputs",),
+    "output": ("outputs",),
+    "address bus": (),
+    "data bus": (),
+    "control bus": (),
+}
+ALL_PARTS = frozenset(PARTS)
+
+# Names for several parts at once.
+GROUPS: dict[str, tuple[str, ...]] = {
+    "registers": ("PC", "MAR", "MDR", "CIR", "ACC", "status"),
+    "processor": ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
+    "buses": ("address bus", "data bus", "control bus"),
+    "everything": tuple(PARTS),
+    "nothing": (),
+}
+
+_NAMES: dict[str, tuple[str, ...]] = {
+    name.casefold(): (key,) for key, names in PARTS.items() for name in (key, *names)
+} | GROUPS
+# As a suggestion spells them.
+_SPELLINGS = [name for key, names in PARTS.items() for name in (key, *names)] + list(GROUPS)
+
+# Several names may stand in one line; 'and' is also part of a name.
+_BETWEEN = re.compile(r"\s*(?:,|\band\b)\s*")
+
+
+def part_name(key: str) -> str:
+    """What the trade calls a part: ``ACC`` gives ``accumulator``. KeyError for no part."""
+    return next(iter(PARTS[key]), key)
+
+
+def find_parts(name: str) -> tuple[str, ...]:
+    """The parts that a name means, in any case, with or without 'the' before it.
+
+    Raises Wrong, with a suggestion, where no part is called that.
+    """
+    plain = " ".join(name.casefold().split())
+    plain = plain.removeprefix("the ")
+    if plain in _NAMES:
+        return _NAMES[plain]
+    near = nearest(plain, _SPELLINGS)
+    if near:
+        raise Wrong(f"No part is called '{name}'.", f"Did you mean '{near}'?")
+    raise Wrong(
+        f"No part is called '{name}'.",
+        "The parts are control unit, ALU, immediate access store, PC, MAR, MDR, CIR, accumulator,"
+        " status, main memory, input, output, address bus, data bus and control bus.",
+    )
+
+
+def split_names(text: str) -> list[tuple[int, int]]:
+    """Where each name of a list stands (start and end) that has commas or 'and' between names."""
+    # Long names hold an 'and' of their own: it is hidden from the search, not from the reader.
+    hidden = re.sub(
+        r"arithmetic and logic", lambda found: "x" * len(found[0]), text, flags=re.IGNORECASE
+    )
+    found = []
+    start = 0
+    for between in _BETWEEN.finditer(hidden):
+        found.append((start, between.start()))
+        start = between.end()
+    found.append((start, len(text)))
+    return [(start, end) for start, end in found if text[start:end].strip()]
+
+
+def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]]:
+    """The parts that a ``show`` block puts on stage: names set apart by commas, 'and' or lines."""
+    shown: set[str] = set()
+    problems: list[Problem] = []
+    entries = read_entries(text, first_line)
+    for entry in entries:
+        for start, end in split_names(entry.text):
+            piece = entry.piece(start, end)
+            try:
+                shown.update(find_parts(piece.text))
+            except Wrong as wrong:
+                problems.append(piece.problem(wrong.what, wrong.mend))
+    if not entries:
+        what = "The 'show' block names no part."
+        mend = "Write the parts on stage, as in 'main memory, control unit', or 'nothing'."
+        problems.append(Problem(first_line, 1, 1, what, mend))
+    return frozenset(shown), problems

@@ -1,0 +1,160 @@
+"""Places in a run, named as a teacher would name them.
+
+======================  =============================================================
+``start``               before the first step
+``end``                 the last step of the run
+``step 12``             that step
+``instruction 3``       all steps of the third instruction carried out
+``fetch 2``             the fetch of the second instruction carried out; also
+                        ``decode 2`` and ``execute 2``
+``decode of ADD``       every decode of an ADD; also ``fetch of`` and ``execute of``
+``OUTPUT``              the execute phase of every OUTPUT
+``jump taken``          every jump that is taken; also ``jump not taken``
+``when total changes``  every step that puts another number in the word with the label
+                        ``total``, in the accumulator or in the status
+======================  =============================================================
+
+Before a place that may come more than once stands, if wanted, ``first``, ``last``, ``each``,
+``second``, ``third`` ... or ``2nd``, ``3rd`` ...: ``first OUTPUT``, ``second decode of ADD``,
+``last change of total``.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from app.machine.instructions import NAMES, Phase
+from app.machine.problems import nearest
+
+from .lines import Wrong
+
+LARGEST_NUMBER = 9_999_999
+
+_PHASES = tuple(each.value for each in Phase)
+_ORDINALS = {
+    word: number
+    for number, word in enumerate(
+        ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"), 2
+    )
+}
+_CHOICES = ("first", "last", "each")
+_WORDS = (
+    *NAMES,
+    *_PHASES,
+    *_CHOICES,
+    *_ORDINALS,
+    *("start", "end", "step", "instruction", "when", "changes", "change", "taken", "not", "of"),
+)
+_EXAMPLES = (
+    "Write for example 'start', 'fetch 1', 'decode of ADD', 'first OUTPUT', 'when total changes',"
+    " 'each jump taken', 'step 12' or 'end'."
+)
+_NTH = re.compile(r"([1-9][0-9]{0,6})(?:st|nd|rd|th)")
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """A place in a run.
+
+    ``kind`` is start, end, step, cycle (a whole instruction by its number), phase (of an
+    instruction by its number), instruction (a phase of an instruction by its name), jump or
+    change. ``number`` is that of step, cycle and phase. ``choice`` is first, last, each or nth
+    (then ``nth`` tells which), for kinds that may come more than once. ``taken`` belongs to
+    jump; ``label``, as it was written, to change.
+    """
+
+    kind: str
+    number: int = 0
+    phase: Phase = Phase.EXECUTE
+    instruction: str = ""
+    choice: str = "each"
+    nth: int = 0
+    taken: bool = True
+    label: str = ""
+
+
+def read_when(text: str, unsaid: str = "each") -> When:
+    """Read the name of a place. ``unsaid`` is the choice where the name makes none.
+
+    Raises Wrong, with a suggestion where there is one.
+    """
+    when = _numbered(text.split()) or _chosen(text.split(), unsaid)
+    if when:
+        return when
+    raise Wrong(f"'{text}' is not a place in a run.", _mend(text))
+
+
+def _numbered(words: list[str]) -> When | None:
+    """A place that comes once."""
+    lowered = [each.casefold() for each in words]
+    if lowered in (["start"], ["end"]):
+        return When(lowered[0])
+    if len(words) != 2 or lowered[0] not in ("step", "instruction", *_PHASES):
+        return None
+    if not re.fullmatch(r"[1-9][0-9]{0,6}", words[1]):
+        raise Wrong(
+            f"'{words[1]}' is not a whole number from 1 to {LARGEST_NUMBER:,}.",
+            f"Write a number, as in '{lowered[0]} 1'.",
+        )
+    number = int(words[1])
+    if lowered[0] == "step":
+        return When("step", number=number)
+    if lowered[0] == "instruction":
+        return When("cycle", number=number)
+    return When("phase", number=number, phase=Phase(lowered[0]))
+
+
+def _chosen(words: list[str], unsaid: str) -> When | None:
+    """A place that may come more than once."""
+    choice, nth, rest = unsaid, 0, words
+    first = words[0].casefold() if words else ""
+    numbered = _NTH.fullmatch(first)
+    if first in _CHOICES:
+        choice, rest = first, words[1:]
+    elif first in _ORDINALS or numbered:
+        choice, rest = "nth", words[1:]
+        nth = int(numbered[1]) if numbered else _ORDINALS[first]
+    lowered = [each.casefold() for each in rest]
+    match lowered:
+        case ["jump", "taken"]:
+            return When("jump", choice=choice, nth=nth)
+        case ["jump", "not", "taken"]:
+            return When("jump", choice=choice, nth=nth, taken=False)
+        case ["change", "of", *_]:
+            return _change(rest[2:], choice, nth)
+        case ["when", *_, "changes"]:
+            return _change(rest[1:-1], choice, nth)
+    phase = Phase.EXECUTE
+    if len(rest) == 3 and lowered[0] in _PHASES and lowered[1] == "of":
+        phase, rest = Phase(lowered[0]), rest[2:]
+    if len(rest) == 1 and rest[0].upper() in NAMES:
+        return When("instruction", 0, phase, rest[0].upper(), choice, nth)
+    return None
+
+
+def _change(label: list[str], choice: str, nth: int) -> When | None:
+    if len(label) == 2 and label[0].casefold() == "the":
+        label = label[1:]
+    return When("change", choice=choice, nth=nth, label=label[0]) if len(label) == 1 else None
+
+
+def _mend(text: str) -> str:
+    """The place that was probably meant, by the nearest known word for each unknown one."""
+    words = text.split()
+    known = {each.casefold() for each in _WORDS}
+    for at, word in enumerate(words[:8]):
+        near = nearest(word, _WORDS)
+        if word.casefold() in known or near is None:
+            continue
+        meant = [*words[:at], near, *words[at + 1 :]]
+        try:
+            if _numbered(meant) or _chosen(meant, "each"):
+                return f"Did you mean '{' '.join(meant)}'?"
+        except Wrong:
+            continue
+    for word in words[:8]:
+        near = nearest(word, _WORDS)
+        if word.casefold() not in known and near:
+            return f"Did you mean '{near}'?"
+    return _EXAMPLES

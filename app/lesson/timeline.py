@@ -1,0 +1,226 @@
+"""Where everything happens in a run: found by following it once, asked by place.
+
+A run may be long, so it is followed for at most ``FOLLOWED`` steps. Places after those are not
+looked for, and neither are ``end`` and ``last`` of anything, which nobody knows then;
+``complete`` says whether that is so.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import islice
+from typing import Any
+
+from app.machine.assembler import Program
+from app.machine.instructions import DECODE, FETCH, Phase
+from app.machine.run import Run
+from app.machine.transfers import Status
+
+from .parts import PARTS
+from .places import When
+
+FOLLOWED = 200_000
+
+_DECODED = len(FETCH) + len(DECODE)
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """Steps in a row, ``first`` to ``last``. The start of a run is step 0."""
+
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True)
+class Spans(Sequence[Span]):
+    """Spans in the order of the run, none overlapping another."""
+
+    firsts: Sequence[int] = ()
+    lasts: Sequence[int] = ()
+
+    def __len__(self) -> int:
+        return len(self.firsts)
+
+    def __getitem__(self, at):  # type: ignore[no-untyped-def]
+        if isinstance(at, slice):
+            return Spans(self.firsts[at], self.lasts[at])
+        return Span(self.firsts[at], self.lasts[at])
+
+    def meeting(self, first: int, last: int) -> Span | None:
+        """The latest span that shares a step with ``first`` to ``last``."""
+        at = bisect_right(self.firsts, last) - 1
+        return self[at] if at >= 0 and self.lasts[at] >= first else None
+
+    def started_by(self, step: int) -> int | None:
+        """The first step of the latest span that starts at or before ``step``."""
+        at = bisect_right(self.firsts, step) - 1
+        return self.firsts[at] if at >= 0 else None
+
+    def starts_after(self, step: int) -> int | None:
+        """The first step of the earliest span that starts later than ``step``."""
+        at = bisect_right(self.firsts, step)
+        return self.firsts[at] if at < len(self.firsts) else None
+
+
+@dataclass(slots=True)
+class _Record:
+    """What following a run found. ``starts`` has the first step of each instruction; a word of
+    memory is named by its address, a register by its part."""
+
+    starts: list[int] = field(default_factory=list)
+    names: list[str] = field(default_factory=list)
+    jumps: dict[bool, list[int]] = field(default_factory=lambda: {True: [], False: []})
+    changes: dict[int | str, list[int]] = field(default_factory=dict)
+
+
+class Timeline:
+    """The places of a run of a program (which gives the labels)."""
+
+    def __init__(self, run: Run, program: Program) -> None:
+        self.run = run
+        self._program = program
+        self._found: dict[When, Spans] = {}
+
+    @cached_property
+    def complete(self) -> bool:
+        """Whether the run ends within the steps that are followed."""
+        return not self.run.reaches(FOLLOWED + 1)
+
+    @cached_property
+    def last_step(self) -> int:
+        """The last step that is followed."""
+        return FOLLOWED if not self.complete else self.run.last_step
+
+    def spans(self, when: When) -> Spans:
+        """All the steps that a place names, in order; none where the run never comes there."""
+        if when not in self._found:
+            self._found[when] = self._choose(when)
+        return self._found[when]
+
+    def changing(self, label: str) -> int | str | None:
+        """The address or the register whose changes a name stands for; None for neither."""
+        address = self._program.address_of(label)
+        if address is not None:
+            return address
+        for part in ("ACC", "status"):
+            if label.casefold() in (part.casefold(), *PARTS[part]):
+                return part
+        return None
+
+    def _choose(self, when: When) -> Spans:
+        found = self._all(when)
+        match when.choice:
+            case "first":
+                return found[:1]
+            case "last":
+                return found[-1:] if self.complete else Spans()
+            case "nth":
+                return found[when.nth - 1 : when.nth]
+            case _:
+                return found
+
+    def _all(self, when: When) -> Spans:
+        match when.kind:
+            case "start":
+                return _single([0])
+            case "end":
+                return _single([self.last_step]) if self.complete else Spans()
+            case "step":
+                return _single([when.number] if when.number <= self.last_step else [])
+            case "jump":
+                return _single(self._record.jumps[when.taken])
+            case "change":
+                key = self.changing(when.label)
+                return _single([] if key is None else self._record.changes.get(key, []))
+            case "cycle":
+                return self._cycles(self._numbered(when.number))
+            case "phase":
+                return self._phases(when.phase, self._numbered(when.number))
+            case _:
+                names = self._record.names
+                named = [at for at, name in enumerate(names) if name == when.instruction]
+                return self._phases(when.phase, named)
+
+    def _numbered(self, number: int) -> list[int]:
+        return [number - 1] if number <= len(self._record.starts) else []
+
+    def _end_of(self, cycle: int) -> int:
+        starts = self._record.starts
+        return starts[cycle + 1] - 1 if cycle + 1 < len(starts) else self.last_step
+
+    def _cycles(self, cycles: list[int]) -> Spans:
+        starts = self._record.starts
+        return Spans([starts[each] for each in cycles], [self._end_of(each) for each in cycles])
+
+    def _phases(self, phase: Phase, cycles: list[int]) -> Spans:
+        """The spans of a phase of some instructions, those left out that never came to it."""
+        firsts, lasts = [], []
+        for cycle in cycles:
+            start, end = self._record.starts[cycle], self._end_of(cycle)
+            if phase is Phase.FETCH:
+                first, last = start, min(start + len(FETCH) - 1, end)
+            elif phase is Phase.DECODE:
+                first, last = start + len(FETCH), min(start + _DECODED - 1, end)
+            else:
+                first, last = start + _DECODED, end
+            if first <= last:
+                firsts.append(first)
+                lasts.append(last)
+        return Spans(firsts, lasts)
+
+    @cached_property
+    def _record(self) -> _Record:
+        found = _Record()
+        format = self.run.format
+        memory: list[Any] = list(self.run.moment(0).after.memory)
+        # A step's value is a pattern, an address or a status; its transfer says which.
+        address: Any = 0
+        accumulator: Any = 0
+        status: Any = Status.EQUAL
+        value: Any
+
+        def change(key: int | str, step: int) -> None:
+            found.changes.setdefault(key, []).append(step)
+
+        for step, _cycle, kind, value in islice(self.run.steps(), FOLLOWED):
+            if kind.phase is Phase.FETCH:
+                if kind.place_in_phase == 0:
+                    found.starts.append(step)
+                    found.names.append("")
+                continue
+            if kind.phase is Phase.DECODE:
+                found.names[-1] = kind.instruction.name if kind.instruction else ""
+                continue
+            target = kind.transfer.target
+            judged = status
+            if target == "MAR":
+                address = value
+            elif target == "PC":
+                found.jumps[value is not None].append(step)
+            elif target == "memory[MAR]":
+                if memory[address] != value:
+                    memory[address] = value
+                    change(address, step)
+            elif target == "status":
+                judged = value
+            elif target == "ACC":
+                if kind.transfer.operation:
+                    signed = format.signed(value)
+                    judged = Status.EQUAL
+                    if signed:
+                        judged = Status.LESS if signed < 0 else Status.MORE
+                if value != accumulator:
+                    accumulator = value
+                    change("ACC", step)
+            if judged is not status:
+                status = judged
+                change("status", step)
+        return found
+
+
+def _single(steps: list[int]) -> Spans:
+    return Spans(steps, steps)
