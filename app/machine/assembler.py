@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass, field
 
 from .instructions import INSTRUCTIONS, NAMES, Instruction, Operand
-from .problems import Problem, listed, nearest
+from .problems import Problem, lines_of, listed, nearest
 from .words import Format, parse_number
 
 LARGEST_SOURCE = 64_000
@@ -74,7 +74,7 @@ class _Reader:
     format: Format
     problems: list[Problem] = field(default_factory=list)
     addresses: dict[str, int] = field(default_factory=dict)
-    spellings: dict[str, tuple[str, int]] = field(default_factory=dict)
+    spellings: dict[str, tuple[_Token, int]] = field(default_factory=dict)
 
     def complain(self, line: int, token: _Token, what: str, mend: str) -> None:
         self.problems.append(Problem(line, token.column, max(len(token.text), 1), what, mend))
@@ -84,7 +84,7 @@ class _Reader:
     def statements(self, source: str) -> list[_Statement]:
         made: list[_Statement] = []
         waiting: list[str] = []
-        for number, text in enumerate(source.splitlines(), start=1):
+        for number, text in enumerate(lines_of(source), start=1):
             code = text.split(";", 1)[0]
             tokens = [_Token(each[0], each.start() + 1) for each in _TOKEN.finditer(code)]
             while len(tokens) > 1 and tokens[1].text == ":":
@@ -118,12 +118,12 @@ class _Reader:
             made.append(_Statement(number, tuple(waiting), tokens))
             waiting = []
         for label in waiting:
-            spelled, line = self.spellings[label.casefold()]
+            token, line = self.spellings[label.casefold()]
             self.complain(
                 line,
-                _Token(spelled, 1),
-                f"The label '{spelled}' names nothing: no word comes after it.",
-                f"Write an instruction or a number after it, as in '{spelled}: 0'.",
+                token,
+                f"The label '{label}' names nothing: no word comes after it.",
+                f"Write an instruction or a number after it, as in '{label}: 0'.",
             )
         return made
 
@@ -155,7 +155,7 @@ class _Reader:
             )
             return None
         self.addresses[key] = address
-        self.spellings[key] = (name, line)
+        self.spellings[key] = (token, line)
         return name
 
     # Second pass: words.
@@ -199,7 +199,6 @@ class _Reader:
             return parse_number(token.text)
         except ValueError as error:
             what, _, mend = str(error).partition("; ")
-            mend = mend or "write it without"
             self.complain(line, token, f"{what}.", f"{mend[0].upper()}{mend[1:]}.")
             return None
 
@@ -322,7 +321,7 @@ class _Reader:
         if _LABEL.fullmatch(token.text):
             address = self.addresses.get(token.text.casefold())
             if address is None:
-                known = [spelled for spelled, _ in self.spellings.values()]
+                known = [each.text for each, _ in self.spellings.values()]
                 near = nearest(token.text, known)
                 mend = (
                     f"Did you mean '{near}'?"
@@ -330,6 +329,8 @@ class _Reader:
                     else f"Write '{token.text}:' before the word that it names."
                 )
                 self.complain(line, token, f"There is no label '{token.text}'.", mend)
+            elif address >= self.format.memory_words:
+                return None  # past the end of memory, which has been told at the word itself
             return address
         value = self._number(line, token)
         if value is not None and not 0 <= value < self.format.memory_words:
@@ -351,14 +352,7 @@ def assemble(format: Format, source: str) -> Program:
     in the order of the text, and ``words`` is empty when there is one.
     """
     if len(source) > LARGEST_SOURCE:
-        problem = Problem(
-            1,
-            1,
-            1,
-            f"The program is {len(source)} characters long, too long to read.",
-            f"Keep it under {LARGEST_SOURCE} characters.",
-        )
-        return Program(format, "", problems=(problem,))
+        return _too_long(format, source)
     reader = _Reader(format)
     words: list[int] = []
     origins: list[SourceWord] = []
@@ -371,15 +365,23 @@ def assemble(format: Format, source: str) -> Program:
     return Program(format, source, tuple(words), tuple(origins))
 
 
+def _too_long(format: Format, source: str) -> Program:
+    what = f"The program is {len(source)} characters long, too long to read."
+    mend = f"Keep it under {LARGEST_SOURCE} characters."
+    return Program(format, "", problems=(Problem(1, 1, 1, what, mend),))
+
+
 def read_words(format: Format, source: str) -> Program:
     """Read raw binary words, one a line, such as ``0001 1100``; ``;`` starts a comment.
 
     Problems are told as :func:`assemble` tells them.
     """
+    if len(source) > LARGEST_SOURCE:
+        return _too_long(format, source)
     words: list[int] = []
     origins: list[SourceWord] = []
     problems: list[Problem] = []
-    for number, text in enumerate(source[:LARGEST_SOURCE].splitlines(), start=1):
+    for number, text in enumerate(lines_of(source), start=1):
         code = text.split(";", 1)[0]
         digits = re.sub(r"[\s_]", "", code)
         if not digits:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
@@ -29,6 +30,15 @@ class Problem:
     def __str__(self) -> str:
         kind = "warning: " if self.warning else ""
         return f"{self.line}:{self.column}: {kind}{self.what} {self.mend}".rstrip()
+
+
+def lines_of(text: str) -> list[str]:
+    """The lines of a text as an editor counts them.
+
+    ``str.splitlines`` would also split at form feeds and other characters that stand within a
+    line, and every problem after one would name the wrong line.
+    """
+    return re.split(r"\r\n|\r|\n", text)
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:

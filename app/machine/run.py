@@ -126,6 +126,8 @@ class Run:
         """
         if step < 0 or not self.reaches(step):
             raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
+        # A step further, because running off memory shows only where the next fetch should be.
+        self._extend(step + 1)
         if step == 0:
             start = self._checkpoints[0].copy()
             return Moment(None, start, start)
@@ -174,7 +176,7 @@ class Run:
 
     def before_instruction(self, step: int) -> int:
         """The step before the instruction that ``step`` belongs to."""
-        return self._start_of_instruction(step).steps if step else 0
+        return self._start_of_instruction(step).steps if self.moment(step).step else 0
 
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""

@@ -93,8 +93,8 @@ _UNDERSCORES = re.compile(r"^_|_$|__")
 def parse_number(text: str) -> int:
     """The integer that a text writes in denary, binary (0b) or hexadecimal (0x).
 
-    Single underscores may stand between digits. Raises ValueError with a sentence that says
-    what is wrong.
+    Single underscores may stand between digits. Raises ValueError with what is wrong and,
+    after a semicolon, how to mend it.
     """
     found = _NUMBER.fullmatch(text.strip())
     if not found:
@@ -104,9 +104,11 @@ def parse_number(text: str) -> int:
     base = {"binary": 2, "hexadecimal": 16, "denary": 10}[found.lastgroup or "denary"]
     digits = found[found.lastgroup or "denary"]
     if _UNDERSCORES.search(digits):
-        raise ValueError(f"'{text}' has an underscore that is not between two digits")
+        raise ValueError(
+            f"'{text}' has an underscore that is not between two digits; write it without"
+        )
     if len(digits) > 64:
-        raise ValueError("the number is far too long for a word")
+        raise ValueError("The number is far too long for a word; write a shorter one")
     value = int(digits.replace("_", ""), base)
     return -value if found["sign"] == "-" else value
 
