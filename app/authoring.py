@@ -1,0 +1,82 @@
+"""The commands for whoever writes lessons: ``check`` and ``new``."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from app.lesson.reader import read_file
+from app.lesson.starter import starter_lesson
+from app.machine.words import EIGHT_BIT, FORMATS
+
+CLEAN, FAULTS, UNREADABLE = 0, 1, 2
+
+
+@click.command()
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--strict", is_flag=True, help="Let warnings count as faults.")
+@click.pass_context
+def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None:
+    """Say what is wrong with lesson files; PATHS are files or folders of them.
+
+    Every problem is a line of the form file:line:column: what is wrong, and how to mend it. The
+    exit code is 0 without faults, 1 with some, 2 where something cannot be read.
+    """
+    lessons = faults = warnings = 0
+    unreadable = False
+    for path in paths:
+        files = sorted(path.glob("*.md")) if path.is_dir() else [path]
+        if path.is_dir() and not files:
+            click.echo(f"There is no lesson in '{path}': no file there ends in '.md'.", err=True)
+            unreadable = True
+        for file in files:
+            try:
+                lesson = read_file(file)
+            except OSError as error:
+                click.echo(f"'{file}' cannot be opened: {error.strerror}.", err=True)
+                unreadable = True
+                continue
+            lessons += 1
+            faults += len(lesson.faults)
+            warnings += len(lesson.problems) - len(lesson.faults)
+            for problem in lesson.problems:
+                click.echo(f"{file}:{problem}")
+    click.echo(
+        f"{_count(lessons, 'lesson')} checked: {_count(faults, 'fault')},"
+        f" {_count(warnings, 'warning')}."
+    )
+    if unreadable:
+        context.exit(UNREADABLE)
+    context.exit(FAULTS if faults or (strict and warnings) else CLEAN)
+
+
+@click.command()
+@click.argument("name", type=click.Path(path_type=Path))
+@click.option(
+    "--machine",
+    type=click.Choice(list(FORMATS), case_sensitive=False),
+    default=EIGHT_BIT.name,
+    show_default=True,
+    help="The machine that the lesson is about.",
+)
+def new(name: Path, machine: str) -> None:
+    """Start a lesson: write NAME.md, a lesson to change that shows every kind of block."""
+    if not name.name:
+        raise click.UsageError("Give the lesson a name, as in 'new my-lesson'.")
+    file = name if name.suffix == ".md" else name.with_name(f"{name.name}.md")
+    text = starter_lesson(file.stem, FORMATS[machine])
+    try:
+        # 'x' makes a file only where none is, so that nobody's work is ever written over.
+        with file.open("x", encoding="utf-8", newline="\n") as new_file:
+            new_file.write(text)
+    except FileExistsError as error:
+        raise click.ClickException(f"There is a '{file}' already. Choose another name.") from error
+    except OSError as error:
+        raise click.ClickException(f"'{file}' cannot be written: {error.strerror}.") from error
+    click.echo(f"Written: {file}. Change it in any text editor, then check it with")
+    click.echo(f"    python -m app check {file}")
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number:,} {what}{'' if number == 1 else 's'}"

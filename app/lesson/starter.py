@@ -1,0 +1,150 @@
+"""A first lesson to change: every block once, in a setting that anybody can picture."""
+
+from __future__ import annotations
+
+import re
+
+from app.machine.words import Format
+
+_TEXT = """\
+---
+title: {title}
+machine: {machine}
+depth: transfers
+age: 11 to 14
+minutes: 40
+objectives:
+  - name the parts of the processor and say what each one does
+  - follow a number from main memory to the output
+  - predict which way a jump goes
+terms:
+  program counter: holds the address of the next instruction
+  accumulator: holds the number that is being worked on
+---
+
+# How small are the switches?
+
+Pass a bread roll round. Then zoom in. At each stop ask the class: *how many of these side by
+side make one of those before?* The numbers on the board are worked out from the lengths below.
+
+```scale
+a bread roll: 8 cm
+a sesame seed: 3 mm
+a grain of flour: 50 µm
+a transistor in a chip: 100 nm
+```
+
+# The morning's bread
+
+A bakery sells rolls and loaves. This program adds up what was sold. Only main memory and the
+control unit are on stage at first; the cues bring in the other parts when they are needed. The
+questions come up just before the machine gives the answer away.
+
+```program
+        LOAD  rolls     ; sold so far
+        ADD   loaves
+        STORE total     ; keep the sum
+        OUTPUT          ; show it on the till
+        HALT
+rolls:  9
+loaves: 5
+total:  0
+```
+
+```show
+main memory, control unit, PC, CIR, address bus, data bus
+```
+
+```cues
+start: The program and its numbers lie side by side in main memory.
+fetch 1: Where is the first instruction? The program counter knows. [reveal MAR and MDR]
+execute 1: The number of rolls comes to the accumulator. [reveal accumulator]
+execute of ADD: Only the arithmetic and logic unit can add. [reveal ALU, status]
+when total changes: Now the sum is in main memory, too.
+first OUTPUT: The till shows it. [reveal output, pause]
+fetch of HALT: [speed 2]
+end: The control unit has stopped the clock.
+```
+
+```question
+before execute of ADD: What will the accumulator hold after this?
+ask: the accumulator
+```
+
+```question
+before fetch 2: Which address will the program counter hold after this fetch?
+ask: the next address
+choices: 1 or 2 or 3
+```
+
+```speed
+clock: 3 GHz
+```
+
+# Until the basket is empty
+
+The baker types how many rolls are in the basket, and the display counts them down. Stop at the
+jump: *the program counter is about to go back*. Why does it not go back the last time?
+
+```program
+        INPUT           ; how many are in the basket?
+again:  OUTPUT
+        SUBTRACT #1     ; one is sold
+        COMPARE  #0
+        JUMP again IF MORE
+        HALT
+```
+
+```inputs
+3
+```
+
+```cues
+INPUT: The baker has typed a number.
+first jump taken: The status is MORE, so the program goes round again.
+first jump not taken: Nothing is left, so there is no jump. [pause]
+```
+
+```question
+before last JUMP: Which way will it go this time?
+ask: which way the jump goes
+```
+
+```question
+before second OUTPUT: What will the display have shown by then?
+ask: the output so far
+```
+
+# Your turn
+
+Change the program so that it adds up two numbers that are typed in. The machine tries every
+line below; it says which one goes wrong.
+
+```program
+        INPUT
+        OUTPUT
+        HALT
+```
+
+```inputs
+2, 3
+```
+
+```task
+goal: Read two numbers and output their sum.
+inputs 2, 3 gives 5
+inputs 0, 7 gives 7
+inputs 20, -5 gives 15
+```
+"""
+
+
+def starter_lesson(name: str, format: Format) -> str:
+    """The text of a lesson file of this name; its title is made from the name."""
+    plain = name.encode(errors="replace").decode()
+    words = " ".join(re.sub(r"[-_]+", " ", plain).split()) or plain
+    title = words[0].upper() + words[1:]
+    if not re.fullmatch(r"\w[\w ,.]*", title):
+        # It may hold what YAML takes for something else.
+        title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    return _TEXT.format(title=title, machine=format.name)
