@@ -4,9 +4,14 @@ let said = "";
 
 export function announce(stage) {
   const frame = stage.querySelector("#frame");
-  const where = `${frame.dataset.scene} ${frame.dataset.step}`;
+  const where = `${frame.dataset.scene} ${frame.dataset.step} ${frame.dataset.poll ?? ""}`;
   if (where === said) return;
   said = where;
   const position = frame.querySelector(".position").textContent;
   region.textContent = `${position}. ${frame.querySelector(".sentence").textContent}`;
+}
+
+/* Says other words than those of a step. */
+export function announceWords(words) {
+  region.textContent = words;
 }

@@ -19,6 +19,7 @@ export async function show(stage) {
   if (!legs.length || still.matches) return;
 
   const lines = [...stage.querySelectorAll(".lines")].find((each) => each.checkVisibility());
+  if (!lines) return;
   const vehicles = stage.querySelector("#vehicles");
   const scale = stage.clientWidth / lines.dataset.width;
   const milliseconds = Number(frame.dataset.beat);

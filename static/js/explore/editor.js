@@ -1,0 +1,106 @@
+/* The editor: a plain text area, with line numbers beside it and marks behind it.
+
+   Lines are not wrapped, so every line has the same height and a mark is a matter of counting. */
+import { field } from "./work.js";
+
+const text = field("program");
+const gutter = document.getElementById("gutter");
+const behind = document.getElementById("behind");
+const numbers = document.createElement("pre");
+const marks = document.createElement("div");
+const bars = document.createElement("div");
+let count = 0;
+let lineNow = null;
+
+export function setUpEditor(runTo) {
+  gutter.append(numbers, marks);
+  behind.append(bars);
+  text.addEventListener("input", drawNumbers);
+  text.addEventListener("scroll", follow);
+  document.addEventListener("selectionchange", nameLine);
+  gutter.addEventListener("click", (event) => {
+    const top = event.clientY - numbers.getBoundingClientRect().top;
+    const line = Math.floor(top / lineHeight()) + 1;
+    if (line > count) return;
+    toLine(line, 1, 0, false);
+    runTo();
+  });
+  text.addEventListener("keydown", (event) => {
+    // The Tab key goes on to the next control, as everywhere; Escape leads back to the machine.
+    if (event.key === "Escape") document.getElementById("control-forward").focus();
+  });
+  document.getElementById("problems").addEventListener("click", (event) => {
+    const problem = event.target.closest("button.to-line")?.closest("li");
+    if (problem) toLine(...place(problem), true);
+  });
+  drawNumbers();
+  nameLine();
+}
+
+function place(problem) {
+  return ["line", "column", "length"].map((name) => Number(problem.dataset[name]));
+}
+
+function lineHeight() {
+  return parseFloat(getComputedStyle(text).lineHeight);
+}
+
+/* The line of the cursor, from 1. */
+export function cursorLine() {
+  return text.value.slice(0, text.selectionStart).split("\n").length;
+}
+
+function nameLine() {
+  document.getElementById("control-line").textContent = `Run to line ${cursorLine()}`;
+}
+
+/* Selects part of a line and brings it into sight. */
+function toLine(line, column, length, focus) {
+  const start = text.value.split("\n").slice(0, line - 1).reduce((sum, each) => sum + each.length + 1, 0);
+  if (focus) text.focus();
+  text.setSelectionRange(start + column - 1, start + column - 1 + length);
+  text.scrollTop = Math.max(0, (line - 3) * lineHeight());
+  nameLine();
+}
+
+function drawNumbers() {
+  const now = text.value.split("\n").length;
+  if (now !== count) {
+    count = now;
+    numbers.textContent = Array.from({ length: count }, (_, at) => at + 1).join("\n");
+  }
+  follow();
+}
+
+/* Marks the lines that need mending, and the line that is under way. */
+export function drawMarks(line = lineNow) {
+  lineNow = line;
+  marks.replaceChildren();
+  bars.replaceChildren();
+  const problems = [...document.querySelectorAll("#problems li")].map(place);
+  if (lineNow && !problems.length) {
+    put(marks, "now", lineNow).textContent = "▶";
+    put(bars, "line-now", lineNow);
+  }
+  for (const [at, column, length] of problems) {
+    put(marks, "fault", at).textContent = "!";
+    const bar = put(bars, "fault", at);
+    bar.style.left = `${column - 1}ch`;
+    bar.style.width = `${Math.max(length, 1)}ch`;
+  }
+  text.setAttribute("aria-invalid", problems.length ? "true" : "false");
+  drawNumbers();
+}
+
+function put(layer, name, line) {
+  const mark = document.createElement("span");
+  mark.className = name;
+  mark.style.top = `${line - 1}lh`;
+  layer.append(mark);
+  return mark;
+}
+
+function follow() {
+  for (const layer of [numbers, marks]) layer.style.transform = `translateY(${-text.scrollTop}px)`;
+  bars.style.transform = `translate(${-text.scrollLeft}px, ${-text.scrollTop}px)`;
+}

@@ -1,0 +1,125 @@
+/* The pupil's page: what happens when an answer has come in, and what is sent with a press. */
+import { announce } from "../announce.js";
+import { setUpHelp, setUpTheme } from "../controls.js";
+import { listenToKeys } from "../keys.js";
+import { finish, show } from "../movement.js";
+import { cursorLine, drawMarks, setUpEditor } from "./editor.js";
+import { pause, playing, playOn, setUpPlay } from "./play.js";
+import { asked, rest, setUpPredicting } from "./predict.js";
+import { openLink, setUpSharing } from "./share.js";
+import { setUpTabs, shownTab, showMachine, showTab } from "./tabs.js";
+import { drawSettings } from "./settings.js";
+import { drawTimeline } from "./timeline.js";
+import { field, get, keep, replaceWork, restore, set } from "./work.js";
+
+// What an answer may change, so that a press that waited its turn must send it as it is now.
+const LIVE = ["step", "depth", "base", "speed", "movement"];
+
+const stage = document.getElementById("stage");
+const note = document.getElementById("note");
+const question = document.getElementById("question");
+let frame = document.getElementById("frame");
+let shownQuestion = question.firstElementChild;
+
+const facts = () => document.getElementById("facts").dataset;
+
+document.addEventListener("htmx:config:request", ({ detail: { ctx } }) => {
+  const from = ctx.sourceElement;
+  if (from.id === "control-line") ctx.request.body.set("at", cursorLine());
+  if (from.id === "control-forward" && playing()) ctx.request.body.set("predict", "");
+  else if (from.id.startsWith("control-") || from.id === "timeline") pause();
+  if (from.id.startsWith("control-")) showMachine();
+});
+document.addEventListener("htmx:before:request", ({ detail: { ctx } }) => {
+  for (const name of LIVE) ctx.request.body.set(name, get(name));
+});
+document.addEventListener("htmx:before:swap", (event) => {
+  const { status } = event.detail.ctx.response;
+  if (status < 400) return finish();
+  event.preventDefault();
+  pause();
+  note.textContent = "Chalkcycle could not do that. Your program is still here.";
+});
+document.addEventListener("htmx:error", () => {
+  pause();
+  note.textContent = "Chalkcycle does not answer. Your work is kept in this browser: try again in a moment.";
+});
+document.addEventListener("htmx:after:swap", () => {
+  const newFrame = document.getElementById("frame");
+  const newQuestion = question.firstElementChild;
+  document.body.classList.toggle("faulty", Boolean(document.querySelector("#problems li")));
+  if (newFrame !== frame) {
+    frame = newFrame;
+    frameCame();
+    if (newQuestion === shownQuestion) rest();
+  }
+  drawMarks();
+  if (newQuestion !== shownQuestion) asked();
+  shownQuestion = question.firstElementChild;
+  const rewritten = document.getElementById("rewritten");
+  if (rewritten) {
+    replaceWork({ program: rewritten.value });
+    rewritten.remove();
+  }
+});
+addEventListener("resize", finish);
+
+/* A new frame: it moves, it is said, and the page goes on from its step. */
+function frameCame() {
+  const now = facts();
+  set(Object.fromEntries(LIVE.map((name) => [name, now[name]])));
+  keep();
+  note.textContent = document.getElementById("facts").textContent;
+  drawTimeline(now);
+  drawSettings(now);
+  drawMarks(Number(now.line) || null);
+  show(stage);
+  announce(stage);
+  playOn(now);
+  if (now.waits && !playing()) document.getElementById("given").focus({ preventScroll: true });
+  if (shownTab() === "memory") showTab("memory");
+}
+
+for (const name of ["program", "inputs"]) {
+  field(name).addEventListener("input", () => {
+    pause();
+    set({ step: "0" });
+    keep();
+  });
+}
+document.getElementById("give").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const given = document.getElementById("given");
+  if (!given.value.trim()) return;
+  set({ inputs: `${get("inputs")} ${given.value}`.trim() });
+  given.value = "";
+  keep();
+  document.getElementById("control-forward").click();
+});
+document.getElementById("control-editor").addEventListener("click", () => {
+  showTab("program");
+  field("program").focus();
+});
+document.getElementById("outcome")?.addEventListener("click", (event) => {
+  if (event.target.id !== "walk-through") return;
+  replaceWork({ inputs: event.target.dataset.inputs });
+  showMachine();
+  document.getElementById("control-forward").focus();
+});
+
+const kept = restore();
+setUpTheme();
+setUpHelp();
+setUpTabs(() => {});
+setUpEditor(() => document.getElementById("control-line").click());
+setUpPlay(facts);
+setUpPredicting();
+setUpSharing();
+listenToKeys();
+drawTimeline(facts());
+drawSettings(facts());
+drawMarks(Number(facts().line) || null);
+document.addEventListener("DOMContentLoaded", async () => {
+  if (kept) field("program").dispatchEvent(new Event("changed-by-page"));
+  await openLink();
+});

@@ -1,0 +1,41 @@
+/* Playing: the page presses Next at the pace that the frame names. */
+const button = document.getElementById("control-play");
+const forward = document.getElementById("control-forward");
+let timer = null;
+
+export function playing() {
+  return timer !== null;
+}
+
+export function setUpPlay(facts) {
+  button.addEventListener("click", () => {
+    if (playing()) return pause();
+    if (facts().over) return;
+    button.textContent = "Pause";
+    button.ariaPressed = "true";
+    next();
+  });
+  button.ariaPressed = "false";
+}
+
+function next() {
+  timer = 0;
+  forward.click();
+}
+
+export function pause() {
+  clearTimeout(timer);
+  timer = null;
+  button.textContent = "Play";
+  button.ariaPressed = "false";
+}
+
+/* A frame has come in: the next press is due after its movement and a rest. */
+export function playOn(facts) {
+  if (!playing()) return;
+  if (facts.over) pause();
+  else {
+    clearTimeout(timer);
+    timer = setTimeout(next, Number(facts.pace));
+  }
+}

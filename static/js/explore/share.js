@@ -1,0 +1,115 @@
+/* Ways for a program to leave this browser and come back: a link, a file. */
+import { get, isChanged, lessonWork, machine, putAside, replaceWork, say, takeBack } from "./work.js";
+
+const LARGEST = 64_000;
+
+export function setUpSharing() {
+  const on = (id, act) => document.getElementById(id).addEventListener("click", act);
+  on("link", showLink);
+  on("download", download);
+  on("upload", () => document.getElementById("file").click());
+  on("afresh", () => takeIn(lessonWork(), "This is the program as it was at first."));
+  document.getElementById("file").addEventListener("change", upload);
+}
+
+/* Other work takes the place of this, which can be had back with one press. */
+function takeIn(work, words) {
+  const changed = isChanged();
+  if (changed) putAside();
+  replaceWork(work);
+  say(words);
+  if (!changed) return;
+  const back = document.createElement("button");
+  back.type = "button";
+  back.textContent = "Bring mine back";
+  back.addEventListener("click", () => {
+    replaceWork(takeBack());
+    say("Your own program is back.");
+  });
+  document.getElementById("kept").append(" ", back);
+}
+
+async function squeeze(bytes, stream) {
+  const out = new Response(new Blob([bytes]).stream().pipeThrough(stream));
+  return new Uint8Array(await out.arrayBuffer());
+}
+
+async function pack(work) {
+  const bytes = await squeeze(new TextEncoder().encode(JSON.stringify(work)), new CompressionStream("deflate-raw"));
+  const letters = btoa(Array.from(bytes, (each) => String.fromCharCode(each)).join(""));
+  return letters.replaceAll("+", "-").replaceAll("/", "_").replaceAll("=", "");
+}
+
+async function unpack(letters) {
+  const text = atob(letters.replaceAll("-", "+").replaceAll("_", "/"));
+  const bytes = Uint8Array.from(text, (each) => each.charCodeAt(0));
+  return JSON.parse(new TextDecoder().decode(await squeeze(bytes, new DecompressionStream("deflate-raw"))));
+}
+
+async function showLink() {
+  const packed = await pack([get("program"), get("inputs")]);
+  const link = new URL(location.href);
+  if (link.pathname.endsWith("/explore/")) link.search = `?machine=${machine}`;
+  link.hash = `p=${packed}`;
+  const line = document.getElementById("link-line");
+  const text = document.getElementById("link-text");
+  line.hidden = false;
+  text.value = link.href;
+  text.select();
+  // Only a page that was fetched securely, or from this computer, may write to the clipboard.
+  if (!navigator.clipboard) return say("Copy the link with Ctrl and C.");
+  try {
+    await navigator.clipboard.writeText(link.href);
+    say("The link is copied. Whoever opens it gets this program.");
+  } catch (error) {
+    say(`Copy the link with Ctrl and C (${error.name}).`);
+  }
+}
+
+/* A link that brings a program is used once; then the address is plain again, so that a reload
+   does not undo what was changed since. */
+export async function openLink() {
+  const found = location.hash.match(/^#p=([\w-]+)$/);
+  if (!found) return;
+  history.replaceState(null, "", location.pathname + location.search);
+  let work;
+  try {
+    work = await unpack(found[1]);
+  } catch (error) {
+    return say(`This link is damaged, so the program in it cannot be read (${error.name}).`);
+  }
+  const [program, inputs] = work;
+  if (typeof program !== "string" || typeof inputs !== "string" || program.length > LARGEST) {
+    return say("This link is damaged, so the program in it cannot be read.");
+  }
+  takeIn({ program, inputs }, "This program came with the link.");
+}
+
+function download() {
+  const text = `; machine: ${machine}\n; inputs: ${get("inputs")}\n${get("program")}`;
+  const anchor = document.createElement("a");
+  anchor.href = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
+  anchor.download = `${document.title.split(" · ")[0].replaceAll(/[^\w]+/g, "-").toLowerCase()}.txt`;
+  anchor.click();
+  URL.revokeObjectURL(anchor.href);
+  say("The program is in your downloads.");
+}
+
+async function upload(event) {
+  const [file] = event.target.files;
+  if (!file) return;
+  if (file.size > LARGEST) return say("That file is too large to be a program.");
+  const text = (await file.text()).replaceAll("\r\n", "\n");
+  event.target.value = "";
+  const lines = text.split("\n");
+  const head = {};
+  while (/^; (machine|inputs):/.test(lines[0] ?? "")) {
+    const [, name, value] = lines.shift().match(/^; (\w+): ?(.*)$/) ?? [];
+    head[name] = value;
+  }
+  const other = head.machine && head.machine !== machine;
+  const words = other
+    ? `This program was written for the ${head.machine} machine; this is the ${machine} one.`
+    : "The file is in the editor.";
+  takeIn({ program: lines.join("\n"), inputs: head.inputs ?? "" }, words);
+}

@@ -1,0 +1,98 @@
+/* The pupil's work: the fields of one form, kept in this browser after every change.
+
+   The server keeps nothing. What is in the form is what is sent with every press, and what is
+   kept is enough to come back to the same step of the same program. */
+const form = document.getElementById("work");
+const FIELDS = ["program", "inputs", "step", "depth", "base", "speed", "movement", "predict"];
+const NAME = `explore/${form.dataset.key}`;
+
+/* What the page came with: the lesson's own program and settings. */
+const original = Object.fromEntries(FIELDS.map((name) => [name, form.elements[name].value]));
+const extra = {};
+
+export const machine = form.elements.machine.value;
+
+export function field(name) {
+  return form.elements[name];
+}
+
+export function get(name) {
+  return form.elements[name].value;
+}
+
+export function set(values) {
+  for (const [name, value] of Object.entries(values)) form.elements[name].value = value;
+}
+
+/* Things beside the form that are kept with it, such as the tally. */
+export function remember(name, value) {
+  extra[name] = value;
+  keep();
+}
+
+export function recall(name) {
+  return extra[name];
+}
+
+export function keep() {
+  const work = Object.fromEntries(FIELDS.map((name) => [name, get(name)]));
+  write(NAME, JSON.stringify({ ...work, extra }));
+}
+
+function write(name, text) {
+  try {
+    localStorage.setItem(name, text);
+  } catch (error) {
+    // Storage may be full or not allowed; the work itself is still on the page.
+    say(`This browser cannot keep your work (${error.name}). Use Download before you leave.`);
+  }
+}
+
+/* Puts back what was kept last time; answers whether there was anything. */
+export function restore() {
+  const text = localStorage.getItem(NAME);
+  if (!text) return false;
+  let work;
+  try {
+    work = JSON.parse(text);
+  } catch (error) {
+    if (!(error instanceof SyntaxError)) throw error;
+    say("What this browser had kept cannot be read, so here is the lesson's program.");
+    return false;
+  }
+  for (const name of FIELDS) {
+    if (typeof work[name] === "string") form.elements[name].value = work[name];
+  }
+  Object.assign(extra, work.extra);
+  return true;
+}
+
+/* Before work from elsewhere takes its place, what is here is put aside once. */
+export function putAside() {
+  write(`${NAME}/aside`, JSON.stringify({ program: get("program"), inputs: get("inputs") }));
+}
+
+export function takeBack() {
+  const text = localStorage.getItem(`${NAME}/aside`);
+  return text ? JSON.parse(text) : null;
+}
+
+export function lessonWork() {
+  return { program: original.program, inputs: original.inputs };
+}
+
+export function isChanged() {
+  const lesson = lessonWork();
+  return get("program") !== lesson.program || get("inputs") !== lesson.inputs;
+}
+
+/* A new program or new inputs: everything starts from the beginning. */
+export function replaceWork(values) {
+  set({ step: "0", ...values });
+  keep();
+  field("program").dispatchEvent(new Event("changed-by-page"));
+}
+
+export function say(words) {
+  document.getElementById("kept").textContent = words;
+}
