@@ -327,7 +327,8 @@ class Prediction:
 
     def _place_slips(self) -> Iterator[_Slip]:
         transfer = self.transfer
-        target = PLACE_NAMES.get(transfer.target_place, "the control unit")
+        known = transfer.target_place in PLACE_NAMES
+        target = _the(transfer.target_place) if known else "the control unit"
         if transfer.uses_alu and transfer.target == "ACC":
             yield _Slip(
                 Place.STATUS.value,
@@ -344,7 +345,7 @@ class Prediction:
                     place.value,
                     Confusion.SOURCE_FOR_TARGET,
                     f"{_upper(_the(place))} is where the value comes from: it keeps its value."
-                    f" What changes is {_lower(target)}.",
+                    f" What changes is {target}.",
                 )
         for place in self._later():
             if place is not transfer.target_place:
@@ -352,7 +353,7 @@ class Prediction:
                     place.value,
                     Confusion.LATER_STEP,
                     f"{_upper(_the(place))} changes too, but in a later step."
-                    f" First it is {_lower(target)}.",
+                    f" First it is {target}.",
                 )
 
     def _later(self) -> list[Place]:
@@ -571,8 +572,8 @@ def _term_place(term: str) -> Place | None:
 
 
 def _the(place: Place) -> str:
-    name = PLACE_NAMES[place]
-    return name if place is Place.MEMORY else f"the {_lower(name)}"
+    name = _lower(PLACE_NAMES[place])
+    return name if place is Place.MEMORY else f"the {name}"
 
 
 def _lower(name: str) -> str:

@@ -78,7 +78,8 @@ def _meaning(reading: Reading, word: int, code: bool) -> str:
     meaning = reading.meaning(word)
     if code:
         return meaning
-    return f"{number}; fetched, it would mean: {meaning}" if word else number
+    # A small number has the opcode of HALT, like every empty word: that would only be noise.
+    return f"{number} (as an instruction: {meaning})" if instruction.code else number
 
 
 def rewrite(program: Program, address: int, text: str) -> str:

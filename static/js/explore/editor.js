@@ -95,7 +95,7 @@ export function drawMarks(line = lineNow) {
 function put(layer, name, line) {
   const mark = document.createElement("span");
   mark.className = name;
-  mark.style.top = `${line - 1}lh`;
+  mark.style.top = `calc(var(--line) * ${line - 1})`;
   layer.append(mark);
   return mark;
 }

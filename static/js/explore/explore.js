@@ -47,7 +47,7 @@ document.addEventListener("htmx:error", () => {
 document.addEventListener("htmx:after:swap", () => {
   const newFrame = document.getElementById("frame");
   const newQuestion = question.firstElementChild;
-  document.body.classList.toggle("faulty", Boolean(document.querySelector("#problems li")));
+  markFaulty();
   if (newFrame !== frame) {
     frame = newFrame;
     frameCame();
@@ -63,6 +63,14 @@ document.addEventListener("htmx:after:swap", () => {
   }
 });
 addEventListener("resize", finish);
+
+/* A program that needs mending is not on the machine: that shows the last one that ran. */
+function markFaulty() {
+  const [problem] = document.querySelectorAll("#problems li");
+  const was = document.body.classList.contains("faulty");
+  document.body.classList.toggle("faulty", Boolean(problem));
+  if (problem && !was) note.textContent = "The machine still shows the program as it was before.";
+}
 
 /* A new frame: it moves, it is said, and the page goes on from its step. */
 function frameCame() {

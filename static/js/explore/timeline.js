@@ -5,10 +5,10 @@ const give = document.getElementById("give");
 
 const ENDINGS = {
   halted: "",
-  limit: " (it has not stopped by then: look for a jump that is always taken)",
+  limit: ": it does not stop",
   waiting: " so far",
-  "off memory": " (it runs past the end of memory)",
-  "unknown code": " (it meets a word that is no instruction)",
+  "off memory": ": then it runs past the end",
+  "unknown code": ": then it meets no instruction",
 };
 
 export function drawTimeline(facts) {
@@ -16,8 +16,7 @@ export function drawTimeline(facts) {
   range.max = count;
   // While it is being dragged it knows better than the answer to an earlier place.
   if (!range.matches(":active")) range.value = at;
-  const number = Number(count).toLocaleString("en");
-  label.textContent = `Instruction ${at} of ${number}${ENDINGS[ending] ?? ""}`;
+  label.textContent = `Instruction ${at} of ${count}${ENDINGS[ending] ?? ""}`;
   range.disabled = count === "0";
   give.hidden = !waits;
 }
