@@ -11,19 +11,34 @@ from .paths import resource
 if TYPE_CHECKING:
     from flask import Flask
 
+    from app.classroom.store import Store
 
-def create_app(lessons: Path | None = None, hosts: Iterable[str] = ()) -> Flask:
+
+def create_app(
+    lessons: Path | None = None,
+    hosts: Iterable[str] = (),
+    *,
+    teacher_key: str | None = None,
+    address: str | None = None,
+    store: Store | None = None,
+    class_size: int = 60,
+) -> Flask:
     """The web application over a folder of lessons (or one lesson file).
 
-    ``hosts`` are names, besides those of the own machine, that it may be asked for by.
+    ``hosts`` are names, besides those of the own machine, that it may be asked for by;
+    ``address`` is where a class finds it. With a ``teacher_key`` only who has it can teach;
+    without one, everybody can: then only the own machine must be able to connect. Lessons and
+    answers are kept in ``store``, or in memory where there is none.
     """
     # Imported here so that the machine and the lesson can be used without the web's packages.
     from flask import Flask
 
+    from app.classroom.limits import Places
     from app.lesson.shelf import Shelf
 
-    from .web import assets, board, desk, lessons_list, safety, stream
+    from .web import assets, board, classroom, desk, explore, lessons_list, safety, stream
     from .web.rooms import Rooms
+    from .web.sharing import Sharing, invitation_to
 
     app = Flask(
         "chalkcycle",
@@ -32,8 +47,11 @@ def create_app(lessons: Path | None = None, hosts: Iterable[str] = ()) -> Flask:
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
-    app.extensions["rooms"] = Rooms(app.jinja_env)
-    safety.guard(app, hosts)
-    for part in (lessons_list, board, desk, stream, assets):
+    app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
+    app.extensions["streams"] = Places(class_size * classroom.WINDOWS, class_size)
+    app.extensions["sharing"] = Sharing(address) if address else None
+    app.jinja_env.globals["invitation_to"] = invitation_to
+    safety.guard(app, hosts, teacher_key, class_size)
+    for part in (lessons_list, board, desk, classroom, explore, stream, assets):
         app.register_blueprint(part.blueprint)
     return app

@@ -15,13 +15,18 @@ from pathlib import Path  # noqa: E402
 
 import click  # noqa: E402
 import gevent  # noqa: E402
-from gevent.pywsgi import WSGIServer  # noqa: E402
 
 from app import create_app  # noqa: E402
+from app.authoring import check, new  # noqa: E402
+from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.shelf import Shelf  # noqa: E402
+from app.paths import usual_store  # noqa: E402
+from app.web.server import Server  # noqa: E402
+from app.web.sharing import own_address  # noqa: E402
 
 USUAL_PORT = 8730
 HERE = "127.0.0.1"
+EVERYWHERE = "0.0.0.0"
 
 
 class _ServeUnlessNamed(click.Group):
@@ -38,6 +43,10 @@ def main() -> None:
     """Chalkcycle shows a class what happens inside a processor, step by step."""
 
 
+main.add_command(check)
+main.add_command(new)
+
+
 @main.command()
 @click.argument("lessons", required=False, type=click.Path(path_type=Path))
 @click.option(
@@ -46,14 +55,64 @@ def main() -> None:
     help="The port to serve on; a free one is chosen if not given.",
 )
 @click.option("--browser/--no-browser", default=True, help="Whether to open the browser.")
-def serve(lessons: Path | None, port: int | None, browser: bool) -> None:
+@click.option("--share", is_flag=True, help="Let the class follow over the local network.")
+@click.option(
+    "--address",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    help="With --share: the name or address by which the class reaches this machine, where"
+    " Chalkcycle does not find it. Can be given several times; the first one is shown.",
+)
+@click.option(
+    "--class-size",
+    type=click.IntRange(1, 2000),
+    default=60,
+    show_default=True,
+    help="How many pupils can follow and answer.",
+)
+@click.option(
+    "--store",
+    "store_path",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help=f"The file that keeps lessons and answers, for {KEEP_DAYS} days. If not given, one in your"
+    " own folder for such files; 'none' keeps them in memory only.",
+)
+def serve(
+    lessons: Path | None,
+    port: int | None,
+    browser: bool,
+    share: bool,
+    names: tuple[str, ...],
+    class_size: int,
+    store_path: Path | None,
+) -> None:
     """Serve the LESSONS of a folder, or one lesson file (the shipped ones if not given)."""
     _look_at(lessons)
-    listener = _listen(port)
-    app = create_app(lessons)
-    server = WSGIServer(listener, app, log=None)
-    address = f"http://{HERE}:{listener.getsockname()[1]}/"
+    if names and not share:
+        raise click.ClickException("--address is for --share: without it nobody else can connect.")
+    store = _store(store_path)
+    listener = _listen(port, EVERYWHERE if share else HERE)
+    port = listener.getsockname()[1]
+    address, class_address, key = f"http://{HERE}:{port}/", None, None
+    if share:
+        names = names or _own_names()
+        class_address = f"http://{names[0]}:{port}/"
+        key = store.key()
+        address += f"?key={key}"
+    app = create_app(
+        lessons,
+        names,
+        teacher_key=key,
+        address=class_address,
+        store=store,
+        class_size=class_size,
+    )
+    server = Server(listener, app, class_size)
     click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
+    if class_address:
+        click.echo("Keep that address to yourself: who has it can teach.")
+        click.echo(f"The class joins at {class_address} with the code that the board shows.")
 
     def stop() -> None:
         app.extensions["rooms"].close()
@@ -85,14 +144,41 @@ def _look_at(lessons: Path | None) -> None:
             click.echo(f"{path}:{problem}", err=True)
 
 
-def _listen(port: int | None) -> socket.socket:
+def _store(path: Path | None) -> Store:
+    """The store that was asked for."""
+    if path is not None and str(path) == "none":
+        return Store(None)
+    try:
+        return Store(path or usual_store())
+    except StoreError as error:
+        if path is not None:
+            raise click.ClickException(str(error)) from error
+        click.echo(f"{error} Until then nothing is kept when Chalkcycle stops.", err=True)
+        return Store(None)
+
+
+def _own_names() -> tuple[str, ...]:
+    """The address of this machine in its network, and its name."""
+    found = own_address()
+    if found is None:
+        click.echo(
+            "This machine seems to be in no network: only pages on it can join. If it is in one,"
+            " give its address with --address.",
+            err=True,
+        )
+        return (HERE,)
+    name = socket.gethostname()
+    return (found, name, f"{name}.local") if name else (found,)
+
+
+def _listen(port: int | None, interface: str) -> socket.socket:
     """A listening socket. The usual port if it is free, so that bookmarks keep working."""
     for each in (port,) if port is not None else (USUAL_PORT, 0):
         listener = socket.socket()
         if sys.platform != "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
-            listener.bind((HERE, each))
+            listener.bind((interface, each))
         except OSError:
             listener.close()
             continue

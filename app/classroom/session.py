@@ -97,7 +97,7 @@ class Session:
         self.lesson = lesson
         self.started = time.time()  # seconds since the epoch
         self._on_change = on_change
-        self._lock = threading.RLock()
+        self._lock = self.lock = threading.RLock()
         self._scene = 0
         self._step = 0
         self._went = Went.THERE
@@ -277,11 +277,11 @@ class Session:
                 step=each.step,
                 reveal_step=each.reveal_step,
                 prompt=each.prompt,
-                choices=tuple(each.choices),
+                choices=each.choices,
                 answer=each.answer,
-                reasons=tuple(each.reasons),
+                reasons=each.reasons,
             )
-            for each in sorted(getattr(scene, "questions", ()), key=lambda each: each.step)
+            for each in scene.questions
         )
 
     def question_here(self) -> Asked | None:
@@ -321,14 +321,14 @@ class Session:
 
     def next_in_question(self) -> None:
         """What comes next in asking, for a single key: open the question that is here, close it,
-        show the spread, let the machine run to the answer, put the question away."""
+        show the spread, let the machine run to the answer, put the question away. Nothing where
+        the lesson asks nothing here."""
         with self._lock:
             poll = self.ballot.poll
             if poll is None:
                 here = self.question_here()
-                if here is None:
-                    raise Refused("The lesson asks no question at this step.")
-                self.open_question(here.number)
+                if here is not None:
+                    self.open_question(here.number)
             elif poll.state is State.OPEN:
                 self.ballot.close()
             elif poll.state is State.CLOSED:

@@ -29,7 +29,7 @@ class State(StrEnum):
 class Asked:
     """A question as it was put to the class. ``step`` is where the run stands when it is asked,
     ``reveal_step`` where the run shows the answer; ``answer`` is the place of the right choice
-    and ``reasons`` holds a sentence for each choice (or nothing)."""
+    and ``reasons`` has for each choice the confusion behind it, empty for the right one."""
 
     scene: int
     number: int

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from flask import Blueprint, Response, abort, render_template, request
 
 from app.classroom.session import SPEEDS, Session
+from app.classroom.store import StoreError
+from app.classroom.voting import Refused
 from app.lesson.header import Depth
 from app.machine.words import BASES, FORMATS
 
@@ -25,6 +27,7 @@ def board(name: str) -> str:
     frame = room.frame()
     return render_template(
         "board/board.html",
+        room=room,
         session=room.session,
         number=number,
         frame=frame,
@@ -95,6 +98,7 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
         _next_of(tuple(Depth), session.view().settings.depth)  # type: ignore[arg-type]
     ),
     "part": _part,
+    "question": Session.next_in_question,
     "blank": lambda session: session.set_blank(not session.view().settings.blank),
 }
 
@@ -109,4 +113,8 @@ def act(name: str, action: str) -> tuple[str, int]:
         ACTIONS[action](room.session)
     except IndexError as error:
         abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
+    except Refused as error:
+        abort(409, str(error))
+    except StoreError as error:
+        abort(503, f"The question could not be kept, so it was not opened. {error}")
     return "", 204

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 # The rows in which the teacher's own screen sets the controls out.
-GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "page": "This window"}
+GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "class": "Class", "page": "This window"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,8 @@ CONTROLS = (
     _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d"),
     _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n"),
     _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b"),
+    _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
+    Control("invite", "class", "Join", "How the class joins", ("j",)),
     Control("theme", "page", "Light or dark", "A light window or a dark one", ("t",)),
     Control("help", "page", "Keys", "This list of keys", ("?",)),
 )

@@ -34,9 +34,11 @@ def _next_cue(room: Room) -> NextCue | None:
 
 def _desk(room: Room) -> dict[str, object]:
     """What templates/desk/desk.html shows."""
+    frame = room.frame()
     return {
+        **room.panel(frame.view),
         "session": room.session,
-        "frame": room.frame(),
+        "frame": frame,
         "next_cue": _next_cue(room),
         "parts": PARTS,
         "bases": BASES,

@@ -6,6 +6,7 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from app.classroom.pace import beat_seconds, moving_steps, step_beats
@@ -22,6 +23,7 @@ from app.machine.words import Format
 
 from .drawing import slots_in_sight
 from .movement import Moving, movement
+from .question import QuestionCard, question_card
 
 REGISTER_NAMES = {
     Place.PC: "Program counter",
@@ -32,6 +34,7 @@ REGISTER_NAMES = {
     Place.STATUS: "Status",
 }
 OUTPUTS_IN_SIGHT = 4
+LONGEST_WORKING = 22  # characters
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +88,7 @@ class Frame:
     opcode: str
     operand: str
     meaning: str
-    working: str
+    working: tuple[str, ...]
     overflow: bool
     rows: tuple[Row, ...]
     overview: tuple[str, ...]
@@ -95,6 +98,7 @@ class Frame:
     beat_milliseconds: int
     hidden: frozenset[str]
     lit: frozenset[str]
+    question: QuestionCard | None
 
     @property
     def format(self) -> Format:
@@ -108,6 +112,14 @@ def make_frame(view: View) -> Frame:
         state = State.start(view.lesson.header.format, view.scene.program.words)
         moment = Moment(None, state, state)
     return _Maker(view, moment).frame()
+
+
+def _lines(working: str) -> tuple[str, ...]:
+    """What the ALU works out, on one line where it fits; long binary words one under another."""
+    if len(working) <= LONGEST_WORKING:
+        return (working,) if working else ()
+    left, sign, right = re.split(r" ([+<=>\N{MINUS SIGN}]) ", working, maxsplit=1)
+    return left, f"{sign} {right.split(' = ')[0]}"
 
 
 class _Maker:
@@ -153,7 +165,7 @@ class _Maker:
             opcode=opcode,
             operand=operand,
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
-            working=working(self.reading, self.moment),
+            working=_lines(working(self.reading, self.moment)),
             overflow=self.after.overflow,
             rows=tuple(self._row(slot) for slot in range(slots_in_sight(self.format))),
             overview=self._overview(),
@@ -165,6 +177,7 @@ class _Maker:
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
             hidden=self.hidden,
             lit=frozenset(place.value for place in self.places) - self.hidden,
+            question=question_card(view),
         )
 
     def _register(self, place: Place) -> Register:
@@ -263,10 +276,10 @@ class _Maker:
         return tuple(cells)
 
     def _outputs(self) -> tuple[Value, ...]:
-        """The last outputs, the newest last."""
+        """The last outputs, the newest first."""
         sent = self.view.scene.run.outputs(self.after.sent)
         first = max(len(sent) - OUTPUTS_IN_SIGHT, 0)
         return tuple(
             Value("", self.reading.number(each), at >= self.before.sent)
-            for at, each in enumerate(sent[first:], start=first)
+            for at, each in reversed([*enumerate(sent)][first:])
         )

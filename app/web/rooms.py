@@ -1,84 +1,281 @@
-"""The sessions under way, each with the hub that its pages listen to."""
+"""The sessions under way, each with the hubs that its pages listen to."""
 
 from __future__ import annotations
 
 import secrets
+import sys
 import threading
-from dataclasses import dataclass
+import time
+from collections import Counter
+from dataclasses import dataclass, field, replace
 
 from flask import abort, current_app
 from jinja2 import Environment
 
 from app.classroom.hub import Hub
-from app.classroom.session import Session, View
+from app.classroom.place import read_place, write_place
+from app.classroom.session import Session, View, Went
+from app.classroom.store import Kept, LessonRecord, Store, StoreError
 from app.lesson.model import Lesson
+from app.lesson.shelf import Shelf
 
+from .events import event
 from .frames import Frame, make_frame
+from .question import question_card
 
 MOST_ROOMS = 50
-
-
-@dataclass(frozen=True, slots=True)
-class Page:
-    """The same frame for everybody: as a movement, and standing still for who comes now."""
-
-    moving: str
-    still: str
+USUAL_CLASS_SIZE = 60
+# While answers pour in, the teacher's pages count them this often.
+TALLY_SECONDS = 0.25
 
 
 @dataclass(slots=True)
+class Page:
+    """The same frame for everybody: as a movement, and standing still for who comes now.
+
+    Its events are made once and shared by all the streams.
+    """
+
+    moving: str
+    still: str
+    _events: dict[tuple[int, bool], bytes] = field(default_factory=dict)
+
+    def event(self, number: int, still: bool) -> bytes:
+        """The frame as an event with this number."""
+        known = self._events.get((number, still))
+        if known is None:
+            known = event(number, self.still if still else self.moving).encode()
+            self._events[number, still] = known
+        return known
+
+
+@dataclass(frozen=True, slots=True)
+class Desk:
+    """What the teacher's pages are told: the frame (by its number among frames), and what
+    changes with every answer, which takes its own place in the page."""
+
+    frame_number: int
+    page: Page
+    tally: str
+
+
 class Room:
-    session: Session
-    hub: Hub[Page]
+    """A session with its pages: ``hub`` is for the teacher's (the board is one of them),
+    ``followers`` for the pupils'."""
+
+    def __init__(self, kept: Kept, environment: Environment) -> None:
+        self.name = kept.name
+        self.code = kept.code
+        self.session: Session
+        self.hub: Hub[Desk] = Hub()
+        self.followers: Hub[Page] = Hub()
+        # What keeps the lesson from being kept, in words for the teacher; empty where all is well.
+        self.trouble = ""
+        self._environment = environment
+        self._here: Counter[str] = Counter()
+        self._telling = threading.Lock()
+        self._told = 0.0
+        self._will_tell = False
 
     def frame(self) -> Frame:
         return make_frame(self.session.view())
 
+    @property
+    def here(self) -> int:
+        """How many pupils follow now."""
+        return len(self._here)
+
+    def arrive(self, pupil: str) -> None:
+        """A page of a pupil follows from now on; several pages of one pupil count once."""
+        with self._telling:
+            self._here[pupil] += 1
+        self.tell()
+
+    def leave(self, pupil: str) -> None:
+        with self._telling:
+            self._here[pupil] -= 1
+            if self._here[pupil] <= 0:
+                del self._here[pupil]
+        self.tell()
+
+    def publish(self, view: View) -> None:
+        """Show a view on every page: rendered once for the board and, where they can answer,
+        once for the pupils."""
+        frame = make_frame(view)
+        page = self._page(frame)
+        open_to_pupils = frame.question is not None and frame.question.state == "open"
+        number = self.followers.publish(self._page(frame, self.code) if open_to_pupils else page)
+        self.hub.publish(Desk(number, page, self.tally(view)))
+
+    def _page(self, frame: Frame, code: str = "") -> Page:
+        still = self.render(frame, still=True, code=code)
+        moving = self.render(frame, still=False, code=code) if frame.moving else still
+        return Page(moving, still)
+
+    def render(self, frame: Frame, still: bool, code: str = "") -> str:
+        """The fragment of the board; with a ``code``, a pupil's, who can answer."""
+        template = self._environment.get_template("board/frame.html")
+        return template.render(frame=frame, still=still, code=code)
+
+    # The teacher's count.
+
+    def tell(self) -> None:
+        """Tell the teacher's pages the new count, soon: many answers at once are told together."""
+        with self._telling:
+            if self._will_tell or self.hub.closed:
+                return
+            self._will_tell = True
+            wait = max(self._told + TALLY_SECONDS - time.monotonic(), 0)
+        timer = threading.Timer(wait, self._tell)
+        timer.daemon = True
+        timer.start()
+
+    def _tell(self) -> None:
+        # Under the session's lock, so that no frame comes in between.
+        with self.session.lock:
+            with self._telling:
+                self._will_tell = False
+                self._told = time.monotonic()
+            newest = self.hub.message
+            if newest is not None and not self.hub.closed:
+                self.hub.publish(replace(newest, tally=self.tally(self.session.view())))
+
+    def tally(self, view: View) -> str:
+        """The parts of the teacher's pages that change with every answer."""
+        return self._environment.get_template("classroom/tally.html").render(**self.panel(view))
+
+    def panel(self, view: View) -> dict[str, object]:
+        """What templates/classroom/panel.html shows."""
+        return {"room": self, "view": view, "question": question_card(view)}
+
+    def close(self) -> None:
+        self.session.close()
+        self.hub.close()
+        self.followers.close()
+
 
 class Rooms:
-    """Every room by its name. The oldest is closed where a new one would be too many."""
+    """Every room by its name. Where a new one would be too many, the oldest lesson ends.
 
-    def __init__(self, environment: Environment) -> None:
+    A room that the store knows but this server does not, since it was started again, is taken up
+    where it was as soon as somebody asks for it.
+    """
+
+    def __init__(
+        self,
+        environment: Environment,
+        shelf: Shelf,
+        store: Store | None = None,
+        class_size: int = USUAL_CLASS_SIZE,
+    ) -> None:
+        self.store = store or Store(None)
+        self.class_size = class_size
         self._environment = environment
+        self._shelf = shelf
         self._rooms: dict[str, Room] = {}
-        self._lock = threading.Lock()
+        self._lock = threading.RLock()
 
     def open(self, lesson: Lesson) -> Room:
         """A new session of a lesson. ValueError where the lesson has faults."""
-        hub: Hub[Page] = Hub()
-        name = secrets.token_urlsafe(6)
-        session = Session(name, lesson, lambda view: self._publish(hub, view))
-        room = Room(session, hub)
+        if lesson.faults or not lesson.scenes:
+            raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
+        kept = self.store.add(secrets.token_urlsafe(6), lesson.slug, lesson.header.title)
         with self._lock:
-            self._rooms[name] = room
-            oldest = [*self._rooms][: max(len(self._rooms) - MOST_ROOMS, 0)]
-            closing = [self._rooms.pop(each) for each in oldest]
-        for each in closing:
-            each.session.close()
-            each.hub.close()
+            room = self._start(kept, lesson)
+            for name in [*self._rooms][: max(len(self._rooms) - MOST_ROOMS, 0)]:
+                self.end(name)
         return room
 
     def get(self, name: str) -> Room | None:
-        return self._rooms.get(name)
+        """The room of a name; None where no such lesson is under way."""
+        room = self._rooms.get(name)
+        return room or self._take_up(self.store.lesson(name))
+
+    def of_code(self, code: str) -> Room | None:
+        """The room that is joined by a code."""
+        room = next((each for each in [*self._rooms.values()] if each.code == code), None)
+        return room or self._take_up(self.store.lesson_of_code(code))
+
+    def _take_up(self, kept: Kept | None) -> Room | None:
+        if kept is None or kept.ended:
+            return None
+        lesson = self._shelf.lesson(kept.slug)
+        if lesson is None or lesson.faults or not lesson.scenes:
+            return None
+        with self._lock:
+            return self._rooms.get(kept.name) or self._start(kept, lesson)
+
+    def _start(self, kept: Kept, lesson: Lesson) -> Room:
+        room = Room(kept, self._environment)
+
+        def keep_and_publish(view: View) -> None:
+            # A session tells its first view while it is being made: that is shown below.
+            if hasattr(room, "session"):
+                self._keep(room, view)
+                room.publish(view)
+
+        place = None
+        if kept.place:
+            asked = self.store.questions(kept.name)
+            place = read_place(kept.place, lesson.header.depth, asked)
+        record = LessonRecord(self.store, kept.name)
+        room.session = Session(kept.name, lesson, keep_and_publish, place, record, self.class_size)
+        room.session.started = kept.started
+        keep_and_publish(room.session.view())
+        self._rooms[kept.name] = room
+        return room
+
+    def _keep(self, room: Room, view: View) -> None:
+        try:
+            self.store.save_place(room.name, write_place(view))
+            room.trouble = ""
+        except StoreError as error:
+            # The lesson goes on: the teacher's screen says that it is not being kept.
+            if not room.trouble:
+                print(error, file=sys.stderr)
+            room.trouble = str(error)
+
+    def end(self, name: str) -> None:
+        """End a lesson: nobody can follow it any more. Its results are kept."""
+        with self._lock:
+            room = self._rooms.pop(name, None)
+        self.store.end(name)
+        if room:
+            room.close()
 
     def close(self) -> None:
         """Close every room: nobody's stream keeps the server from stopping."""
         for room in [*self._rooms.values()]:
-            room.session.close()
-            room.hub.close()
+            room.close()
 
-    def render(self, frame: Frame, still: bool) -> str:
-        return self._environment.get_template("board/frame.html").render(frame=frame, still=still)
 
-    def _publish(self, hub: Hub[Page], view: View) -> None:
-        frame = make_frame(view)
-        still = self.render(frame, still=True)
-        hub.publish(Page(self.render(frame, still=False) if frame.moving else still, still))
+def view_at(view: View, step: int) -> View:
+    """The same view at an earlier step of its scene, for somebody who looks back.
+
+    Raises IndexError where the board has not come to that step.
+    """
+    if not 0 <= step <= view.step or view.moment is None:
+        raise IndexError("the board has not come to that step yet")
+    scene = view.scene
+    return replace(
+        view,
+        step=step,
+        moment=scene.run.moment(step),
+        cue=scene.cue_sheet.at(step),
+        went=Went.THERE,
+        settings=replace(view.settings, playing=False),
+    )
+
+
+def rooms() -> Rooms:
+    """The rooms of the application that answers this request."""
+    found: Rooms = current_app.extensions["rooms"]
+    return found
 
 
 def room_or_404(name: str) -> Room:
     """The room of a request."""
-    room: Room | None = current_app.extensions["rooms"].get(name)
+    room = rooms().get(name)
     if room is None:
         abort(404, "This lesson is not running. Open it again from the list of lessons.")
     return room

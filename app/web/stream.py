@@ -1,18 +1,18 @@
 """Server-Sent Events: every page of a session receives the same frame.
 
-The format is that of the HTML Standard (WHATWG), section 'Server-sent events': ``id:`` and
-``data:`` lines, an empty line after each event, lines that start with a colon as a sign of life.
+A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from flask import Blueprint, Response, request
 
-from app.classroom.hub import Hub
+from .events import ALIVE, OPEN, event
+from .rooms import Room, room_or_404
 
-from .rooms import Page, room_or_404
+__all__ = ["blueprint", "event", "follow", "known_number", "stream_response"]
 
 blueprint = Blueprint("stream", __name__)
 
@@ -21,31 +21,58 @@ SIGN_OF_LIFE_SECONDS = 10.0
 
 @blueprint.get("/board/<name>/stream")
 def frames(name: str) -> Response:
-    """The stream of a session: the present frame at once (unless the page says, in ``after`` or
-    Last-Event-ID, that it has it), then every newer one."""
-    room = room_or_404(name)
+    """The stream of a session for the teacher's pages: the present frame at once (unless the
+    page says, in ``after`` or Last-Event-ID, that it has it), then every newer one."""
+    return stream_response(_events(room_or_404(name), known_number()))
+
+
+def known_number() -> int:
+    """The number of the event that the page of this request has already; 0 for none."""
     known = request.headers.get("Last-Event-ID") or request.args.get("after", "")
-    after = int(known) if known.isascii() and known.isdigit() and len(known) < 20 else 0
-    response = Response(_events(room.hub, after), mimetype="text/event-stream")
+    return int(known) if known.isascii() and known.isdigit() and len(known) < 20 else 0
+
+
+def stream_response(events: Iterator[bytes], at_end: Callable[[], None] | None = None) -> Response:
+    """Events as an answer; ``at_end`` is called when it is over, however it ends."""
+    response = Response(events, mimetype="text/event-stream", direct_passthrough=True)
     response.headers["Cache-Control"] = "no-store"
     response.headers["X-Accel-Buffering"] = "no"
+    if at_end:
+        response.call_on_close(at_end)
     return response
 
 
-def _events(hub: Hub[Page], after: int) -> Iterator[str]:
-    yield ": open\n\n"
+def _events(room: Room, after: int) -> Iterator[bytes]:
+    hub = room.hub
+    yield OPEN
+    newest = hub.message
+    shown = newest.frame_number if newest and hub.number == after else 0
     first = True
     while not hub.closed:
-        newest = hub.wait(after, 0 if first else SIGN_OF_LIFE_SECONDS)
-        if newest:
-            after, page = newest
-            yield event(after, page.still if first else page.moving)
+        found = hub.wait(after, 0 if first else SIGN_OF_LIFE_SECONDS)
+        if found:
+            after, desk = found
+            if desk.frame_number == shown:
+                yield event(after, desk.tally).encode()
+            else:
+                shown = desk.frame_number
+                frame = desk.page.still if first else desk.page.moving
+                yield event(after, f"{frame}\n{desk.tally}").encode()
         elif not first:
-            yield ": alive\n\n"
+            yield ALIVE
         first = False
 
 
-def event(number: int, data: str) -> str:
-    """One event as text."""
-    lines = "".join(f"data: {line}\n" for line in data.splitlines())
-    return f"id: {number}\n{lines}\n"
+def follow(room: Room, after: int) -> Iterator[bytes]:
+    """The stream for a pupil's page. Everybody gets the same bytes."""
+    hub = room.followers
+    yield OPEN
+    first = True
+    while not hub.closed:
+        found = hub.wait(after, 0 if first else SIGN_OF_LIFE_SECONDS)
+        if found:
+            after, page = found
+            yield page.event(after, still=first)
+        elif not first:
+            yield ALIVE
+        first = False

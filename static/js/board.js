@@ -4,11 +4,16 @@ import { listenToKeys } from "./keys.js";
 import { show, finish } from "./movement.js";
 import { setUpHelp, setUpTheme, wakeControls } from "./controls.js";
 import { watchConnection } from "./connection.js";
+import { setUpInvitation } from "./classroom/invite.js";
+import { bringsFrame } from "./classroom/messages.js";
 
 const stage = document.getElementById("stage");
 
-document.addEventListener("htmx:before:sse:message", finish);
-document.addEventListener("htmx:after:sse:message", () => {
+document.addEventListener("htmx:before:sse:message", (event) => {
+  if (bringsFrame(event)) finish();
+});
+document.addEventListener("htmx:after:sse:message", (event) => {
+  if (!bringsFrame(event)) return;
   show(stage);
   announce(stage);
 });
@@ -17,5 +22,6 @@ addEventListener("resize", finish);
 listenToKeys();
 setUpTheme();
 setUpHelp();
+setUpInvitation();
 wakeControls();
 watchConnection(stage);

@@ -2,13 +2,18 @@
 import { announce } from "./announce.js";
 import { setUpHelp, setUpTheme } from "./controls.js";
 import { watchConnection } from "./connection.js";
+import { setUpInvitation } from "./classroom/invite.js";
+import { bringsFrame } from "./classroom/messages.js";
 import { listenToKeys } from "./keys.js";
 import { finish, show } from "./movement.js";
 
 const stage = document.getElementById("stage");
 
-document.addEventListener("htmx:before:sse:message", finish);
-document.addEventListener("htmx:after:sse:message", () => {
+document.addEventListener("htmx:before:sse:message", (event) => {
+  if (bringsFrame(event)) finish();
+});
+document.addEventListener("htmx:after:sse:message", (event) => {
+  if (!bringsFrame(event)) return;
   show(stage);
   announce(stage);
   document.body.dispatchEvent(new Event("frame"));
@@ -28,4 +33,5 @@ document.addEventListener("htmx:after:swap", tellTime);
 listenToKeys();
 setUpTheme();
 setUpHelp();
+setUpInvitation();
 watchConnection(stage);

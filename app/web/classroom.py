@@ -1,0 +1,320 @@
+"""The class: joining, following, answering; and what the teacher does with questions and results.
+
+The routes under ``/class`` and ``/join`` are the pupils'. None of them changes anything but a
+pupil's own answer.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import time
+from collections.abc import Callable
+from string import ascii_uppercase
+
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
+from werkzeug.wrappers import Response as AnyResponse
+
+from app.classroom.limits import Places
+from app.classroom.session import Session
+from app.classroom.store import KEEP_DAYS, StoreError
+from app.classroom.tokens import is_pupil, new_pupil, read_code
+from app.classroom.voting import Refused
+from app.lesson.header import Depth
+
+from .drawing import Form, drawing
+from .frames import make_frame
+from .question import question_card
+from .rooms import Room, room_or_404, rooms, view_at
+from .safety import open_to_class
+from .stream import follow as follow_events
+from .stream import known_number, stream_response
+
+blueprint = Blueprint("classroom", __name__)
+
+LARGEST_ANSWER = 4096
+# A pupil may have the lesson open in so many windows, on average over the class.
+WINDOWS = 2
+
+
+# Joining and following.
+
+
+@blueprint.get("/join")
+@open_to_class
+def join() -> str:
+    return render_template("classroom/join.html", code="", wrong="")
+
+
+@blueprint.post("/join")
+@open_to_class
+def join_with_code() -> AnyResponse | tuple[str, int]:
+    request.max_content_length = LARGEST_ANSWER
+    typed = request.form.get("code", "")[:20]
+    room = rooms().of_code(read_code(typed))
+    if room is None:
+        wrong = f"No lesson with the code '{typed}' is running. Look at the board again."
+        return render_template("classroom/join.html", code=typed, wrong=wrong), 404
+    return redirect(url_for("classroom.follow", code=room.code), 303)
+
+
+def _room_of_code(code: str) -> Room:
+    room = rooms().of_code(read_code(code))
+    if room is None:
+        abort(404, "No lesson with this code is running. Ask your teacher for the code.")
+    return room
+
+
+def _pupil() -> str:
+    """Who this pupil is in this lesson; empty where the browser has not been told yet."""
+    given = request.cookies.get("pupil", "")
+    return given if is_pupil(given) else ""
+
+
+@blueprint.get("/class/<code>")
+@open_to_class
+def follow(code: str) -> Response:
+    """The page that follows the board."""
+    room = _room_of_code(code)
+    pupil = _pupil()
+    number = room.followers.number
+    frame = room.frame()
+    page = render_template(
+        "classroom/follow.html",
+        room=room,
+        frame=frame,
+        still=True,
+        code=room.code,
+        stream=url_for("classroom.stream", code=room.code, after=number),
+        drawings=[drawing(form, frame.format) for form in Form],
+        question=frame.question,
+        mine=room.session.ballot.answer_of(pupil) if pupil else None,
+        letters=ascii_uppercase,
+    )
+    response = Response(page)
+    response.headers["Cache-Control"] = "no-store"
+    if not pupil:
+        # A random name for this lesson alone. Lax, so that a link to the lesson finds it again.
+        response.set_cookie(
+            "pupil",
+            new_pupil(),
+            path=f"/class/{room.code}",
+            max_age=KEEP_DAYS * 86400,
+            httponly=True,
+            samesite="Lax",
+        )
+    return response
+
+
+def _streams() -> Places:
+    places: Places = current_app.extensions["streams"]
+    return places
+
+
+@blueprint.get("/class/<code>/stream")
+@open_to_class
+def stream(code: str) -> Response:
+    """The frames of the board. Refused where the class, or this computer, has too many already."""
+    room = _room_of_code(code)
+    client = request.remote_addr or ""
+    streams = _streams()
+    if not streams.take(client):
+        abort(429, "The class is full: too many pages follow already. Close some of them.")
+    pupil = _pupil() or f"nobody at {client}"
+    room.arrive(pupil)
+
+    def at_end() -> None:
+        room.leave(pupil)
+        streams.give_back(client)
+
+    return stream_response(follow_events(room, known_number()), at_end)
+
+
+@blueprint.get("/class/<code>/at")
+@open_to_class
+def look_back(code: str) -> str:
+    """The board at an earlier step, for this pupil alone; ``by`` goes on or back from there."""
+    room = _room_of_code(code)
+    view = room.session.view()
+    step = _whole("step")
+    if request.args.get("scene", str(view.scene_number)) != str(view.scene_number):
+        abort(409, "The board has gone on to another scene.")
+    try:
+        view_at(view, step)
+        by = request.args.get("by", "")
+        if by == "back":
+            phases = view.settings.depth is Depth.PHASES
+            step = max(view.scene.run.before_phase(step) if phases else step - 1, 0)
+        elif by == "on":
+            phases = view.settings.depth is Depth.PHASES
+            step = min(view.scene.run.after_phase(step) if phases else step + 1, view.step)
+        earlier = view_at(view, step)
+    except IndexError as error:
+        abort(409, f"{str(error)[0].upper()}{str(error)[1:]}.")
+    frame = make_frame(earlier)
+    still = by != "on" or not frame.moving
+    return room.render(frame, still=still, code=room.code)
+
+
+@blueprint.get("/class/<code>/now")
+@open_to_class
+def now(code: str) -> str:
+    """The board as it is now."""
+    room = _room_of_code(code)
+    return room.render(room.frame(), still=True, code=room.code)
+
+
+def _whole(name: str) -> int:
+    text = request.values.get(name, "")
+    if not re.fullmatch(r"[0-9]{1,9}", text):
+        abort(400, f"'{name}' must be a whole number.")
+    return int(text)
+
+
+@blueprint.post("/class/<code>/answer")
+@open_to_class
+def answer(code: str) -> str:
+    """Take a pupil's answer; it is in the store before this says so."""
+    request.max_content_length = LARGEST_ANSWER
+    room = _room_of_code(code)
+    pupil = _pupil()
+    if not pupil:
+        abort(
+            403,
+            "Your browser did not keep what tells your answers apart from others'. Allow cookies,"
+            " and load the page again.",
+        )
+    scene, _, number = request.form.get("question", "").partition("-")
+    if not (re.fullmatch(r"[0-9]{1,6}", scene) and re.fullmatch(r"[0-9]{1,6}", number)):
+        abort(400, "'question' must name a question.")
+    choice = _whole("choice")
+    try:
+        room.session.ballot.answer(pupil, (int(scene), int(number)), _whole("round"), choice)
+    except Refused as error:
+        abort(409, str(error))
+    except StoreError as error:
+        current_app.logger.error("%s", error)
+        abort(503, "Your answer could not be kept. Try again.")
+    room.tell()
+    return render_template(
+        "classroom/mine.html",
+        question=question_card(room.session.view()),
+        mine=choice,
+        letters=ascii_uppercase,
+    )
+
+
+# The teacher and the questions.
+
+ACTIONS: dict[str, Callable[[Session], None]] = {
+    "open": lambda session: session.open_question(_whole("question")),
+    "close": lambda session: session.ballot.close(),
+    "reopen": lambda session: session.ballot.reopen(),
+    "again": lambda session: session.ballot.ask_again(),
+    "show": lambda session: session.ballot.show(),
+    "run": Session.run_to_answer,
+    "away": lambda session: session.ballot.put_away(),
+    "next": Session.next_in_question,
+}
+
+
+@blueprint.post("/board/<name>/question/<action>")
+def ask(name: str, action: str) -> tuple[str, int]:
+    """What the teacher does with a question. What comes of it reaches every page by the stream."""
+    room = room_or_404(name)
+    if action not in ACTIONS:
+        abort(404, "There is no such thing to do with a question.")
+    try:
+        ACTIONS[action](room.session)
+    except Refused as error:
+        abort(409, str(error))
+    except StoreError as error:
+        current_app.logger.error("%s", error)
+        abort(503, f"The question could not be kept, so it was not opened. {error}")
+    return "", 204
+
+
+@blueprint.post("/board/<name>/end")
+def end(name: str) -> AnyResponse:
+    """End the lesson; its results stay until they are deleted."""
+    room_or_404(name)
+    rooms().end(name)
+    return redirect(url_for("classroom.results"), 303)
+
+
+# Results.
+
+
+@blueprint.get("/results")
+def results() -> str:
+    """The lessons that are kept, with what was answered."""
+    store = rooms().store
+    kept = [(each, store.questions(each.name)) for each in store.lessons()]
+    return render_template(
+        "classroom/results.html", kept=kept, days=KEEP_DAYS, letters=ascii_uppercase, day=_day
+    )
+
+
+def _day(seconds: float) -> str:
+    return time.strftime("%Y-%m-%d %H:%M", time.localtime(seconds))
+
+
+@blueprint.get("/results/<name>.csv")
+def export(name: str) -> Response:
+    """The answers of a lesson as a table for a spreadsheet, one answer a row."""
+    store = rooms().store
+    lesson = store.lesson(name)
+    if lesson is None:
+        abort(404, "The results of this lesson are not kept (any more).")
+    questions = store.questions(name)
+    names = {each for _asked, given in questions.values() for answers in given for each in answers}
+    # The names are random, so their order says nothing about who is who.
+    numbers = {each: number for number, each in enumerate(sorted(names), start=1)}
+    lines = io.StringIO()
+    table = csv.writer(lines)
+    table.writerow(["scene", "question", "prompt", "round", "pupil", "letter", "choice", "right"])
+    for _key, (asked, rounds_given) in sorted(questions.items()):
+        for round, answers in enumerate(rounds_given, start=1):
+            for pupil, choice in sorted(answers.items()):
+                table.writerow(
+                    [
+                        asked.scene + 1,
+                        asked.number,
+                        _as_text(asked.prompt),
+                        round,
+                        f"pupil {numbers[pupil]}",
+                        ascii_uppercase[choice],
+                        _as_text(asked.choices[choice]),
+                        "yes" if choice == asked.answer else "no",
+                    ]
+                )
+    day = time.strftime("%Y-%m-%d", time.localtime(lesson.started))
+    # The mark at the start tells spreadsheets that this is UTF-8.
+    response = Response("\N{ZERO WIDTH NO-BREAK SPACE}" + lines.getvalue(), mimetype="text/csv")
+    response.headers.set("Content-Disposition", "attachment", filename=f"{lesson.slug}-{day}.csv")
+    return response
+
+
+def _as_text(words: str) -> str:
+    """Words that a spreadsheet does not take for a formula."""
+    number = re.fullmatch(r"[-+]?[0-9]+", words)
+    return words if number or words[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{words}"
+
+
+@blueprint.post("/results/<name>/delete")
+def delete(name: str) -> AnyResponse:
+    """Delete a lesson with all of its answers, for good."""
+    rooms().end(name)
+    if not rooms().store.delete(name):
+        abort(404, "The results of this lesson are not kept (any more).")
+    return redirect(url_for("classroom.results"), 303)

@@ -1,0 +1,16 @@
+"""Server-Sent Events as text: HTML Standard (WHATWG), section 'Server-sent events'.
+
+``id:`` and ``data:`` lines, an empty line after each event, lines that start with a colon as a
+sign of life.
+"""
+
+from __future__ import annotations
+
+OPEN = b": open\n\n"
+ALIVE = b": alive\n\n"
+
+
+def event(number: int, data: str) -> str:
+    """One event."""
+    lines = "".join(f"data: {line}\n" for line in data.splitlines())
+    return f"id: {number}\n{lines}\n"

@@ -1,0 +1,94 @@
+/* A pupil's page: follows the board; looks back alone, and comes back to now with one press. */
+import { announce } from "../announce.js";
+import { watchConnection } from "../connection.js";
+import { setUpTheme } from "../controls.js";
+import { listenToKeys } from "../keys.js";
+import { finish, show } from "../movement.js";
+import { markAnswer } from "./answers.js";
+import { pollOf } from "./messages.js";
+
+const stage = document.getElementById("stage");
+const screen = document.getElementById("screen");
+const bar = document.querySelector(".follow-bar");
+const where = document.getElementById("where");
+const [back, on, now] = ["back", "on", "now"].map((name) => document.getElementById(`look-${name}`));
+const frame = () => document.getElementById("frame");
+
+let alone = false;
+let asking = false;
+
+function follow() {
+  alone = false;
+  on.disabled = now.disabled = true;
+  where.textContent = "Following the board";
+}
+
+function leave() {
+  alone = true;
+  on.disabled = now.disabled = false;
+  where.textContent = "Looking back";
+}
+
+/* Another frame has been put in: its movement, its words, its answer. */
+function shown() {
+  show(stage);
+  announce(stage);
+  markAnswer();
+}
+
+async function fetchFrame(path) {
+  // One at a time: what is pressed meanwhile would start from a step that is not there yet.
+  if (asking) return false;
+  asking = true;
+  try {
+    const answer = await fetch(bar.dataset.class + path, { headers: { "HX-Request": "true" } });
+    const text = await answer.text();
+    if (!answer.ok) {
+      where.innerHTML = text;
+      return false;
+    }
+    finish();
+    screen.innerHTML = text;
+    htmx.process(screen);
+    shown();
+    return true;
+  } catch (error) {
+    if (!(error instanceof TypeError)) throw error;
+    where.textContent = "Chalkcycle cannot be reached";
+    return false;
+  } finally {
+    asking = false;
+  }
+}
+
+async function look(by) {
+  const { scene, step } = frame().dataset;
+  leave();
+  await fetchFrame(`/at?scene=${scene}&step=${step}&by=${by}`);
+}
+
+back.addEventListener("click", () => look("back"));
+on.addEventListener("click", () => look("on"));
+now.addEventListener("click", async () => {
+  if (await fetchFrame("/now")) follow();
+});
+
+document.addEventListener("htmx:before:sse:message", (event) => {
+  if (alone) {
+    // The teacher has asked something, or it has gone on: the class looks at the board together.
+    if (pollOf(event.detail.message.data) === (frame().dataset.poll ?? "")) {
+      event.detail.message.cancelled = true;
+      return;
+    }
+    follow();
+  }
+  finish();
+});
+document.addEventListener("htmx:after:sse:message", shown);
+document.addEventListener("htmx:after:swap", markAnswer);
+addEventListener("resize", finish);
+
+listenToKeys();
+setUpTheme();
+watchConnection(stage);
+markAnswer();
