@@ -17,7 +17,7 @@ from .model import Scene
 from .places import When
 from .timeline import FOLLOWED
 
-FOLLOWED_IN_ALL = 1_000_000
+FOLLOWED_IN_ALL = 500_000
 
 
 def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from app.machine.problems import Problem
 
 from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, without_actions
-from .lines import Entry, Wrong, read_entries
+from .lines import MOST_FAULTS, Entry, Wrong, read_entries, too_many
 from .parts import ALL_PARTS
 from .places import When, read_when
 from .timeline import Span, Spans, Timeline
@@ -38,21 +38,26 @@ class Cue:
     actions: Actions = NO_ACTIONS
 
 
-def read_cues(text: str, first_line: int) -> tuple[list[Cue], list[Problem]]:
-    """The cues of a block, one a line; an indented line carries on the words of the one above."""
+def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[Cue], list[Problem]]:
+    """The cues of a block, one a line; an indented line carries on the words of the one above.
+
+    No more than ``most`` are read, and a problem says so where there are more.
+    """
     cues: list[Cue] = []
     problems: list[Problem] = []
     entries = read_entries(text, first_line)
-    for entry in entries[:MOST_CUES]:
+    for entry in entries[: max(most, 0)]:
+        if len(problems) == MOST_FAULTS:
+            problems.append(too_many(entry.whole))
+            return cues, problems
         found = _read_cue(entry)
         if isinstance(found, Cue):
             cues.append(found)
         else:
             problems.append(found)
-    if len(entries) > MOST_CUES:
-        what = f"The block has {len(entries)} cues."
-        mend = f"A scene may have {MOST_CUES}; make two scenes of it."
-        problems.append(entries[MOST_CUES].whole.problem(what, mend))
+    if len(entries) > most >= 0:
+        what = f"The scene has more than {MOST_CUES} cues."
+        problems.append(entries[most].whole.problem(what, "Make two scenes of it."))
     return cues, problems
 
 

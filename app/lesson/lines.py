@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 from app.machine.problems import Problem, lines_of, listed, nearest
 
+# So many faults of one block are told; whoever mends those sees the rest then.
+MOST_FAULTS = 20
+
 
 class Wrong(ValueError):
     """Words that cannot be used: ``what`` is wrong, and how to ``mend`` it, in whole sentences."""
@@ -57,6 +60,12 @@ class Entry:
         if at < 0:
             return None
         return self.piece(0, at), self.piece(at + 1, len(self.text))
+
+
+def too_many(piece: Piece) -> Problem:
+    """Says that a block was not read from here on."""
+    what = f"The block has {MOST_FAULTS} faults above this line, so the rest was not read."
+    return piece.problem(what, "Mend those first.")
 
 
 def read_entries(text: str, first_line: int) -> list[Entry]:

@@ -143,18 +143,13 @@ def _mend(text: str) -> str:
     """The place that was probably meant, by the nearest known word for each unknown one."""
     words = text.split()
     known = {each.casefold() for each in _WORDS}
-    for at, word in enumerate(words[:8]):
-        near = nearest(word, _WORDS)
-        if word.casefold() in known or near is None:
-            continue
-        meant = [*words[:at], near, *words[at + 1 :]]
+    unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
+    near = {at: found for at in unknown if (found := nearest(words[at], _WORDS))}
+    for at, word in near.items():
+        meant = [*words[:at], word, *words[at + 1 :]]
         try:
             if _numbered(meant) or _chosen(meant, "each"):
                 return f"Did you mean '{' '.join(meant)}'?"
         except Wrong:
-            continue
-    for word in words[:8]:
-        near = nearest(word, _WORDS)
-        if word.casefold() not in known and near:
-            return f"Did you mean '{near}'?"
-    return _EXAMPLES
+            continue  # mended, it would still be wrong
+    return f"Did you mean '{next(iter(near.values()))}'?" if near else _EXAMPLES

@@ -26,7 +26,7 @@ from app.machine.transfers import Status
 from app.machine.words import parse_number
 
 from .asks import Ask, Facts, read_ask
-from .lines import Piece, Wrong, read_entries
+from .lines import MOST_FAULTS, Piece, Wrong, read_entries, too_many
 from .mistakes import candidates, going_on, jumping, near_numbers
 from .places import When, read_when
 from .timeline import Timeline
@@ -34,9 +34,9 @@ from .timeline import Timeline
 FEWEST_CHOICES = 3
 USUAL_CHOICES = 4
 MOST_CHOICES = 5
-MOST_QUESTIONS = 40
-# How often one question may be asked in a run.
-MOST_TIMES = 12
+# How many a lesson may have, and how often one may be asked in a run.
+MOST_QUESTIONS = 60
+MOST_TIMES = 6
 
 _KNOWN = ("before", "ask", "choices")
 _BETWEEN = re.compile(r"\s+or\s+", re.IGNORECASE)
@@ -83,6 +83,9 @@ def read_question(text: str, first_line: int) -> tuple[Question | None, list[Pro
     problems: list[Problem] = []
     parts: dict[str, tuple[Piece, Piece]] = {}
     for entry in read_entries(text, first_line):
+        if len(problems) >= MOST_FAULTS:
+            problems.append(too_many(entry.whole))
+            break
         halves = entry.at_colon()
         word = halves[0].text.split(maxsplit=1)[0].casefold() if halves and halves[0].text else ""
         if not halves or word not in _KNOWN:

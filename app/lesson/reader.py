@@ -20,7 +20,8 @@ from .checks import check_scenes
 from .header import Header, read_header
 from .model import Lesson, Scene
 from .prose import read_blocks
-from .scenes import BLOCKS, Block, Draft, make_scene
+from .questions import MOST_QUESTIONS
+from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
 
 LARGEST_FILE = 256 * 1024
 MOST_SCENES = 60
@@ -69,6 +70,14 @@ def read_lesson(slug: str, source: str) -> Lesson:
         what = f"The lesson has {len(drafts)} scenes."
         mend = f"A lesson may have {MOST_SCENES}; make two lessons of it."
         problems.append(Problem(drafts[MOST_SCENES].line, 1, 1, what, mend))
+    if len(problems) > MOST_PROBLEMS:
+        what = f"The file has more than {MOST_PROBLEMS} problems, so not all of it was read."
+        problems.append(Problem(1, 1, 1, what, "Mend the others first."))
+    asked = [each for draft in drafts for each in draft.blocks if each.kind == "question"]
+    if len(asked) > MOST_QUESTIONS:
+        what = f"The lesson has {len(asked)} questions."
+        mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
+        problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
     if not any(not each.warning for each in problems):
         problems += check_scenes(scenes)
     return Lesson(slug, header, tuple(scenes), tuple(sorted(problems)), source)
@@ -97,7 +106,7 @@ def _read_scenes(body: str, first_line: int, problems: list[Problem]) -> list[Dr
     tokens = read_blocks(body)
     body_lines = body.split("\n")
     at = 0
-    while at < len(tokens):
+    while at < len(tokens) and len(problems) <= MOST_PROBLEMS:
         token = tokens[at]
         line = (token.map[0] if token.map else 0) + first_line
         if token.type == "heading_open" and token.tag == "h1" and token.level == 0:
@@ -116,7 +125,7 @@ def _read_scenes(body: str, first_line: int, problems: list[Problem]) -> list[Dr
         elif drafts:
             drafts[-1].tokens.append(token)
         at += 1
-    if not drafts:
+    if not drafts and at == len(tokens):
         what = "The lesson has no scene."
         mend = "Start one with a line '# The name of the scene'."
         problems.append(Problem(first_line, 1, 1, what, mend))

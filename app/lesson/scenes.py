@@ -11,17 +11,19 @@ from app.machine.assembler import Program, assemble
 from app.machine.problems import Problem, lines_of
 from app.machine.words import Format, parse_number
 
-from .cues import read_cues
+from .cues import MOST_CUES, Cue, read_cues
 from .header import Header
 from .model import Scene
 from .parts import read_show
 from .prose import to_html
-from .questions import MOST_QUESTIONS, read_question
+from .questions import Question, read_question
 from .scale import read_scale
 from .speed import read_speed
 from .tasks import read_task
 
 MOST_INPUTS = 1000
+# After so many problems of a lesson no further block is read.
+MOST_PROBLEMS = 200
 BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task")
 
 # A scene may have several of these; of the others one.
@@ -76,11 +78,14 @@ class _Maker:
         self.kinds: dict[str, int] = {}  # the line of the first block of each kind
         self.program_line = 0
         self.made: dict[str, object] = {}
-        self.cues: list = []
-        self.asked: list = []
+        self.cues: list[Cue] = []
+        self.asked: list[Question] = []
+        self.cue_lines = 0
 
     def scene(self) -> Scene:
         for block in self.draft.blocks:
+            if len(self.problems) > MOST_PROBLEMS:
+                break
             if block.kind in self.kinds and block.kind not in _SEVERAL:
                 what = f"The scene '{self.draft.title}' has a second '{block.kind}' block."
                 mend = (
@@ -112,7 +117,8 @@ class _Maker:
     def _program(self, block: Block) -> None:
         self.program = assemble(self.format, block.text)
         self.program_line = block.line
-        self.problems += [each.moved(block.line - 1) for each in self.program.problems]
+        told = self.program.problems[:MOST_PROBLEMS]
+        self.problems += [each.moved(block.line - 1) for each in told]
         if not self.program.words and not self.program.problems:
             what = "The program is empty."
             mend = "Write an instruction on each line, with HALT as the last."
@@ -125,7 +131,8 @@ class _Maker:
         self.problems += wrong
 
     def _cues(self, block: Block) -> None:
-        found, wrong = read_cues(block.text, block.line)
+        found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines)
+        self.cue_lines += len(found) + len(wrong)
         self.cues += found
         self.problems += wrong
 
@@ -133,10 +140,6 @@ class _Maker:
         self._keep("parts", read_show(block.text, block.line))
 
     def _question(self, block: Block) -> None:
-        if len(self.asked) == MOST_QUESTIONS:
-            what = f"The scene has more than {MOST_QUESTIONS} questions."
-            self.problems.append(Problem(block.line - 1, 1, 3, what, "Make two scenes of it."))
-            return
         question, wrong = read_question(block.text, block.line)
         self.problems += wrong
         if question:

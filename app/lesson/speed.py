@@ -12,7 +12,7 @@ from fractions import Fraction
 from app.machine.problems import Problem
 
 from .figures import in_words, roughly, rounded
-from .lines import Piece, Wrong, choose, read_entries
+from .lines import MOST_FAULTS, Piece, Wrong, choose, read_entries, too_many
 from .si import HERTZ, SECOND, parse_quantity, show_quantity
 
 MINUTE = 60
@@ -98,6 +98,9 @@ def read_speed(text: str, first_line: int) -> tuple[Speed | None, list[Problem]]
     found: Speed | None = None
     entries = read_entries(text, first_line)
     for entry in entries:
+        if len(problems) >= MOST_FAULTS:
+            problems.append(too_many(entry.whole))
+            break
         halves = entry.at_colon()
         if not halves or not halves[1].text:
             what = "A speed is the word 'clock', a colon, and a rate."

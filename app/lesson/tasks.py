@@ -20,7 +20,7 @@ from app.machine.run import Run
 from app.machine.state import Ending
 from app.machine.words import Format, parse_number, show_word
 
-from .lines import Entry, Piece, Wrong, read_entries
+from .lines import MOST_FAULTS, Entry, Piece, Wrong, read_entries, too_many
 
 MOST_CASES = 20
 MOST_NUMBERS = 100
@@ -109,6 +109,9 @@ def read_task(format: Format, text: str, first_line: int) -> tuple[Task | None, 
     cases: list[Case] = []
     goal: Piece | None = None
     for entry in read_entries(text, first_line):
+        if len(problems) >= MOST_FAULTS:
+            problems.append(too_many(entry.whole))
+            break
         halves = entry.at_colon()
         if halves and halves[0].text.casefold() == "goal":
             if goal:

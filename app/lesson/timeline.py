@@ -24,7 +24,12 @@ from .places import When
 
 FOLLOWED = 200_000
 
-_DECODED = len(FETCH) + len(DECODE)
+# How many steps of an instruction come before each phase, and how long it is (0: to the end).
+_IN_CYCLE = {
+    Phase.FETCH: (0, len(FETCH)),
+    Phase.DECODE: (len(FETCH), len(DECODE)),
+    Phase.EXECUTE: (len(FETCH) + len(DECODE), 0),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +73,13 @@ class Spans(Sequence[Span]):
 
 @dataclass(slots=True)
 class _Record:
-    """What following a run found. ``starts`` has the first step of each instruction; a word of
-    memory is named by its address, a register by its part."""
+    """What following a run found. ``starts`` and ``ends`` have the first and the last step of
+    each instruction, ``named`` where in them each is by its name; of ``changes`` a word of memory
+    is named by its address, a register by its part."""
 
     starts: list[int] = field(default_factory=list)
-    names: list[str] = field(default_factory=list)
+    ends: list[int] = field(default_factory=list)
+    named: dict[str, list[int]] = field(default_factory=dict)
     jumps: dict[bool, list[int]] = field(default_factory=lambda: {True: [], False: []})
     changes: dict[int | str, list[int]] = field(default_factory=dict)
 
@@ -141,35 +148,31 @@ class Timeline:
             case "phase":
                 return self._phases(when.phase, self._numbered(when.number))
             case _:
-                names = self._record.names
-                named = [at for at, name in enumerate(names) if name == when.instruction]
-                return self._phases(when.phase, named)
+                return self._phases(when.phase, self._record.named.get(when.instruction, []))
 
     def _numbered(self, number: int) -> list[int]:
         return [number - 1] if number <= len(self._record.starts) else []
 
-    def _end_of(self, cycle: int) -> int:
-        starts = self._record.starts
-        return starts[cycle + 1] - 1 if cycle + 1 < len(starts) else self.last_step
-
     def _cycles(self, cycles: list[int]) -> Spans:
-        starts = self._record.starts
-        return Spans([starts[each] for each in cycles], [self._end_of(each) for each in cycles])
+        starts, ends = self._record.starts, self._record.ends
+        return Spans([starts[each] for each in cycles], [ends[each] for each in cycles])
 
     def _phases(self, phase: Phase, cycles: list[int]) -> Spans:
         """The spans of a phase of some instructions, those left out that never came to it."""
-        firsts, lasts = [], []
-        for cycle in cycles:
-            start, end = self._record.starts[cycle], self._end_of(cycle)
-            if phase is Phase.FETCH:
-                first, last = start, min(start + len(FETCH) - 1, end)
-            elif phase is Phase.DECODE:
-                first, last = start + len(FETCH), min(start + _DECODED - 1, end)
-            else:
-                first, last = start + _DECODED, end
-            if first <= last:
-                firsts.append(first)
-                lasts.append(last)
+        if not cycles:
+            return Spans()
+        starts, ends = self._record.starts, self._record.ends
+        skipped, length = _IN_CYCLE[phase]
+        firsts = [starts[each] + skipped for each in cycles]
+        if length:
+            lasts = [each + length - 1 for each in firsts]
+        else:
+            lasts = [ends[each] for each in cycles]
+        # Only the last instruction of a run may break off in its middle.
+        end = ends[cycles[-1]]
+        if firsts[-1] > end:
+            return Spans(firsts[:-1], lasts[:-1])
+        lasts[-1] = min(lasts[-1], end)
         return Spans(firsts, lasts)
 
     @cached_property
@@ -190,10 +193,11 @@ class Timeline:
             if kind.phase is Phase.FETCH:
                 if kind.place_in_phase == 0:
                     found.starts.append(step)
-                    found.names.append("")
                 continue
             if kind.phase is Phase.DECODE:
-                found.names[-1] = kind.instruction.name if kind.instruction else ""
+                if kind.instruction:
+                    here = len(found.starts) - 1
+                    found.named.setdefault(kind.instruction.name, []).append(here)
                 continue
             target = kind.transfer.target
             judged = status
@@ -219,6 +223,9 @@ class Timeline:
             if judged is not status:
                 status = judged
                 change("status", step)
+        found.ends = [each - 1 for each in found.starts[1:]]
+        if found.starts:
+            found.ends.append(self.last_step)
         return found
 
 
