@@ -239,7 +239,13 @@ class Prediction:
             return self.after.pc
         if self.phases and self.kind.phase is Phase.FETCH:
             return self.after.cir
-        return self._held(self.transfer.target, self.after)
+        held = self._held(self.transfer.target, self.after)
+        question = next(each for each in self.questions if each.asks is asks)
+        return held if question.choices or isinstance(held, str) else self._typed(held)
+
+    def _typed(self, value: int) -> int:
+        """What the target holds as it is typed: an address, or the signed value of a word."""
+        return value if self.transfer.target in ("PC", "MAR") else self.format.signed(value)
 
     # Marking.
 
@@ -292,7 +298,12 @@ class Prediction:
             raise Unreadable(question.asks, what) from error
         if question.asks is Asks.NEXT or self.transfer.target in ("PC", "MAR"):
             return number
-        return self.format.pattern(number) if self.format.fits(number) else number
+        # 200 in eight bits shows as -56: only written as bits is it the same.
+        bits = not joined.lstrip("+-").isdigit() or base == "binary"
+        return self.format.signed(number) if bits and self._is_pattern(number) else number
+
+    def _is_pattern(self, number: int) -> bool:
+        return 0 <= number <= self.format.word_mask
 
     def _show(self, question: Question, value: int | str) -> str:
         if question.choices:
@@ -302,7 +313,8 @@ class Prediction:
         if question.asks is Asks.NEXT or self.transfer.target in ("PC", "MAR"):
             small = 0 <= value < self.format.memory_words
             return self.reading.address(value) if small else str(value)
-        return self.reading.number(value) if 0 <= value <= self.format.word_mask else str(value)
+        fits = self.format.smallest <= value <= self.format.largest
+        return self.reading.number(self.format.pattern(value)) if fits else str(value)
 
     def _plain(self, asks: Asks, truth: str) -> str:
         if asks is Asks.PLACE:
@@ -461,7 +473,7 @@ class Prediction:
 
     def _value_slips(self) -> Iterator[_Slip]:
         transfer, before, after = self.transfer, self.moment.before, self.after
-        address = self.reading.address
+        format, address = self.format, self.reading.address
         operand = self.format.split(before.cir)[1]
         if transfer.target in ("PC", "MAR"):
             if transfer.left == "PC" and transfer.target == "MAR":
@@ -519,7 +531,7 @@ class Prediction:
                 " there or goes there.",
             )
         yield _Slip(
-            was,
+            format.signed(int(was)),
             Confusion.BEFORE_FOR_AFTER,
             "That is what it held before the step; the question is what it holds afterwards.",
         )
@@ -537,18 +549,17 @@ class Prediction:
                 f" {number(after.acc)}, and the overflow mark comes on."
             )
             yield _Slip(whole, Confusion.WORD_TOO_SMALL, explanation)
-            yield _Slip(format.pattern(whole), Confusion.WORD_TOO_SMALL, explanation)
         if by_address:
             wrong = left + operand if adds else left - operand
             yield _Slip(
-                format.pattern(wrong),
+                format.signed(format.pattern(wrong)),
                 Confusion.ADDRESS_FOR_CONTENTS,
                 f"You worked with the address, {self.reading.address(operand)}. The ALU works with"
                 f" the number that is stored there, {number(before.mdr)}.",
             )
         other = left - right if adds else left + right
         yield _Slip(
-            format.pattern(other),
+            format.signed(format.pattern(other)),
             Confusion.OPERATION,
             "This instruction adds; you took away."
             if adds
@@ -556,7 +567,7 @@ class Prediction:
         )
         if left:
             yield _Slip(
-                format.pattern(right),
+                right,
                 Confusion.PART_FOR_RESULT,
                 f"{number(format.pattern(right))} is the number that is"
                 f" {'added' if adds else 'taken away'}, not the result.",
