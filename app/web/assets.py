@@ -8,6 +8,8 @@ from pathlib import Path
 
 from flask import Blueprint, Response, abort, send_file
 
+from .safety import open_to_class
+
 blueprint = Blueprint("assets", __name__)
 
 _NAMES = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
@@ -26,6 +28,7 @@ def htmx_file(name: str) -> Path:
 
 
 @blueprint.get("/htmx/<path:name>")
+@open_to_class
 def htmx(name: str) -> Response:
     if name not in _NAMES:
         abort(404)

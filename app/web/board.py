@@ -15,6 +15,7 @@ from app.machine.words import BASES, FORMATS
 from .controls import CONTROLS, KEY_NAMES, PARTS
 from .drawing import Form, drawing
 from .rooms import room_or_404
+from .safety import open_to_class
 from .stylesheet import positions_css
 
 blueprint = Blueprint("board", __name__)
@@ -39,6 +40,7 @@ def board(name: str) -> str:
 
 
 @blueprint.get("/positions/<machine>.css")
+@open_to_class
 def positions(machine: str) -> Response:
     """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
     form = request.args.get("form")

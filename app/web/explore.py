@@ -25,6 +25,7 @@ from .explore_memory import rewrite, words
 from .explore_trial import ACTIONS, Position, go, trial
 from .explore_work import LARGEST_STEP, Work, read_work, whole_number
 from .frames import make_frame
+from .safety import open_to_class
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 
@@ -57,6 +58,7 @@ EXPLORE_CONTROLS = (
 
 
 @blueprint.get("/")
+@open_to_class
 def blank() -> str:
     """A machine with an empty program."""
     machine = request.args.get("machine", EIGHT_BIT.name)
@@ -66,6 +68,7 @@ def blank() -> str:
 
 
 @blueprint.get("/<slug>/<int:number>")
+@open_to_class
 def scene(slug: str, number: int) -> str:
     """The machine with the program of a scene, counted from 1."""
     lesson = _lesson_or_404(slug)
@@ -122,6 +125,7 @@ def _page(
 
 
 @blueprint.post("/press")
+@open_to_class
 def press() -> str | Response:
     """Do what a button says, and answer with the frame; or, in predict mode, ask first."""
     work = read_work(request.form)
@@ -139,6 +143,7 @@ def press() -> str | Response:
 
 
 @blueprint.post("/check")
+@open_to_class
 def check() -> str:
     """What is wrong with the program and the inputs; where nothing is, the machine at its start."""
     work = read_work(request.form)
@@ -147,6 +152,7 @@ def check() -> str:
 
 
 @blueprint.post("/mark")
+@open_to_class
 def mark() -> str | Response:
     """Mark a prediction, and show the step that it was about."""
     work = read_work(request.form)
@@ -168,12 +174,14 @@ def mark() -> str | Response:
 
 
 @blueprint.post("/memory")
+@open_to_class
 def memory() -> str:
     """Every word of memory, to be looked at and changed."""
     return _memory(read_work(request.form))
 
 
 @blueprint.post("/memory/<int:address>")
+@open_to_class
 def change(address: int) -> str:
     """Change a word of memory by rewriting its line of the program."""
     work = read_work(request.form)
@@ -205,6 +213,7 @@ def _memory(work: Work, wrong: tuple[int, str] | None = None, rewritten: str | N
 
 
 @blueprint.post("/<slug>/<int:number>/task")
+@open_to_class
 def task(slug: str, number: int) -> str:
     """Check the program on the hidden inputs of the scene's task."""
     lesson = _lesson_or_404(slug)
