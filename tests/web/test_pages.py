@@ -195,8 +195,27 @@ def test_no_inline_script_or_style(client: FlaskClient) -> None:
         assert not re.search(r'(?:src|href)="(?:https?:)?//', page.text)
 
 
-def test_every_action_belongs_to_a_control_or_takes_a_number() -> None:
-    assert {each.action for each in CONTROLS if each.action} == {*ACTIONS} - {"step", "scene"}
+def test_every_control_has_its_action() -> None:
+    assert {each.action for each in CONTROLS if each.action} <= {*ACTIONS}
+
+
+def test_no_key_belongs_to_two_controls() -> None:
+    keys = [key for each in CONTROLS for key in each.keys]
+    assert len(keys) == len(set(keys))
+
+
+@pytest.mark.parametrize("part", ["", "nothing", "memory\n"])
+def test_bad_part(client: FlaskClient, part: str) -> None:
+    assert client.post(f"{teach(client)}/part", data={"part": part}).status_code == 400
+
+
+def test_a_part_is_hidden_and_shown(client: FlaskClient) -> None:
+    board = teach(client)
+    shown = [">Main memory</h2>" in client.get(board).text]
+    for _ in range(2):
+        client.post(f"{board}/part", data={"part": "memory"})
+        shown.append(">Main memory</h2>" in client.get(board).text)
+    assert shown == [True, False, True]
 
 
 def problems(client: FlaskClient) -> TestResponse:

@@ -1,0 +1,77 @@
+"""A connection that is lost: the page says so, tries again, and comes back to the present."""
+
+from __future__ import annotations
+
+import urllib.request
+from collections.abc import Callable
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+from tests.server import Server
+
+from .board import Board
+from .cable import Cable
+from .conftest import Errors, teach
+
+LOST = "has lost its connection"
+
+
+def press_elsewhere(board: str, action: str) -> None:
+    """What a press in another window does."""
+    request = urllib.request.Request(f"{board}/{action}", method="POST")
+    urllib.request.urlopen(request).close()
+
+
+def test_a_dropped_stream_comes_back_to_the_present_frame(
+    server: Server, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    address = teach(server.address, "short")
+    cable = Cable(server.port)
+    board = Board(new_page()).open(address.replace(f":{server.port}/", f":{cable.port}/"))
+    board.step_to("PageDown", 1)
+    notice = board.page.get_by_text(LOST)
+    expect(notice).to_be_hidden()
+
+    cable.cut()
+    expect(notice).to_be_visible()
+    press_elsewhere(address, "instruction")
+    press_elsewhere(address, "instruction")
+    assert board.step == 1, "the cable is cut, so nothing can have come"
+
+    cable.mend()
+    board.wait_for_step(12)
+    expect(notice).to_be_hidden()
+    # What was missed is not played after: the page shows where the class is now.
+    assert board.page.locator(".vehicle").count() == 0
+    assert board.shown("ACC") == "8"
+    # And it goes on as before.
+    board.step_to("PageDown", 13)
+    board.wait_for_vehicle()
+    cable.cut()
+    errors.forgive("net::ERR", "htmx:sse:error")
+
+
+def test_a_server_that_has_gone_is_told(
+    lessons: Path, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    with Server(lessons) as server:
+        board = Board(new_page()).open(teach(server.address, "short"))
+        board.step_to("PageDown", 1)
+        server.kill()
+        expect(board.page.get_by_text(LOST)).to_be_visible()
+        # What it showed stays there to be talked about.
+        assert board.step == 1
+        board.page.close()
+    errors.forgive("net::ERR", "htmx:sse:error")
+
+
+def test_a_server_that_is_stopped_properly_is_told_too(
+    lessons: Path, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    with Server(lessons) as server:
+        board = Board(new_page()).open(teach(server.address, "short"))
+        assert server.stop()[0] == 0
+        expect(board.page.get_by_text(LOST)).to_be_visible()
+        board.page.close()
+    errors.forgive("net::ERR", "htmx:sse:error")

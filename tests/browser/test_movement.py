@@ -1,0 +1,256 @@
+"""What the class sees move is what the model did, and it moves on the lines that are drawn."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.lesson.reader import read_file
+from app.machine.instructions import Phase
+from app.machine.run import Moment, Run
+from app.machine.transfers import Carrier, Leg, Place
+
+from .board import Board
+
+FERRY = "01-ferry-ticket-machine"
+# The first instruction of the ferry ticket machine, LOAD 5, worked by hand: what travels on what.
+FERRY_BY_HAND = [
+    ("0", "inside"),  # MAR <- PC
+    ("0", "address"),  # MDR <- memory[MAR]
+    ("read", "control"),
+    ("0001 0101", "data"),
+    ("0001 0101", "inside"),  # CIR <- MDR
+    ("1", "inside"),  # PC <- PC + 1
+    ("0001 0101", "inside"),  # decode
+    ("5", "inside"),  # MAR <- operand
+    ("5", "address"),  # MDR <- memory[MAR]
+    ("read", "control"),
+    ("9", "data"),
+    ("9", "inside"),  # ACC <- MDR
+]
+# A pixel or two of the screen: lines are wider than that.
+NEAR = 2.0
+
+
+@pytest.fixture(scope="session")
+def ferry(lessons: Path) -> Run:
+    return read_file(lessons / f"{FERRY}.md").scenes[0].run
+
+
+def moving(samples: list[dict[str, Any]], step: int) -> list[dict[str, Any]]:
+    return [each for each in samples if each["step"] == step and each["vehicles"]]
+
+
+def test_a_value_travels_on_its_line_and_changes_its_target_on_arrival(
+    open_board: Callable[..., Board],
+) -> None:
+    board = open_board(FERRY)
+    board.press("p", "p")
+    board.wait_for_step(5)
+    assert board.shown("MAR") == "0"
+    board.start_recording()
+    board.step_to("PageDown", 6)  # MAR <- operand
+    board.wait_until_still()
+
+    record = board.recorded()
+    samples = moving(record["samples"], 6)
+    places = [tuple(each["vehicles"][0]["at"]) for each in samples]
+    assert len(set(places)) >= 3, "it must be seen on its way, not only at its ends"
+    for place in places:
+        assert board.distance_from_lines("inside", place) < NEAR
+    # While it travels its target shows what it held before, and then, at once, what came.
+    assert {each["shown"]["MAR"] for each in samples} == {"0"}
+    after = record["samples"].index(samples[-1]) + 1
+    board.wait("window.record.samples.length > value", after)
+    assert board.recorded()["samples"][after]["shown"]["MAR"] == "5"
+    assert board.shown("MAR") == "5"
+
+
+def test_an_address_goes_out_before_the_value_comes_back(
+    open_board: Callable[..., Board],
+) -> None:
+    board = open_board(FERRY)
+    board.press("PageDown")
+    board.wait_for_step(1)
+    board.wait_until_still()
+    board.start_recording()
+    board.step_to("PageDown", 2)  # MDR <- memory[MAR]
+    board.wait_until_still()
+    record = board.recorded()
+    samples = moving(record["samples"], 2)
+    together = [
+        [record["seen"][vehicle["number"]]["carrier"] for vehicle in each["vehicles"]]
+        for each in samples
+    ]
+    order = [each for at, each in enumerate(together) if at == 0 or together[at - 1] != each]
+    assert order == [["address", "control"], ["data"]]
+    # MDR changes when the data has come in, not when the address has gone out.
+    assert {each["shown"]["MDR"] for each in samples} == {"0000 0000"}
+    assert board.shown("MDR") == "0001 0101"
+
+
+def test_every_value_of_a_whole_program_is_seen_travelling(
+    open_board: Callable[..., Board], ferry: Run
+) -> None:
+    """Every leg of every step of the run: its value, what it travels on, and its two ends."""
+    board = open_board(FERRY).at_speed("+++")
+    board.start_recording()
+    for step in range(1, ferry.last_step + 1):
+        board.step_to("PageDown", step)
+        board.wait_until_still()
+    assert "13" in board.page.locator('[data-place="output"]').inner_text()
+
+    seen = board.recorded()["seen"]
+    expected = [
+        (step, text(leg, moment), leg)
+        for step in range(1, ferry.last_step + 1)
+        for moment in [ferry.moment(step)]
+        for leg in legs(moment)
+    ]
+    assert [(each["text"], each["carrier"]) for each in seen[:12]] == FERRY_BY_HAND
+    assert [(each["step"], each["text"], each["carrier"]) for each in seen] == [
+        (step, words, leg.carrier.value) for step, words, leg in expected
+    ]
+    boxes: dict[str, tuple[float, float, float, float]] = {}
+    for (step, _, leg), each in zip(expected, seen, strict=True):
+        for place, point in ((leg.source, each["way"][0]), (leg.target, each["way"][-1])):
+            name = station(place, leg, ferry.moment(step))
+            left, top, right, bottom = boxes.setdefault(name, board.box(name))
+            assert left - NEAR <= point[0] <= right + NEAR, f"step {step}: {name}"
+            assert top - NEAR <= point[1] <= bottom + NEAR, f"step {step}: {name}"
+        for corner in corners_and_middles(each["way"]):
+            assert board.distance_from_lines(each["carrier"], corner) < NEAR, f"step {step}"
+
+
+def legs(moment: Moment) -> list[Leg]:
+    """What the model moved in a step."""
+    assert moment.step
+    transfer = moment.step.kind.transfer
+    taken = transfer.condition is None or moment.step.value is not None
+    return [leg for beat in transfer.beats(taken) for leg in beat]
+
+
+def text(leg: Leg, moment: Moment) -> str:
+    """What a value must look like on its way, worked out from the states alone."""
+    assert moment.step
+    before, after = moment.before, moment.after
+    fetching = moment.step.kind.phase is Phase.FETCH
+    instruction = f"{before.cir:08b}"
+    match leg.carries:
+        case "PC" | "MAR":
+            return str(before.pc if leg.carries == "PC" else before.mar)
+        case "operand":
+            return str(before.cir % 16)
+        case "CIR":
+            return f"{instruction[:4]} {instruction[4:]}"
+        case "MDR" | "memory[MAR]":
+            word = before.mdr if leg.carries == "MDR" else before.memory[before.mar]
+            return f"{word >> 4:04b} {word % 16:04b}" if fetching else number(word)
+        case "ACC":
+            return number(before.acc)
+        case "result":
+            return str(after.pc) if leg.target is Place.PC else number(after.acc)
+        case _:
+            return leg.carries
+
+
+def number(word: int) -> str:
+    return str(word - 256 if word > 127 else word)
+
+
+def station(place: Place, leg: Leg, moment: Moment) -> str:
+    by_word = place is Place.MEMORY and leg.carrier is Carrier.DATA
+    return f"word {moment.after.mar}" if by_word else place.value
+
+
+def corners_and_middles(way: list[list[float]]) -> list[tuple[float, float]]:
+    middles = [((x1 + x2) / 2, (y1 + y2) / 2) for (x1, y1), (x2, y2) in pairwise(way)]
+    return [*((x, y) for x, y in way), *middles]
+
+
+@pytest.mark.parametrize("size", [(1366, 768), (1024, 768), (390, 844)], ids=str)
+def test_by_phases_values_keep_to_lines_that_are_shown(
+    open_board: Callable[..., Board], size: tuple[int, int]
+) -> None:
+    """Without MAR and MDR the buses go on to the inside, and values with them."""
+    board = open_board("long", viewport={"width": size[0], "height": size[1]}).at_speed("+++")
+    board.start_recording()
+    for _ in range(8):
+        before = board.step
+        board.press("PageDown")
+        board.wait_for_step_after(before)
+        board.wait_until_still()
+    seen = board.recorded()["seen"]
+    assert len(seen) >= 12
+    lines = [line for kind in board.lines.values() for line in kind]
+    board.lines = {"any": lines}
+    for each in seen:
+        half = len(each["text"]) * 8
+        for corner in corners_and_middles(each["way"]):
+            # At the edge of the screen a wide value is kept in sight, beside its line.
+            if half < corner[0] < size[0] - half:
+                assert board.distance_from_lines("any", corner) < NEAR, each
+
+
+def test_a_second_press_cuts_the_movement_and_leaves_the_true_state(
+    open_board: Callable[..., Board],
+) -> None:
+    board = open_board(FERRY).at_speed("--")
+    board.press("p", "p")
+    board.wait_for_step(5)
+    board.step_to("PageDown", 6)  # MAR <- operand: 5
+    board.wait_for_vehicle()
+    assert board.shown("MAR") == "0"
+    board.step_to("PageDown", 7)  # MDR <- memory[MAR]
+    board.wait_for_vehicle()
+    assert board.shown("MAR") == "5", "the movement that was cut has arrived"
+    assert board.shown("MDR") == "0001 0101", "the one under way has not"
+    board.step_to("PageUp", 6)
+    assert board.page.locator(".vehicle").count() == 0
+    assert (board.shown("MAR"), board.shown("MDR")) == ("5", "0001 0101")
+    # Twice at once: both count, and the last one moves.
+    board.press("PageDown", "PageDown")
+    board.wait_for_step(8)
+    board.wait_for_vehicle()
+    assert board.shown("MDR") == "9"
+    board.press("Home")
+    board.wait_for_step(0)
+    board.wait_until_still()
+    assert [board.shown(place) for place in ("MAR", "ACC", "PC")] == ["0"] * 3
+
+
+def test_a_change_of_the_window_ends_the_movement(open_board: Callable[..., Board]) -> None:
+    board = open_board(FERRY).at_speed("--")
+    board.press("p", "p")
+    board.wait_for_step(5)
+    board.step_to("PageDown", 6)
+    board.wait_for_vehicle()
+    board.page.set_viewport_size({"width": 1024, "height": 768})
+    board.wait_until_still()
+    assert board.shown("MAR") == "5"
+
+
+def test_reduced_motion_is_honoured(open_board: Callable[..., Board]) -> None:
+    board = open_board(FERRY, reduced_motion="reduce")
+    board.start_recording()
+    for step in range(1, 8):
+        board.step_to("PageDown", step)
+    assert (board.shown("MAR"), board.shown("MDR")) == ("5", "9")
+    assert board.recorded()["seen"] == []
+
+
+def test_movement_can_be_switched_off(open_board: Callable[..., Board]) -> None:
+    board = open_board(FERRY)
+    board.start_recording()
+    board.press("m")
+    for step in range(1, 8):
+        board.step_to("PageDown", step)
+    assert (board.shown("MAR"), board.shown("MDR")) == ("5", "9")
+    assert board.recorded()["seen"] == []
+    board.press("m")
+    board.step_to("PageDown", 8)
+    board.wait_for_vehicle()

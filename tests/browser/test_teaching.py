@@ -1,0 +1,224 @@
+"""A lesson taught with the clicker in hand."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page, Route, expect
+
+from app.web.controls import CONTROLS, KEY_NAMES
+from tests.conftest import SHORT_STEPS
+from tests.server import Server
+
+from .board import Board
+
+
+def test_a_lesson_is_opened_from_the_list(server: Server, new_page: Callable[..., Page]) -> None:
+    page = new_page()
+    page.goto(server.address)
+    page.get_by_role("button", name="Teach A short sum").click()
+    page.wait_for_url("**/board/*")
+    board = Board(page)
+    assert (board.step, board.scene) == (0, 0)
+    assert board.sentence() == "Two coins lie on the table."
+
+
+def test_the_clicker_and_the_keys_beside_it(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    for step, key in enumerate(("PageDown", "ArrowRight", "Space"), start=1):
+        board.step_to(key, step)
+        board.wait_for_vehicle()
+    for step, key in ((2, "PageUp"), (1, "ArrowLeft")):
+        board.step_to(key, step)
+        assert board.page.locator(".vehicle").count() == 0
+
+
+def test_quick_presses_are_carried_out_in_their_order(open_board: Callable[..., Board]) -> None:
+    """However slow the network: a later press waits until an earlier one has been answered."""
+    board = open_board()
+    board.step_to("i", 6)
+    sent: list[str] = []
+    held: list[Route] = []
+    board.page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[-1]))
+    board.page.route("**/forward", held.append)
+    with board.page.expect_request("**/forward"):
+        board.press("PageDown")
+    board.press("Home")
+    board.page.evaluate("() => new Promise(requestAnimationFrame)")
+    assert sent == ["forward"], "the second must not overtake the first"
+    with board.page.expect_response("**/restart"):
+        held[0].continue_()
+    board.wait_for_step(0)
+    assert sent == ["forward", "restart"]
+
+
+def test_phases_instructions_and_restart(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    for key, step in (
+        ("p", 4),
+        ("p", 5),
+        ("i", 6),
+        ("ArrowDown", 12),
+        ("ArrowUp", 6),
+        ("u", 0),
+        ("i", 6),
+        ("Home", 0),
+        ("i", 6),
+        ("r", 0),
+    ):
+        board.step_to(key, step)
+
+
+def test_scenes(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    board.press("]")
+    board.wait("document.querySelector('#frame[data-scene=\"1\"]')")
+    assert "Once more" in board.page.locator(".scene").inner_text()
+    board.press("[")
+    board.wait("document.querySelector('#frame[data-scene=\"0\"]')")
+
+
+def test_words_and_picture_change_together(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    board.step_to("PageDown", 1)
+    expect(board.page.locator(".phases .now")).to_have_text("Fetch")
+    expect(board.page.locator(".notation")).to_have_text("MAR ← PC")
+    board.step_to("i", 6)
+    expect(board.page.locator(".phases .now")).to_have_text("Execute")
+    expect(board.page.locator("#announce")).to_contain_text("Instruction 1 · step 6")
+    expect(board.page.locator("#announce")).to_contain_text(board.sentence())
+
+
+def test_play_goes_on_by_itself_and_pause_stops_it(open_board: Callable[..., Board]) -> None:
+    board = open_board().at_speed("+++")
+    board.press("k")
+    board.wait_for_step_after(3)
+    expect(board.page.locator("#frame.playing")).to_be_attached()
+    board.press("k")
+    expect(board.page.locator("#frame.playing")).not_to_be_attached()
+    step = board.step
+    assert 4 <= step < SHORT_STEPS
+    # Were a clock still going, this step would not be the next one.
+    board.wait_until_still()
+    board.step_to("PageDown", step + 1)
+    board.wait_until_still()
+    board.step_to("PageDown", step + 2)
+
+
+def test_play_ends_with_the_program(open_board: Callable[..., Board]) -> None:
+    board = open_board().at_speed("+++")
+    board.press("i", "i")
+    board.wait_for_step(12)
+    board.press("k")
+    board.wait_for_step(SHORT_STEPS)
+    expect(board.page.locator("#frame.playing")).not_to_be_attached()
+    assert board.shown("ACC") == "8"
+
+
+def test_two_windows_stay_in_step(
+    open_board: Callable[..., Board], new_page: Callable[..., Page]
+) -> None:
+    first = open_board()
+    second = Board(new_page()).open(first.page.url)
+    first.step_to("PageDown", 1)
+    second.wait_for_step(1)
+    second.wait_for_vehicle()
+    second.press("i")
+    first.wait_for_step(6)
+    assert first.shown("ACC") == "5"
+    # A window that comes later finds the present frame.
+    third = Board(new_page()).open(first.page.url)
+    third.wait_for_step(6)
+    assert third.shown("ACC") == "5"
+
+
+def test_the_number_base_and_the_depth(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    board.step_to("i", 6)
+    shown = set()
+    for base in ("hexadecimal", "binary", "denary"):
+        board.press("n")
+        board.wait("document.querySelector(value)", f"#frame.base-{base}")
+        shown.add(board.shown("ACC"))
+    assert shown == {"05", "0000 0101", "5"}
+    board.press("d")
+    board.wait("document.querySelector('#frame.depth-phases')")
+    assert board.page.locator('[data-place="MDR"]').count() == 0
+    board.step_to("PageDown", 10)
+
+
+def test_the_board_can_be_blanked(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    assert board.page.locator(".sentence").is_visible()
+    board.press(".")
+    expect(board.page.locator(".sentence")).to_be_hidden()
+    board.press("b")
+    expect(board.page.locator(".sentence")).to_be_visible()
+
+
+def test_keys_are_listed(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    board.press("?")
+    dialog = board.page.get_by_role("dialog", name="Keys")
+    expect(dialog).to_be_visible()
+    listed = dialog.locator("kbd").all_inner_texts()
+    for control in CONTROLS:
+        for key in control.keys:
+            assert KEY_NAMES.get(key, key) in listed
+        if control.keys:
+            expect(dialog.get_by_text(control.help, exact=True)).to_be_visible()
+    # While it is read, the keys do not move the machine.
+    board.press("PageDown", "Escape")
+    expect(dialog).to_be_hidden()
+    board.step_to("PageDown", 1)
+
+
+def test_the_theme_is_kept(open_board: Callable[..., Board], server: Server) -> None:
+    board = open_board()
+    root = board.page.locator("html")
+    expect(root).to_have_attribute("data-theme", "light")
+    board.press("t")
+    expect(root).to_have_attribute("data-theme", "dark")
+    board.page.goto(server.address)
+    expect(root).to_have_attribute("data-theme", "dark")
+
+
+def test_everything_can_be_done_from_the_keyboard(open_board: Callable[..., Board]) -> None:
+    """Every control can be reached with Tab, is then in sight, and works with Enter."""
+    board = open_board()
+    names = [f"control-{each.name}" for each in CONTROLS]
+    reached: list[str] = []
+    for _ in range(len(names) + 6):
+        board.press("Tab")
+        reached.append(board.page.evaluate("document.activeElement.id"))
+        if reached[-1] == "control-forward":
+            expect(board.page.locator("#controls")).to_have_css("opacity", "1")
+            board.step_to("Enter", 1)
+    assert [each for each in reached if each in names][: len(names)] == names
+
+
+@pytest.mark.parametrize("slug", ["short", "long"])
+def test_one_screen_without_scrolling(open_board: Callable[..., Board], slug: str) -> None:
+    board = open_board(slug)
+    board.step_to("p", 4)
+    for width, height in ((1920, 1080), (1366, 768), (1280, 720), (1024, 768)):
+        board.page.set_viewport_size({"width": width, "height": height})
+        board.wait("innerWidth === value", width)
+        outside = board.page.evaluate(
+            """() => [...document.querySelectorAll(".stage [class*='at-']")]
+                .filter((each) => {
+                  const box = each.getBoundingClientRect();
+                  return box.left < -1 || box.top < -1 || box.right > innerWidth + 1
+                    || box.bottom > innerHeight + 1;
+                })
+                .map((each) => each.className)"""
+        )
+        assert outside == [], f"at {width} by {height}"
+
+
+def test_a_phone_scrolls_only_down(open_board: Callable[..., Board]) -> None:
+    board = open_board(viewport={"width": 390, "height": 844})
+    assert board.page.evaluate("document.documentElement.scrollWidth") <= 390
+    board.page.get_by_role("button", name="Next", exact=True).click()
+    board.wait_for_step(1)
