@@ -78,7 +78,9 @@ def read_actions(entry: Entry) -> Actions:
                 (reveal if verb == "reveal" else hide).update(_parts(rest, verb))
         except Wrong as wrong:
             mend = wrong.mend
-            if rest == piece.text and nearest(said, _VERBS):
+            if rest:
+                piece = entry.piece(start + last - len(rest), start + last)
+            if said.casefold() not in _VERBS and nearest(said, _VERBS):
                 mend = _mend(said)  # 'pasue' after 'reveal output' is no part
             raise WrongAction(piece, wrong.what, mend) from wrong
         if verb in ("pause", "speed"):

@@ -68,10 +68,11 @@ def too_many(piece: Piece) -> Problem:
     return piece.problem(what, "Mend those first.")
 
 
-def read_entries(text: str, first_line: int) -> list[Entry]:
+def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entry]:
     """The entries of a block. ``first_line`` is the line of the file that ``text`` starts on.
 
-    A line that is indented more than the first one carries on the one above it.
+    A line that is indented more than the first one carries on the one above it, unless
+    ``carry_on`` is False: then each line is an entry.
     """
     found: list[list[tuple[str, int, int]]] = []
     for number, line in enumerate(lines_of(text), start=first_line):
@@ -79,7 +80,7 @@ def read_entries(text: str, first_line: int) -> list[Entry]:
         if not words:
             continue
         part = (words, number, len(line) - len(line.lstrip()) + 1)
-        if found and part[2] > found[0][0][2]:
+        if carry_on and found and part[2] > found[0][0][2]:
             found[-1].append(part)
         else:
             found.append([part])

@@ -94,7 +94,7 @@ def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]
     problems: list[Problem] = []
     pieces = [
         entry.piece(start, end)
-        for entry in read_entries(text, first_line)
+        for entry in read_entries(text, first_line, carry_on=False)
         for start, end in split_names(entry.text)
     ]
     for piece in pieces[:MOST_NAMES]:

@@ -85,7 +85,8 @@ def duration(seconds: Fraction) -> str:
 
 
 def _counted(count: Fraction, unit: str) -> str:
-    return f"{_about(count)}{in_words(rounded(count, 2))} {unit}{'' if count == 1 else 's'}"
+    near = rounded(count, 2)
+    return f"{_about(count)}{in_words(near)} {unit}{'' if near == 1 else 's'}"
 
 
 def _about(value: Fraction) -> str:

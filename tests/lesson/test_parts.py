@@ -1,0 +1,77 @@
+"""The names of the parts: those of the trade, and those that the drawing has."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.lesson.lines import Wrong
+from app.lesson.parts import ALL_PARTS, GROUPS, PARTS, find_parts, part_name, read_show
+from app.machine.transfers import Place
+
+
+def test_every_place_of_the_machine_and_every_bus_is_a_part() -> None:
+    assert {each.value for each in Place} <= ALL_PARTS
+    assert {"store", "address bus", "data bus", "control bus"} <= ALL_PARTS
+    assert len(ALL_PARTS) == len(Place) + 4
+
+
+def test_the_groups_are_made_of_parts() -> None:
+    assert all(set(each) <= ALL_PARTS for each in GROUPS.values())
+    assert set(GROUPS["everything"]) == ALL_PARTS
+
+
+@pytest.mark.parametrize("key", PARTS)
+def test_every_name_in_any_case_with_or_without_the(key: str) -> None:
+    for name in (key, *PARTS[key]):
+        for said in (name, name.upper(), f"the {name}", f"The  {name.lower()}"):
+            assert find_parts(said) == (key,)
+
+
+def test_the_trade_names() -> None:
+    assert part_name("ACC") == "accumulator"
+    assert part_name("store") == "immediate access store"
+    assert part_name("data bus") == "data bus"
+
+
+@pytest.mark.parametrize(
+    ("name", "mend"),
+    [
+        ("acumulator", "'accumulator'"),
+        ("program countr", "'program counter'"),
+        ("main memery", "'main memory'"),
+        ("adress bus", "'address bus'"),
+        ("xyzzy", "The parts are"),
+    ],
+)
+def test_near_misses(name: str, mend: str) -> None:
+    with pytest.raises(Wrong) as caught:
+        find_parts(name)
+    assert f"'{name}'" in caught.value.what
+    assert mend in caught.value.mend
+
+
+@pytest.mark.parametrize(
+    ("text", "parts"),
+    [
+        ("CU", {"CU"}),
+        ("main memory, the ALU and PC", {"memory", "ALU", "PC"}),
+        ("the arithmetic and logic unit and the control unit", {"ALU", "CU"}),
+        ("MAR\nMDR\n\n  CIR,", {"MAR", "MDR", "CIR"}),
+        ("the buses", {"address bus", "data bus", "control bus"}),
+        ("nothing", set()),
+        ("everything", set(PARTS)),
+    ],
+)
+def test_a_show_block(text: str, parts: set[str]) -> None:
+    assert read_show(text, 1) == (frozenset(parts), [])
+
+
+def test_faults_of_a_show_block_say_where() -> None:
+    _, problems = read_show("main memory,\n  control unit and acumulator", 10)
+    assert [(each.line, each.column, each.length) for each in problems] == [(11, 20, 10)]
+    _, (empty,) = read_show("\n", 10)
+    assert (empty.line, "nothing" in empty.mend) == (10, True)
+    _, many = read_show(", ".join(["CU"] * 61), 1)
+    assert "61 names" in many[0].what
+    _, wrong = read_show(", ".join(["xyzzy"] * 50), 1)
+    assert len(wrong) == 21 and "not read" in wrong[-1].what
