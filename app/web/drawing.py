@@ -177,7 +177,7 @@ def _across(form: Form, format: Format) -> Drawing:
     boxes["header"] = Box(margin + 10, 14, made.width - 2 * margin - 20, 80)
     boxes["caption"] = Box(margin, 884, made.width - 2 * margin, 184)
 
-    memory_width = (620 if wide else 572) if whole_memory else (490 if wide else 462)
+    memory_width = (620 if wide else 572) if whole_memory else (490 if wide else 476)
     memory = Box(made.width - margin - memory_width, top, memory_width, bottom - top)
     boxes["memory"] = memory
     # A wide screen has room for input and output beside the processor, a square one below it.
@@ -185,7 +185,7 @@ def _across(form: Form, format: Format) -> Drawing:
     right = memory.left - (226 if wide else 126)
     floor = bottom if wide else bottom - 110
     boxes["processor"] = Box(left, top, right - left, floor - top)
-    pad, loop, spine = (18, 66, 64) if wide else (8, 56, 26)
+    pad, loop, spine = (18, 68, 64) if wide else (8, 62, 24)
     inner = boxes["processor"].width - 2 * pad
     title, register, between = 44, 92 if wide else 84, 9 if wide else 7
     boxes["CU"] = Box(left + pad, top + title, inner, 172 if wide else 146)
