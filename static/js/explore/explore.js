@@ -38,7 +38,9 @@ document.addEventListener("htmx:before:swap", (event) => {
   if (status < 400) return finish();
   event.preventDefault();
   pause();
-  note.textContent = "Chalkcycle could not do that. Your program is still here.";
+  // The answer is a sentence for people; what went wrong inside the server is not.
+  const said = new DOMParser().parseFromString(event.detail.ctx.text, "text/html").body.textContent.trim();
+  note.textContent = status < 500 && said ? said : "Chalkcycle could not do that. Your program is still here.";
 });
 document.addEventListener("htmx:error", () => {
   pause();
