@@ -48,7 +48,6 @@ def test_a_dropped_stream_comes_back_to_the_present_frame(
     # And it goes on as before.
     board.step_to("PageDown", 13)
     board.wait_for_vehicle()
-    cable.cut()
     errors.forgive("net::ERR", "htmx:sse:error")
 
 

@@ -41,7 +41,7 @@ def test_quick_presses_are_carried_out_in_their_order(open_board: Callable[..., 
     sent: list[str] = []
     held: list[Route] = []
     board.page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[-1]))
-    board.page.route("**/forward", held.append)
+    board.page.route("**/forward", lambda route: held.append(route))
     with board.page.expect_request("**/forward"):
         board.press("PageDown")
     board.press("Home")
