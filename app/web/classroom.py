@@ -174,6 +174,17 @@ def now(code: str) -> str:
     return room.render(room.frame(), still=True, code=room.code)
 
 
+@blueprint.get("/class/<code>/try")
+@open_to_class
+def try_it(code: str) -> AnyResponse:
+    """A machine of the pupil's own with the program that is on the board now."""
+    view = _room_of_code(code).session.view()
+    if not view.scene.program.words:
+        return redirect(url_for("explore.blank"), 303)
+    number = view.scene_number + 1
+    return redirect(url_for("explore.scene", slug=view.lesson.slug, number=number), 303)
+
+
 def _whole(name: str) -> int:
     text = request.values.get(name, "")
     if not re.fullmatch(r"[0-9]{1,9}", text):
