@@ -4,11 +4,11 @@ function pressed(event) {
 }
 
 function typing(target) {
-  return target.closest("input, textarea, select, [contenteditable]");
+  return target.closest("input:not([type=checkbox]), textarea, select, [contenteditable]");
 }
 
 function operates(target, key) {
-  return (key === "Space" || key === "Enter") && target.closest("button, a, summary");
+  return (key === "Space" || key === "Enter") && target.closest("button, a, summary, input");
 }
 
 export function listenToKeys() {
