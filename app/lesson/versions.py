@@ -1,0 +1,192 @@
+"""The same scene with other numbers, so that neighbours in a class have different sheets.
+
+Inputs and data are varied, within ranges that a pupil can work out by hand; where a scene has
+neither, the numbers in its instructions. Which numbers come out depends on the seed alone, and
+each version is run before it is used: it must end as the scene does, in about as many steps.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import partial
+from random import Random
+from string import ascii_uppercase
+
+from app.machine.disassembler import decode
+from app.machine.engine import walk
+from app.machine.instructions import Operand
+from app.machine.state import Ending, State
+
+from .model import Scene
+
+MOST_VERSIONS = 6
+# Longer runs are not for paper, so they are not varied.
+LONGEST = 150
+_TRIES = 300
+# Up to this much a pupil can add and take away in the head.
+_EASY = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Version:
+    """A scene to be printed: ``letter`` is A for the scene as the lesson has it. ``changed`` are
+    the addresses of the words that are not those of the lesson."""
+
+    letter: str
+    scene: Scene
+    changed: frozenset[int] = frozenset()
+
+
+def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
+    """``count`` versions of a scene, or fewer where not so many can be found.
+
+    The first is the scene itself; the same seed always gives the same versions.
+    """
+    count = min(count, MOST_VERSIONS)
+    found = [Version(ascii_uppercase[0], scene)]
+    model = _Facts.of(scene, LONGEST)
+    if count < 2 or model is None:
+        return tuple(found)
+    seen = [model]
+    tried = {(scene.program.words, scene.inputs)}
+    chance = Random(f"{seed}|{scene.title}|{scene.program.source}")
+    # Where neither inputs nor data make a difference to the run, instructions are varied.
+    for vary in (partial(_vary_data, model), _vary_instructions):
+        for _ in range(_TRIES):
+            if len(found) == count:
+                break
+            candidate = vary(scene, chance)
+            numbers = (candidate.program.words, candidate.inputs)
+            if numbers in tried:
+                continue
+            tried.add(numbers)
+            facts = _Facts.of(candidate, model.longest_like)
+            if facts and facts.like(model) and all(facts.trail != each.trail for each in seen):
+                seen.append(facts)
+                words = zip(scene.program.words, candidate.program.words, strict=True)
+                changed = frozenset(at for at, (old, new) in enumerate(words) if old != new)
+                found.append(Version(ascii_uppercase[len(found)], candidate, changed))
+        if len(found) > 1:
+            break
+    return tuple(found)
+
+
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    """What a run is like. ``trail`` has the accumulator and the outputs all along it; ``read``
+    the addresses whose words are used before the run writes there, ``executed`` those of its
+    instructions."""
+
+    ending: Ending | None
+    cycles: int
+    overflow: bool
+    smallest: int
+    largest: int
+    trail: tuple[int, ...]
+    read: frozenset[int]
+    executed: frozenset[int]
+
+    @classmethod
+    def of(cls, scene: Scene, longest: int) -> _Facts | None:
+        """None for a run of more than ``longest`` instructions."""
+        format = scene.program.format
+        state = State.start(format, scene.program.words)
+        overflow = False
+        trail: list[int] = []
+        outputs: list[int] = []
+        read: set[int] = set()
+        wrote: set[int] = set()
+        executed: set[int] = set()
+        while state.ending is None:
+            if state.cycles == longest:
+                return None
+            executed.add(state.pc)
+            for step in walk(format, state, scene.inputs, outputs):
+                if step.kind.instruction and step.kind.transfer.left == "memory[MAR]":
+                    read |= {state.mar} - wrote
+                elif step.kind.transfer.target == "memory[MAR]":
+                    wrote.add(state.mar)
+                elif step.kind.transfer.uses_alu:
+                    overflow = overflow or state.overflow
+            trail.append(format.signed(state.acc))
+        return cls(
+            state.ending,
+            state.cycles,
+            overflow,
+            min(trail),
+            max(trail),
+            (*trail, *(format.signed(each) for each in outputs)),
+            frozenset(read),
+            frozenset(executed),
+        )
+
+    @property
+    def longest_like(self) -> int:
+        """How many instructions a run that is like this one has at most."""
+        return self.cycles + self.cycles // 2 + 2
+
+    def like(self, model: _Facts) -> bool:
+        """Whether this run asks of a pupil about the same as the model does."""
+        return (
+            self.ending is model.ending
+            and (model.overflow or not self.overflow)
+            and 0.6 * model.cycles <= self.cycles <= model.longest_like
+            and self.largest <= max(2 * model.largest, 2 * _EASY)
+            and self.smallest >= min(2 * model.smallest, 0)
+        )
+
+
+def _vary_data(model: _Facts, scene: Scene, chance: Random) -> Scene:
+    """Other inputs, and other numbers in the words that the run reads."""
+    format = scene.program.format
+    inputs = tuple(format.pattern(_vary(format.signed(each), chance)) for each in scene.inputs)
+    words = list(scene.program.words)
+    for at, origin in enumerate(scene.program.origins):
+        value = format.signed(words[at])
+        # 0 and 1 are where counting starts and what it goes on by: they stay what they are.
+        if origin.is_data and abs(value) > 1 and at in model.read - model.executed:
+            words[at] = format.pattern(_vary(value, chance))
+    return _with(scene, words, inputs)
+
+
+def _vary_instructions(scene: Scene, chance: Random) -> Scene:
+    """Other numbers in the instructions that hold one."""
+    format = scene.program.format
+    words = list(scene.program.words)
+    for at, origin in enumerate(scene.program.origins):
+        instruction, number = decode(format, words[at])
+        if origin.is_data or instruction is None or instruction.operand is not Operand.NUMBER:
+            continue
+        if number > 1:
+            words[at] = format.join(
+                instruction.code, min(_vary(number, chance), format.operand_mask)
+            )
+    return _with(scene, words, scene.inputs)
+
+
+def _vary(value: int, chance: Random) -> int:
+    """A number of about the same size. What ends a list (0 or -1) stays."""
+    if value in (0, -1):
+        return value
+    size = abs(value)
+    if size <= 9:
+        low, high = 2, 9
+    elif size <= _EASY:
+        low, high = 2, _EASY
+    else:
+        low, high = size - size // 3, size + size // 3
+    varied = chance.randint(low, high)
+    return varied if value > 0 else -varied
+
+
+def _with(scene: Scene, words: list[int], inputs: tuple[int, ...]) -> Scene:
+    program = replace(scene.program, words=tuple(words))
+    return replace(scene, program=program, inputs=inputs)
+
+
+def varied_numbers(version: Version) -> Iterator[tuple[str, int]]:
+    """What differs from the lesson: the label or address of each word, and its number."""
+    program = version.scene.program
+    for at in sorted(version.changed):
+        yield program.labels.get(at) or str(at), program.format.signed(program.words[at])
