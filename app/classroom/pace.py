@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 from app.lesson.header import Depth
 from app.machine.engine import Step
-from app.machine.run import Moment
+from app.machine.run import Moment, Run
 from app.machine.transfers import Leg
 
 BEAT_SECONDS = 0.9
@@ -38,3 +40,14 @@ def rest_seconds(moment: Moment | None, depth: Depth, speed: float) -> float:
         return REST_SECONDS / speed
     beats = sum(len(step_beats(each)) for each in moving_steps(moment, depth))
     return beats * beat_seconds(beats, speed) + REST_SECONDS / speed
+
+
+def seconds_per_step(run: Run, speed: float) -> float:
+    """How long one step takes on the board, on average over the start of a run that plays."""
+    steps = list(islice(run.steps(), 400))
+    if not steps:
+        return (BEAT_SECONDS + REST_SECONDS) / speed
+    beats = [len(step_beats(Step(*each))) for each in steps]
+    return sum(count * beat_seconds(count, speed) + REST_SECONDS / speed for count in beats) / len(
+        beats
+    )

@@ -17,9 +17,11 @@ from typing import TYPE_CHECKING
 from app.lesson.cues import Cue
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
-from app.machine.run import Moment, Run
+from app.lesson.parts import ALL_PARTS
+from app.machine.run import Moment
 from app.machine.words import BASES
 
+from .course import Course, course_of
 from .pace import rest_seconds
 from .voting import Asked, Ballot, Poll, Record, Refused, State
 
@@ -118,7 +120,7 @@ class Session:
         """Go where a session was before, or as near as the lesson now allows."""
         self._scene = min(max(place.scene, 0), len(self.lesson.scenes) - 1)
         step = max(place.step, 0)
-        self._step = step if self._run.reaches(step) else self._run.last_step
+        self._step = step if self._course.reaches(step) else self._course.last_step()
         self._settings = replace(place.settings, playing=False)
         self._by_hand = dict(place.by_hand)
         self.ballot.restore(place.asked, place.poll, place.poll_state, place.poll_round)
@@ -131,17 +133,14 @@ class Session:
     def view(self) -> View:
         """What is to be seen now."""
         with self._lock:
-            scene = self.lesson.scenes[self._scene]
-            runs = bool(scene.program.words)
-            moment = scene.run.moment(self._step) if runs else None
-            cue = scene.cue_sheet.at(self._step) if runs else None
+            moment = self._course.moment(self._step)
             return View(
                 self.lesson,
                 self._scene,
                 self._settings,
                 self._step,
                 moment,
-                cue,
+                self._cue(moment),
                 self._went,
                 self._hidden(),
                 tuple(self._by_hand.items()),
@@ -149,40 +148,46 @@ class Session:
                 self._notice,
             )
 
+    def _cue(self, moment: Moment | None) -> Cue | None:
+        if moment is None:
+            return None
+        since = None
+        if self._settings.depth is Depth.PHASES and moment.steps_of_phase:
+            since = moment.steps_of_phase[0].number - 1
+        return self._scene_now.cue_sheet.at(self._step, since)
+
     def _hidden(self) -> frozenset[str]:
-        hidden = {part for part, shown in self._by_hand.items() if not shown}
+        """What the lesson does not show here, unless the teacher does, and the other way round."""
+        shown = self._scene_now.cue_sheet.parts(self._step)
         if self._settings.depth is Depth.PHASES:
-            hidden |= ONLY_IN_TRANSFERS
-        return frozenset(hidden)
+            shown -= ONLY_IN_TRANSFERS
+        by_hand = {part for part, seen in self._by_hand.items() if seen}
+        return frozenset(ALL_PARTS - shown - by_hand) | (self._by_hand.keys() - by_hand)
 
     # Moving. Each answers nothing: what came of it is told to on_change.
 
     def forward(self) -> None:
         """One step on: a transfer, or a phase where the class looks at phases."""
         with self._lock:
-            if self._settings.depth is Depth.PHASES:
-                self._go_on(self._run.after_phase(self._step))
-            else:
-                self._go_on(self._step + 1 if self._run.reaches(self._step + 1) else self._step)
+            step = self._course.on(self._step, self._settings.depth)
+            self._go(step, Went.ON if step > self._step else Went.THERE)
 
     def back(self) -> None:
         """One step back."""
         with self._lock:
-            phases = self._settings.depth is Depth.PHASES
-            before = self._run.before_phase(self._step) if phases else self._step - 1
-            self._go(max(before, 0), Went.BACK)
+            self._go(self._course.back(self._step, self._settings.depth), Went.BACK)
 
     def forward_phase(self) -> None:
         with self._lock:
-            self._go(self._run.after_phase(self._step), Went.THERE)
+            self._go(self._course.after_phase(self._step), Went.THERE)
 
     def forward_instruction(self) -> None:
         with self._lock:
-            self._go(self._run.after_instruction(self._step), Went.THERE)
+            self._go(self._course.after_instruction(self._step), Went.THERE)
 
     def back_instruction(self) -> None:
         with self._lock:
-            self._go(self._run.before_instruction(self._step), Went.BACK)
+            self._go(self._course.before_instruction(self._step), Went.BACK)
 
     def restart(self) -> None:
         """The start of this scene."""
@@ -192,7 +197,7 @@ class Session:
     def go_to_step(self, step: int) -> None:
         """Any step of this scene's run; IndexError where it has none of that number."""
         with self._lock:
-            if step < 0 or not self._run.reaches(step):
+            if step < 0 or not self._course.reaches(step):
                 raise IndexError(f"the run has no step {step}")
             self._go(step, Went.THERE)
 
@@ -302,7 +307,9 @@ class Session:
             found = next((each for each in self.questions if each.number == number), None)
             if found is None:
                 raise Refused(f"This scene has no question {number}.")
-            if not found.step <= self._step < found.reveal_step and self._run.reaches(found.step):
+            if not found.step <= self._step < found.reveal_step and self._course.reaches(
+                found.step
+            ):
                 self._stop_clock()
                 self._step, self._went, self._notice = found.step, Went.THERE, ""
             self.ballot.open(found)
@@ -348,8 +355,12 @@ class Session:
             self._stop_clock()
 
     @property
-    def _run(self) -> Run:
-        return self.lesson.scenes[self._scene].run
+    def _scene_now(self) -> Scene:
+        return self.lesson.scenes[self._scene]
+
+    @property
+    def _course(self) -> Course:
+        return course_of(self._scene_now)
 
     def _set(self, **changes: object) -> None:
         with self._lock:
@@ -360,26 +371,29 @@ class Session:
     def _go(self, step: int, went: Went) -> None:
         """A person moved the cursor: playing is over."""
         self._stop_clock()
-        self._step, self._went, self._notice = step, went, ""
+        self._come_to(step, went)
         self._changed()
 
-    def _go_on(self, step: int) -> None:
-        self._go(step, Went.ON if step > self._step else Went.THERE)
+    def _come_to(self, step: int, went: Went) -> None:
+        before, now = (self._scene_now.cue_sheet.speed(each) for each in (self._step, step))
+        if now is not None and now != before:
+            self._settings = replace(self._settings, speed=now)
+        self._step, self._went, self._notice = step, went, ""
 
     def _tick(self, playing: int) -> None:
         with self._lock:
             # A tick of an earlier playing may have been waiting for the lock: it comes too late.
             if not self._settings.playing or playing != self._playings:
                 return
-            phases = self._settings.depth is Depth.PHASES
-            following = self._run.after_phase(self._step) if phases else self._step + 1
-            if following == self._step or not self._run.reaches(following):
+            since, following = self._step, self._course.on(self._step, self._settings.depth)
+            if following == since:
                 self._stop_clock()
                 self._went = Went.THERE
                 self._changed()
                 return
-            self._step, self._went, self._notice = following, Went.ON, ""
-            if self._until is not None and following >= self._until:
+            self._come_to(following, Went.ON)
+            there = self._until is not None and following >= self._until
+            if there or self._scene_now.cue_sheet.pauses(following, since):
                 self._stop_clock()
                 self._changed()
                 return

@@ -58,14 +58,14 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Edge:
-    """A drawn line between two nodes. It is hidden with any of its ``parts``; one that is
-    ``instead`` of a part is drawn only where that part is not."""
+    """A drawn line between two nodes. It is hidden with any of its ``parts``; one that is drawn
+    ``instead`` of a part comes out only where that part is hidden."""
 
     start: str
     end: str
     carrier: Carrier
     parts: tuple[str, ...]
-    instead: bool = False
+    instead: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +176,8 @@ def _across(form: Form, format: Format) -> Drawing:
     margin, top, bottom = 18, 104, 872
     boxes["header"] = Box(margin + 10, 14, made.width - 2 * margin - 20, 80)
     boxes["caption"] = Box(margin, 884, made.width - 2 * margin, 184)
+    # What a scene without a machine shows takes the machine's place.
+    boxes["zoom"] = boxes["speed"] = Box(margin, top, made.width - 2 * margin, bottom - top)
 
     memory_width = (620 if wide else 572) if whole_memory else (490 if wide else 476)
     memory = Box(made.width - margin - memory_width, top, memory_width, bottom - top)
@@ -228,6 +230,8 @@ def _tall(format: Format) -> Drawing:
     made = Drawing(Form.TALL, format, 390, 0, slots_in_sight(format))
     boxes = made.boxes
     boxes["header"] = Box(10, 6, 370, 60)
+    boxes["zoom"] = Box(4, 70, 382, 250)
+    boxes["speed"] = Box(4, 70, 382, 400)
     boxes["processor"] = Box(4, 70, 344, 398)
     boxes["CU"] = Box(10, 96, 332, 90)
     boxes["store"] = Box(10, 192, 332, 184)
@@ -299,13 +303,13 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
         nodes[f"{left}.right"] = (boxes[left].right, boxes[left].middle)
         nodes[f"{right}.left"] = (boxes[right].left, boxes[right].middle)
         chain.append(junction)
-        join((left,), f"{left}.right", junction)
-        join((right,), f"{right}.left", junction)
+        join((left, "store"), f"{left}.right", junction)
+        join((right, "store"), f"{right}.left", junction)
     alu = boxes["ALU"]
     nodes["ALU.right"] = (trunk, alu.top)
-    join(("CU",), *chain[:2])
+    join(("CU", "store"), *chain[:2])
     join(("store",), *chain[1:])
-    join(("ALU",), chain[-1], "ALU.right")
+    join(("ALU", "store"), chain[-1], "ALU.right")
     # The accumulator has a line of its own into the unit, and the result comes back on it.
     column = boxes["ACC"].left + boxes["ACC"].width * 0.3
     nodes["ACC.bottom"] = (column, boxes["ACC"].bottom)
@@ -331,9 +335,8 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
 def _instead(made: Drawing) -> None:
     """Where the registers at the ends of two buses are not shown, the buses go on to the trunk."""
     for row, (part, carrier) in enumerate((("MAR", Carrier.ADDRESS), ("MDR", Carrier.DATA))):
-        made.edges.append(
-            Edge(f"junction{row}", f"{part}.{carrier}", carrier, (part,), instead=True)
-        )
+        parts = (f"{carrier} bus", "memory", "store")
+        made.edges.append(Edge(f"junction{row}", f"{part}.{carrier}", carrier, parts, part))
 
 
 def _bus(made: Drawing, carrier: Carrier, *names: str) -> None:
@@ -397,6 +400,10 @@ def _rail(made: Drawing, start: str, x: float) -> None:
     _bus(made, Carrier.DATA, *(name for _, name in sorted(stops)))
 
 
+# The line that input and output share: hidden where neither is shown.
+OUTSIDE = "outside"
+
+
 def _outside_beside(made: Drawing) -> None:
     """Input and output, at the left of the processor, on branches of the data bus."""
     boxes, nodes = made.boxes, made.nodes
@@ -404,7 +411,7 @@ def _outside_beside(made: Drawing) -> None:
     turn = (boxes["input"].right + boxes["processor"].left) / 2
     nodes["ACC.left"] = (boxes["ACC"].left, level)
     nodes["outside"] = (turn, level)
-    made.join(Carrier.DATA, ("ACC",), "ACC.left", "outside")
+    made.join(Carrier.DATA, ("ACC", OUTSIDE), "ACC.left", "outside")
     for name in ("input", "output"):
         nodes[f"{name} turn"] = (turn, boxes[name].middle)
         nodes[f"{name}.right"] = (boxes[name].right, boxes[name].middle)
@@ -423,6 +430,6 @@ def _outside_below(made: Drawing) -> None:
     over = boxes["output"].left + boxes["output"].width / 4
     nodes["output turn"] = (over, level)
     nodes["output.top"] = (over, boxes["output"].top)
-    made.join(Carrier.DATA, ("ACC",), "ACC.left", "outside", "outside down")
+    made.join(Carrier.DATA, ("ACC", OUTSIDE), "ACC.left", "outside", "outside down")
     made.join(Carrier.DATA, ("input",), "outside down", "input.top")
     made.join(Carrier.DATA, ("output",), "outside down", "output turn", "output.top")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.classroom.pace import beat_seconds, moving_steps, step_beats
+from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.session import View, Went
 from app.lesson.header import Depth
 from app.machine.disassembler import write_instruction
@@ -24,6 +24,7 @@ from app.machine.words import Format
 from .drawing import slots_in_sight
 from .movement import Moving, movement
 from .question import QuestionCard, question_card
+from .zoom import Zoom, make_zoom
 
 REGISTER_NAMES = {
     Place.PC: "Program counter",
@@ -98,6 +99,8 @@ class Frame:
     beat_milliseconds: int
     hidden: frozenset[str]
     lit: frozenset[str]
+    zoom: Zoom | None
+    speed: tuple[str, ...]
     question: QuestionCard | None
 
     @property
@@ -177,6 +180,8 @@ class _Maker:
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
             hidden=self.hidden,
             lit=frozenset(place.value for place in self.places) - self.hidden,
+            zoom=self._zoom(),
+            speed=self._speed(),
             question=question_card(view),
         )
 
@@ -188,11 +193,29 @@ class _Maker:
         changed = place in self.targets or (place is Place.STATUS and was != now)
         return Register(place.value, REGISTER_NAMES[place], Value(was, now, changed))
 
+    # Scenes that show something else than the machine.
+
+    def _zoom(self) -> Zoom | None:
+        scale = self.view.scene.scale
+        return make_zoom(scale, self.view.step) if scale else None
+
+    def _speed(self) -> tuple[str, ...]:
+        """The speed of a clock beside the board's, at the start and at the end of the run."""
+        speed, run = self.view.scene.speed, self.view.scene.run
+        if speed is None or not (self.step is None or self.after.ending):
+            return ()
+        pace = seconds_per_step(run, self.view.settings.speed)
+        return speed.sentences(run.last_step, run.finish().cycles, pace)
+
     # Words.
 
     def _sentence(self) -> str:
-        if not self.view.scene.program.words:
-            return self.view.scene.title
+        scene = self.view.scene
+        if scene.scale is not None:
+            zoom = make_zoom(scene.scale, self.view.step)
+            return zoom.comparison or f"{scene.title}."
+        if not scene.program.words:
+            return scene.title
         limit = self.view.scene.limit
         if self.phases:
             return phase_sentence(self.reading, self.moment, self.before, limit)
@@ -205,6 +228,9 @@ class _Maker:
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
 
     def _position(self) -> str:
+        if self.view.scene.scale is not None:
+            last = self.view.scene.scale.last_step
+            return f"{self.view.step + 1} of {last + 1}"
         if self.step is None:
             return "At the start"
         where = f"Instruction {self.step.cycle}"

@@ -109,7 +109,7 @@ class Room:
 
     def _page(self, frame: Frame, code: str = "") -> Page:
         still = self.render(frame, still=True, code=code)
-        moving = self.render(frame, still=False, code=code) if frame.moving else still
+        moving = self.render(frame, still=False, code=code) if frame.moving or frame.zoom else still
         return Page(moving, still)
 
     def render(self, frame: Frame, still: bool, code: str = "") -> str:

@@ -13,7 +13,7 @@ from functools import cache
 from app.machine.words import Format
 from app.paths import resource
 
-from .drawing import Drawing, Form, drawing
+from .drawing import OUTSIDE, Drawing, Form, drawing
 
 MEDIA = {
     Form.WIDE: "(min-aspect-ratio: 3/2)",
@@ -60,10 +60,14 @@ def _hiding(drawn: Drawing) -> list[str]:
     rules = []
     for part in dict.fromkeys(part for edge in drawn.edges for part in edge.parts):
         name = class_name(part)
-        off, line = f".stage:has(.no-{name})", f'.line[data-parts~="{name}"]'
-        rules.append(f"{off} {line}:not(.instead) {{ display: none; }}")
-        if any(edge.instead and part in edge.parts for edge in drawn.edges):
-            rules.append(f".stage:not(:has(.no-{name})) {line}.instead {{ display: none; }}")
+        rules.append(f'.stage:has(.no-{name}) .line[data-parts~="{name}"] {{ display: none; }}')
+    for part in dict.fromkeys(edge.instead for edge in drawn.edges if edge.instead):
+        rules.append(
+            f'.stage:not(:has(.no-{part})) .line[data-instead="{part}"] {{ display: none; }}'
+        )
+    rules.append(
+        f'.stage:has(.no-input):has(.no-output) .line[data-parts~="{OUTSIDE}"] {{ display: none; }}'
+    )
     # A bus that goes nowhere is not named either.
     rules.append(".no-memory .bus { display: none; }")
     return rules

@@ -3,18 +3,22 @@
    The frame that has come in is already true: it holds the values after the step. While values
    travel, the frame has the class "moving" and shows the values before it instead. Whatever cuts
    a movement short only takes that class away, and the true state is there. */
+import { finishZoom, zoom } from "./zoom.js";
+
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 let stop = null;
 
 /* Ends a movement at once. */
 export function finish() {
   stop?.();
+  finishZoom();
 }
 
 /* Shows the movement that the frame of this stage brings, if it brings one. */
 export async function show(stage) {
   finish();
   const frame = stage.querySelector("#frame");
+  zoom(frame);
   const legs = [...frame.querySelectorAll("#movement li")];
   if (!legs.length || still.matches) return;
 

@@ -1,0 +1,57 @@
+/* The zoom of a scale scene: the width of the view changes evenly in powers, from one station to
+   the next, and stations and scale bar keep to it all the way. The frame already shows the end. */
+const still = matchMedia("(prefers-reduced-motion: reduce)");
+const SMALLEST = 1 / 250;
+const LARGEST = 60;
+const LONGEST_BAR = 1 / 3;
+const DECADE_MILLISECONDS = 1100;
+let stop = null;
+
+export function finishZoom() {
+  stop?.();
+}
+
+export function zoom(frame) {
+  finishZoom();
+  const section = frame.querySelector(".zoom");
+  if (!section || still.matches || frame.dataset.went !== "on" || !frame.dataset.moves) return;
+  const [from, to] = [Number(section.dataset.viewBefore), Number(section.dataset.view)];
+  if (from === to) return;
+  const decades = Math.abs(Math.log10(from / to));
+  const milliseconds = (DECADE_MILLISECONDS * Math.max(decades, 0.6)) / Number(frame.dataset.moves);
+  const start = performance.now();
+  let request;
+  const draw = (now) => {
+    const part = Math.min((now - start) / milliseconds, 1);
+    const eased = part * part * (3 - 2 * part);
+    show(section, from * (to / from) ** eased);
+    if (part < 1) request = requestAnimationFrame(draw);
+    else stop = null;
+  };
+  stop = () => {
+    cancelAnimationFrame(request);
+    show(section, to);
+    stop = null;
+  };
+  draw(start);
+}
+
+function show(section, view) {
+  for (const station of section.querySelectorAll(".station")) {
+    const share = Number(station.dataset.length) / view;
+    station.setAttribute("transform", `scale(${100 * share})`);
+    station.toggleAttribute("display", false);
+    if (share < SMALLEST || share > LARGEST) station.setAttribute("display", "none");
+  }
+  const bars = [...section.querySelectorAll(".bar")];
+  const fitting = bars.filter((bar) => Number(bar.dataset.length) / view <= LONGEST_BAR * 1.0001);
+  const longest = fitting.at(-1) ?? bars[0];
+  for (const bar of bars) {
+    if (bar === longest) bar.removeAttribute("display");
+    else bar.setAttribute("display", "none");
+  }
+  const size = (100 * Number(longest.dataset.length)) / view;
+  longest.querySelector(".bar-line").setAttribute("width", size);
+  longest.querySelector(".bar-back").setAttribute("width", size + 2);
+  section.querySelector(".bar-text").textContent = longest.dataset.text;
+}
