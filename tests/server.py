@@ -25,8 +25,12 @@ class Server:
         command: Sequence[str] = (sys.executable, "-m", "app"),
         folder: Path = ROOT,
         environment: dict[str, str] | None = None,
+        store: str | Path = "none",
     ) -> None:
-        whole = [*command, "serve", *map(str, arguments), "--no-browser", "--port", str(port)]
+        # Unless a test says otherwise nothing is kept: least of all among a person's own lessons.
+        kept = ["--store", str(store)]
+        whole = [*command, "serve", *map(str, arguments), *kept]
+        whole += ["--no-browser", "--port", str(port)]
         self.process = subprocess.Popen(
             whole,
             cwd=folder,

@@ -1,0 +1,1 @@
+"""Benchmarks: programs that print figures, not tests."""

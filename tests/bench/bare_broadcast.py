@@ -1,0 +1,49 @@
+"""A server that does nothing but broadcast: what :mod:`tests.bench.class_load` compares with.
+
+gevent's server, one greenlet a stream, one event for all, bytes made once. No framework, no
+lesson, no frame, no store. It sends as many bytes as it is told to.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from gevent import event, pywsgi
+
+
+class Bare:
+    def __init__(self, size: int) -> None:
+        self.size = size
+        self.number = 0
+        self.message = b""
+        self.changed = event.Event()
+
+    def __call__(self, environ: dict[str, Any], start: Callable[..., object]) -> Iterator[bytes]:
+        if environ["REQUEST_METHOD"] == "POST":
+            self.number += 1
+            text = f"id: {self.number}\ndata: ".encode()
+            self.message = text + b"x" * (self.size - len(text) - 2) + b"\n\n"
+            changed, self.changed = self.changed, event.Event()
+            changed.set()
+            start("204 No Content", [])
+            return iter(())
+        start("200 OK", [("Content-Type", "text/event-stream")])
+        return self.stream()
+
+    def stream(self) -> Iterator[bytes]:
+        yield b": open\n\n"
+        known = self.number
+        while True:
+            self.changed.wait()
+            if self.number != known:
+                known = self.number
+                yield self.message
+
+
+if __name__ == "__main__":
+    server = pywsgi.WSGIServer(("127.0.0.1", 0), Bare(int(sys.argv[1])), log=None)
+    server.start()
+    print(f"http://127.0.0.1:{server.server_port}/", flush=True)
+    server.serve_forever()
