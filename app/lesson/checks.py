@@ -25,7 +25,6 @@ def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
     found = list(_titles(scenes))
     followed = 0
     for at, scene in enumerate(scenes):
-        found += _emptiness(scene)
         if not scene.program.words:
             found += _places(scene)
             continue
@@ -50,13 +49,6 @@ def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
             what = f"Line {seen[title]} has a scene called '{scene.title}' already."
             yield Problem(scene.line, 1, 1, what, "Give this one another name.", warning=True)
         seen.setdefault(title, scene.line)
-
-
-def _emptiness(scene: Scene) -> Iterator[Problem]:
-    has_own = scene.program_line or scene.cues or scene.asked or scene.scale or scene.task
-    if not (scene.notes.strip() or has_own or scene.speed):
-        what = f"The scene '{scene.title}' is empty: there is nothing to say or to show."
-        yield Problem(scene.line, 1, 1, what, "Write its notes or its blocks.", warning=True)
 
 
 def _runs_like(scene: Scene, before: Scene) -> bool:

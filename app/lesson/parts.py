@@ -85,7 +85,11 @@ def split_names(text: str) -> list[tuple[int, int]]:
         found.append((start, between.start()))
         start = between.end()
     found.append((start, len(text)))
-    return [(start, end) for start, end in found if text[start:end].strip()]
+    return [
+        (start, start + len(text[start:end].rstrip()))
+        for start, end in found
+        if text[start:end].strip()
+    ]
 
 
 def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]]:

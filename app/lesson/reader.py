@@ -128,7 +128,8 @@ def _read_scenes(body: str, first_line: int, problems: list[Problem]) -> list[Dr
     if not drafts and at == len(tokens):
         what = "The lesson has no scene."
         mend = "Start one with a line '# The name of the scene'."
-        problems.append(Problem(first_line, 1, 1, what, mend))
+        # A file may end with its header.
+        problems.append(Problem(first_line if body else max(first_line - 1, 1), 1, 1, what, mend))
     return drafts
 
 

@@ -83,6 +83,10 @@ class _Maker:
         self.cue_lines = 0
 
     def scene(self) -> Scene:
+        if not self.draft.blocks and not self.draft.tokens:
+            what = f"The scene '{self.draft.title}' is empty: there is nothing to say or to show."
+            mend = "Write its notes or its blocks."
+            self.problems.append(Problem(self.draft.line, 1, 1, what, mend, warning=True))
         for block in self.draft.blocks:
             if len(self.problems) > MOST_PROBLEMS:
                 break

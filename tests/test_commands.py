@@ -1,0 +1,116 @@
+"""The commands for whoever writes lessons: ``check`` and ``new``, as they are typed."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner, Result
+
+from app.authoring import check, new
+from app.lesson.reader import read_file
+from app.lesson.scenes import BLOCKS
+from app.lesson.tasks import check_task
+
+GOOD = "---\ntitle: Good\n---\n# One\n```program\nHALT\n```\n"
+WARNED = "---\ntitle: Warned\n---\n# One\n```program\nHALT\n```\n```cues\nADD: never\n```\n"
+BROKEN = "---\ntitle: Broken\n---\n# One\n```program\nLAOD 3\nHALT\n```\n"
+
+
+@pytest.fixture
+def shelf(tmp_path: Path) -> Path:
+    for name, text in {"good": GOOD, "warned": WARNED, "broken": BROKEN}.items():
+        (tmp_path / f"{name}.md").write_text(text, "utf-8")
+    return tmp_path
+
+
+def run(command, *arguments: str | Path) -> Result:
+    return CliRunner().invoke(command, [str(each) for each in arguments])
+
+
+def test_clean(shelf: Path) -> None:
+    found = run(check, shelf / "good.md")
+    assert (found.exit_code, found.stdout) == (0, "1 lesson checked: 0 faults, 0 warnings.\n")
+
+
+def test_warnings_count_only_when_strict(shelf: Path) -> None:
+    file = shelf / "warned.md"
+    found = run(check, file)
+    assert found.exit_code == 0
+    assert found.stdout.startswith(f"{file}:9:1: warning: The run of 'One' never comes to 'ADD'")
+    assert found.stdout.endswith("1 lesson checked: 0 faults, 1 warning.\n")
+    assert run(check, "--strict", file).exit_code == 1
+    assert run(check, "--strict", shelf / "good.md").exit_code == 0
+
+
+def test_a_folder_with_a_fault(shelf: Path) -> None:
+    found = run(check, shelf)
+    assert found.exit_code == 1
+    first, *_ = found.stdout.splitlines()
+    assert first.startswith(f"{shelf / 'broken.md'}:6:1: There is no instruction called 'LAOD'.")
+    assert first.endswith("Did you mean LOAD?")
+    assert "3 lessons checked: 1 fault, 1 warning." in found.stdout
+    # The form of compilers, which editors turn into links.
+    for line in found.stdout.splitlines()[:-1]:
+        assert re.fullmatch(r".+\.md:\d+:\d+: .+[.?]", line)
+
+
+def test_what_cannot_be_read(shelf: Path, tmp_path: Path) -> None:
+    found = run(check, shelf / "none.md", shelf / "good.md")
+    assert found.exit_code == 2
+    assert "cannot be opened" in found.stderr
+    assert "1 lesson checked" in found.stdout
+    (tmp_path / "empty").mkdir()
+    found = run(check, tmp_path / "empty")
+    assert found.exit_code == 2
+    assert "no lesson" in found.stderr
+    assert run(check).exit_code == 2
+
+
+@pytest.mark.parametrize("machine", ["8-bit", "16-bit"])
+def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
+    found = run(new, tmp_path / "baking-day", "--machine", machine)
+    assert found.exit_code == 0, found.output
+    file = tmp_path / "baking-day.md"
+    assert str(file) in found.output
+    checked = run(check, "--strict", file)
+    assert (checked.exit_code, checked.stdout) == (
+        0,
+        "1 lesson checked: 0 faults, 0 warnings.\n",
+    )
+    text = file.read_text("utf-8")
+    assert {each for each in BLOCKS if f"\n```{each}\n" in text} == set(BLOCKS)
+    lesson = read_file(file)
+    assert lesson.header.title == "Baking day"
+    assert lesson.header.format.name == machine
+    assert sum(len(scene.questions) for scene in lesson.scenes) == 4
+
+
+def test_the_task_of_a_new_lesson_is_not_done_yet(tmp_path: Path) -> None:
+    run(new, tmp_path / "x")
+    scene = read_file(tmp_path / "x.md").scenes[-1]
+    assert scene.task and not check_task(scene.program, scene.task, scene.limit).passed
+
+
+@pytest.mark.parametrize("name", ["a: b", "null", "#1", "x\"y'z", "{braces}", "-", "été", "yes"])
+def test_a_new_lesson_of_any_name(tmp_path: Path, name: str) -> None:
+    assert run(new, "--", tmp_path / name).exit_code == 0
+    lesson = read_file(tmp_path / f"{name}.md")
+    assert lesson.problems == ()
+    assert lesson.header.title.casefold() == name.casefold()
+
+
+def test_a_lesson_is_never_written_over(shelf: Path) -> None:
+    for name in ("good", "good.md"):
+        found = run(new, shelf / name)
+        assert found.exit_code == 1
+        assert "already" in found.stderr
+    assert (shelf / "good.md").read_text("utf-8") == GOOD
+
+
+def test_a_place_that_cannot_be_written(tmp_path: Path) -> None:
+    found = run(new, tmp_path / "no" / "such" / "folder")
+    assert found.exit_code == 1
+    assert "cannot be written" in found.stderr
+    assert run(new, tmp_path / "x", "--machine", "9-bit").exit_code == 2
