@@ -118,5 +118,8 @@ def test_an_empty_folder_is_told_and_served(tmp_path: Path) -> None:
 
 def test_help() -> None:
     answer = ask("--help")
-    assert answer.returncode == 0 and "serve" in answer.stdout
-    assert "--port" in ask("serve", "--help").stdout
+    assert answer.returncode == 0
+    for command in ("check", "new", "serve"):
+        assert re.search(rf"^  {command}\b", answer.stdout, flags=re.MULTILINE)
+    serve = ask("serve", "--help").stdout
+    assert "--port" in serve and "--share" in serve

@@ -1,0 +1,34 @@
+"""What the README says is so."""
+
+from __future__ import annotations
+
+import re
+
+from app.lesson.reader import read_lesson
+from app.web.controls import CONTROLS, KEY_NAMES
+from tests.server import ROOT
+
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_every_key_is_in_its_table() -> None:
+    """By name, on the line of its control or of the pair that its control belongs to."""
+    rows = re.findall(r"^\| (.+) \| .+ \|$", README, flags=re.MULTILINE)
+    listed = {word for row in rows for word in re.split(r", | or | and ", row)}
+    for control in CONTROLS:
+        for key in control.keys:
+            if key != "=":  # the plus key without Shift
+                assert KEY_NAMES.get(key, key) in listed, control.name
+
+
+def test_its_lesson_has_no_problem() -> None:
+    example = re.search(r"^    ---\n(?:    .*\n|\n)+", README, flags=re.MULTILINE)
+    assert example
+    lesson = read_lesson("example", re.sub(r"^    ", "", example[0], flags=re.MULTILINE))
+    assert lesson.problems == ()
+    assert lesson.scenes[0].program.words
+
+
+def test_its_picture_is_there_and_not_too_large() -> None:
+    (name,) = re.findall(r"!\[[^\]]+\]\(([^)]+)\)", README)
+    assert 10_000 < (ROOT / name).stat().st_size < 150_000
