@@ -91,6 +91,14 @@ def _accumulator(facts: Facts) -> Iterator[Candidate]:
     else:
         right, mistaken = operand, memory[operand]
         confusion = f"{operand} is the number itself, not the address of a number."
+    if made.operation and facts.after.overflow:
+        signed = facts.format.signed
+        by = signed(right) if facts.is_direct else right
+        full = signed(before) + by if made.operation == "+" else signed(before) - by
+        yield (
+            f"\N{MINUS SIGN}{-full}" if full < 0 else str(full),
+            f"This does not fit a word of {facts.format.word_bits} bits, so it wraps round.",
+        )
     if made.operation == "-":
         yield number(right - before), "This takes the numbers away the wrong way round."
         yield number(before - mistaken), confusion
@@ -148,7 +156,8 @@ def _memory_address(facts: Facts) -> Iterator[tuple[int, str]]:
     )
     yield after.pc, "This is the program counter, which points at the next instruction."
     yield facts.before.mar, "This is the memory address register before, not after."
-    yield facts.operand, "This is the operand, and it is not used as an address here."
+    if facts.has_operand:
+        yield facts.operand, "This is the operand, and it is not used as an address here."
     yield after.mar + 1, "The program counter moves on; the address register does not."
 
 
@@ -187,9 +196,17 @@ def _instructions(facts: Facts, word: int) -> Iterator[Candidate]:
 
 def _status(facts: Facts) -> Iterator[Candidate]:
     true = facts.after.status
+    instruction = facts.instruction
+    compares = (
+        instruction is not None
+        and facts.span.last >= facts.finish.steps
+        and any(each.uses_alu for each in instruction.transfers)
+    )
     for each in Status:
         if each is facts.before.status:
             reason = "This was the status before."
+        elif not compares:
+            reason = "Nothing is compared here, so the status stays as it was."
         elif Status.EQUAL in (each, true):
             reason = "EQUAL means that the two are the same number."
         else:
@@ -214,7 +231,8 @@ def _output(facts: Facts) -> Iterator[Candidate]:
             "The accumulator is sent only when OUTPUT is executed.",
         )
         yield facts.outputs(after[:-1]), "A number that was sent stays sent."
-        yield facts.outputs((*after, facts.operand)), "This is the operand, and it is not sent."
+        if facts.has_operand:
+            yield facts.outputs((*after, facts.operand)), "This is the operand; it is not sent."
         yield facts.outputs((*after, facts.after.pc)), "The program counter is not sent."
     last = after[-1] if after else acc
     kept = after[:-1] if after else ()

@@ -230,6 +230,14 @@ def test_taking_away() -> None:
     }
 
 
+def test_a_sum_that_does_not_fit() -> None:
+    """100 + 100 is 200, and 200 - 256 is -56."""
+    program, _ = PROGRAMS["over"]
+    assert right("ADD", "the accumulator", program=program) == "−56"
+    found = wrong("ADD", "the accumulator", program=program)
+    assert found["200"] == "This does not fit a word of 8 bits, so it wraps round."
+
+
 def test_a_number_taken_for_an_address() -> None:
     program = "LOAD #3\nADD #1\nHALT\n40"
     assert wrong("LOAD", "the accumulator", program=program)["40"] == (
