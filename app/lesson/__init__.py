@@ -1,5 +1,8 @@
 """The lesson: pure Python over ``app.machine``.
 
-``reader`` turns a lesson file into a :class:`~app.lesson.model.Lesson` with every problem told
-at once; ``cues`` finds the places in a run that a cue names; ``shelf`` keeps a folder of them.
+``reader`` turns a lesson file into a :class:`~app.lesson.model.Lesson` with every problem told at
+once: ``header`` reads its head, ``scenes`` each scene, and one module each kind of block (``cues``,
+``questions``, ``scale``, ``speed``, ``tasks``, ``parts``). ``places`` names places in a run,
+``timeline`` finds them, and ``checks`` warns of what a run never comes to. ``shelf`` keeps a folder
+of lessons.
 """
