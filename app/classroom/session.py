@@ -133,32 +133,50 @@ class Session:
     def view(self) -> View:
         """What is to be seen now."""
         with self._lock:
-            moment = self._course.moment(self._step)
-            return View(
-                self.lesson,
-                self._scene,
-                self._settings,
-                self._step,
-                moment,
-                self._cue(moment),
-                self._went,
-                self._hidden(),
-                tuple(self._by_hand.items()),
-                self.ballot.poll,
-                self._notice,
-            )
+            return self._view(self._step)
 
-    def _cue(self, moment: Moment | None) -> Cue | None:
+    def earlier(self, step: int, by: int = 0) -> View:
+        """What was to be seen at an earlier step of this scene, for somebody who looks back;
+        ``by`` is -1 or 1 for the step before or after it.
+
+        Raises IndexError where the board has not come to that step.
+        """
+        with self._lock:
+            if not 0 <= step <= self._step:
+                raise IndexError("the board has not come to that step yet")
+            move = {-1: self._course.back, 1: self._course.on}.get(by)
+            to = min(move(step, self._settings.depth), self._step) if move else step
+            settings = replace(self._settings, playing=False)
+            went = Went.ON if to > step else Went.THERE
+            return replace(self._view(to), settings=settings, went=went)
+
+    def _view(self, step: int) -> View:
+        moment = self._course.moment(step)
+        return View(
+            self.lesson,
+            self._scene,
+            self._settings,
+            step,
+            moment,
+            self._cue(step, moment),
+            self._went,
+            self._hidden(step),
+            tuple(self._by_hand.items()),
+            self.ballot.poll,
+            self._notice,
+        )
+
+    def _cue(self, step: int, moment: Moment | None) -> Cue | None:
         if moment is None:
             return None
         since = None
         if self._settings.depth is Depth.PHASES and moment.steps_of_phase:
             since = moment.steps_of_phase[0].number - 1
-        return self._scene_now.cue_sheet.at(self._step, since)
+        return self._scene_now.cue_sheet.at(step, since)
 
-    def _hidden(self) -> frozenset[str]:
+    def _hidden(self, step: int) -> frozenset[str]:
         """What the lesson does not show here, unless the teacher does, and the other way round."""
-        shown = self._scene_now.cue_sheet.parts(self._step)
+        shown = self._scene_now.cue_sheet.parts(step)
         if self._settings.depth is Depth.PHASES:
             shown -= ONLY_IN_TRANSFERS
         by_hand = {part for part, seen in self._by_hand.items() if seen}

@@ -30,12 +30,11 @@ from app.classroom.session import Session
 from app.classroom.store import KEEP_DAYS, StoreError
 from app.classroom.tokens import is_pupil, new_pupil, read_code
 from app.classroom.voting import Refused
-from app.lesson.header import Depth
 
 from .drawing import Form, drawing
 from .frames import make_frame
 from .question import question_card
-from .rooms import Room, room_or_404, rooms, view_at
+from .rooms import Room, room_or_404, rooms
 from .safety import open_to_class
 from .stream import follow as follow_events
 from .stream import known_number, stream_response
@@ -144,26 +143,16 @@ def stream(code: str) -> Response:
 @open_to_class
 def look_back(code: str) -> str:
     """The board at an earlier step, for this pupil alone; ``by`` goes on or back from there."""
-    room = _room_of_code(code)
-    view = room.session.view()
-    step = _whole("step")
-    if request.args.get("scene", str(view.scene_number)) != str(view.scene_number):
+    session = _room_of_code(code).session
+    scene = session.view().scene_number
+    if request.args.get("scene", str(scene)) != str(scene):
         abort(409, "The board has gone on to another scene.")
+    by = {"back": -1, "on": 1}.get(request.args.get("by", ""), 0)
     try:
-        view_at(view, step)
-        by = request.args.get("by", "")
-        if by == "back":
-            phases = view.settings.depth is Depth.PHASES
-            step = max(view.scene.run.before_phase(step) if phases else step - 1, 0)
-        elif by == "on":
-            phases = view.settings.depth is Depth.PHASES
-            step = min(view.scene.run.after_phase(step) if phases else step + 1, view.step)
-        earlier = view_at(view, step)
+        frame = make_frame(session.earlier(_whole("step"), by))
     except IndexError as error:
         abort(409, f"{str(error)[0].upper()}{str(error)[1:]}.")
-    frame = make_frame(earlier)
-    still = by != "on" or not frame.moving
-    return room.render(frame, still=still, code=room.code)
+    return _room_of_code(code).render(frame, still=by != 1, code=read_code(code))
 
 
 @blueprint.get("/class/<code>/now")

@@ -7,14 +7,15 @@ import sys
 import threading
 import time
 from collections import Counter
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 
 from flask import abort, current_app
 from jinja2 import Environment
 
 from app.classroom.hub import Hub
 from app.classroom.place import read_place, write_place
-from app.classroom.session import Session, View, Went
+from app.classroom.session import Session, View
 from app.classroom.store import Kept, LessonRecord, Store, StoreError
 from app.lesson.model import Lesson
 from app.lesson.shelf import Shelf
@@ -29,24 +30,32 @@ USUAL_CLASS_SIZE = 60
 TALLY_SECONDS = 0.25
 
 
-@dataclass(slots=True)
 class Page:
     """The same frame for everybody: as a movement, and standing still for who comes now.
 
-    Its events are made once and shared by all the streams.
+    Each is rendered once, when it is first asked for, and shared by all the streams; so are the
+    bytes of its event.
     """
 
-    moving: str
-    still: str
-    _events: dict[tuple[int, bool], bytes] = field(default_factory=dict)
+    def __init__(self, render: Callable[[bool], str], moves: bool) -> None:
+        """``render`` is told whether to stand still."""
+        self._render = render
+        self._moves = moves
+        self._texts: dict[bool, str] = {}
+        self._events: dict[tuple[int, bool], bytes] = {}
+
+    def text(self, still: bool) -> str:
+        still = still or not self._moves
+        if still not in self._texts:
+            self._texts[still] = self._render(still)
+        return self._texts[still]
 
     def event(self, number: int, still: bool) -> bytes:
         """The frame as an event with this number."""
-        known = self._events.get((number, still))
-        if known is None:
-            known = event(number, self.still if still else self.moving).encode()
-            self._events[number, still] = known
-        return known
+        key = (number, still or not self._moves)
+        if key not in self._events:
+            self._events[key] = event(number, self.text(still)).encode()
+        return self._events[key]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,9 +117,7 @@ class Room:
         self.hub.publish(Desk(number, page, self.tally(view)))
 
     def _page(self, frame: Frame, code: str = "") -> Page:
-        still = self.render(frame, still=True, code=code)
-        moving = self.render(frame, still=False, code=code) if frame.moving or frame.zoom else still
-        return Page(moving, still)
+        return Page(lambda still: self.render(frame, still, code), bool(frame.moving or frame.zoom))
 
     def render(self, frame: Frame, still: bool, code: str = "") -> str:
         """The fragment of the board; with a ``code``, a pupil's, who can answer."""
@@ -247,24 +254,6 @@ class Rooms:
         """Close every room: nobody's stream keeps the server from stopping."""
         for room in [*self._rooms.values()]:
             room.close()
-
-
-def view_at(view: View, step: int) -> View:
-    """The same view at an earlier step of its scene, for somebody who looks back.
-
-    Raises IndexError where the board has not come to that step.
-    """
-    if not 0 <= step <= view.step or view.moment is None:
-        raise IndexError("the board has not come to that step yet")
-    scene = view.scene
-    return replace(
-        view,
-        step=step,
-        moment=scene.run.moment(step),
-        cue=scene.cue_sheet.at(step),
-        went=Went.THERE,
-        settings=replace(view.settings, playing=False),
-    )
 
 
 def rooms() -> Rooms:

@@ -56,8 +56,7 @@ def _events(room: Room, after: int) -> Iterator[bytes]:
                 yield event(after, desk.tally).encode()
             else:
                 shown = desk.frame_number
-                frame = desk.page.still if first else desk.page.moving
-                yield event(after, f"{frame}\n{desk.tally}").encode()
+                yield event(after, f"{desk.page.text(still=first)}\n{desk.tally}").encode()
         elif not first:
             yield ALIVE
         first = False

@@ -244,8 +244,8 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as folder:
         lesson = Path(folder) / "loop.md"
         lesson.write_text(LESSON, encoding="utf-8")
-        arguments = (lesson, "--class-size", "2000", "--store", Path(folder) / "store.sqlite3")
-        with Server(*arguments) as server:
+        store = Path(folder) / "store.sqlite3"
+        with Server(lesson, "--class-size", "2000", store=store) as server:
             board, path = open_lesson(server)
             for number in options.followers:
                 compare(server, board, path, number, options.frames)
