@@ -34,7 +34,7 @@ REGISTER_NAMES = {
     Place.ACC: "Accumulator",
     Place.STATUS: "Status",
 }
-OUTPUTS_IN_SIGHT = 4
+OUTPUTS_IN_SIGHT = 3
 LONGEST_WORKING = 22  # characters
 
 

@@ -12,7 +12,8 @@ from app.machine.words import FORMATS
 from app.web.drawing import Box, Drawing, Edge, Form, Point, drawing, route_name
 
 # Areas that hold stations; everything else in the drawing is solid.
-PANELS = ("processor", "store", "memory")
+# Boxes that hold others, and those that a scene without a machine shows in its place.
+PANELS = ("processor", "store", "memory", "zoom", "speed")
 INSIDE = {
     "processor": ("store", "CU", "ALU"),
     "store": ("PC", "MAR", "CIR", "MDR", "ACC", "status"),
