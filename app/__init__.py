@@ -36,7 +36,18 @@ def create_app(
     from app.classroom.limits import Places
     from app.lesson.shelf import Shelf
 
-    from .web import assets, board, classroom, desk, explore, lessons_list, safety, stream
+    from .web import (
+        assets,
+        board,
+        classroom,
+        desk,
+        explore,
+        lessons_list,
+        paper,
+        preview,
+        safety,
+        stream,
+    )
     from .web.rooms import Rooms
     from .web.sharing import Sharing, invitation_to
 
@@ -52,6 +63,7 @@ def create_app(
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to
     safety.guard(app, hosts, teacher_key, class_size)
-    for part in (lessons_list, board, desk, classroom, explore, stream, assets):
+    parts = (lessons_list, preview, board, desk, classroom, explore, paper, stream, assets)
+    for part in parts:
         app.register_blueprint(part.blueprint)
     return app

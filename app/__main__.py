@@ -21,6 +21,7 @@ from app.authoring import check, new  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.shelf import Shelf  # noqa: E402
 from app.paths import usual_store  # noqa: E402
+from app.printing import print_lesson, replay  # noqa: E402
 from app.web.server import Server  # noqa: E402
 from app.web.sharing import own_address  # noqa: E402
 
@@ -43,8 +44,8 @@ def main() -> None:
     """Chalkcycle shows a class what happens inside a processor, step by step."""
 
 
-main.add_command(check)
-main.add_command(new)
+for command in (check, new, print_lesson, replay):
+    main.add_command(command)
 
 
 @main.command()

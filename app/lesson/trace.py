@@ -33,6 +33,8 @@ MOST_CSV_ROWS = 100_000
 REGISTERS = ("PC", "MAR", "MDR", "CIR", "ACC", "status")
 DEVICES = ("input", "output")
 PLACES = (*REGISTERS, *DEVICES)
+# All the words of memory that a run changes, where columns are asked for by name.
+MEMORY = "memory"
 
 
 class Rows(StrEnum):
@@ -136,6 +138,21 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
     keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
     if used.gives_output:
         keys.append("output")
+    return tuple(column(each, program) for each in keys)
+
+
+def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Column, ...]:
+    """The columns of some names: names of PLACES, and ``memory`` for the words that change.
+
+    Raises ValueError for a name that is none of these.
+    """
+    unknown = [each for each in names if each not in (*PLACES, MEMORY)]
+    if unknown:
+        raise ValueError(f"a table has no column called '{unknown[0]}'")
+    keys = [each for each in REGISTERS if each in names]
+    if MEMORY in names:
+        keys += [f"memory {at}" for at in sorted(uses(run).changed[:MOST_MEMORY_COLUMNS])]
+    keys += [each for each in DEVICES if each in names]
     return tuple(column(each, program) for each in keys)
 
 

@@ -18,7 +18,7 @@ def _shelf() -> Shelf:
     return shelf
 
 
-def _lesson_or_404(slug: str) -> Lesson:
+def lesson_or_404(slug: str) -> Lesson:
     lesson = _shelf().lesson(slug)
     if lesson is None:
         abort(404, "There is no such lesson. Go back to the list of lessons.")
@@ -32,13 +32,13 @@ def index() -> str:
 
 @blueprint.get("/lessons/<slug>/problems")
 def problems(slug: str) -> str:
-    lesson = _lesson_or_404(slug)
+    lesson = lesson_or_404(slug)
     return render_template("lessons/problems.html", lesson=lesson, lines=lesson.source.splitlines())
 
 
 @blueprint.post("/lessons/<slug>/teach")
 def teach(slug: str) -> Response:
-    lesson = _lesson_or_404(slug)
+    lesson = lesson_or_404(slug)
     if lesson.faults:
         return redirect(url_for("lessons.problems", slug=slug), 303)
     rooms: Rooms = current_app.extensions["rooms"]

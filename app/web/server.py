@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import socket
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from flask import Flask
@@ -74,6 +76,23 @@ class Server(WSGIServer):
                 self._places.give_back(client)
         else:
             sock.sendall(_FULL)
+
+
+@contextmanager
+def local_server(app: Flask) -> Iterator[str]:
+    """The app served to the own machine alone while something is done; gives its address.
+
+    What is done must let gevent run, or nothing is served.
+    """
+    listener = socket.socket()
+    listener.bind(("127.0.0.1", 0))
+    listener.listen()
+    server = Server(listener, app, class_size=1)
+    server.start()
+    try:
+        yield f"http://127.0.0.1:{listener.getsockname()[1]}"
+    finally:
+        server.stop(timeout=1)
 
 
 def _file_limit() -> int:

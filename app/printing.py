@@ -1,0 +1,186 @@
+"""The commands that make files of a lesson: ``print`` (PDF) and ``replay`` (one web page)."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import quote, urlencode
+
+import click
+
+from app import create_app
+from app.browsers import find_browser
+from app.lesson.model import Lesson
+from app.lesson.shelf import Shelf
+from app.lesson.trace import MEMORY, PLACES, Rows
+from app.lesson.versions import MOST_VERSIONS
+from app.lesson.worksheet import Support
+from app.machine.words import BASES
+from app.web.paper import DOCUMENTS, Size
+from app.web.pdf import NotPrinted, print_pages
+from app.web.replay import LARGEST_FILE, replay_page
+
+_LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+@click.command("print")
+@click.argument("lesson", type=_LESSON)
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="The folder for the PDF files; if not given, one beside the lesson's name here.",
+)
+@click.option(
+    "--only",
+    "names",
+    multiple=True,
+    type=click.Choice(list(DOCUMENTS)),
+    help="What to print, if not everything. Can be given several times.",
+)
+@click.option(
+    "--paper",
+    "size",
+    type=click.Choice([each.value for each in Size]),
+    default=Size.A4.value,
+    show_default=True,
+)
+@click.option("--scene", type=click.IntRange(1), help="One scene, by its number, if not all.")
+@click.option(
+    "--level",
+    type=click.IntRange(1, len(Support)),
+    default=1,
+    show_default=True,
+    help="Worksheets: how little is given, from 1 to 3.",
+)
+@click.option(
+    "--versions",
+    type=click.IntRange(1, MOST_VERSIONS),
+    default=2,
+    show_default=True,
+    help="Worksheets: how many, each with other numbers.",
+)
+@click.option("--seed", default="", help="Worksheets: any word; another word, other numbers.")
+@click.option(
+    "--rows",
+    type=click.Choice([each.value for each in Rows]),
+    default=Rows.INSTRUCTIONS.value,
+    show_default=True,
+    help="Worksheets: what one row stands for.",
+)
+@click.option(
+    "--column",
+    "columns",
+    multiple=True,
+    type=click.Choice([*PLACES, MEMORY]),
+    help="Worksheets: a column, if not those that fit the program. Can be given several times.",
+)
+@click.option("--base", type=click.Choice(BASES), default="denary", show_default=True)
+def print_lesson(
+    lesson: Path,
+    folder: Path | None,
+    names: tuple[str, ...],
+    size: str,
+    scene: int | None,
+    level: int,
+    versions: int,
+    seed: str,
+    rows: str,
+    columns: tuple[str, ...],
+    base: str,
+) -> None:
+    """Print what there is on paper of a LESSON file as PDF files."""
+    read = _lesson(lesson)
+    if scene and scene > len(read.scenes):
+        raise click.ClickException(f"The lesson has {len(read.scenes)} scenes, so none is {scene}.")
+    folder = folder or Path(f"{lesson.stem}-paper")
+    query = urlencode(
+        {
+            "size": size,
+            "scene": scene or "",
+            "level": level,
+            "versions": versions,
+            "seed": seed,
+            "rows": rows,
+            "column": columns,
+            "base": base,
+        },
+        doseq=True,
+    )
+    wanted = names or tuple(each for each in DOCUMENTS if _has(read, each))
+    missing = [each for each in wanted if not _has(read, each)]
+    if missing:
+        raise click.ClickException(
+            f"There is nothing to print for '{missing[0]}': the lesson has no"
+            f" {'questions' if missing[0].startswith('quiz') else 'program'}."
+        )
+    browser = find_browser()
+    if browser is None:
+        raise click.ClickException(
+            "No Chromium, Chrome or Edge was found to make PDF files with. Start Chalkcycle, open"
+            " 'Paper' beside the lesson in any browser, and print from there."
+        )
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise click.ClickException(f"'{folder}' cannot be made: {error.strerror}.") from error
+    pages = [f"/paper/{quote(lesson.stem)}/{name}?{query}" for name in wanted]
+    try:
+        for name, data in zip(wanted, print_pages(browser, create_app(lesson), pages), strict=True):
+            file = folder / f"{lesson.stem}-{name}.pdf"
+            _write(file, data)
+            click.echo(f"Written: {file}")
+    except NotPrinted as error:
+        raise click.ClickException(str(error)) from error
+
+
+def _has(lesson: Lesson, name: str) -> bool:
+    """Whether there is anything to print of a kind of document."""
+    if name.startswith("quiz"):
+        return any(each.questions for each in lesson.scenes)
+    if name in ("worksheets", "answers"):
+        return any(each.program.words for each in lesson.scenes)
+    return True
+
+
+@click.command()
+@click.argument("lesson", type=_LESSON)
+@click.option(
+    "-o",
+    "--output",
+    "file",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="The file to write; if not given, the lesson's name with '-replay.html'.",
+)
+def replay(lesson: Path, file: Path | None) -> None:
+    """Write a LESSON file as one web page that plays it from disk, without a network."""
+    read = _lesson(lesson)
+    made = replay_page(read, create_app(lesson).jinja_env)
+    file = file or Path(f"{lesson.stem}-replay.html")
+    _write(file, made.html.encode())
+    click.echo(f"Written: {file} ({len(made.html.encode()) / 1000:.0f} kB)")
+    for each in made.cut:
+        click.echo(
+            f"Of the scene '{each.title}' only the first {each.kept:,} moments are in it, to keep"
+            f" the file under {LARGEST_FILE / 1000:.0f} kB.",
+            err=True,
+        )
+
+
+def _write(file: Path, data: bytes) -> None:
+    try:
+        file.write_bytes(data)
+    except OSError as error:
+        raise click.ClickException(f"'{file}' cannot be written: {error.strerror}.") from error
+
+
+def _lesson(path: Path) -> Lesson:
+    """The lesson of a file, if it can be taught from."""
+    found = Shelf(path).lesson(path.stem)
+    if found is None or path.suffix != ".md":
+        raise click.ClickException(f"'{path}' is not a lesson file: its name must end in '.md'.")
+    for problem in found.faults:
+        click.echo(f"{path}:{problem}", err=True)
+    if found.faults:
+        raise click.ClickException("The lesson has faults, so nothing is made of it yet.")
+    return found

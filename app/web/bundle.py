@@ -1,0 +1,67 @@
+"""JavaScript modules as one script, for a page that is opened from disk.
+
+A browser loads no module from a ``file:`` address, so each module becomes a function that is
+called at once and gives what it exports; an import becomes a look into what another one gave.
+That is enough for modules as this project writes them: named imports and exports, one a line.
+"""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path, PurePosixPath
+
+_IMPORT = re.compile(r'^import \{([^}]*)\} from "(\.[^"]+)";\n', re.MULTILINE)
+_EXPORT = re.compile(r"^export ((?:async )?function|const|class) (\w+)", re.MULTILINE)
+# What the two patterns above do not cover, and would otherwise go wrong in the page.
+_LEFT_OVER = re.compile(r"^(?:import|export)\b.*|\bimport\(.*", re.MULTILINE)
+
+
+def bundle(folder: Path, entry: str) -> str:
+    """The module ``entry`` of a folder and all that it imports, as one script.
+
+    Raises ValueError for an import or export of another kind.
+    """
+    made: dict[str, str] = {}
+    _add(folder, PurePosixPath(entry), made, ())
+    return "\n".join(['"use strict";', *made.values()])
+
+
+def _add(
+    folder: Path, path: PurePosixPath, made: dict[str, str], under_way: tuple[str, ...]
+) -> str:
+    """Add a module after those that it imports; the name that stands for it."""
+    name = _name(path)
+    if name in made:
+        return name
+    if name in under_way:
+        raise ValueError(f"{path} imports itself, by way of {', '.join(under_way)}")
+    source = (folder / path).read_text(encoding="utf-8")
+
+    def take(found: re.Match[str]) -> str:
+        other = _add(folder, _resolve(path.parent / found[2]), made, (*under_way, name))
+        wanted = found[1].replace(" as ", ": ")
+        return f"const {{{wanted}}} = {other};\n"
+
+    body = _IMPORT.sub(take, source)
+    exported = [each[2] for each in _EXPORT.finditer(body)]
+    body = _EXPORT.sub(r"\1 \2", body)
+    left = _LEFT_OVER.search(body)
+    if left:
+        raise ValueError(f"{path}: this cannot be put into one script: {left[0]}")
+    made[name] = f"const {name} = (() => {{\n{body}return {{ {', '.join(exported)} }};\n}})();"
+    return name
+
+
+def _resolve(path: PurePosixPath) -> PurePosixPath:
+    parts: list[str] = []
+    for each in path.parts:
+        if each == "..":
+            parts.pop()
+        elif each != ".":
+            parts.append(each)
+    return PurePosixPath(*parts)
+
+
+def _name(path: PurePosixPath) -> str:
+    """A name that no module uses inside: ``js/replay/tape.js`` gives ``module_replay_tape``."""
+    return "module_" + re.sub(r"\W", "_", str(path.with_suffix("")))

@@ -1,0 +1,46 @@
+/* The questions of the replay: put where the board has its words, marked by the page itself. */
+const score = { asked: new Set(), right: new Set(), atOnce: new Set() };
+
+function key(scene, question) {
+  return `${scene} ${question.at}`;
+}
+
+/* The question of this frame that still waits for its answer. */
+export function waiting(tape, scene, at) {
+  const question = tape.scenes[scene].questions.find((each) => each.at === at);
+  return question && !score.right.has(key(scene, question)) ? question : null;
+}
+
+/* Shows a question in a frame; answered() is called once the right choice has been made. */
+export function ask(frame, scene, question, answered) {
+  const words = frame.querySelector(".caption .words");
+  words.outerHTML = question.html;
+  const group = frame.querySelector(".question");
+  const told = group.querySelector(".poll-state");
+  const name = key(scene, question);
+  group.addEventListener("click", (event) => {
+    const button = event.target.closest(".choose");
+    if (!button || score.right.has(name)) return;
+    const choice = Number(button.dataset.choice);
+    const right = choice === question.answer;
+    if (right && !score.asked.has(name)) score.atOnce.add(name);
+    score.asked.add(name);
+    button.closest(".choice").classList.add(right ? "is-right" : "is-wrong");
+    if (!right) {
+      button.disabled = true;
+      told.textContent = `${question.reasons[choice]} Try again, or press Next to see.`;
+      return;
+    }
+    score.right.add(name);
+    for (const each of group.querySelectorAll(".choose")) each.disabled = true;
+    told.textContent = "Right. Now watch the machine do it.";
+    showScore();
+    answered();
+  });
+}
+
+function showScore() {
+  const count = score.right.size;
+  const place = document.getElementById("score");
+  place.textContent = `Questions you have got right: ${count}, of them ${score.atOnce.size} at the first go.`;
+}

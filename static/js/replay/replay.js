@@ -1,0 +1,208 @@
+/* The replay: the board's frames, shown from the recording with the board's own movement. */
+import { announce } from "../announce.js";
+import { setUpHelp, setUpTheme } from "../controls.js";
+import { listenToKeys } from "../keys.js";
+import { finish, show } from "../movement.js";
+import { say, setUpSpeech, spoken, wordsOf } from "../speech.js";
+import { ask, waiting } from "./questions.js";
+import { canRead, frameOf, readTape } from "./tape.js";
+
+const SPEEDS = [0.25, 0.5, 1, 2, 4, 8];
+const READING_MILLISECONDS_A_WORD = 230;
+const WITHOUT_MOVEMENT_MILLISECONDS = 1200;
+const BETWEEN_SCENES_MILLISECONDS = 2000;
+const TOO_OLD = "This browser is too old to unpack the replay. Open it in a newer one.";
+const CUT = "The replay stops here, because a longer one would not fit the file. The scene itself goes on.";
+
+const stage = document.getElementById("stage");
+const screen = document.getElementById("screen");
+const place = document.getElementById("place");
+const chooser = document.getElementById("scene");
+const note = document.getElementById("note");
+const control = (name) => document.getElementById(`control-${name}`);
+
+let tape = null;
+let scene = 0;
+let at = 0;
+let speed = 1;
+let moves = true;
+let sentence = "";
+// What plays now; another value, or null, tells it to stop.
+let playing = null;
+
+const frames = () => tape.scenes[scene].frames;
+const last = () => frames().length - 1;
+const frame = () => document.getElementById("frame");
+
+function tell(words) {
+  note.textContent = words;
+  note.hidden = !words;
+}
+
+/* Shows a frame. on: it follows the one before, so what happened in between is shown moving. */
+function go(to, on = false) {
+  const before = sentence;
+  finish();
+  at = Math.max(0, Math.min(to, last()));
+  screen.innerHTML = frameOf(tape, scene, at);
+  const now = frame();
+  if (on && moves) {
+    now.dataset.beat = Number(now.dataset.beat) / speed;
+    if (now.dataset.moves) now.dataset.moves = Number(now.dataset.moves) * speed;
+    show(stage);
+  }
+  sentence = now.querySelector(".sentence").textContent;
+  const question = waiting(tape, scene, at);
+  if (question) ask(now, scene, question, () => resumeAfter(question));
+  place.max = last();
+  place.value = at;
+  place.ariaValueText = now.querySelector(".position").textContent;
+  tell(tape.scenes[scene].cut && at === last() ? CUT : "");
+  announce(stage);
+  say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
+  return sentence !== before;
+}
+
+function goToScene(number, to = 0) {
+  scene = Math.max(0, Math.min(number, tape.scenes.length - 1));
+  if (chooser) chooser.value = scene;
+  go(to);
+}
+
+/* One step on, into the next scene after the last step; false at the end of the lesson. */
+function forward() {
+  if (at < last()) {
+    go(at + 1, true);
+    return true;
+  }
+  if (scene === tape.scenes.length - 1) return false;
+  goToScene(scene + 1);
+  return true;
+}
+
+function back() {
+  if (at > 0) go(at - 1);
+  else if (scene > 0) goToScene(scene - 1, Infinity);
+}
+
+/* The last frame of the group that comes next: same(a, b) tells that two frames are of one. */
+function endOfNext(same) {
+  let to = Math.min(at + 1, last());
+  while (to < last() && same(to, to + 1)) to += 1;
+  return to;
+}
+
+const sameInstruction = (a, b) => tape.scenes[scene].cycles[a] === tape.scenes[scene].cycles[b];
+const samePhase = (a, b) => sameInstruction(a, b) && tape.scenes[scene].phases[a] === tape.scenes[scene].phases[b];
+
+function startOfInstruction() {
+  let to = at - 1;
+  while (to > 0 && sameInstruction(to, at)) to -= 1;
+  return to;
+}
+
+const wait = (milliseconds) => new Promise((resolve) => { setTimeout(resolve, milliseconds); });
+
+async function play() {
+  const mine = {};
+  playing = mine;
+  showPlaying();
+  while (playing === mine) {
+    const sceneBefore = scene;
+    const sentenceBefore = sentence;
+    if (at === last()) await wait(BETWEEN_SCENES_MILLISECONDS / speed);
+    if (playing !== mine || !forward()) break;
+    const words = sentence === sentenceBefore && scene === sceneBefore ? 0 : sentence.split(" ").length;
+    const moving = moves ? tape.scenes[scene].paces[at] : WITHOUT_MOVEMENT_MILLISECONDS;
+    await wait(Math.max(moving, words * READING_MILLISECONDS_A_WORD) / speed);
+    await spoken();
+    if (waiting(tape, scene, at) || tape.scenes[scene].pauses.includes(at)) break;
+  }
+  if (playing === mine) stop();
+}
+
+function stop() {
+  playing = null;
+  showPlaying();
+}
+
+function showPlaying() {
+  control("play").textContent = playing ? "Pause" : "Play";
+  control("play").ariaPressed = String(Boolean(playing));
+}
+
+/* The question was come to while playing: once it is answered the replay goes on by itself. */
+let stoppedFor = null;
+
+async function resumeAfter(question) {
+  if (stoppedFor !== question) return;
+  stoppedFor = null;
+  const here = at;
+  await wait(1500);
+  if (at === here && !playing) play();
+}
+
+function toggle() {
+  if (playing) return stop();
+  if (at === last() && scene === tape.scenes.length - 1) goToScene(0);
+  stoppedFor = null;
+  play().then(() => { stoppedFor = waiting(tape, scene, at); });
+}
+
+function setSpeed(by) {
+  speed = SPEEDS[Math.max(0, Math.min(SPEEDS.indexOf(speed) + by, SPEEDS.length - 1))];
+  document.getElementById("speed").textContent = `${speed}×`;
+}
+
+/* A person moves: playing is over. */
+function press(name, action) {
+  control(name).addEventListener("click", () => {
+    stop();
+    stoppedFor = null;
+    action();
+  });
+}
+
+function setUp() {
+  press("forward", forward);
+  press("back", back);
+  press("restart", () => go(0));
+  press("phase", () => go(endOfNext(samePhase)));
+  press("instruction", () => go(endOfNext(sameInstruction)));
+  press("instruction-back", () => go(startOfInstruction()));
+  press("scene-on", () => goToScene(scene + 1));
+  press("scene-back", () => goToScene(scene - 1));
+  control("play").addEventListener("click", toggle);
+  control("slower").addEventListener("click", () => setSpeed(-1));
+  control("faster").addEventListener("click", () => setSpeed(1));
+  control("movement").addEventListener("click", () => {
+    moves = !moves;
+    control("movement").ariaPressed = String(moves);
+    finish();
+  });
+  control("movement").ariaPressed = "true";
+  control("about").addEventListener("click", () => document.getElementById("about").showModal());
+  place.addEventListener("input", () => {
+    stop();
+    go(Number(place.value));
+  });
+  chooser?.addEventListener("change", () => {
+    stop();
+    goToScene(Number(chooser.value));
+  });
+  addEventListener("resize", finish);
+  setUpSpeech(control("voice"), tell, () => wordsOf(frame()));
+  setUpTheme();
+  setUpHelp();
+  listenToKeys();
+  showPlaying();
+}
+
+if (canRead()) {
+  readTape().then((read) => {
+    tape = read;
+    setUp();
+    goToScene(0);
+    document.body.dataset.ready = "";
+  });
+} else tell(TOO_OLD);
