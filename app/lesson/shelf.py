@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from app.machine.problems import Problem
+
+from .header import Header
 from .model import Lesson
 from .reader import read_file
 
@@ -14,6 +17,7 @@ class Shelf:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._read: dict[Path, tuple[tuple[int, int], Lesson]] = {}
+        self._good: dict[str, Lesson] = {}
 
     def files(self) -> list[Path]:
         """The lesson files, in the order of their names."""
@@ -31,12 +35,25 @@ class Shelf:
                 return self._lesson(each)
         return None
 
+    def good_lesson(self, slug: str) -> Lesson | None:
+        """The newest version of a lesson that had no fault, seen since the shelf was made."""
+        self.lesson(slug)
+        return self._good.get(slug)
+
     def _lesson(self, path: Path) -> Lesson:
-        status = path.stat()
-        stamp = (status.st_mtime_ns, status.st_size)
-        known = self._read.get(path)
-        if known and known[0] == stamp:
-            return known[1]
-        lesson = read_file(path)
+        try:
+            status = path.stat()
+            stamp = (status.st_mtime_ns, status.st_size)
+            known = self._read.get(path)
+            if known and known[0] == stamp:
+                return known[1]
+            lesson = read_file(path)
+        except OSError as error:
+            # One file that cannot be opened must not hide the others.
+            what = f"The file cannot be opened: {error.strerror}."
+            mend = "See that it is still there and that you are allowed to read it."
+            return Lesson(path.stem, Header(path.stem), (), (Problem(1, 1, 1, what, mend),))
         self._read[path] = (stamp, lesson)
+        if not lesson.faults and lesson.scenes:
+            self._good[path.stem] = lesson
         return lesson

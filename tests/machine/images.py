@@ -1,0 +1,26 @@
+"""Memory images drawn at random; the same seed always draws the same one."""
+
+from __future__ import annotations
+
+from random import Random
+
+from app.machine.words import Format
+
+# Any code at all; no HALT; and mostly jumps, so that many runs go round and round.
+KINDS_OF_CODE = (range(16), range(1, 16), (1, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 13, 13, 15))
+
+
+def draw(format: Format, seed: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """A full memory image and some inputs, as bit patterns."""
+    rng = Random(seed)
+    codes = KINDS_OF_CODE[seed % len(KINDS_OF_CODE)]
+    image = []
+    for _ in range(format.memory_words):
+        if rng.random() < 0.02:
+            image.append(rng.randint(0, format.word_mask))
+        else:
+            # Small operands keep the jumps of the large memory close together.
+            operand = rng.choice((rng.randint(0, format.operand_mask), rng.randint(0, 15)))
+            image.append(format.join(rng.choice(codes), operand))
+    inputs = tuple(rng.randint(0, format.word_mask) for _ in range(rng.randint(0, 5)))
+    return tuple(image), inputs
