@@ -219,6 +219,12 @@ class Session:
                 raise IndexError(f"the run has no step {step}")
             self._go(step, Went.THERE)
 
+    def go_to_nearest(self, step: int) -> None:
+        """A step of this scene, or the last where it has fewer."""
+        with self._lock:
+            there = step if self._course.reaches(step) else self._course.last_step()
+            self._go(there, Went.THERE)
+
     def go_to_scene(self, number: int) -> None:
         """The start of a scene, counted from 0; IndexError where there is none."""
         with self._lock:
@@ -235,6 +241,20 @@ class Session:
             number = min(max(self._scene + by, 0), len(self.lesson.scenes) - 1)
             if number != self._scene:
                 self.go_to_scene(number)
+
+    def take(self, lesson: Lesson) -> None:
+        """Go on with another version of the lesson, at the same scene and step, or as near as it
+        has them. ValueError where it has faults."""
+        if lesson.faults or not lesson.scenes:
+            raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
+        with self._lock:
+            self._stop_clock()
+            self.lesson = lesson
+            self._scene = min(self._scene, len(lesson.scenes) - 1)
+            if not self._course.reaches(self._step):
+                self._step = self._course.last_step()
+            self._went = Went.THERE
+            self._changed()
 
     # Settings.
 

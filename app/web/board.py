@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from flask import Blueprint, Response, abort, render_template, request
+from flask import Blueprint, Response, abort, current_app, render_template, request
 
 from app.classroom.session import SPEEDS, Session
 from app.classroom.store import StoreError
 from app.classroom.voting import Refused
 from app.lesson.header import Depth
+from app.lesson.shelf import Shelf
 from app.machine.words import BASES, FORMATS
 
 from .controls import CONTROLS, KEY_NAMES, PARTS
@@ -80,6 +81,14 @@ def _part(session: Session) -> None:
     session.show_part(part, part in session.view().hidden)
 
 
+def _new_version(session: Session) -> None:
+    shelf: Shelf = current_app.extensions["shelf"]
+    lesson = shelf.lesson(session.lesson.slug)
+    if lesson is None or lesson.faults:
+        abort(409, "The lesson file has faults now. The class keeps the version before.")
+    session.take(lesson)
+
+
 ACTIONS: dict[str, Callable[[Session], None]] = {
     "forward": Session.forward,
     "back": Session.back,
@@ -100,6 +109,7 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
         _next_of(tuple(Depth), session.view().settings.depth)  # type: ignore[arg-type]
     ),
     "part": _part,
+    "new-version": _new_version,
     "question": Session.next_in_question,
     "blank": lambda session: session.set_blank(not session.view().settings.blank),
 }

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, render_template
+from flask import Blueprint, current_app, render_template
 
+from app.lesson.model import Lesson
+from app.lesson.shelf import Shelf
 from app.machine.words import BASES
 
 from .controls import CONTROLS, GROUPS, KEY_NAMES, PARTS
@@ -32,6 +34,14 @@ def _next_cue(room: Room) -> NextCue | None:
     return NextCue(step - view.step, cue.words)
 
 
+def _newer(room: Room) -> Lesson | None:
+    """The lesson as its file is now, where that is not what the class has."""
+    shelf: Shelf = current_app.extensions["shelf"]
+    lesson = shelf.lesson(room.session.lesson.slug)
+    changed = lesson is not None and lesson.source != room.session.lesson.source
+    return lesson if changed else None
+
+
 def _desk(room: Room) -> dict[str, object]:
     """What templates/desk/desk.html shows."""
     frame = room.frame()
@@ -40,6 +50,7 @@ def _desk(room: Room) -> dict[str, object]:
         "session": room.session,
         "frame": frame,
         "next_cue": _next_cue(room),
+        "newer": _newer(room),
         "parts": PARTS,
         "bases": BASES,
     }

@@ -7,6 +7,7 @@ from werkzeug.wrappers import Response
 
 from app.lesson.model import Lesson
 from app.lesson.shelf import Shelf
+from app.machine.problems import lines_of
 
 from .rooms import Rooms
 
@@ -33,7 +34,7 @@ def index() -> str:
 @blueprint.get("/lessons/<slug>/problems")
 def problems(slug: str) -> str:
     lesson = lesson_or_404(slug)
-    return render_template("lessons/problems.html", lesson=lesson, lines=lesson.source.splitlines())
+    return render_template("lessons/problems.html", lesson=lesson, lines=lines_of(lesson.source))
 
 
 @blueprint.post("/lessons/<slug>/teach")
