@@ -53,6 +53,12 @@ class Column:
     title: str
     name: str
 
+    @property
+    def address(self) -> int | None:
+        """The address of a word of memory; None for another place."""
+        kind, _, number = self.key.partition(" ")
+        return int(number) if kind == MEMORY else None
+
 
 @dataclass(frozen=True, slots=True)
 class TraceRow:
@@ -88,11 +94,11 @@ def column(key: str, program: Program) -> Column:
     if key in PLACES:
         return Column(key, key, part_name(key))
     kind, _, number = key.partition(" ")
-    if kind != "memory" or not number.isdecimal() or int(number) >= program.format.memory_words:
+    if kind != MEMORY or not number.isdecimal() or int(number) >= program.format.memory_words:
         raise ValueError(f"a table has no column called '{key}'")
     address = int(number)
     label = program.labels.get(address)
-    return Column(f"memory {address}", label or f"[{address}]", f"memory, address {address}")
+    return Column(f"{MEMORY} {address}", label or f"[{address}]", f"memory, address {address}")
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,13 +7,12 @@ each version is run before it is used: it must end as the scene does, in about a
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import partial
 from random import Random
 from string import ascii_uppercase
 
-from app.machine.disassembler import decode
+from app.machine.disassembler import decode, write_instruction
 from app.machine.engine import walk
 from app.machine.instructions import Operand
 from app.machine.state import Ending, State
@@ -36,6 +35,20 @@ class Version:
     letter: str
     scene: Scene
     changed: frozenset[int] = frozenset()
+
+    @property
+    def numbers(self) -> tuple[tuple[str, str], ...]:
+        """What differs from the lesson: each changed word by its label or address, as written."""
+        program = self.scene.program
+        return tuple(
+            (
+                program.labels.get(at) or f"[{at}]",
+                str(program.format.signed(program.words[at]))
+                if program.origins[at].is_data
+                else write_instruction(program.format, program.words[at]),
+            )
+            for at in sorted(self.changed)
+        )
 
 
 def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
@@ -183,10 +196,3 @@ def _vary(value: int, chance: Random) -> int:
 def _with(scene: Scene, words: list[int], inputs: tuple[int, ...]) -> Scene:
     program = replace(scene.program, words=tuple(words))
     return replace(scene, program=program, inputs=inputs)
-
-
-def varied_numbers(version: Version) -> Iterator[tuple[str, int]]:
-    """What differs from the lesson: the label or address of each word, and its number."""
-    program = version.scene.program
-    for at in sorted(version.changed):
-        yield program.labels.get(at) or str(at), program.format.signed(program.words[at])

@@ -146,25 +146,17 @@ def answers(slug: str) -> str:
 
 def _tables(slug: str, answers: bool) -> str:
     wanted = _wanted(slug)
-    sheets = [
-        (number, version, _sheet(wanted, version))
-        for number, scene in wanted.scenes
-        if scene.program.words
-        for version in make_versions(scene, wanted.versions, wanted.seed)
-    ]
-    fewer = [
-        scene.title
-        for number, scene in wanted.scenes
-        if 0 < sum(at == number for at, _, _ in sheets) < wanted.versions
-    ]
+    scenes = []
+    for number, scene in wanted.scenes:
+        if scene.program.words:
+            versions = make_versions(scene, wanted.versions, wanted.seed)
+            scenes.append((number, scene, [_sheet(wanted, each) for each in versions]))
     return _document(
         wanted,
         "answers" if answers else "worksheets",
-        "paper/worksheets.html",
-        sheets=sheets,
-        answers=answers,
-        fewer=fewer,
-        seed=wanted.seed,
+        "paper/answers.html" if answers else "paper/worksheets.html",
+        scenes=scenes,
+        fewer=[scene.title for _, scene, sheets in scenes if len(sheets) < wanted.versions],
     )
 
 
@@ -196,7 +188,7 @@ def _quiz(slug: str, answers: bool) -> str:
     ]
     name = "quiz-answers" if answers else "quiz"
     sheets = [
-        (number, scene, items, make_worksheet(Version("", scene), Support.SOME).listing)
+        (number, scene, items, make_worksheet(Version("", scene), Support.SOME))
         for number, scene, items in asked
     ]
     return _document(wanted, name, "paper/quiz.html", asked=sheets, answers=answers)
