@@ -63,6 +63,9 @@ CONTROLS = (
     Control("help", "page", "Keys", "This list of keys", ("?",)),
 )
 
+# On pages that somebody works through alone; at the board the teacher does the talking.
+VOICE = Control("voice", "page", "Voice", "Read the words aloud, or stop", ("v",))
+
 # The parts that can be shown and hidden, by the names of the drawing, in the order of a lesson.
 PARTS = {
     "memory": "Main memory",

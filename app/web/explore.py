@@ -19,7 +19,7 @@ from app.machine.instructions import INSTRUCTIONS
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.words import EIGHT_BIT, FORMATS, Format
 
-from .controls import CONTROLS, KEY_NAMES, Control
+from .controls import CONTROLS, KEY_NAMES, VOICE, Control
 from .drawing import Form, drawing
 from .explore_memory import rewrite, words
 from .explore_trial import ACTIONS, Position, go, trial
@@ -50,6 +50,7 @@ EXPLORE_CONTROLS = (
     *(each for each in CONTROLS if each.name in _TAKEN),
     Control("end", "move", "To the end", "Run to the end", ("End", "e"), "end"),
     Control("line", "move", "Run to line", "Run to the line of the cursor", ("l",), "line"),
+    VOICE,
     Control("editor", "page", "Edit", "To the program (Escape leads back)", ("w",)),
 )
 

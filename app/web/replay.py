@@ -24,7 +24,7 @@ from app.lesson.model import Lesson, Scene
 from app.paths import resource
 
 from .bundle import bundle
-from .controls import CONTROLS, KEY_NAMES, Control
+from .controls import CONTROLS, KEY_NAMES, VOICE, Control
 from .drawing import Form, drawing
 from .frames import Frame, make_frame
 from .stylesheet import positions_css
@@ -50,7 +50,7 @@ _TAKEN = (
 )
 REPLAY_CONTROLS = (
     *(each for each in CONTROLS if each.name in _TAKEN),
-    Control("voice", "page", "Voice", "Read the words aloud, or stop", ("v",)),
+    VOICE,
     Control("about", "page", "About", "What this lesson is about", ("a",)),
 )
 STYLES = ("base.css", "board.css", "classroom.css")

@@ -3,6 +3,7 @@ import { announce } from "../announce.js";
 import { setUpHelp, setUpTheme } from "../controls.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
+import { say, setUpSpeech, wordsOf } from "../speech.js";
 import { cursorLine, drawMarks, setUpEditor } from "./editor.js";
 import { pause, playing, playOn, setUpPlay } from "./play.js";
 import { asked, rest, setUpPredicting } from "./predict.js";
@@ -85,6 +86,7 @@ function frameCame() {
   drawMarks(Number(now.line) || null);
   show(stage);
   announce(stage);
+  say(wordsOf(frame), Number(now.speed));
   playOn(now);
   if (now.waits && !playing()) document.getElementById("given").focus({ preventScroll: true });
   if (shownTab() === "memory") showTab("memory");
@@ -124,6 +126,11 @@ setUpTabs(() => {});
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();
+setUpSpeech(
+  document.getElementById("control-voice"),
+  (words) => { note.textContent = words; },
+  () => wordsOf(frame),
+);
 setUpSharing();
 listenToKeys();
 drawTimeline(facts());

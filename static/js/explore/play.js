@@ -1,4 +1,6 @@
 /* Playing: the page presses Next at the pace that the frame names. */
+import { spoken } from "../speech.js";
+
 const button = document.getElementById("control-play");
 const forward = document.getElementById("control-forward");
 let timer = null;
@@ -30,12 +32,17 @@ export function pause() {
   button.ariaPressed = "false";
 }
 
-/* A frame has come in: the next press is due after its movement and a rest. */
+/* A frame has come in: the next press is due after its movement and a rest, and once its words
+   have been read out where somebody listens. */
 export function playOn(facts) {
   if (!playing()) return;
   if (facts.over) pause();
   else {
     clearTimeout(timer);
-    timer = setTimeout(next, Number(facts.pace));
+    const mine = setTimeout(async () => {
+      await spoken();
+      if (timer === mine) next();
+    }, Number(facts.pace));
+    timer = mine;
   }
 }
