@@ -1,0 +1,149 @@
+"""The windows beside the board: the teacher's own screen, the preview, and a zoom through sizes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.server import Server
+
+from .board import Board
+from .conftest import teach
+from .test_accessibility import THEMES, violations
+
+LESSON = """---
+title: The bakery scale
+machine: 8-bit
+minutes: 30
+---
+
+# Flour and salt
+
+Ask what the scale shows **before** the second bag.
+
+```program
+        LOAD  flour
+        ADD   salt
+        OUTPUT
+        HALT
+flour:  6
+salt:   1
+```
+
+```cues
+start: Two bags lie ready.
+first ADD: The second bag goes on the scale.
+```
+
+# How small
+
+```scale
+a grain of salt: 300 µm
+a hair: 80 µm
+a transistor: 100 nm
+```
+"""
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "bakery.md"
+    path.write_text(LESSON, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def own_server(file: Path) -> Iterator[Server]:
+    with Server(file.parent) as running:
+        yield running
+
+
+def test_the_teachers_screen_and_the_board_keep_in_step(
+    own_server: Server, new_page: Callable[..., Page]
+) -> None:
+    address = teach(own_server.address, "bakery")
+    board, desk = Board(new_page()).open(address), Board(new_page()).open(f"{address}/teacher")
+    expect(desk.page.locator(".now")).to_have_text("Two bags lie ready.")
+    expect(desk.page.locator(".soon")).to_have_text("The second bag goes on the scale.")
+    expect(desk.page.locator(".clock")).to_contain_text("of 30 minutes")
+    desk.press("PageDown")
+    board.wait_for_step(1)
+    board.press("i")
+    desk.wait_for_step(8)
+    desk.page.get_by_role("button", name="Arithmetic and logic unit").click()
+    expect(board.page.locator(".at-ALU")).to_have_count(0)
+    desk.page.get_by_role("button", name="2. How small").click()
+    expect(board.page.locator(".station-name")).to_have_text("a grain of salt")
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_the_windows_can_be_used_by_everyone(
+    own_server: Server, new_page: Callable[..., Page], theme: str
+) -> None:
+    page = new_page(color_scheme=theme)
+    address = teach(own_server.address, "bakery")
+    for window in (f"{address}/teacher", f"{own_server.address}/lessons/bakery/preview?scene=1"):
+        page.goto(window)
+        page.wait_for_selector(f"html[data-theme={theme}]")
+        assert violations(page) == [], window
+
+
+def test_the_preview_follows_the_saved_file(
+    own_server: Server, file: Path, new_page: Callable[..., Page]
+) -> None:
+    page = new_page()
+    page.goto(f"{own_server.address}/lessons/bakery/preview")
+    for step in range(1, 9):
+        page.keyboard.press("ArrowRight")
+        expect(page.locator("#frame")).to_have_attribute("data-step", str(step))
+    expect(page.locator(".at-ACC .now")).to_have_text("6")
+    file.write_text(LESSON.replace("flour:  6", "flour:  9"), encoding="utf-8")
+    expect(page.locator(".at-ACC .now")).to_have_text("9")
+    expect(page.locator("#frame")).to_have_attribute("data-step", "8")
+    file.write_text(LESSON.replace("OUTPUT", "OUTPTU"), encoding="utf-8")
+    expect(page.locator("#file mark")).to_have_text("OUTPTU")
+    expect(page.locator(".at-ACC .now")).to_have_text("9")
+    file.write_text(LESSON, encoding="utf-8")
+    expect(page.locator("#file")).to_contain_text("Nothing is wrong")
+
+
+SAMPLES = """
+() => new Promise((done) => {
+  const seen = [];
+  const look = () => {
+    const section = document.querySelector(".zoom");
+    const bar = [...section.querySelectorAll(".bar")].find((each) => !each.hasAttribute("display"));
+    const size = Number(bar.querySelector(".bar-line").getAttribute("width"));
+    seen.push({
+      metresAcross: (100 * Number(bar.dataset.length)) / size,
+      text: section.querySelector(".bar-text").textContent,
+      told: bar.dataset.text,
+    });
+    if (seen.length < 240) requestAnimationFrame(look);
+    else done(seen);
+  };
+  look();
+})
+"""
+
+
+def test_the_zoom_is_continuous_and_its_bar_true(
+    own_server: Server, new_page: Callable[..., Page]
+) -> None:
+    board = Board(new_page()).open(teach(own_server.address, "bakery"))
+    board.press("]")
+    expect(board.page.locator(".station-name")).to_have_text("a grain of salt")
+    board.press("PageDown", "PageDown")
+    board.wait_for_step(2)
+    seen = board.page.evaluate(SAMPLES)
+    views = [each["metresAcross"] for each in seen]
+    # From two and a half hairs across (or a little later) down to the same of a transistor.
+    assert views[0] > 50 * views[-1]
+    assert views[-1] == pytest.approx(2.5 * 100e-9, rel=0.01)
+    assert all(later <= earlier * 1.001 for earlier, later in pairwise(views))
+    assert len({round(view, 12) for view in views}) > 10
+    assert all(each["text"] == each["told"] for each in seen)
