@@ -173,7 +173,10 @@ class Store:
         columns = "name, code, slug, title, started, seen, ended, place"
         with self._using() as database:
             rows = database.execute(f"SELECT {columns} FROM lesson {where}", values).fetchall()
-        return [Kept(*row[:6], bool(row[6]), json.loads(row[7])) for row in rows]
+        return [
+            Kept(name, code, slug, title, started, seen, bool(ended), json.loads(place))
+            for name, code, slug, title, started, seen, ended, place in rows
+        ]
 
     # Questions and answers.
 

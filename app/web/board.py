@@ -51,7 +51,8 @@ def positions(machine: str) -> Response:
     response = Response(css, mimetype="text/css")
     response.cache_control.no_cache = True
     response.add_etag()
-    return response.make_conditional(request)
+    response.make_conditional(request)
+    return response
 
 
 def _next_of(choices: tuple, now: object, by: int = 1, around: bool = True) -> object:  # type: ignore[type-arg]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 from itertools import islice
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
@@ -263,7 +264,7 @@ def _plays(scene: Scene) -> str:
     steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
     if steps == _MOST_TIMED:
         return ""
-    return duration(round(steps * seconds_per_step(scene.run, 1.0)) or 1)
+    return duration(Fraction(round(steps * seconds_per_step(scene.run, 1.0)) or 1))
 
 
 class _Pictures:
