@@ -366,14 +366,16 @@ class Session:
 
     def next_in_question(self) -> None:
         """What comes next in asking, for a single key: open the question that is here, close it,
-        show the spread, let the machine run to the answer, put the question away. Nothing where
-        the lesson asks nothing here."""
+        show the spread, let the machine run to the answer, put the question away. Where the
+        lesson asks nothing here, the teacher is told where it does."""
         with self._lock:
             poll = self.ballot.poll
             if poll is None:
                 here = self.question_here()
                 if here is not None:
                     self.open_question(here.number)
+                else:
+                    self._tell_of_questions()
             elif poll.state is State.OPEN:
                 self.ballot.close()
             elif poll.state is State.CLOSED:
@@ -382,6 +384,16 @@ class Session:
                 self.run_to_answer()
             else:
                 self.ballot.put_away()
+
+    def _tell_of_questions(self) -> None:
+        coming = [each.step for each in self.questions if each.step > self._step]
+        self._notice = (
+            f"The next question of this scene comes at step {coming[0]}."
+            if coming
+            else "This scene has no further question."
+        )
+        self._went = Went.THERE
+        self._changed()
 
     def _show_poll(self) -> None:
         self._went = Went.THERE

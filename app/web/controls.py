@@ -12,7 +12,7 @@ GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "class": "Class", "p
 class Control:
     """A button. ``keys`` are the names that browsers give to keys; ``action`` is the last part
     of the address that it posts to, or empty where the page does it alone; a ``main`` one is
-    there on a small screen too."""
+    there on a small screen too, a ``rare`` one waits on the board until all are asked for."""
 
     name: str
     group: str
@@ -21,17 +21,26 @@ class Control:
     keys: tuple[str, ...] = ()
     action: str = ""
     main: bool = False
+    rare: bool = False
 
 
-def _sent(name: str, group: str, label: str, help: str, *keys: str, main: bool = False) -> Control:
-    return Control(name, group, label, help, keys, name, main)
+def _sent(
+    name: str,
+    group: str,
+    label: str,
+    help: str,
+    *keys: str,
+    main: bool = False,
+    rare: bool = False,
+) -> Control:
+    return Control(name, group, label, help, keys, name, main, rare)
 
 
 CONTROLS = (
     _sent("back", "move", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
     _sent("forward", "move", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
     _sent("play", "move", "Play", "Go on by itself, or stop", "k", main=True),
-    _sent("phase", "move", "Next phase", "To the end of the next phase", "p"),
+    _sent("phase", "move", "Next phase", "To the end of the next phase", "p", rare=True),
     _sent(
         "instruction",
         "move",
@@ -47,19 +56,20 @@ CONTROLS = (
         "To the start of this instruction",
         "ArrowUp",
         "u",
+        rare=True,
     ),
     _sent("restart", "scene", "Restart", "To the start of the scene", "Home", "r", main=True),
-    _sent("scene-back", "scene", "Scene before", "To the scene before", "["),
+    _sent("scene-back", "scene", "Scene before", "To the scene before", "[", rare=True),
     _sent("scene-on", "scene", "Next scene", "To the next scene", "]"),
     _sent("slower", "show", "Slower", "Movement and play slower", "-"),
     _sent("faster", "show", "Faster", "Movement and play faster", "+", "="),
-    _sent("movement", "show", "Movement", "With or without movement", "m"),
-    _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d"),
-    _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n"),
-    _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b"),
+    _sent("movement", "show", "Movement", "With or without movement", "m", rare=True),
+    _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d", rare=True),
+    _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n", rare=True),
+    _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
     Control("invite", "class", "Join", "How the class joins", ("j",)),
-    Control("theme", "page", "Light or dark", "A light window or a dark one", ("t",)),
+    Control("theme", "page", "Light or dark", "A light window or a dark one", ("t",), rare=True),
     Control("help", "page", "Keys", "This list of keys", ("?",)),
 )
 

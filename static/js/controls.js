@@ -24,6 +24,10 @@ export function wakeControls() {
     clearTimeout(timer);
     timer = setTimeout(() => controls.classList.remove("awake"), AWAKE_MILLISECONDS);
   };
+  const all = document.getElementById("control-all");
+  all?.addEventListener("click", () => {
+    all.ariaExpanded = String(controls.classList.toggle("open"));
+  });
   for (const event of ["pointermove", "pointerdown"]) addEventListener(event, wake);
   wake();
 }
