@@ -16,7 +16,8 @@ PATIENCE = 30
 
 
 class Server:
-    """``python -m app`` on a free port (or ``port``); ``address`` is the one that it printed."""
+    """``python -m app`` on a free port (or ``port``); ``address`` is the one that it printed,
+    ``line`` all of the line."""
 
     def __init__(
         self,
@@ -45,8 +46,15 @@ class Server:
         if not found:
             self.process.kill()
             raise AssertionError(f"no address: {line}{self.process.communicate()[1]}")
+        self.line = line
         self.address = found[1]
         self.port = int(found[2])
+
+    @property
+    def key(self) -> str:
+        """The teacher's key in the printed address; empty where there is none."""
+        found = re.search(r"[?]key=(\S+)", self.line)
+        return found[1] if found else ""
 
     def stop(self, how: signal.Signals = signal.SIGINT) -> tuple[int, str, str]:
         """Stop it; its exit code and what it said further, on the two outputs."""

@@ -16,6 +16,9 @@ from app.classroom.limits import Places
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
 PATIENCE_SECONDS = 30
+# How many bytes may be on their way to a client: a slow one then skips frames and does not get
+# minutes of them that the system has stored up.
+ON_ITS_WAY = 64 * 1024
 # A browser opens at most six connections to one server.
 CONNECTIONS_A_PUPIL = 8
 TEACHERS_CONNECTIONS = 100
@@ -63,6 +66,7 @@ class Server(WSGIServer):
         client = address[0]
         sock.settimeout(PATIENCE_SECONDS)
         sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_SNDBUF, ON_ITS_WAY)
         if hasattr(socket, "TCP_USER_TIMEOUT"):
             # What a client does not acknowledge: its lid was closed.
             milliseconds = 1000 * PATIENCE_SECONDS

@@ -34,7 +34,8 @@ def known_number() -> int:
 
 def stream_response(events: Iterator[bytes], at_end: Callable[[], None] | None = None) -> Response:
     """Events as an answer; ``at_end`` is called when it is over, however it ends."""
-    response = Response(events, mimetype="text/event-stream", direct_passthrough=True)
+    # Not passed through as it is: then nobody would be told of the end.
+    response = Response(events, mimetype="text/event-stream")
     response.headers["Cache-Control"] = "no-store"
     response.headers["X-Accel-Buffering"] = "no"
     if at_end:

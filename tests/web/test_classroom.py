@@ -1,0 +1,384 @@
+"""Joining, following, answering, results: as pages ask for them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from pathlib import Path
+from xml.etree import ElementTree
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from app import create_app
+from app.classroom.store import Store
+from app.web.rooms import Room
+from tests.asking import PROMPT, REVEAL_STEP, RIGHT, STEP, teach, write_lesson
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Store:
+    return Store(tmp_path / "store.sqlite3")
+
+
+@pytest.fixture
+def web(tmp_path: Path, store: Store) -> Flask:
+    return create_app(write_lesson(tmp_path), store=store, address="http://board.example:8730/")
+
+
+@pytest.fixture
+def teacher(web: Flask) -> FlaskClient:
+    return web.test_client()
+
+
+@pytest.fixture
+def room(web: Flask, teacher: FlaskClient) -> Room:
+    room = teach(web, teacher)
+    room.session.go_to_step(STEP)
+    return room
+
+
+class Pupil:
+    """A pupil with a browser of their own."""
+
+    def __init__(self, web: Flask, room: Room) -> None:
+        self.client = web.test_client()
+        self.path = f"/class/{room.code}"
+        self.page = self.client.get(self.path).text
+
+    def answer(self, choice: int | str, round: int = 1, question: str = "0-1") -> tuple[int, str]:
+        form = {"question": question, "round": round, "choice": choice}
+        answer = self.client.post(f"{self.path}/answer", data=form, headers={"HX-Request": "true"})
+        return answer.status_code, answer.text
+
+    def look(self, step: int | str, by: str = "", **more: str) -> tuple[int, str]:
+        answer = self.client.get(f"{self.path}/at", query_string={"step": step, "by": by} | more)
+        return answer.status_code, answer.text
+
+
+def step_of(text: str) -> int:
+    found = re.search(r'data-step="(\d+)"', text)
+    assert found, text[:300]
+    return int(found[1])
+
+
+# Joining.
+
+
+def test_joining_with_the_code(web: Flask, room: Room) -> None:
+    client = web.test_client()
+    assert "The code on the board" in client.get("/join").text
+    for typed in (room.code, room.code.lower(), f" {room.code[:2]} {room.code[2:]} "):
+        answer = client.post("/join", data={"code": typed})
+        assert answer.status_code == 303 and answer.location == f"/class/{room.code}"
+    page = client.get(answer.location)
+    assert page.status_code == 200 and step_of(page.text) == STEP
+
+
+@pytest.mark.parametrize("typed", ["", "XXXXX", "<b>no</b>", "x" * 3000, "\u0000"])
+def test_a_code_of_no_lesson(web: Flask, room: Room, typed: str) -> None:
+    answer = web.test_client().post("/join", data={"code": typed})
+    assert answer.status_code == 404 and "Look at the board again" in answer.text
+    assert "<b>no" not in answer.text
+
+
+def test_a_pupil_has_a_name_for_one_lesson_alone(web: Flask, room: Room) -> None:
+    client = web.test_client()
+    cookie = client.get(f"/class/{room.code}").headers["Set-Cookie"]
+    assert f"Path=/class/{room.code}" in cookie and "HttpOnly" in cookie
+    # Coming again changes nothing.
+    assert "Set-Cookie" not in client.get(f"/class/{room.code}").headers
+    other = teach(web, web.test_client())
+    assert client.get(f"/class/{other.code}").headers["Set-Cookie"] != cookie
+
+
+def test_the_board_tells_how_to_join(teacher: FlaskClient, room: Room) -> None:
+    for page in (f"/board/{room.name}", f"/board/{room.name}/teacher"):
+        text = teacher.get(page).text
+        assert "board.example:8730/" in text and room.code in text
+        drawn = re.search(r"<svg[^>]*>(?:(?!</svg>).)*qrline.*?</svg>", text, re.DOTALL)
+        assert drawn and ElementTree.fromstring(drawn[0]).tag.endswith("svg")
+
+
+def test_where_only_this_machine_connects_the_board_says_so(tmp_path: Path) -> None:
+    web = create_app(write_lesson(tmp_path))
+    room = teach(web, web.test_client())
+    assert "--share" in web.test_client().get(f"/board/{room.name}").text
+
+
+# Looking back.
+
+
+def test_looking_back_is_for_one_pupil_alone(web: Flask, room: Room) -> None:
+    pupil = Pupil(web, room)
+    before = (room.session.view(), room.followers.number, room.hub.number)
+    code, text = pupil.look(STEP, "back")
+    assert code == 200 and step_of(text) == STEP - 1
+    code, text = pupil.look(STEP - 1, "on")
+    assert step_of(text) == STEP and "data-routes" in text
+    assert step_of(pupil.look(0, "back")[1]) == 0
+    assert step_of(pupil.look(3)[1]) == 3
+    assert (room.session.view(), room.followers.number, room.hub.number) == before
+    assert step_of(pupil.client.get(f"{pupil.path}/now").text) == STEP
+
+
+def test_nobody_looks_ahead(web: Flask, room: Room) -> None:
+    pupil = Pupil(web, room)
+    assert step_of(pupil.look(STEP, "on")[1]) == STEP
+    for step in (STEP + 1, 10_000):
+        code, text = pupil.look(step)
+        assert code == 409 and "not come to that step yet" in text
+    for nonsense in ("", "-1", "x", "9" * 50):
+        assert pupil.look(nonsense)[0] == 400
+    assert pupil.look(1, scene="1")[0] == 409
+
+
+def test_one_can_look_back_by_phases_too(web: Flask, room: Room) -> None:
+    from app.lesson.header import Depth
+
+    room.session.set_depth(Depth.PHASES)
+    pupil = Pupil(web, room)
+    steps = [STEP]
+    while steps[-1]:
+        steps.append(step_of(pupil.look(steps[-1], "back")[1]))
+    # The ends of phases, backwards: decode 2, fetch 2, execute 1, decode 1, fetch 1, start.
+    assert steps == [13, 12, 8, 5, 4, 0]
+
+
+# Answering.
+
+
+def test_asked_answered_discussed_answered_shown(
+    web: Flask, teacher: FlaskClient, room: Room
+) -> None:
+    board = f"/board/{room.name}"
+    question = f"{board}/question"
+    pupils = [Pupil(web, room) for _ in range(5)]
+    assert "choose" not in pupils[0].page
+    assert teacher.post(f"{question}/open", data={"question": "1"}).status_code == 204
+    page = pupils[0].client.get(pupils[0].path).text
+    choices = re.findall(r'class="choose"[^>]*value="(\d)".*?class="said">([^<]*)<', page)
+    right = next(int(place) for place, text in choices if text == RIGHT)
+    wrong = (right + 1) % 3
+    # The board itself has no buttons to answer with, and nobody is told what is right.
+    assert 'class="choose"' not in teacher.get(board).text
+    assert PROMPT in page and "is-right" not in page + teacher.get(board).text
+
+    for pupil in pupils:
+        code, text = pupil.answer(wrong)
+        assert code == 200 and "Your answer: <b>" in text
+    assert pupils[0].answer(right)[0] == 200
+    assert teacher.post(f"{question}/close").status_code == 204
+    assert pupils[0].answer(wrong) == (409, pupils[0].answer(wrong)[1])
+    assert "closed" in pupils[0].answer(wrong)[1]
+    assert teacher.post(f"{question}/again").status_code == 204
+    assert "asked again" in pupils[1].answer(right, round=1)[1]
+    for pupil in pupils[1:]:
+        assert pupil.answer(right, round=2)[0] == 200
+
+    assert teacher.post(f"{question}/show").status_code == 204
+    text = teacher.get(board).text
+    counts = re.findall(r"Round (\d): </span>(\d+)<", text)
+    assert sorted(counts) == sorted(
+        [("1", "4"), ("1", "1"), ("1", "0"), ("2", "4"), ("2", "0"), ("2", "0")]
+    )
+    assert "is-right" not in text
+    room.session.go_to_step(REVEAL_STEP)
+    text = teacher.get(board).text
+    (marked,) = re.findall(r'is-right">.*?class="said">([^<]*)<', text, re.DOTALL)
+    assert marked == RIGHT
+    assert teacher.post(f"{question}/away").status_code == 204
+    assert PROMPT not in re.sub(r"<section.*?</section>", "", teacher.get(board).text)
+
+
+def test_the_pages_tell_what_was_answered(web: Flask, room: Room) -> None:
+    room.session.open_question(1)
+    pupil = Pupil(web, room)
+    pupil.answer(2)
+    assert 'data-choice="2"' in pupil.client.get(pupil.path).text
+    assert "data-choice" not in Pupil(web, room).page
+
+
+def test_who_comes_late_can_answer(web: Flask, room: Room) -> None:
+    room.session.open_question(1)
+    Pupil(web, room).answer(0)
+    late = Pupil(web, room)
+    assert 'class="choose"' in late.page
+    assert late.answer(1)[0] == 200
+    assert room.session.ballot.poll and room.session.ballot.poll.answered == 2
+
+
+def test_the_teachers_pages_count_as_answers_come(
+    web: Flask, teacher: FlaskClient, room: Room
+) -> None:
+    room.session.open_question(1)
+    number, frames = room.hub.number, room.followers.number
+    pupils = [Pupil(web, room) for _ in range(4)]
+    for pupil in pupils:
+        pupil.answer(0)
+    tally = ""
+    while "<strong>4</strong> answered" not in tally:
+        found = room.hub.wait(number, 20)
+        assert found, "the count never came"
+        number, desk = found
+        tally = desk.tally
+    # The class is not woken for it, and many answers are told together.
+    assert room.followers.number == frames
+
+
+@pytest.mark.parametrize(
+    ("form", "code"),
+    [
+        ({}, 400),
+        ({"question": "0-1"}, 400),
+        ({"question": "0-1", "round": "1", "choice": "x"}, 400),
+        ({"question": "x-1", "round": "1", "choice": "0"}, 400),
+        ({"question": "0-1-1", "round": "1", "choice": "0"}, 400),
+        ({"question": "9" * 3000, "round": "1", "choice": "0"}, 400),
+        ({"question": "0-2", "round": "1", "choice": "0"}, 409),
+        ({"question": "7-7", "round": "1", "choice": "0"}, 409),
+        ({"question": "0-1", "round": "2", "choice": "0"}, 409),
+        ({"question": "0-1", "round": "1", "choice": "3"}, 409),
+        ({"question": "0-1", "round": "1", "choice": "-1"}, 400),
+    ],
+)
+def test_answers_that_make_no_sense(
+    web: Flask, room: Room, form: dict[str, str], code: int
+) -> None:
+    room.session.open_question(1)
+    pupil = Pupil(web, room)
+    answer = pupil.client.post(f"{pupil.path}/answer", data=form)
+    assert answer.status_code == code
+    assert room.session.ballot.poll and room.session.ballot.poll.answered == 0
+
+
+def test_an_answer_that_cannot_be_kept_is_not_taken(web: Flask, room: Room, store: Store) -> None:
+    room.session.open_question(1)
+    pupil = Pupil(web, room)
+    store.close()
+    code, text = pupil.answer(0)
+    assert code == 503 and "could not be kept" in text
+    assert room.session.ballot.poll and room.session.ballot.poll.answered == 0
+
+
+def test_the_lesson_goes_on_where_nothing_can_be_kept(
+    teacher: FlaskClient, room: Room, store: Store
+) -> None:
+    store.close()
+    assert teacher.post(f"/board/{room.name}/forward").status_code == 204
+    assert room.session.view().step == STEP + 1
+    assert "This lesson is not being kept" in teacher.get(f"/board/{room.name}/teacher").text
+    assert (
+        teacher.post(f"/board/{room.name}/question/open", data={"question": "1"}).status_code == 503
+    )
+    assert room.session.ballot.poll is None
+
+
+def test_a_question_of_no_scene(teacher: FlaskClient, room: Room) -> None:
+    address = f"/board/{room.name}/question"
+    answer = teacher.post(f"{address}/open", data={"question": "9"})
+    assert answer.status_code == 409 and "no question 9" in answer.text
+    assert teacher.post(f"{address}/close").status_code == 409
+    assert teacher.post(f"{address}/explode").status_code == 404
+    assert teacher.post(f"{address}/open").status_code == 400
+
+
+# After a restart.
+
+
+def test_another_server_takes_the_lesson_up(web: Flask, room: Room, tmp_path: Path) -> None:
+    room.session.open_question(1)
+    pupil = Pupil(web, room)
+    pupil.answer(2)
+    later = create_app(tmp_path, store=Store(tmp_path / "store.sqlite3"))
+    pupil.client.application = later
+    page = pupil.client.get(pupil.path).text
+    assert step_of(page) == STEP and 'data-choice="2"' in page
+    assert pupil.answer(1)[0] == 200
+    taken_up = later.extensions["rooms"].get(room.name)
+    assert taken_up is not None and taken_up is not room and taken_up.code == room.code
+    assert later.test_client().get(f"/board/{room.name}").status_code == 200
+
+
+def test_a_lesson_whose_file_is_gone(web: Flask, room: Room, tmp_path: Path) -> None:
+    (tmp_path / "asking.md").unlink()
+    later = create_app(tmp_path, store=Store(tmp_path / "store.sqlite3")).test_client()
+    assert later.get(f"/board/{room.name}").status_code == 404
+    assert "Ferry tickets" in later.get("/results").text
+
+
+# Results.
+
+
+def test_results_as_a_table(web: Flask, teacher: FlaskClient, room: Room) -> None:
+    room.session.open_question(1)
+    pupils = [Pupil(web, room) for _ in range(3)]
+    asked = room.session.questions[0]
+    for place, pupil in enumerate(pupils):
+        pupil.answer(place)
+    room.session.ballot.ask_again()
+    pupils[0].answer(asked.answer, round=2)
+    answer = teacher.get(f"/results/{room.name}.csv")
+    assert answer.mimetype == "text/csv" and "attachment" in answer.headers["Content-Disposition"]
+    rows = [*csv.DictReader(io.StringIO(answer.data.decode("utf-8-sig")))]
+    assert len(rows) == 4
+    assert {row["prompt"] for row in rows} == {PROMPT}
+    assert [row["round"] for row in rows] == ["1", "1", "1", "2"]
+    assert sorted(row["choice"] for row in rows[:3]) == sorted(asked.choices)
+    assert [row["right"] for row in rows].count("yes") == 2
+    # Nobody's random name leaves the store; the same pupil has the same number in both rounds.
+    assert {row["pupil"] for row in rows} == {"pupil 1", "pupil 2", "pupil 3"}
+    first = next(row for row in rows if row["letter"] == "A")
+    assert rows[3]["pupil"] == first["pupil"]
+    for each in room.session.ballot._pupils:
+        assert each not in answer.text
+
+
+def test_no_cell_is_a_formula(tmp_path: Path) -> None:
+    source = (tmp_path / "sly.md").write_text
+    source(
+        "---\ntitle: Sly\nmachine: 8-bit\n---\n# One\n```program\nLOAD #1\nHALT\n```\n"
+        "```question\nbefore first LOAD: =1+1 in the accumulator?\nask: the accumulator\n```\n",
+        encoding="utf-8",
+    )
+    web = create_app(tmp_path)
+    client = web.test_client()
+    name = client.post("/lessons/sly/teach").location.split("/")[-1]
+    room = web.extensions["rooms"].get(name)
+    room.session.open_question(1)
+    Pupil(web, room).answer(0)
+    rows = [*csv.reader(io.StringIO(client.get(f"/results/{name}.csv").text))]
+    assert rows[1][2].startswith("'=")
+
+
+def test_deleting_a_lesson(web: Flask, teacher: FlaskClient, room: Room, store: Store) -> None:
+    room.session.open_question(1)
+    pupil = Pupil(web, room)
+    pupil.answer(0)
+    assert PROMPT in teacher.get("/results").text
+    assert teacher.post(f"/results/{room.name}/delete").status_code == 303
+    assert "Nothing is kept" in teacher.get("/results").text and not store.lessons()
+    assert teacher.get(f"/results/{room.name}.csv").status_code == 404
+    assert teacher.post(f"/results/{room.name}/delete").status_code == 404
+    assert pupil.client.get(pupil.path).status_code == 404
+    assert pupil.answer(0)[0] == 404
+    assert room.hub.closed and room.followers.closed
+
+
+def test_ending_a_lesson_keeps_its_results(web: Flask, teacher: FlaskClient, room: Room) -> None:
+    room.session.open_question(1)
+    pupil = Pupil(web, room)
+    pupil.answer(0)
+    assert teacher.post(f"/board/{room.name}/end").status_code == 303
+    assert pupil.client.get(pupil.path).status_code == 404
+    assert teacher.get(f"/board/{room.name}").status_code == 404
+    assert teacher.get(f"/results/{room.name}.csv").text.count("pupil 1") == 1
+
+
+def test_a_pupil_can_try_the_program_alone(web: Flask, room: Room) -> None:
+    pupil = Pupil(web, room)
+    answer = pupil.client.get(f"{pupil.path}/try")
+    assert answer.status_code == 303 and answer.location == "/explore/asking/1"
+    assert pupil.client.get(answer.location).status_code == 200
