@@ -25,7 +25,7 @@ from .explore_memory import rewrite, words
 from .explore_trial import ACTIONS, Position, go, trial
 from .explore_work import LARGEST_STEP, Work, read_work, whole_number
 from .frames import make_frame
-from .safety import open_to_class
+from .safety import is_teacher, open_to_class
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 
@@ -117,6 +117,7 @@ def _page(
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         instructions=INSTRUCTIONS,
+        teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),
     )

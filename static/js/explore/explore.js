@@ -13,7 +13,8 @@ import { drawSettings } from "./settings.js";
 import { drawTimeline } from "./timeline.js";
 import { field, get, keep, replaceWork, restore, set } from "./work.js";
 
-// What an answer may change, so that a press that waited its turn must send it as it is now.
+// What an answer changes. Everything that is asked of the server waits its turn in one queue, so
+// that no answer overtakes another, and is then sent as things are by now.
 const LIVE = ["step", "depth", "base", "speed", "movement"];
 
 const stage = document.getElementById("stage");
@@ -32,7 +33,7 @@ document.addEventListener("htmx:config:request", ({ detail: { ctx } }) => {
   if (from.id.startsWith("control-")) showMachine();
 });
 document.addEventListener("htmx:before:request", ({ detail: { ctx } }) => {
-  for (const name of LIVE) ctx.request.body.set(name, get(name));
+  for (const name of [...LIVE, "program", "inputs"]) ctx.request.body.set(name, get(name));
 });
 document.addEventListener("htmx:before:swap", (event) => {
   const { status } = event.detail.ctx.response;
