@@ -12,12 +12,15 @@ import base64
 import gzip
 import hashlib
 import json
+import time
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from math import log10
 from typing import Any
 
 from jinja2 import Environment
 
+from app.classroom.course import course_of
 from app.classroom.pace import rest_seconds
 from app.classroom.session import Session, View
 from app.lesson.model import Lesson, Scene
@@ -30,8 +33,8 @@ from .frames import Frame, make_frame
 from .stylesheet import positions_css
 
 LARGEST_FILE = 500_000
-# How many frames of a lesson are recorded before it is seen how many of them fit.
-MOST_FRAMES = 3_000
+# So many frames of a lesson are recorded. Nobody presses Next more often than that.
+MOST_FRAMES = 2_000
 _TAKEN = (
     "back",
     "forward",
@@ -113,7 +116,7 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
     """Every scene as a teacher would show it who only ever presses Next."""
     session = Session("replay", lesson)
     template = environment.get_template("board/frame.html")
-    share = max(MOST_FRAMES // len(lesson.scenes), 2)
+    share = _share([_length(each) for each in lesson.scenes])
     recorded = []
     for number, scene in enumerate(lesson.scenes):
         made = _Recorded(scene)
@@ -128,9 +131,29 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
             _note(made, view, frame, before)
             before = view.step
             session.forward()
+            # A server has others to serve meanwhile.
+            time.sleep(0)
         recorded.append(made)
     session.close()
     return recorded
+
+
+def _length(scene: Scene) -> int:
+    """How many frames a scene has at most, counted up to MOST_FRAMES."""
+    course = course_of(scene)
+    return MOST_FRAMES if course.reaches(MOST_FRAMES) else course.last_step() + 1
+
+
+def _share(lengths: Sequence[int]) -> int:
+    """The most frames that each scene may have, so that all together have MOST_FRAMES: the
+    short scenes keep all of theirs."""
+    left = MOST_FRAMES
+    for done, length in enumerate(sorted(lengths)):
+        share = left // (len(lengths) - done)
+        if length > share:
+            return max(share, 2)
+        left -= length
+    return MOST_FRAMES
 
 
 def _note(made: _Recorded, view: View, frame: Frame, before: int) -> None:

@@ -1,0 +1,260 @@
+"""Worksheets, their versions and the quiz. Answers are held to an interpreter that shares no code
+with ``app`` (``model.py``)."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.lesson.header import Depth
+from app.lesson.model import Lesson, Scene
+from app.lesson.plan import cue_places, scene_minutes
+from app.lesson.reader import read_lesson
+from app.lesson.trace import Rows, chosen_columns
+from app.lesson.versions import MOST_VERSIONS, Version, make_versions
+from app.lesson.worksheet import MOST_ROWS, Support, make_quiz, make_worksheet
+from app.machine.state import Ending
+
+from .model import model_of
+from .test_trace import BELOW_NOUGHT, COUNTING, LARGER, TIMES
+
+QUESTIONS = """
+```question
+before first SUBTRACT: What will the accumulator hold?
+ask: the accumulator
+```
+
+```question
+before last JUMP: Where does the program go on?
+ask: which way the jump goes
+```
+"""
+
+
+def lesson_of(*sources: str, inputs: str = "", more: str = "", minutes: str = "") -> Lesson:
+    scenes = "".join(
+        f"# Scene\n\n```program\n{source}\n```\n\n"
+        + (f"```inputs\n{inputs}\n```\n\n" if inputs else "")
+        + more
+        for source in sources
+    )
+    head = f"---\ntitle: Test\nmachine: 8-bit\n{minutes}---\n\n"
+    lesson = read_lesson("test", head + scenes)
+    assert not lesson.faults, lesson.faults
+    return lesson
+
+
+def scene_of(source: str, inputs: str = "", more: str = "") -> Scene:
+    return lesson_of(source, inputs=inputs, more=more).scenes[0]
+
+
+SCENES = {
+    "counting": scene_of(COUNTING),
+    "larger": scene_of(LARGER, "3 8"),
+    "times": scene_of(TIMES),
+    "below nought": scene_of(BELOW_NOUGHT),
+}
+
+
+# How much is given.
+
+
+@pytest.mark.parametrize("scene", SCENES.values(), ids=SCENES)
+def test_each_level_leaves_more_to_do_than_the_one_before(scene):
+    sheets = [make_worksheet(Version("A", scene), each) for each in Support]
+    assert sheets[0].blanks < sheets[1].blanks < sheets[2].blanks
+    for easier, harder in ((sheets[0], sheets[1]), (sheets[1], sheets[2])):
+        for one, other in zip(easier.rows, harder.rows, strict=True):
+            pairs = zip(one.blank, other.blank, strict=True)
+            assert all(later or not earlier for earlier, later in pairs)
+            assert other.blank_instruction or not one.blank_instruction
+
+
+@pytest.mark.parametrize("support", Support)
+def test_the_first_row_is_done(support):
+    first = make_worksheet(Version("A", SCENES["times"]), support).rows[0]
+    assert not any(first.blank) and not first.blank_instruction
+
+
+def test_the_first_level_leaves_blank_what_the_instruction_writes():
+    sheet = make_worksheet(Version("A", SCENES["counting"]), Support.MORE)
+    names = [each.title for each in sheet.trace.columns]
+    for row in sheet.rows[1:]:
+        blank = {name for name, is_blank in zip(names, row.blank, strict=True) if is_blank}
+        writes = {
+            "OUTPUT": {"PC", "output"},
+            "SUBTRACT": {"PC", "ACC", "status"},
+            "STORE": {"PC", "cans"},
+            "COMPARE": {"PC", "status"},
+            "JUMP": {"PC"},
+            "HALT": {"PC"},
+        }
+        assert blank == writes[row.row.instruction.split()[0]]
+
+
+def test_a_long_run_fills_two_pages_and_says_so():
+    sheet = make_worksheet(Version("A", scene_of("again: ADD #1\nJUMP again")), Support.SOME)
+    assert len(sheet.rows) == MOST_ROWS
+    assert not sheet.trace.complete
+
+
+def test_chosen_columns_and_transfers():
+    scene = SCENES["counting"]
+    columns = chosen_columns(scene.run, scene.program, ["ACC", "memory", "MAR"])
+    sheet = make_worksheet(Version("A", scene), Support.SOME, columns, Rows.TRANSFERS)
+    assert [each.title for each in sheet.trace.columns] == ["MAR", "ACC", "cans"]
+    assert sheet.rows[0].row.transfer == "MAR <- PC"
+
+
+def test_the_program_is_listed_as_it_was_written():
+    source = "        LOAD a ; take it\n        OUTPUT\n        HALT\na: other: 3 ; the number\n"
+    (first, *_, last) = make_worksheet(Version("A", scene_of(source)), Support.SOME).listing
+    assert (first.address, first.label, first.text, first.comment) == ("0", "", "LOAD a", "take it")
+    assert (last.address, last.label, last.text, last.comment) == (
+        "3",
+        "a, other",
+        "3",
+        "the number",
+    )
+
+
+# Versions.
+
+
+def numbers(version: Version) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    return version.scene.program.words, version.scene.inputs
+
+
+@pytest.mark.parametrize("scene", SCENES.values(), ids=SCENES)
+def test_versions_differ_and_are_like_the_lesson(scene):
+    versions = make_versions(scene, 4, "seed")
+    assert [each.letter for each in versions] == list("ABCD")[: len(versions)]
+    assert len(versions) >= 2
+    assert versions[0].scene is scene
+    assert len({numbers(each) for each in versions}) == len(versions)
+    model = scene.run.finish()
+    for each in versions[1:]:
+        end = each.scene.run.finish()
+        assert end.ending is Ending.HALTED
+        assert abs(end.cycles - model.cycles) <= model.cycles / 2 + 2
+        assert not each.changed or each.numbers
+
+
+@pytest.mark.parametrize("scene", SCENES.values(), ids=SCENES)
+def test_the_answers_of_each_version_are_right(scene):
+    for version in make_versions(scene, 4, "answers"):
+        sheet = make_worksheet(version, Support.LESS)
+        source = "\n".join(
+            f"{each.label + ':' if each.label else ''} {each.text}" for each in sheet.listing
+        ).replace("\N{MINUS SIGN}", "-")
+        expected = model_of(source, [int(each) for each in sheet.inputs]).run(MOST_ROWS)
+        assert len(sheet.rows) == len(expected)
+        at = {each.key: place for place, each in enumerate(sheet.trace.columns)}
+        for row, truth in zip(sheet.rows, expected, strict=True):
+            values = [each.replace("\N{MINUS SIGN}", "-") for each in row.row.values]
+            assert values[at["PC"]] == str(truth.pc)
+            assert values[at["ACC"]] == str(truth.acc)
+            if "output" in at:
+                assert values[at["output"]] == truth.output
+
+
+def test_the_same_seed_gives_the_same_versions_and_another_gives_others():
+    scene = SCENES["larger"]
+    once, again, other = (make_versions(scene, 4, seed) for seed in ("x", "x", "y"))
+    assert [numbers(each) for each in once] == [numbers(each) for each in again]
+    assert [numbers(each) for each in once] != [numbers(each) for each in other]
+
+
+def test_what_counts_or_ends_a_list_stays():
+    """A list of inputs that ends in 0, and a word that is used as a step of one."""
+    loop = "again: INPUT\nCOMPARE #0\nJUMP end IF EQUAL\nADD one\nOUTPUT\nJUMP again\n"
+    source = f"{loop}end: HALT\none: 1"
+    versions = make_versions(scene_of(source, "5 3 0"), 5, "x")
+    assert len(versions) == 5
+    for each in versions:
+        assert each.scene.inputs[-1] == 0 and 0 not in each.scene.inputs[:-1]
+        assert each.scene.program.words[7] == 1
+
+
+def test_where_there_are_no_data_the_numbers_of_instructions_vary():
+    versions = make_versions(scene_of("LOAD #5\nADD #3\nOUTPUT\nHALT"), 3, "x")
+    assert len(versions) == 3
+    assert all(label.startswith("[") for each in versions for label, _ in each.numbers)
+    changed = make_worksheet(versions[1], Support.SOME).listing
+    assert [each.text.split()[0] for each in changed] == ["LOAD", "ADD", "OUTPUT", "HALT"]
+
+
+def test_no_version_overflows():
+    for each in make_versions(scene_of("LOAD a\nADD b\nOUTPUT\nHALT\na: 90\nb: 35"), 6, "x"):
+        assert each.scene.run.outputs(1) < (128,)
+        assert not each.scene.run.finish().overflow
+
+
+def test_a_scene_with_nothing_to_vary_has_one_version():
+    assert len(make_versions(scene_of("LOAD #1\nHALT"), 6, "x")) == 1
+    # And one too long for paper is not varied.
+    assert len(make_versions(scene_of("a: ADD n\nJUMP a\nn: 2"), 6, "x")) == 1
+
+
+def test_there_are_no_more_versions_than_letters():
+    assert len(make_versions(SCENES["larger"], 99, "x")) == MOST_VERSIONS
+
+
+def test_the_comment_of_a_changed_number_is_left_out():
+    scene = scene_of("LOAD a ; take\nOUTPUT\nHALT\na: 7 ; seven")
+    version = make_versions(scene, 2, "x")[1]
+    comments = [each.comment for each in make_worksheet(version, Support.SOME).listing]
+    assert comments == ["take", "", "", ""]
+
+
+# The quiz.
+
+
+def test_the_quiz_asks_what_the_run_answers():
+    items = make_quiz(scene_of(COUNTING, more=QUESTIONS), Depth.TRANSFERS)
+    assert [each.number for each in items] == [1, 2]
+    first, second = items
+    assert first.answer.text == "1"
+    assert first.where == "In instruction 3, SUBTRACT #1: it has been decoded"
+    state = {key: value for key, _, value in first.state}
+    assert state["ACC"] == state["output"] == "2"
+    assert "6" in second.answer.text
+    for item in items:
+        assert [each.letter for each in item.choices] == list("ABCD")[: len(item.choices)]
+        assert sum(each.right for each in item.choices) == 1
+        assert all(bool(each.reason) != each.right for each in item.choices)
+
+
+def test_a_class_that_looks_at_phases_sees_fewer_registers():
+    items = make_quiz(scene_of(COUNTING, more=QUESTIONS), Depth.PHASES)
+    assert [key for key, _, _ in items[0].state] == ["PC", "ACC", "status", "output"]
+
+
+# The plan.
+
+
+def test_the_minutes_of_the_scenes_make_up_those_of_the_lesson():
+    lesson = lesson_of(COUNTING, LARGER, TIMES, inputs="1 2", minutes="minutes: 50\n")
+    assert sum(scene_minutes(lesson)) == 50
+    assert scene_minutes(lesson_of(COUNTING)) == ()
+
+
+def test_a_scene_with_questions_gets_more_time():
+    text = lesson_of(COUNTING, minutes="minutes: 30\n").source
+    lesson = read_lesson("x", f"{text}\n# Asked\n\n```program\n{COUNTING}\n```\n{QUESTIONS}")
+    first, second = scene_minutes(lesson)
+    assert first + second == 30
+    assert second > first
+
+
+def test_a_cue_is_pictured_where_its_words_are_on_the_board():
+    cues = (
+        "```cues\nstart: Off.\nexecute of SUBTRACT: One less.\nlast JUMP: Done.\nend: Over.\n```\n"
+    )
+    scene = scene_of(COUNTING, more=cues)
+    places = cue_places(scene)
+    assert [each.cue.words for each in places] == ["Off.", "One less.", "Done.", "Over."]
+    assert [each.times for each in places] == [1, 2, 1, 1]
+    for each in places:
+        assert scene.cue_sheet.at(each.step) is each.cue
+    # Once its words are there, what they speak of has happened.
+    assert scene.run.moment(places[1].step).after.acc == 1
