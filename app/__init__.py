@@ -48,6 +48,7 @@ def create_app(
         safety,
         stream,
     )
+    from .web.lines import Lines
     from .web.rooms import Rooms
     from .web.sharing import Sharing, invitation_to
 
@@ -62,6 +63,7 @@ def create_app(
     app.extensions["streams"] = Places(class_size * classroom.WINDOWS, class_size)
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to
+    app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
     safety.guard(app, hosts, teacher_key, class_size)
     parts = (lessons_list, preview, board, desk, classroom, explore, paper, stream, assets)
     for part in parts:
