@@ -8,12 +8,19 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
+from playwright.sync_api import (
+    Browser,
+    BrowserContext,
+    ConsoleMessage,
+    Page,
+    expect,
+    sync_playwright,
+)
 
 from tests.browsers import find_browser
 from tests.server import Server
 
-from .board import Board
+from .board import PATIENCE_MILLISECONDS, Board
 
 LAPTOP = {"width": 1366, "height": 768}
 # Runs before the page's own scripts. A refusal is an error like any other; and only once the
@@ -24,6 +31,9 @@ addEventListener("securitypolicyviolation", (event) => {
 });
 addEventListener("htmx:after:sse:connection", () => { window.streamIsOpen = true; });
 """
+
+# Two slow cores are slow, not wrong.
+expect.set_options(timeout=PATIENCE_MILLISECONDS)
 
 
 @pytest.fixture(scope="session")
@@ -78,7 +88,7 @@ def new_page(browser: Browser, errors: Errors) -> Iterator[Callable[..., Page]]:
 
     def open_page(**options: Any) -> Page:
         context = browser.new_context(**{"viewport": LAPTOP, "color_scheme": "light"} | options)
-        context.set_default_timeout(20_000)
+        context.set_default_timeout(PATIENCE_MILLISECONDS)
         errors.watch(context)
         contexts.append(context)
         return context.new_page()

@@ -65,6 +65,26 @@ def test_a_server_that_has_gone_is_told(
     errors.forgive("net::ERR", "htmx:sse:error")
 
 
+def test_a_killed_server_comes_back_at_the_same_step(
+    lessons: Path, new_page: Callable[..., Page], errors: Errors, tmp_path: Path
+) -> None:
+    """As after a crash: started again, it knows the lesson, and the page goes on by itself."""
+    store = tmp_path / "kept.sqlite3"
+    with Server(lessons, store=store) as server:
+        board = Board(new_page()).open(teach(server.address, "short"))
+        board.step_to("i", 6)
+        server.kill()
+    notice = board.page.get_by_text(LOST)
+    expect(notice).to_be_visible()
+    with Server(lessons, store=store, port=server.port):
+        expect(notice).to_be_hidden()
+        assert (board.step, board.shown("ACC")) == (6, "5")
+        board.step_to("PageDown", 7)
+        board.wait_for_vehicle()
+        board.page.close()
+    errors.forgive("net::ERR", "htmx:sse:error")
+
+
 def test_a_server_that_is_stopped_properly_is_told_too(
     lessons: Path, new_page: Callable[..., Page], errors: Errors
 ) -> None:
