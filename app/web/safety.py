@@ -7,12 +7,12 @@ that nobody thought of is closed to pupils.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
 from typing import TypeVar
-from urllib.parse import urlsplit
 
 from flask import Flask, Response, abort, current_app, redirect, render_template, request, url_for
-from werkzeug.exceptions import HTTPException
+from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.limits import Rate
@@ -31,6 +31,8 @@ POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
     " connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'self'"
 )
+
+_HOST = re.compile(r"(?P<name>.+?)(?::(?P<port>[0-9]{1,5}))?")
 
 View = TypeVar("View", bound=Callable[..., object])
 
@@ -55,7 +57,7 @@ def guard(
 
     @app.before_request
     def check() -> AnyResponse | None:
-        if _name(request.host).casefold() not in allowed:
+        if not _is_for_us(allowed):
             # A page elsewhere may have made its own name point here (DNS rebinding).
             abort(421, "Chalkcycle is not known by the name in this address.")
         _check_origin(strict=teacher_key is not None)
@@ -78,6 +80,9 @@ def guard(
 
     @app.errorhandler(HTTPException)
     def explain(error: HTTPException) -> tuple[str, int]:
+        if not _is_for_us(allowed):
+            # From that name nothing of ours can be reached, nor can links to it be made.
+            return render_template("elsewhere.html", error=error), error.code or 500
         # A part of a page that sent something gets the words alone, to show them in its place.
         part = request.headers.get("HX-Request") == "true"
         page = render_template("refusal.html" if part else "error.html", error=error)
@@ -99,7 +104,7 @@ def _check_origin(strict: bool) -> None:
     if origin is None:
         if strict:
             abort(403, "This did not say from which page it was sent.")
-    elif urlsplit(origin).netloc != request.host:
+    elif origin.partition("://")[2] != request.host:
         abort(403, "This was sent by a page of another site.")
 
 
@@ -130,6 +135,12 @@ def _check_pupil(app: Flask) -> AnyResponse | None:
     )
 
 
-def _name(host: str) -> str:
-    """The host without its port."""
-    return host.rsplit(":", 1)[0] if host.rsplit(":", 1)[-1].isdigit() else host
+def _is_for_us(allowed: set[str]) -> bool:
+    """Whether the request's Host is one of these names, with or without a port."""
+    try:
+        found = _HOST.fullmatch(request.host)
+    except SecurityError:
+        return False
+    if not found or int(found["port"] or 0) > 65535:
+        return False
+    return found["name"].casefold() in allowed
