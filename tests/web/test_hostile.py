@@ -34,8 +34,8 @@ from app.web.safety import LARGEST_BODY
 from tests.asking import ASKING, same_origin, teach, write_lesson
 from tests.conftest import BROKEN, LONG
 
-REQUESTS = 1000
-# So many lessons are damaged; a night's run asks for more.
+# So many requests are made and lessons damaged; a night's run asks for more.
+REQUESTS = int(os.environ.get("CHALKCYCLE_REQUESTS", "1000"))
 LESSONS = int(os.environ.get("CHALKCYCLE_DAMAGED_LESSONS", "120"))
 # Of processor time: how busy the machine is otherwise does not matter.
 MOST_SECONDS = 5.0
@@ -482,10 +482,7 @@ def test_damaged_lessons(
     if not answer.location.endswith("/problems"):
         board = writer.get(answer.location)
         assert board.status_code == 200
-        assert writer.post(f"{answer.location}/scene", data={"scene": "1"}).status_code in (
-            204,
-            400,
-        )
+        assert writer.post(f"{answer.location}/scene", data={"scene": "1"}).status_code == 204
         for action in ("forward", "phase", "instruction", "question", "scene-on", "back", "depth"):
             moved = writer.post(f"{answer.location}/{action}")
             check_answer(moved, read(moved), "POST")
