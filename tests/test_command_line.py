@@ -35,7 +35,7 @@ def test_serves_until_it_is_stopped(how: signal.Signals) -> None:
     with Server() as server:
         board = urllib.request.urlopen(
             urllib.request.Request(
-                f"{server.address}/lessons/01-ferry-ticket-machine/teach", method="POST"
+                f"{server.address}/lessons/02-ferry-ticket-machine/teach", method="POST"
             )
         )
         # A page that is watching must not keep the server from stopping.

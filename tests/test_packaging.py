@@ -69,7 +69,7 @@ def test_an_installed_wheel_serves(wheel: Path, tmp_path: Path) -> None:
         for name in ("css/board.css", "js/board.js", "icon.svg"):
             with urllib.request.urlopen(f"{server.address}/static/{name}") as answer:
                 assert answer.read() == (ROOT / "static" / name).read_bytes()
-        teach = f"{server.address}/lessons/01-ferry-ticket-machine/teach"
+        teach = f"{server.address}/lessons/02-ferry-ticket-machine/teach"
         board = urllib.request.urlopen(urllib.request.Request(teach, method="POST"))
         assert "Main memory" in board.read().decode()
     # It was the installed one that answered.

@@ -53,7 +53,7 @@ def alone(client: FlaskClient) -> None:
     def post(path: str, **fields: str) -> None:
         assert client.post(f"/explore/{path}", data=fields).status_code == 200
 
-    board = client.post("/lessons/01-ferry-ticket-machine/teach").location
+    board = client.post("/lessons/02-ferry-ticket-machine/teach").location
     one_frame = milliseconds(lambda number: client.post(f"{board}/forward"), 60)
     print(f"a press at the class's board: {one_frame:.1f} ms")
     for name, source in (("a short program", SHORT), ("the worst program", WORST)):

@@ -39,7 +39,7 @@ def test_pages_beside_the_board(
 
 
 @pytest.mark.parametrize("theme", THEMES)
-@pytest.mark.parametrize("slug", ["01-ferry-ticket-machine", "long"])
+@pytest.mark.parametrize("slug", ["02-ferry-ticket-machine", "long"])
 def test_the_board(open_board: Callable[..., Board], theme: str, slug: str) -> None:
     board = open_board(slug, color_scheme=theme)
     assert violations(board.page) == []

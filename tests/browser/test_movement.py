@@ -16,7 +16,7 @@ from app.machine.transfers import Carrier, Leg, Place
 
 from .board import Board
 
-FERRY = "01-ferry-ticket-machine"
+FERRY = "02-ferry-ticket-machine"
 # The first instruction of the ferry ticket machine, LOAD 5, worked by hand: what travels on what.
 FERRY_BY_HAND = [
     ("0", "inside"),  # MAR <- PC

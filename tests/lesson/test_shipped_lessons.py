@@ -1,0 +1,708 @@
+"""The lessons that ship: faultless, every cue comes up, and the outputs are those of plain Python.
+
+A new lesson belongs in ``OUTPUTS``: for each of its scenes, what comes out, worked out here
+without the machine; its task belongs in ``TASKS``, with a program that does it and a function
+that says what any program must give. SymPy's ``divisors`` is the judge of factors, NumPy's
+fixed-width integers of two's complement. What the notes say in numbers is in ``RUNS`` and in the
+tests at the end.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy
+import pytest
+from sympy import divisors, isprime
+
+from app.lesson.header import Depth
+from app.lesson.model import Lesson, Scene
+from app.lesson.parts import ALL_PARTS
+from app.lesson.reader import read_file
+from app.lesson.tasks import check_task
+from app.machine.assembler import Program, assemble
+from app.machine.instructions import Phase
+from app.machine.narration import phase_sentence, sentence
+from app.machine.reading import Reading
+from app.machine.run import Run
+from app.machine.state import Ending, State
+from app.machine.words import EIGHT_BIT, FORMATS, Format
+from app.paths import resource
+
+SIXTEEN_BIT = FORMATS["16-bit"]
+LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
+EVERY = pytest.mark.parametrize("path", LESSONS.values(), ids=LESSONS)
+
+# What fits the board: two lines of caption, and 'JUMP label IF MORE' in the memory column.
+LONGEST_CUE = 90
+LONGEST_LABEL = 8
+# More than any run here takes, for inputs that are tried beyond those of the lessons.
+PLENTY = 1_000_000
+
+
+# What comes out, scene by scene, without the machine.
+
+
+def countdown(number: int) -> list[int]:
+    """A loop that asks its question at the end: its body runs once, whatever the number."""
+    shown = [number]
+    while (number := number - 1) > 0:
+        shown.append(number)
+    return shown
+
+
+def countdown_in_twos(number: int) -> list[int]:
+    return list(range(number, -1, -2))
+
+
+def running_totals(numbers: Iterable[int]) -> list[int]:
+    totals: list[int] = []
+    for number in until_nought(numbers):
+        totals.append((totals[-1] if totals else 0) + number)
+    return totals
+
+
+def until_nought(numbers: Iterable[int]) -> Iterator[int]:
+    for number in numbers:
+        if number == 0:
+            return
+        yield number
+
+
+def wrapped(number: int, kind: type[numpy.signedinteger]) -> int:
+    """What is left of a number in a word, by NumPy."""
+    return int(numpy.array(number).astype(kind))
+
+
+def largest_proper_factor(number: int) -> int:
+    return int(divisors(number)[-2])
+
+
+NOTHING: list[int] = []
+
+OUTPUTS: dict[str, list[list[int]]] = {
+    "01-library-lift": [NOTHING, [2 + 1], [5 - 1], [5 - 1], [2 + 1]],
+    "02-ferry-ticket-machine": [[9 + 4], [5, 3], [7 + 4], [9]],
+    "03-bakery-scale": [[97 - 35], [120 - 35], [35 - 97], [30 + 41 + 28], [35]],
+    "04-greenhouse-watering": [[3], countdown(3), countdown(4), countdown(6)],
+    "05-tide-gauge": [
+        [int(52 > 48)],
+        [int(48 > 48)],
+        [max(31, 46)],
+        [max(46, 31)],
+        [max(31, 46)],
+    ],
+    "06-night-bus": [
+        running_totals([3, 5, 2, 0]),
+        running_totals([3, 0, 5, 0]),
+        NOTHING,  # the status is EQUAL from the start, and nothing has set it
+        [sum(until_nought([3, 5, 2, 0]))],
+    ],
+    "07-mountain-hut": [
+        [2 - 5],
+        [-3 + 3],
+        [wrapped(120 + 10, numpy.int8), wrapped(-120 - 10, numpy.int8)],
+        [int(-100 < 100)],
+        [-5],
+    ],
+    "08-cable-car": [[3 * 8], [8 * 3], [8], [8]],  # for no cabin, 8 is the mistake to be mended
+    "09-village-hall": [[largest_proper_factor(each)] for each in (6, 9, 7, 143, 9)],
+    "10-lighthouse-list": [[0b0001_0000], [7], list(until_nought([4, 9, 2, 0])), [5]],
+}
+
+
+# The tasks: programs that do them, and what must come out for any inputs.
+
+
+@dataclass(frozen=True)
+class Solution:
+    program: str
+    expected: Callable[[list[int]], list[int]]
+    more: tuple[list[int], ...]  # inputs beyond those of the lesson
+
+
+def carried_out_on_five(inputs: list[int]) -> list[int]:
+    """A few instructions by hand, for lesson 10: LOAD #, ADD # and SUBTRACT #."""
+    code, operand = divmod(inputs[0], 16)
+    return [{2: operand, 5: 5 + operand, 7: 5 - operand}[code]]
+
+
+DIFFERENCE = """
+        INPUT
+        STORE full
+        INPUT
+        STORE bowl
+        LOAD  full
+        SUBTRACT bowl
+        OUTPUT
+        HALT
+full:   0
+bowl:   0
+"""
+LOWER = """
+        INPUT
+        STORE first
+        INPUT
+        COMPARE first
+        JUMP  show IF LESS
+        LOAD  first
+show:   OUTPUT
+        HALT
+first:  0
+"""
+STOPS = """
+next:   INPUT
+        COMPARE #0
+        JUMP  depot IF EQUAL
+        LOAD  count
+        ADD   #1
+        STORE count
+        JUMP  next
+depot:  LOAD  count
+        OUTPUT
+        HALT
+count:  0
+"""
+SIZE = """
+        INPUT
+        COMPARE #0
+        JUMP  turn IF LESS
+        OUTPUT
+        HALT
+turn:   STORE cold
+        LOAD  #0
+        SUBTRACT cold
+        OUTPUT
+        HALT
+cold:   0
+"""
+PRODUCT = """
+        INPUT
+        STORE cabins
+        INPUT
+        STORE seats
+        JUMP  look
+again:  LOAD  total
+        ADD   seats
+        STORE total
+        LOAD  cabins
+        SUBTRACT #1
+        STORE cabins
+look:   LOAD  cabins
+        COMPARE #0
+        JUMP  again IF MORE
+        LOAD  total
+        OUTPUT
+        HALT
+cabins: 0
+seats:  0
+total:  0
+"""
+SMALLEST_FACTOR = """
+        INPUT
+        STORE chairs
+        LOAD  #1
+        STORE row
+longer: LOAD  row
+        ADD   #1
+        STORE row
+        LOAD  chairs
+fill:   SUBTRACT row
+        JUMP  fill IF MORE
+        JUMP  longer IF LESS
+        LOAD  row
+        OUTPUT
+        HALT
+chairs: 0
+row:    0
+"""
+CARRY_OUT = """
+        INPUT
+        STORE here
+        LOAD  #5
+here:   0
+        OUTPUT
+        HALT
+"""
+
+TASKS: dict[str, Solution] = {
+    "01-library-lift": Solution(
+        "INPUT\nADD #1\nOUTPUT\nADD #1\nOUTPUT\nHALT",
+        lambda inputs: [inputs[0] + 1, inputs[0] + 2],
+        ([-2], [100]),
+    ),
+    "02-ferry-ticket-machine": Solution(
+        "INPUT\nADD fare\nOUTPUT\nHALT\nfare: 9", lambda inputs: [9 + inputs[0]], ([1], [99])
+    ),
+    "03-bakery-scale": Solution(
+        DIFFERENCE, lambda inputs: [inputs[0] - inputs[1]], ([80, 35], [127, 0])
+    ),
+    "04-greenhouse-watering": Solution(
+        "INPUT\nagain: OUTPUT\nSUBTRACT #2\nJUMP again IF MORE\nOUTPUT\nHALT",
+        lambda inputs: countdown_in_twos(inputs[0]),
+        ([4], [100]),
+    ),
+    "05-tide-gauge": Solution(LOWER, lambda inputs: [min(inputs)], ([-128, 127], [127, -128])),
+    "06-night-bus": Solution(
+        STOPS, lambda inputs: [len([*until_nought(inputs)])], ([7, 0, 7], [-1, 0])
+    ),
+    "07-mountain-hut": Solution(
+        SIZE, lambda inputs: [abs(inputs[0])], tuple([each] for each in range(-127, 128))
+    ),
+    "08-cable-car": Solution(
+        PRODUCT,
+        lambda inputs: [inputs[0] * inputs[1]],
+        (*([a, b] for a in range(12) for b in range(12)), [181, 181]),
+    ),
+    "09-village-hall": Solution(
+        SMALLEST_FACTOR,
+        lambda inputs: [int(divisors(inputs[0])[1])],
+        tuple([each] for each in range(2, 80)),
+    ),
+    "10-lighthouse-list": Solution(
+        CARRY_OUT,
+        carried_out_on_five,
+        tuple([16 * code + operand] for code in (2, 5, 7) for operand in range(16)),
+    ),
+}
+
+
+def scenes(lesson: Lesson) -> list[Scene]:
+    return [scene for scene in lesson.scenes if scene.program.words]
+
+
+def scene(slug: str, number: int) -> Scene:
+    return read_file(LESSONS[slug]).scenes[number - 1]
+
+
+def outputs(run: Run) -> list[int]:
+    return [run.format.signed(each) for each in run.outputs(run.finish().sent)]
+
+
+def run_of(program: Program, inputs: Iterable[int] = (), limit: int = PLENTY) -> Run:
+    format = program.format
+    return Run(format, program.words, [format.pattern(each) for each in inputs], limit)
+
+
+def run_text(format: Format, source: str, inputs: Iterable[int] = ()) -> Run:
+    program = assemble(format, source)
+    assert program.problems == ()
+    return run_of(program, inputs)
+
+
+def presses(lesson: Lesson, scene: Scene) -> Iterator[int]:
+    """The steps that the key for 'next' stops at, in the lesson's own depth."""
+    run, step = scene.run, 0
+    while True:
+        yield step
+        on = run.after_phase(step) if lesson.header.depth is Depth.PHASES else step + 1
+        if on == step or not run.reaches(on):
+            return
+        step = on
+
+
+# The files.
+
+
+def test_a_whole_scheme_of_work() -> None:
+    assert len(LESSONS) >= 8
+    assert set(LESSONS) == set(OUTPUTS) == set(TASKS)
+    numbers = [int(slug.split("-")[0]) for slug in LESSONS]
+    assert numbers == list(range(1, len(LESSONS) + 1))
+
+
+@EVERY
+def test_nothing_is_wrong(path: Path) -> None:
+    assert [str(each) for each in read_file(path).problems] == []
+
+
+@EVERY
+def test_a_lesson_plan_is_whole(path: Path) -> None:
+    """What a teacher looks for first: whom it is for, how long it takes, what it is good for."""
+    lesson = read_file(path)
+    header = lesson.header
+    assert header.age and header.minutes and header.objectives
+    assert len(header.terms) >= 3 and all(meaning for _, meaning in header.terms)
+    for scene in lesson.scenes:
+        assert scene.title
+        # Each scene's notes say what to ask and what may be said that is not so.
+        for words in ("<strong>Ask", "<strong>Watch for", "<strong>Expect"):
+            assert words in scene.notes or scene.task, (scene.title, words)
+    assert "<strong>Homework." in lesson.scenes[-1].notes
+
+
+@EVERY
+def test_the_minutes_of_the_scenes_add_up(path: Path) -> None:
+    lesson = read_file(path)
+    minutes = [
+        re.findall(r"<strong>(\d+) minutes\.</strong>", each.notes) for each in lesson.scenes
+    ]
+    assert all(len(each) == 1 for each in minutes)
+    assert sum(int(each[0]) for each in minutes) == lesson.header.minutes
+
+
+@EVERY
+def test_words_fit_the_board(path: Path) -> None:
+    lesson = read_file(path)
+    long = [
+        cue.words for each in lesson.scenes for cue in each.cues if len(cue.words) > LONGEST_CUE
+    ]
+    assert long == []
+    for each in lesson.scenes:
+        assert all(len(label) <= LONGEST_LABEL for label in each.program.labels.values())
+
+
+# The runs.
+
+
+@EVERY
+def test_every_run_halts(path: Path) -> None:
+    for scene in scenes(read_file(path)):
+        assert scene.run.finish().ending is Ending.HALTED, scene.title
+
+
+@EVERY
+def test_every_cue_comes_up(path: Path) -> None:
+    """Stepping through shows each at least once: none is always hidden behind another."""
+    lesson = read_file(path)
+    for scene in scenes(lesson):
+        seen = {cue.line for step in presses(lesson, scene) if (cue := scene.cue_sheet.at(step))}
+        assert seen == {cue.line for cue in scene.cues if cue.words}, scene.title
+
+
+@EVERY
+def test_every_part_is_on_stage_in_the_end(path: Path) -> None:
+    """Except those that a look at whole phases leaves out, and the bus for signals."""
+    lesson = read_file(path)
+    left_out = {"MAR", "MDR", "control bus"} if lesson.header.depth is Depth.PHASES else set()
+    for scene in scenes(lesson):
+        assert scene.cue_sheet.parts(scene.run.last_step) | left_out == ALL_PARTS, scene.title
+
+
+@EVERY
+def test_outputs_are_those_of_plain_python(path: Path) -> None:
+    assert [outputs(each.run) for each in read_file(path).scenes] == OUTPUTS[path.stem]
+
+
+# The questions.
+
+
+@EVERY
+def test_questions_are_asked_where_the_key_stops(path: Path) -> None:
+    lesson = read_file(path)
+    assert sum(len(each.questions) for each in lesson.scenes) >= 2
+    for scene in scenes(lesson):
+        stops = set(presses(lesson, scene))
+        assert scene.question_problems == []
+        assert all(each.step in stops for each in scene.questions), scene.title
+        assert len(scene.questions) >= len(scene.asked)
+
+
+@EVERY
+def test_the_caption_does_not_give_a_number_away(path: Path) -> None:
+    """What the board says when a question is asked does not hold its answer."""
+    lesson = read_file(path)
+    phases = lesson.header.depth is Depth.PHASES
+    for scene in scenes(lesson):
+        reading = Reading(scene.run.format, "denary")
+        for question in scene.questions:
+            answer = question.choices[question.answer]
+            if not re.fullmatch("\N{MINUS SIGN}?[0-9]+", answer):
+                continue
+            moment = scene.run.moment(question.step)
+            cue = scene.cue_sheet.at(question.step)
+            if phases and moment.step:
+                start = scene.run.moment(scene.run.before_phase(question.step)).after
+                said = phase_sentence(reading, moment, start, scene.limit)
+            else:
+                said = sentence(reading, moment, scene.limit)
+            said = re.sub("address [0-9]+", "", f"{cue.words if cue else ''} {said}")
+            numbers = re.findall("\N{MINUS SIGN}?[0-9]+", said)
+            assert answer not in numbers, (question.prompt, said)
+
+
+# The tasks.
+
+
+@EVERY
+def test_the_task_can_be_done_and_is_not_done_yet(path: Path) -> None:
+    lesson = read_file(path)
+    (scene,) = [each for each in lesson.scenes if each.task]
+    assert scene.task
+    solution = TASKS[path.stem]
+    program = assemble(lesson.header.format, solution.program)
+    assert program.problems == ()
+    assert check_task(program, scene.task, scene.limit).passed
+    assert not check_task(scene.program, scene.task, scene.limit).passed
+
+
+@EVERY
+def test_the_cases_of_the_task_are_right(path: Path) -> None:
+    lesson = read_file(path)
+    format = lesson.header.format
+    solution = TASKS[path.stem]
+    (task,) = [each.task for each in lesson.scenes if each.task]
+    assert len(task.cases) >= 3
+    for case in task.cases:
+        given = [format.signed(each) for each in case.inputs]
+        assert solution.expected(given) == [format.signed(each) for each in case.outputs]
+    for given in solution.more:
+        run = run_text(format, solution.program, given)
+        assert outputs(run) == solution.expected(given), given
+        assert run.finish().ending is Ending.HALTED
+
+
+# What the programs of the scenes do for other inputs than those shown.
+
+
+def test_the_largest_proper_factor_by_sympy() -> None:
+    program = scene("09-village-hall", 1).program
+    for number in range(2, 150):
+        run = run_of(program, [number])
+        assert outputs(run) == [largest_proper_factor(number)], number
+        assert (outputs(run) == [1]) == isprime(number)
+
+
+def test_the_higher_tide_for_any_two() -> None:
+    program = scene("05-tide-gauge", 3).program
+    edges = (-128, -100, -1, 0, 1, 31, 46, 127)
+    for first in edges:
+        for second in edges:
+            assert outputs(run_of(program, [first, second])) == [max(first, second)]
+
+
+def test_the_running_total_for_any_stops() -> None:
+    program = scene("06-night-bus", 1).program
+    for stops in ([0], [1, 0], [14, 3, 9, 0], [3, -2, 5, 0], [5, 0, 5, 0]):
+        assert outputs(run_of(program, stops)) == running_totals(stops)
+
+
+def test_the_countdown_for_any_number() -> None:
+    program = scene("04-greenhouse-watering", 3).program
+    for number in range(-3, 100):
+        assert outputs(run_of(program, [number])) == countdown(number)
+
+
+# What the notes say in numbers.
+
+# Instructions and steps of a scene, by lesson and number of the scene.
+RUNS = {
+    ("01-library-lift", 3): (5, 34),
+    ("02-ferry-ticket-machine", 1): (5, 36),
+    ("03-bakery-scale", 1): (5, 36),
+    ("03-bakery-scale", 2): (5, 36),
+    ("04-greenhouse-watering", 3): (14, 84),
+    ("08-cable-car", 1): (28, 204),
+    ("08-cable-car", 2): (63, 464),
+    ("09-village-hall", 4): (1500, 10630),
+}
+
+
+@pytest.mark.parametrize(("slug", "number"), RUNS, ids=lambda each: str(each))
+def test_lengths_of_runs(slug: str, number: int) -> None:
+    run = scene(slug, number).run
+    assert (run.finish().cycles, run.last_step) == RUNS[slug, number]
+
+
+def phase_lengths(run: Run, cycle: int) -> dict[Phase, int]:
+    lengths: dict[Phase, int] = {}
+    for _, at, kind, _ in run.steps():
+        if at == cycle:
+            lengths[kind.phase] = lengths.get(kind.phase, 0) + 1
+    return lengths
+
+
+def instruction_lengths(run: Run) -> list[int]:
+    cycles = [at for _, at, _, _ in run.steps()]
+    return [cycles.count(each) for each in dict.fromkeys(cycles)]
+
+
+def test_notes_of_lesson_1() -> None:
+    lesson = read_file(LESSONS["01-library-lift"])
+    scale = lesson.scenes[0].scale
+    assert scale
+    assert [int(station.length * 10**9) for station in scale.stations] == [
+        10_000_000,
+        500_000,
+        80_000,
+        1_000,
+        100,
+    ]
+    assert scale.stations[2].length / scale.stations[3].length == 80
+    # 'It is about 95 years', and a year has 31,557,600 seconds.
+    assert 31_557_600 == 365.25 * 24 * 60 * 60
+    assert round(3_000_000_000 / 31_557_600) == 95
+
+
+def test_notes_of_lesson_2() -> None:
+    lesson = read_file(LESSONS["02-ferry-ticket-machine"])
+    run = lesson.scenes[0].run
+    first = next(iter(run.steps()))[1]
+    assert phase_lengths(run, first) == {Phase.FETCH: 4, Phase.DECODE: 1, Phase.EXECUTE: 3}
+    assert instruction_lengths(run) == [8, 8, 8, 6, 6]
+    assert lesson.scenes[0].program.labels == {5: "fare", 6: "bag", 7: "total"}
+    # The table of opcodes, and the homework.
+    codes = dict(re.findall(r"^\| ([01]{4}) \| ([A-Z]+(?: #)?) \|", lesson.source, re.MULTILINE))
+    examples = {"LOAD": "LOAD 5", "LOAD #": "LOAD #5", "ADD": "ADD 5", "ADD #": "ADD #5"}
+    assert len(codes) == 6
+    for code, name in codes.items():
+        assert word(examples.get(name, name)) >> 4 == int(code, 2)
+    assert [word(each) for each in ("LOAD #15", "ADD 6", "OUTPUT")] == [
+        0b0010_1111,
+        0b0100_0110,
+        0b1111_0000,
+    ]
+    assert [word(each) for each in ("LOAD 6", "ADD #3", "HALT")] == [0b0001_0110, 0b0101_0011, 0]
+
+
+def word(instruction: str) -> int:
+    """The word of an instruction on the 8-bit machine."""
+    return assemble(EIGHT_BIT, instruction).words[0]
+
+
+def test_notes_of_lesson_3() -> None:
+    wrong_way = "INPUT\nSTORE full\nINPUT\nSUBTRACT full\nOUTPUT\nHALT\nfull: 0"
+    assert outputs(run_text(EIGHT_BIT, wrong_way, [97, 35])) == [35 - 97]
+    end = run_text(EIGHT_BIT, DIFFERENCE, [80, 35]).finish()
+    assert end.memory[8:10] == [80, 35]
+    one = scene("03-bakery-scale", 1).run.finish()
+    assert [at for at, each in enumerate(one.memory) if each == 97] == [5]
+    assert 97 not in (one.acc, one.mdr, one.mar)
+
+
+def test_notes_of_lesson_4() -> None:
+    # The word 3 is HALT, so without the jump nothing would be shown.
+    program = scene("04-greenhouse-watering", 1).program
+    assert outputs(Run(EIGHT_BIT, program.words[1:])) == []
+    run = scene("04-greenhouse-watering", 3).run
+    assert instruction_lengths(run) == [6, *[6, 6, 6] * 4, 6]
+    program = scene("04-greenhouse-watering", 3).program
+    for cans, steps in ((4, 84), (10, 192), (100, 1812)):
+        assert run_of(program, [cans]).finish().steps == steps == 6 + 18 * cans + 6
+    assert outputs(run_of(program, [0])) == [0]
+    # Without IF MORE it goes on for ever, below nought as well.
+    endless = "INPUT\nagain: OUTPUT\nSUBTRACT #1\nJUMP again\nHALT"
+    run = run_of(assemble(EIGHT_BIT, endless), [4], limit=5_000)
+    assert run.finish().ending is Ending.LIMIT
+    assert outputs(run)[:7] == [4, 3, 2, 1, 0, -1, -2]
+
+
+def test_notes_of_lesson_5() -> None:
+    source = scene("05-tide-gauge", 1).program.source
+
+    def lamp(tide: int, mark: int, condition: str = "MORE") -> list[int]:
+        changed = source.replace("IF MORE", f"IF {condition}")
+        for label, number in (("tide", tide), ("mark", mark)):
+            changed = re.sub(rf"({label}:\s+)\d+", rf"\g<1>{number}", changed)
+        return outputs(run_text(EIGHT_BIT, changed))
+
+    assert lamp(52, 48) == [1] and lamp(48, 48) == [0]
+    assert lamp(52, 48, "EQUAL") == [0]
+    assert lamp(48, 47) == [1] and lamp(47, 47) == [0]
+    # The highest of three, in 13 words; and the homework.
+    three = assemble(
+        EIGHT_BIT,
+        "INPUT\nSTORE best\nINPUT\nCOMPARE best\nJUMP skip IF LESS\nSTORE best\nskip: INPUT\n"
+        "COMPARE best\nJUMP show IF MORE\nLOAD best\nshow: OUTPUT\nHALT\nbest: 0",
+    )
+    assert len(three.words) == 13
+    for given in ([1, 2, 3], [3, 2, 1], [2, 3, 1], [1, 1, 1], [-1, -2, -3], [5, 9, 9]):
+        assert outputs(run_of(three, given)) == [max(given)]
+    gate = (
+        "INPUT\nCOMPARE #15\nJUMP shut IF MORE\nLOAD #1\nOUTPUT\nHALT\nshut: LOAD #0\nOUTPUT\nHALT"
+    )
+    for people in range(30):
+        assert outputs(run_text(EIGHT_BIT, gate, [people])) == [int(people <= 15)]
+
+
+def test_notes_of_lesson_6() -> None:
+    # After 'A stop where nobody gets on' two inputs are left.
+    second = scene("06-night-bus", 2)
+    assert len(second.inputs) - second.run.finish().taken == 2
+    both = assemble(
+        EIGHT_BIT,
+        "next: INPUT\nCOMPARE #0\nJUMP depot IF EQUAL\nADD total\nSTORE total\nLOAD count\n"
+        "ADD #1\nSTORE count\nJUMP next\ndepot: LOAD total\nOUTPUT\nLOAD count\nOUTPUT\nHALT\n"
+        "total: 0\ncount: 0",
+    )
+    assert len(both.words) == 16
+    assert outputs(run_of(both, [3, 5, 2, 0])) == [10, 3]
+
+
+def test_notes_of_lesson_7() -> None:
+    lesson = read_file(LESSONS["07-mountain-hut"])
+    ladder = re.findall(r"^\| (\N{MINUS SIGN}?\d) \| ([01]{4} [01]{4}) \|", lesson.source, re.M)
+    assert len(ladder) == 7
+    written = [(int(a.replace("\N{MINUS SIGN}", "-")), b.replace(" ", "")) for a, b in ladder]
+    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]
+    written += [(-100, "10011100"), (-128, "10000000")]
+    for number, pattern in written:
+        assert numpy.uint8(int(pattern, 2)).view(numpy.int8) == number
+    # A lost carry is no overflow; an answer that does not fit is.
+    assert not lesson.scenes[1].run.finish().overflow
+    assert lesson.scenes[2].run.finish().overflow
+    # SUBTRACT in the place of COMPARE.
+    source = lesson.scenes[3].program.source.replace("COMPARE", "SUBTRACT")
+    run = run_text(EIGHT_BIT, source)
+    moment = run.moment(run.after_instruction(run.after_instruction(0))).after
+    assert EIGHT_BIT.signed(moment.acc) == 56 and moment.overflow and moment.status == "MORE"
+    assert outputs(run) == [0]
+    # The one number that has no opposite.
+    run = run_text(EIGHT_BIT, SIZE, [-128])
+    assert outputs(run) == [-128] and run.finish().overflow
+
+
+def test_notes_of_lesson_8() -> None:
+    program = scene("08-cable-car", 1).program
+    for cabins, seats in ((3, 8), (8, 3), (25, 40)):
+        assert run_of(program, [cabins, seats]).finish().cycles == 4 + 7 * cabins + 3
+    assert outputs(run_of(program, [0, 8])) == [8]
+    assert SIXTEEN_BIT.largest == 32_767
+    run = run_of(program, [200, 200])
+    assert outputs(run) == [wrapped(200 * 200, numpy.int16)] == [-25_536]
+    # The mark came up at one ADD, and was out again after the next SUBTRACT.
+    marked = [
+        state.overflow
+        for state in instruction_ends(run)
+        if SIXTEEN_BIT.split(state.cir)[0] in (4, 7)  # ADD and SUBTRACT #
+    ]
+    assert marked.count(True) == 1 and not run.finish().overflow
+    assert divmod(50, 8) == (6, 2)
+
+
+def instruction_ends(run: Run) -> Iterator[State]:
+    step = 0
+    while (on := run.after_instruction(step)) != step:
+        step = on
+        yield run.moment(step).after
+
+
+def test_notes_of_lesson_9() -> None:
+    program = scene("09-village-hall", 1).program
+    row = program.address_of("row")
+    assert row is not None
+
+    def tries(number: int) -> int:
+        return number - run_of(program, [number]).finish().memory[row]
+
+    assert [tries(each) for each in (9, 7, 143, 91, 97)] == [6, 6, 130, 78, 96]
+    assert [largest_proper_factor(each) for each in (91, 97, 143)] == [13, 1, 13]
+    assert run_of(program, [1], limit=5_000).finish().ending is Ending.LIMIT
+    for number in range(2, 200):
+        assert divisors(number)[1] * largest_proper_factor(number) == number
+
+
+def test_notes_of_lesson_10() -> None:
+    assert [word(each) for each in ("LOAD 9", "LOAD 10", "LOAD 0")] == [25, 26, 16]
+    assert [word(each) for each in ("LOAD #7", "ADD #2", "SUBTRACT #3")] == [39, 82, 115]
+    assert EIGHT_BIT.signed(word("OUTPUT")) == -16
+    # Started again without being loaded anew, the program shows nothing.
+    used = scene("10-lighthouse-list", 3).run.finish()
+    again = Run(EIGHT_BIT, used.memory)
+    assert used.memory[0] == word("LOAD 12")
+    assert again.finish().ending is Ending.HALTED and outputs(again) == []
+    for number in range(16):
+        assert outputs(run_text(EIGHT_BIT, CARRY_OUT, [number])) == []
