@@ -47,8 +47,7 @@ function go(to, on = false) {
   screen.innerHTML = frameOf(tape, scene, at);
   const now = frame();
   if (on && moves) {
-    now.dataset.beat = Number(now.dataset.beat) / speed;
-    if (now.dataset.moves) now.dataset.moves = Number(now.dataset.moves) * speed;
+    if (speed !== 1) hurry(now);
     show(stage);
   }
   sentence = now.querySelector(".sentence").textContent;
@@ -61,6 +60,12 @@ function go(to, on = false) {
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
   return sentence !== before;
+}
+
+/* A frame says how long its movement takes at the usual pace. */
+function hurry(now) {
+  now.dataset.beat = Number(now.dataset.beat) / speed;
+  if (now.dataset.moves) now.dataset.moves = Number(now.dataset.moves) * speed;
 }
 
 function goToScene(number, to = 0) {

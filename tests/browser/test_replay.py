@@ -1,0 +1,293 @@
+"""The replay, opened from disk with the network off, held to the board of the served lesson."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+from app.lesson.reader import read_lesson
+from tests.conftest import LONG
+from tests.server import ROOT, Server
+from tests.web.paper_lesson import ASKING
+
+from .board import Board
+from .conftest import teach
+
+LARGEST = 500_000
+FRAME = "document.getElementById('screen').innerHTML"
+# In the page: a voice that says each word in no time, and writes down what it was given.
+VOICE = """
+window.heard = [];
+class Utterance extends EventTarget {
+  constructor(text) { super(); this.text = text; }
+}
+window.SpeechSynthesisUtterance = Utterance;
+const voice = new EventTarget();
+voice.getVoices = () => [{ name: "Test" }];
+voice.cancel = () => {};
+voice.speak = (utterance) => {
+  window.heard.push(utterance.text);
+  const end = () => { window.ended = true; utterance.dispatchEvent(new Event("end")); };
+  setTimeout(end, window.holdBack ?? 0);
+};
+Object.defineProperty(window, "speechSynthesis", { value: voice });
+"""
+
+
+def write_replay(lesson: Path) -> tuple[Path, str]:
+    """The file that the command writes, and what it said on both outputs."""
+    file = lesson.with_suffix(".html")
+    done = subprocess.run(
+        [sys.executable, "-m", "app", "replay", str(lesson), "-o", str(file)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    return file, done.stdout + done.stderr
+
+
+@dataclass
+class Replay(Board):
+    """A page that plays a replay."""
+
+    def open_file(self, file: Path) -> Replay:
+        self.page.goto(file.as_uri())
+        self.wait("'ready' in document.body.dataset")
+        return self
+
+    @property
+    def scene_count(self) -> int:
+        return self.page.locator("#scene option").count()
+
+    def question(self) -> str:
+        return self.page.locator(".asking .sentence").inner_text()
+
+    def choose(self, right: bool, answer: str) -> str:
+        """Press the right or a wrong choice; what the page says to it."""
+        chosen = self.page.locator(".choose")
+        said = chosen.filter(has_text=answer) if right else chosen.filter(has_not_text=answer)
+        said.first.click()
+        return self.page.locator(".poll-state").inner_text()
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    lesson = tmp_path_factory.mktemp("replay") / "gate.md"
+    lesson.write_text(ASKING, "utf-8")
+    return write_replay(lesson)[0]
+
+
+@pytest.fixture
+def open_replay(new_page: Callable[..., Page], file: Path) -> Iterator[Callable[..., Replay]]:
+    """Opens the file with the network off; nothing but the file itself may be asked for."""
+    asked: list[str] = []
+
+    def open_offline(which: Path = file, script: str = "", **options: object) -> Replay:
+        page = new_page(offline=True, **options)
+        page.on("request", lambda request: asked.append(request.url))
+        if script:
+            page.add_init_script(script)
+        return Replay(page).open_file(which)
+
+    yield open_offline
+    assert {each.split(":")[0] for each in asked} <= {"file", "data"}, asked
+
+
+@pytest.mark.parametrize(
+    "lesson", sorted((ROOT / "lessons").glob("*.md")), ids=lambda each: each.stem
+)
+def test_shipped_lessons_fit_whole(lesson: Path, tmp_path: Path) -> None:
+    copy = tmp_path / lesson.name
+    copy.write_bytes(lesson.read_bytes())
+    made, said = write_replay(copy)
+    assert made.stat().st_size < LARGEST
+    assert "only the first" not in said
+
+
+def test_every_frame_is_the_one_of_the_board(
+    file: Path, open_replay: Callable[..., Replay], new_page: Callable[..., Page]
+) -> None:
+    """Stepped side by side with the served lesson: the same fragment, to the letter."""
+    replay = open_replay(reduced_motion="reduce")
+    with Server(file.with_suffix(".md")) as server:
+        board = Board(new_page(reduced_motion="reduce")).open(teach(server.address, "gate"))
+        for scene in range(3):
+            for step in range(1, 9 if scene else 2):
+                board.step_to("ArrowRight", step)
+                replay.press("ArrowRight")
+                ours, theirs = (each.page.evaluate(FRAME) for each in (replay, board))
+                if replay.page.locator(".asking").count():
+                    continue
+                assert ours.strip() == theirs.strip()
+            for each in (board, replay):
+                each.press("]")
+                if scene < 2:
+                    each.wait(
+                        "Number(document.getElementById('frame').dataset.scene) === value",
+                        scene + 1,
+                    )
+        # Before its server ends, which a page that listens would tell.
+        board.page.goto("about:blank")
+
+
+def test_it_plays_to_the_end(open_replay: Callable[..., Replay]) -> None:
+    """Through every scene, with its movement, its pause and its question."""
+    replay = open_replay()
+    replay.press("+", "+", "+", "k")
+    replay.wait("document.querySelector('.vehicle')")
+    replay.wait("document.querySelector('.asking')")
+    # It waits for an answer, however long that takes.
+    replay.wait("document.getElementById('control-play').textContent === 'Play'")
+    assert "Right" in replay.choose(True, "MORE")
+    # Once it is answered it goes on by itself, into the next scene, to its pause.
+    replay.wait("Number(document.getElementById('frame').dataset.scene) === 2")
+    replay.wait("document.querySelector('.sentence').textContent.startsWith('The first number')")
+    replay.wait("document.getElementById('control-play').textContent === 'Play'")
+    replay.press("k")
+    last = read_lesson("gate", ASKING).scenes[2].run.last_step
+    while (step := replay.step) < last:
+        replay.wait_for_step_after(step)
+    replay.wait("document.getElementById('control-play').textContent === 'Play'")
+    assert (replay.scene, replay.step) == (2, last)
+    assert "stops the clock" in replay.sentence()
+    assert replay.shown("ACC") == "0"
+
+
+def test_going_back_and_about(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay(reduced_motion="reduce")
+    replay.press("]", "i", "i")
+    after_two = replay.step
+    replay.press("ArrowLeft")
+    assert replay.step == after_two - 1
+    replay.press("u")
+    assert replay.shown("PC") == "1"
+    replay.press("p")
+    assert (replay.page.locator(".phases .now").inner_text(), replay.shown("PC")) == ("Fetch", "2")
+    replay.press("r")
+    assert replay.step == 0
+    # Back over the start of a scene leads to the end of the one before; no way leads further.
+    replay.press("ArrowLeft")
+    assert (replay.scene, replay.step) == (0, 1)
+    replay.press("ArrowLeft", "ArrowLeft", "ArrowLeft")
+    assert (replay.scene, replay.step) == (0, 0)
+    replay.page.locator("#scene").select_option("2")
+    assert replay.scene == 2
+    replay.page.locator("#place").fill("10")
+    assert replay.step == 10
+
+
+def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay(reduced_motion="reduce")
+    asked = read_lesson("gate", ASKING).scenes[1].questions[0]
+    replay.press("]", "i", "i", "i", *["ArrowRight"] * 5)
+    assert replay.step == asked.step
+    assert replay.question() == "What will the status be?"
+    right = asked.choices[asked.answer]
+    said = replay.choose(False, right)
+    assert any(reason and reason in said for reason in asked.reasons)
+    assert "Right" in replay.choose(True, right)
+    replay.press("i")
+    assert replay.shown("status") == right, "the machine shows the same"
+    replay.press("u")
+    assert not replay.page.locator(".asking").count(), "what is answered is not asked again"
+    replay.press("a")
+    assert "right: 1, of them 0 at the first go" in replay.page.locator("#score").inner_text()
+
+
+def test_values_travel_as_on_the_board(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay()
+    replay.press("]", "+", "+")
+    replay.start_recording()
+    replay.step_to("ArrowRight", 1)
+    replay.wait_until_still()
+    record = replay.recorded()
+    assert [each["text"] for each in record["seen"]] == ["0"]
+    moving = [each for each in record["samples"] if each["vehicles"]]
+    assert len(moving) > 3
+    for sample in moving:
+        (vehicle,) = sample["vehicles"]
+        assert replay.distance_from_lines("inside", vehicle["at"]) < 3
+
+
+def test_a_long_lesson_says_where_it_stops(
+    tmp_path: Path, open_replay: Callable[..., Replay]
+) -> None:
+    lesson = tmp_path / "long.md"
+    lesson.write_text(LONG.replace("many:   200", "many:   2000"), "utf-8")
+    made, said = write_replay(lesson)
+    assert made.stat().st_size < LARGEST
+    assert "only the first 2,000 moments" in said
+    replay = open_replay(made, reduced_motion="reduce")
+    replay.page.locator("#place").fill("1999")
+    assert "stops here" in replay.page.locator("#note").inner_text()
+
+
+def test_the_voice_reads_what_is_shown(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay(script=VOICE, reduced_motion="reduce")
+    heard = lambda: replay.page.evaluate("heard")  # noqa: E731
+    replay.press("]", "v")
+    replay.wait("heard.length")
+    replay.press("ArrowRight")
+    assert heard() == ["Two numbers decide about the gate.", replay.sentence()]
+    # The cue stays for the four steps of the STORE; then each step says what it does itself.
+    replay.press("i", *["ArrowRight"] * 7)
+    assert heard()[-2:] == [
+        "The first number waits in memory.",
+        replay.page.locator(".plain").inner_text(),
+    ]
+    replay.press("v", "ArrowRight")
+    count = len(heard())
+    replay.press("ArrowRight")
+    assert len(heard()) == count, "switched off, it is silent"
+
+
+def test_play_waits_for_the_voice(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay(script=f"window.holdBack = 1500;{VOICE}", reduced_motion="reduce")
+    replay.press("]", "v", "+", "+", "+")
+    replay.wait("window.ended")
+    replay.press("m", "k")
+    replay.wait_for_step(1)
+    replay.page.evaluate("window.ended = false")
+    replay.wait_for_step(2)
+    assert replay.page.evaluate("window.ended"), "the next step came before the words were out"
+
+
+def test_without_a_voice_it_says_so(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay()
+    replay.press("v")
+    replay.wait("!document.getElementById('note').hidden")
+    assert "no voice" in replay.page.locator("#note").inner_text()
+    assert replay.page.locator("#control-voice").is_disabled()
+    replay.press("]")
+    replay.step_to("ArrowRight", 1)
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("viewport", [(1366, 768), (1024, 768), (390, 844)])
+def test_it_is_accessible_and_fits(
+    open_replay: Callable[..., Replay], viewport: tuple[int, int], scheme: str
+) -> None:
+    width, height = viewport
+    replay = open_replay(
+        viewport={"width": width, "height": height},
+        color_scheme=scheme,
+        reduced_motion="reduce",
+        bypass_csp=True,  # axe is put into the page
+    )
+    replay.press("]", "i", "i", "i", *["ArrowRight"] * 5)
+    assert replay.question()
+    found = Axe().run(replay.page)
+    assert found.violations_count == 0, found.generate_report()
+    if width > 400:
+        assert replay.page.evaluate("document.documentElement.scrollHeight <= innerHeight")
+        bar = replay.page.locator(".replay-bar").bounding_box()
+        caption = replay.page.locator(".caption").bounding_box()
+        assert bar and caption and caption["y"] + caption["height"] <= bar["y"] + 1
