@@ -244,11 +244,14 @@ def test_one_key_goes_through_it_all(session: Session, monkeypatch: pytest.Monke
     ]
 
 
-def test_the_key_does_nothing_where_nothing_is_asked(session: Session, views: list[View]) -> None:
+def test_the_key_tells_where_a_question_comes_where_none_is(session: Session) -> None:
     session.restart()
-    told = len(views)
+    place = session.questions[0].step
     session.next_in_question()
-    assert session.ballot.poll is None and len(views) == told
+    assert session.ballot.poll is None and session.view().step == 0
+    assert session.view().notice == f"The next question of this scene comes at step {place}."
+    session.forward()
+    assert session.view().notice == ""
 
 
 def test_any_order_of_presses_and_answers_counts_right(session: Session) -> None:
