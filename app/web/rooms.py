@@ -9,6 +9,7 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from weakref import ReferenceType, ref
 
 from flask import abort, current_app
 from jinja2 import Environment
@@ -26,6 +27,7 @@ from .question import question_card
 
 MOST_ROOMS = 50
 USUAL_CLASS_SIZE = 60
+SIGN_OF_LIFE_SECONDS = 10.0
 # While answers pour in, the teacher's pages count them this often.
 TALLY_SECONDS = 0.25
 
@@ -155,6 +157,11 @@ class Room:
         """What templates/classroom/panel.html shows."""
         return {"room": self, "view": view, "question": question_card(view)}
 
+    def pulse(self) -> None:
+        """Have every stream send a sign of life, so that those of clients that are gone end."""
+        self.hub.pulse()
+        self.followers.pulse()
+
     def close(self) -> None:
         self.session.close()
         self.hub.close()
@@ -181,6 +188,8 @@ class Rooms:
         self._shelf = shelf
         self._rooms: dict[str, Room] = {}
         self._lock = threading.RLock()
+        self._closed = threading.Event()
+        self._heart: threading.Thread | None = None
 
     def open(self, lesson: Lesson) -> Room:
         """A new session of a lesson. ValueError where the lesson has faults."""
@@ -200,7 +209,7 @@ class Rooms:
 
     def of_code(self, code: str) -> Room | None:
         """The room that is joined by a code."""
-        room = next((each for each in [*self._rooms.values()] if each.code == code), None)
+        room = next((each for each in self.under_way() if each.code == code), None)
         return room or self._take_up(self.store.lesson_of_code(code))
 
     def _take_up(self, kept: Kept | None) -> Room | None:
@@ -230,6 +239,11 @@ class Rooms:
         room.session.started = kept.started
         keep_and_publish(room.session.view())
         self._rooms[kept.name] = room
+        if self._heart is None:
+            self._heart = threading.Thread(
+                target=_beat, args=(ref(self), self._closed), daemon=True
+            )
+            self._heart.start()
         return room
 
     def _keep(self, room: Room, view: View) -> None:
@@ -252,8 +266,23 @@ class Rooms:
 
     def close(self) -> None:
         """Close every room: nobody's stream keeps the server from stopping."""
-        for room in [*self._rooms.values()]:
+        self._closed.set()
+        for room in self.under_way():
             room.close()
+
+    def under_way(self) -> list[Room]:
+        return [*self._rooms.values()]
+
+
+def _beat(rooms: ReferenceType[Rooms], closed: threading.Event) -> None:
+    """The pulse of all the rooms, until they are closed or nobody has them any more."""
+    while not closed.wait(SIGN_OF_LIFE_SECONDS):
+        found = rooms()
+        if found is None:
+            return
+        for room in found.under_way():
+            room.pulse()
+        del found
 
 
 def rooms() -> Rooms:

@@ -1,6 +1,7 @@
 """Server-Sent Events: every page of a session receives the same frame.
 
-A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers.
+A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers. The
+rooms' pulse makes each send a sign of life.
 """
 
 from __future__ import annotations
@@ -15,8 +16,6 @@ from .rooms import Room, room_or_404
 __all__ = ["blueprint", "event", "follow", "known_number", "stream_response"]
 
 blueprint = Blueprint("stream", __name__)
-
-SIGN_OF_LIFE_SECONDS = 10.0
 
 
 @blueprint.get("/board/<name>/stream")
@@ -50,7 +49,7 @@ def _events(room: Room, after: int) -> Iterator[bytes]:
     shown = newest.frame_number if newest and hub.number == after else 0
     first = True
     while not hub.closed:
-        found = hub.wait(after, 0 if first else SIGN_OF_LIFE_SECONDS)
+        found = hub.wait(after, 0 if first else None)
         if found:
             after, desk = found
             if desk.frame_number == shown:
@@ -69,7 +68,7 @@ def follow(room: Room, after: int) -> Iterator[bytes]:
     yield OPEN
     first = True
     while not hub.closed:
-        found = hub.wait(after, 0 if first else SIGN_OF_LIFE_SECONDS)
+        found = hub.wait(after, 0 if first else None)
         if found:
             after, page = found
             yield page.event(after, still=first)

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import argparse
 import http.client
+import os
 import re
 import selectors
 import socket
@@ -29,6 +30,8 @@ from tests.server import ROOT, Server
 
 GAP_SECONDS = 0.05
 PATIENCE_SECONDS = 20.0
+# Frames that are sent before any is timed.
+WARM = 3
 
 LESSON = """---
 title: A long loop
@@ -144,6 +147,12 @@ def memory_of(process: int) -> float:
     return int(found[1]) / 1024
 
 
+def processor_seconds(process: int) -> float:
+    """The processor time that a process has taken so far (Linux)."""
+    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
 def open_lesson(server: Server) -> tuple[str, str]:
     """Open the lesson; the paths of its board and of its class."""
     connection = http.client.HTTPConnection("127.0.0.1", server.port)
@@ -170,7 +179,10 @@ def frame_size(server: Server, board: str, path: str) -> int:
     return size
 
 
-def compare(server: Server, board: str, path: str, number: int, frames: int) -> None:
+def compare(
+    server: Server, board: str, path: str, number: int, frames: int
+) -> dict[str, list[float]]:
+    """Print the delays of a number of followers, and give them: ``Chalkcycle`` and ``bare``."""
     size = frame_size(server, board, path)
     bare = subprocess.Popen(
         [sys.executable, "-m", "tests.bench.bare_broadcast", str(size)],
@@ -194,17 +206,22 @@ def compare(server: Server, board: str, path: str, number: int, frames: int) -> 
             name: Press(to, f"{board}/forward" if action else "/")
             for name, (_, to, action) in sides.items()
         }
-        for at in range(frames + 3):
+        processes = {"Chalkcycle": server.process.pid, "bare": bare.pid}
+        taken = dict.fromkeys(sides, 0.0)
+        for at in range(frames + WARM):
+            if at == WARM:
+                taken = {name: processor_seconds(each) for name, each in processes.items()}
             for name, (followers, _, _) in sides.items():
                 start = presses[name].send()
                 found = followers.delays(start)
                 presses[name].answer()
-                if at >= 3:  # the first ones warm up
+                if at >= WARM:
                     delays[name] += found
                 time.sleep(GAP_SECONDS)
         print(f"\n{number} followers, {frames} frames of {size} bytes")
-        for name in sides:
-            print(line(name, delays[name]))
+        for name, process in processes.items():
+            work = (processor_seconds(process) - taken[name]) / frames
+            print(f"{line(name, delays[name])}processor {work * 1e3:6.1f} ms a frame")
         ratio = percentile(delays["Chalkcycle"], 0.99) / percentile(delays["bare"], 0.99)
         print(
             f"p99 is {ratio:.2f} times that of the bare server; memory"
@@ -212,13 +229,14 @@ def compare(server: Server, board: str, path: str, number: int, frames: int) -> 
         )
         for followers, _, _ in sides.values():
             followers.close()
+        return delays
     finally:
         bare.kill()
         bare.wait()
 
 
-def go_on(server: Server, board: str, path: str, steps: int) -> None:
-    """Go many steps on before 35 followers and print the memory on the way."""
+def go_on(server: Server, board: str, path: str, steps: int) -> list[float]:
+    """Go many steps on before 35 followers; print the memory (MB) on the way, and give it."""
     followers = Followers(server.port, f"{path}/stream", 35)
     press = Press(server.port, f"{board}/forward")
     print(f"\n{steps} steps before 35 followers: memory in MB", end="")
@@ -233,6 +251,7 @@ def go_on(server: Server, board: str, path: str, steps: int) -> None:
     followers.close()
     print(f"\n{'  '.join(f'{each:.1f}' for each in marks)}")
     print(f"grown by {marks[-1] - marks[1]:.1f} MB after the first tenth")
+    return marks
 
 
 def main() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gc
 import io
 import re
 from pathlib import Path
@@ -382,3 +383,36 @@ def test_a_pupil_can_try_the_program_alone(web: Flask, room: Room) -> None:
     answer = pupil.client.get(f"{pupil.path}/try")
     assert answer.status_code == 303 and answer.location == "/explore/asking/1"
     assert pupil.client.get(answer.location).status_code == 200
+
+
+def test_streams_show_signs_of_life(
+    web: Flask, room: Room, teacher: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Both kinds, when nothing else is sent: that is how clients that are gone are noticed."""
+    monkeypatch.setattr("app.web.rooms.SIGN_OF_LIFE_SECONDS", 0.02)
+    quick = create_app(web.extensions["shelf"].path)
+    room = teach(quick, quick.test_client())
+    for path in (f"/class/{room.code}/stream", f"/board/{room.name}/stream"):
+        stream = quick.test_client().get(path)
+        chunks = stream.iter_encoded()
+        texts = [next(chunks).decode() for _ in range(6)]
+        stream.close()
+        # Lines that start with a colon are comments to a browser.
+        assert sum(text == ": alive\n\n" for text in texts) >= 2, texts
+        assert sum("id: " in text for text in texts) >= 1
+    quick.extensions["rooms"].close()
+
+
+def test_nothing_beats_for_rooms_that_nobody_has(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.web.rooms.SIGN_OF_LIFE_SECONDS", 0.01)
+    web = create_app(write_lesson(tmp_path))
+    room = teach(web, web.test_client())
+    heart = web.extensions["rooms"]._heart
+    assert heart.is_alive()
+    room.close()
+    del web, room
+    gc.collect()
+    heart.join(20)
+    assert not heart.is_alive()
