@@ -17,7 +17,7 @@ from app.lesson.worksheet import Support
 from app.machine.words import BASES
 from app.web.paper import DOCUMENTS, Size
 from app.web.pdf import NotPrinted, print_pages
-from app.web.replay import LARGEST_FILE, replay_page
+from app.web.replay import LARGEST_FILE, MOST_FRAMES, replay_page
 
 _LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -161,8 +161,8 @@ def replay(lesson: Path, file: Path | None) -> None:
     click.echo(f"Written: {file} ({len(made.html.encode()) / 1000:.0f} kB)")
     for each in made.cut:
         click.echo(
-            f"Of the scene '{each.title}' only the first {each.kept:,} moments are in it, to keep"
-            f" the file under {LARGEST_FILE / 1000:.0f} kB.",
+            f"Of the scene '{each.title}' only the first {each.kept:,} steps are in it: a replay"
+            f" has at most {MOST_FRAMES:,} steps and {LARGEST_FILE / 1000:.0f} kB.",
             err=True,
         )
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from .cues import Cue
 from .model import Lesson, Scene
 
+# In the HTML of notes: the minutes that they start with.
+_SAID = re.compile(r"\s*<p>(?:<strong>)?(\d{1,3}) minutes?\.")
 # What of the class's time something takes, against a cue.
 _ANY_SCENE, _QUESTION, _TASK = 1, 3, 5
 
@@ -20,25 +23,46 @@ class CuePlace:
     times: int
 
 
-def scene_minutes(lesson: Lesson) -> tuple[int, ...]:
-    """The lesson's minutes shared among its scenes; none where the header gives no minutes.
+@dataclass(frozen=True, slots=True)
+class Minutes:
+    """How long a scene takes: as its notes say, or else (not ``said``) by its share."""
 
-    A scene gets its share by what is done in it: each cue counts once, each question three
-    times (it is asked, talked about and shown), a task five times.
+    count: int
+    said: bool
+
+    @property
+    def words(self) -> str:
+        return f"{'' if self.said else 'about '}{self.count} min"
+
+
+def scene_minutes(lesson: Lesson) -> tuple[Minutes | None, ...]:
+    """The minutes of each scene; None where nobody can know.
+
+    Notes may start with them, as in '**8 minutes.** Ask first'. What those leave of the lesson's
+    minutes is shared among the other scenes by what is done there: each cue counts once, each
+    question three times (it is asked, talked about and shown), a task five times.
     """
-    minutes = lesson.header.minutes
-    if minutes is None or not lesson.scenes:
-        return ()
-    weights = [_weight(each) for each in lesson.scenes]
-    whole = sum(weights)
-    shares = [minutes * each // whole for each in weights]
-    # What rounding down has left goes to the scenes that lost most, so that the sum is right.
-    by_loss = sorted(
-        range(len(weights)), key=lambda at: (-(minutes * weights[at] % whole), weights[at], at)
-    )
-    for at in by_loss[: minutes - sum(shares)]:
+    said = [_SAID.match(each.notes) for each in lesson.scenes]
+    found = [Minutes(int(each[1]), True) if each else None for each in said]
+    if lesson.header.minutes is None:
+        return tuple(found)
+    open_scenes = [at for at, each in enumerate(found) if each is None]
+    left = max(lesson.header.minutes - sum(each.count for each in found if each), 0)
+    weights = [_weight(lesson.scenes[at]) for at in open_scenes]
+    for at, count in zip(open_scenes, _shares(left, weights), strict=True):
+        found[at] = Minutes(count, False)
+    return tuple(found)
+
+
+def _shares(whole: int, weights: list[int]) -> list[int]:
+    """A whole number shared out by weights, in whole numbers that make it up again."""
+    total = sum(weights)
+    shares = [whole * each // total for each in weights]
+    # What rounding down has left goes to those that lost most.
+    by_loss = sorted(range(len(weights)), key=lambda at: (-(whole * weights[at] % total), at))
+    for at in by_loss[: whole - sum(shares)]:
         shares[at] += 1
-    return tuple(shares)
+    return shares
 
 
 def _weight(scene: Scene) -> int:

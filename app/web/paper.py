@@ -19,7 +19,7 @@ from app.classroom.session import Session
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import PARTS
-from app.lesson.plan import CuePlace, cue_places, scene_minutes
+from app.lesson.plan import CuePlace, Minutes, cue_places, scene_minutes
 from app.lesson.speed import duration
 from app.lesson.trace import MEMORY, PLACES, Rows, chosen_columns, trace_csv
 from app.lesson.versions import MOST_VERSIONS, Version, make_versions
@@ -224,7 +224,7 @@ class Picture:
 class PlannedScene:
     number: int
     scene: Scene
-    minutes: int | None
+    minutes: Minutes | None
     plays: str
     pictures: tuple[Picture, ...]
     quiz: tuple[QuizItem, ...]

@@ -33,8 +33,9 @@ from .frames import Frame, make_frame
 from .stylesheet import positions_css
 
 LARGEST_FILE = 500_000
-# So many frames of a lesson are recorded. Nobody presses Next more often than that.
-MOST_FRAMES = 2_000
+# So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes
+# some milliseconds to draw.
+MOST_FRAMES = 3_000
 _TAKEN = (
     "back",
     "forward",

@@ -234,16 +234,30 @@ def test_a_class_that_looks_at_phases_sees_fewer_registers():
 
 def test_the_minutes_of_the_scenes_make_up_those_of_the_lesson():
     lesson = lesson_of(COUNTING, LARGER, TIMES, inputs="1 2", minutes="minutes: 50\n")
-    assert sum(scene_minutes(lesson)) == 50
-    assert scene_minutes(lesson_of(COUNTING)) == ()
+    assert sum(each.count for each in scene_minutes(lesson)) == 50
+    assert not any(each.said for each in scene_minutes(lesson))
+    assert scene_minutes(lesson_of(COUNTING)) == (None,)
+
+
+def test_minutes_that_the_notes_say_stay():
+    head = "---\ntitle: Test\nminutes: 40\n---\n"
+    scenes = "# One\n\n**12 minutes.** Ask first.\n\n# Two\n\n12 minutes are not said.\n\n# Three\n"
+    lesson = read_lesson("x", head + scenes)
+    assert [each.words for each in scene_minutes(lesson)] == [
+        "12 min",
+        "about 14 min",
+        "about 14 min",
+    ]
+    untold = read_lesson("x", head.replace("minutes: 40\n", "") + scenes)
+    assert [each and each.words for each in scene_minutes(untold)] == ["12 min", None, None]
 
 
 def test_a_scene_with_questions_gets_more_time():
     text = lesson_of(COUNTING, minutes="minutes: 30\n").source
     lesson = read_lesson("x", f"{text}\n# Asked\n\n```program\n{COUNTING}\n```\n{QUESTIONS}")
     first, second = scene_minutes(lesson)
-    assert first + second == 30
-    assert second > first
+    assert first.count + second.count == 30
+    assert second.count > first.count
 
 
 def test_a_cue_is_pictured_where_its_words_are_on_the_board():

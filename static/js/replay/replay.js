@@ -12,7 +12,7 @@ const READING_MILLISECONDS_A_WORD = 230;
 const WITHOUT_MOVEMENT_MILLISECONDS = 1200;
 const BETWEEN_SCENES_MILLISECONDS = 2000;
 const TOO_OLD = "This browser is too old to unpack the replay. Open it in a newer one.";
-const CUT = "The replay stops here, because a longer one would not fit the file. The scene itself goes on.";
+const CUT = "The replay of this scene stops here, to keep the file small. The scene itself goes on.";
 
 const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
