@@ -37,8 +37,10 @@ from tests.conftest import BROKEN, LONG
 # So many requests are made and lessons damaged; a night's run asks for more.
 REQUESTS = int(os.environ.get("CHALKCYCLE_REQUESTS", "1000"))
 LESSONS = int(os.environ.get("CHALKCYCLE_DAMAGED_LESSONS", "120"))
-# Of processor time: how busy the machine is otherwise does not matter.
+# Of processor time: how busy the machine is otherwise does not matter. A replay draws up to two
+# thousand frames for one file, and lets others be served in between.
 MOST_SECONDS = 5.0
+MOST_SECONDS_OF_A_REPLAY = 30.0
 KEY = "a-key-of-the-teacher-1"
 
 METHODS = ("GET", "POST", "HEAD", "PUT", "DELETE", "PATCH", "OPTIONS", "TRACE", "FROB", "get")
@@ -317,7 +319,8 @@ def test_malformed_requests(visitors: list[Visitor], capsys: pytest.CaptureFixtu
             shown = {name: str(each)[:300] for name, each in asked.items()}
             raise AssertionError(f"seed {seed}, {visitor.who}: {shown}") from error
         seconds = time.process_time() - start
-        assert seconds < MOST_SECONDS, f"seed {seed}: {seconds:.1f} s for {rule.rule}"
+        most = MOST_SECONDS_OF_A_REPLAY if "replay" in rule.rule else MOST_SECONDS
+        assert seconds < most, f"seed {seed}: {seconds:.1f} s for {rule.rule}"
         slowest = max(slowest, seconds)
         statuses[f"{answer.status_code // 100}xx"] += 1
         if answer.status_code < 400:

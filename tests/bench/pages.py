@@ -1,0 +1,342 @@
+"""What a page costs on a slow laptop: Chromium, its processor slowed four times.
+
+``Emulation.setCPUThrottlingRate`` slows the page, not the server. Each figure has a bare one
+beside it from the same run: a page with nothing on it, which says what browser and machine give.
+"""
+
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import statistics
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import pairwise
+from pathlib import Path
+
+from playwright.sync_api import Browser, CDPSession, Page, Request, sync_playwright
+
+from tests.browsers import find_browser
+from tests.server import ROOT, Server
+
+from .rows import Row, percentile
+
+SLOWER = 4
+LESSON = "02-ferry-ticket-machine"
+LAPTOP = {"width": 1366, "height": 768}
+KILOBYTE = 1024
+# Two frames of 60 a second: what takes longer has been seen to stutter.
+LATE_FRAME = 2000 / 60
+
+# Before the page's own scripts.
+WATCH = """
+window.long = [];
+new PerformanceObserver((list) => {
+  for (const each of list.getEntries()) window.long.push([each.startTime, each.duration]);
+}).observe({ type: "longtask", buffered: true });
+addEventListener("htmx:after:sse:connection", () => { window.ready ??= performance.now(); });
+"""
+# From the key event to the first frame in which the value is under way. What an animation frame
+# finds in the page is painted by the time of the next one.
+PRESS = """
+() => new Promise((resolve) => {
+  addEventListener("keydown", (event) => {
+    const pressed = event.timeStamp;
+    const look = () => {
+      if (!document.querySelector(".vehicle")) requestAnimationFrame(look);
+      else requestAnimationFrame((painted) => resolve(painted - pressed));
+    };
+    requestAnimationFrame(look);
+  }, { once: true, capture: true });
+  window.listening = true;
+})
+"""
+# The same on a page of nothing: the key adds the element itself.
+BARE_PRESS = """
+() => new Promise((resolve) => {
+  addEventListener("keydown", (event) => {
+    const pressed = event.timeStamp;
+    const box = document.createElement("div");
+    box.textContent = "5";
+    document.body.append(box);
+    box.animate([{ transform: "none" }, { transform: "translate(300px, 0)" }], 900);
+    requestAnimationFrame(() => requestAnimationFrame((painted) => resolve(painted - pressed)));
+  }, { once: true, capture: true });
+})
+"""
+# The frames painted while values travel, until the movement has ended.
+MOVEMENT = """
+() => new Promise((resolve) => {
+  const frames = [];
+  let began = false;
+  const look = (now) => {
+    const moving = document.querySelector(".vehicle");
+    if (moving) { began = true; frames.push(now); }
+    if (began && !document.querySelector("#frame.moving")) resolve(frames);
+    else requestAnimationFrame(look);
+  };
+  requestAnimationFrame(look);
+})
+"""
+BARE_MOVEMENT = """
+() => new Promise((resolve) => {
+  const frames = [];
+  const box = document.body.appendChild(document.createElement("div"));
+  box.textContent = "5";
+  const animation = box.animate(
+    [{ transform: "none" }, { transform: "translate(300px, 0)" }], 900);
+  const look = (now) => { frames.push(now); requestAnimationFrame(look); };
+  requestAnimationFrame(look);
+  animation.finished.then(() => resolve(frames));
+})
+"""
+
+
+@contextmanager
+def chromium() -> Iterator[Browser]:
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path=find_browser(),
+            args=["--no-sandbox", "--disable-background-networking"],
+        )
+        yield browser
+        browser.close()
+
+
+def slowed(browser: Browser) -> tuple[Page, CDPSession]:
+    """A page as of somebody who comes for the first time, on a slow machine."""
+    context = browser.new_context(viewport=LAPTOP, color_scheme="light")
+    context.add_init_script(WATCH)
+    page = context.new_page()
+    devtools = context.new_cdp_session(page)
+    devtools.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+    return page, devtools
+
+
+def teach(server: Server) -> str:
+    address = f"{server.address}/lessons/{LESSON}/teach"
+    with urllib.request.urlopen(urllib.request.Request(address, method="POST")) as answer:
+        return str(answer.url)
+
+
+def until_ready(page: Page) -> float:
+    """When, in milliseconds since the visit began, the page could be used."""
+    while (ready := page.evaluate("window.ready")) is None:
+        time.sleep(0.02)
+    return float(ready)
+
+
+def first_visit(browser: Browser, server: Server, visits: int) -> list[Row]:
+    """All the bytes of the board, and the time until it follows the lesson."""
+    times, bare, compressed, plain, files = [], [], 0, 0, 0
+    for visit in range(visits):
+        page, _ = slowed(browser)
+        finished: list[Request] = []
+        page.on("requestfinished", finished.append)
+        page.goto(teach(server))
+        times.append(until_ready(page))
+        if visit == 0:
+            page.wait_for_timeout(1000)
+            # The stream has no end, so it is not among them: its frame is in the page too.
+            bodies = [each.response().body() for each in [*finished]]  # type: ignore[union-attr]
+            files, plain = len(bodies), sum(map(len, bodies))
+            compressed = sum(len(gzip.compress(each, 6)) for each in bodies)
+        page.context.close()
+        page, _ = slowed(browser)
+        page.goto(f"{server.address}/static/icon.svg")
+        bare.append(float(page.evaluate("performance.now()")))
+        page.context.close()
+    middle = statistics.median(times)
+    return [
+        Row(
+            "first visit to the board, all bytes compressed",
+            "under 150 KB",
+            f"{compressed / KILOBYTE:.0f} KB"
+            f" (as it is sent, {plain / KILOBYTE:.0f} KB in {files} files)",
+            compressed < 150 * KILOBYTE,
+        ),
+        Row(
+            f"... until it is ready, {SLOWER} times slower",
+            "under 1 s",
+            f"{middle:.0f} ms (a bare picture: {statistics.median(bare):.0f} ms)",
+            middle < 1000,
+        ),
+    ]
+
+
+def press_and_movement(browser: Browser, server: Server, presses: int) -> list[Row]:
+    page, _ = slowed(browser)
+    page.goto(teach(server))
+    until_ready(page)
+    delays: list[float] = []
+    intervals: list[float] = []
+    page.evaluate("window.long = []")
+    for _ in range(presses):
+        page.evaluate("window.result = null; window.frames = null")
+        page.evaluate(f"() => {{ ({PRESS})().then((each) => {{ window.result = each; }}); }}")
+        page.evaluate(f"() => {{ ({MOVEMENT})().then((each) => {{ window.seen = each; }}); }}")
+        page.evaluate("window.seen = null")
+        page.keyboard.press("PageDown")
+        frames = _soon(page, "window.seen")
+        delays.append(float(_soon(page, "window.result")))
+        intervals += _between(frames)
+    tasks = [float(each[1]) for each in page.evaluate("window.long")]
+    page.context.close()
+
+    page, _ = slowed(browser)
+    page.goto(f"{server.address}/join")
+    page.evaluate("document.body.replaceChildren()")
+    bare_delays: list[float] = []
+    bare_intervals: list[float] = []
+    for _ in range(presses):
+        page.evaluate("window.result = null")
+        page.evaluate(f"() => {{ ({BARE_PRESS})().then((each) => {{ window.result = each; }}); }}")
+        page.keyboard.press("PageDown")
+        bare_delays.append(float(_soon(page, "window.result")))
+        bare_intervals += _between(page.evaluate(BARE_MOVEMENT))
+    page.context.close()
+
+    rate, bare_rate = 1000 / statistics.mean(intervals), 1000 / statistics.mean(bare_intervals)
+    late = sum(each > LATE_FRAME for each in intervals) / len(intervals)
+    bare_late = sum(each > LATE_FRAME for each in bare_intervals) / len(bare_intervals)
+    middle, high = statistics.median(delays), percentile(delays, 0.95)
+    longest = max(tasks, default=0)
+    return [
+        Row(
+            "from a key to the first painted movement",
+            "under 100 ms",
+            f"p50 {middle:.0f} ms, p95 {high:.0f} ms"
+            f" (a bare page: {statistics.median(bare_delays):.0f}, "
+            f"{percentile(bare_delays, 0.95):.0f} ms)",
+            high < 100,
+        ),
+        Row(
+            "frames a second in a movement",
+            "60",
+            f"{rate:.1f}, {late:.1%} late (a bare page: {bare_rate:.1f}, {bare_late:.1%})",
+            rate > 59,
+        ),
+        Row(
+            "... its longest task",
+            "none over 50 ms",
+            f"{longest:.0f} ms ({len(tasks)} over 50 ms in {presses} steps)"
+            if tasks
+            else f"none over 50 ms in {presses} steps",
+            not tasks,
+        ),
+    ]
+
+
+def processor_time(browser: Browser, server: Server, presses: int) -> Row:
+    """The longest task of the page in a step, in processor time, times the slow-down.
+
+    Not slowed: what slows a page spends processor time too. Unlike the clock's time this says
+    the same when other programs are busy.
+    """
+    context = browser.new_context(viewport=LAPTOP, color_scheme="light")
+    context.add_init_script(WATCH)
+    page = context.new_page()
+    page.goto(teach(server))
+    until_ready(page)
+    longest = []
+    for _ in range(presses):
+        browser.start_tracing(page=page, categories=["toplevel", "devtools.timeline"])
+        page.evaluate(f"() => {{ ({MOVEMENT})().then((each) => {{ window.seen = each; }}); }}")
+        page.evaluate("window.seen = null")
+        page.keyboard.press("PageDown")
+        _soon(page, "window.seen")
+        events = json.loads(browser.stop_tracing())["traceEvents"]
+        # The page's own main thread is the one that lays out.
+        own = {(each["pid"], each["tid"]) for each in events if each["name"] == "Layout"}
+        tasks = [
+            each["tdur"] / 1000
+            for each in events
+            if each["name"] == "ThreadControllerImpl::RunTask"
+            and (each["pid"], each["tid"]) in own
+            and "tdur" in each
+        ]
+        longest.append(SLOWER * max(tasks))
+    context.close()
+    middle, high = statistics.median(longest), max(longest)
+    return Row(
+        f"... in processor time, times {SLOWER}",
+        "none over 50 ms",
+        f"the longest of a step: half under {middle:.0f} ms, all under {high:.0f} ms",
+        high <= 50,
+    )
+
+
+def _soon(page: Page, name: str) -> object:
+    """A value that a page will have."""
+    end = time.monotonic() + 30
+    while (found := page.evaluate(name)) is None:
+        if time.monotonic() > end:
+            raise AssertionError(f"the page never had {name}")
+        time.sleep(0.05)
+    return found
+
+
+def _between(frames: object) -> list[float]:
+    assert isinstance(frames, list)
+    return [after - before for before, after in pairwise(frames)]
+
+
+# A server of one page in the same libraries: what Python and they take by themselves.
+BARE_SERVER = """
+from gevent import monkey; monkey.patch_all()
+from flask import Flask
+from gevent.pywsgi import WSGIServer
+app = Flask("bare")
+app.get("/")(lambda: "page")
+server = WSGIServer(("127.0.0.1", 0), app, log=None)
+server.start()
+print(f"http://127.0.0.1:{server.server_port}/", flush=True)
+server.serve_forever()
+"""
+
+
+def start(times: int) -> Row:
+    """From the command to the first page, beside a server of one page in the same libraries."""
+    ours, bare, work = [], [], []
+    for _ in range(times):
+        begun = time.monotonic()
+        with Server(ROOT / "lessons") as server:
+            urllib.request.urlopen(f"{server.address}/").read()
+            ours.append(time.monotonic() - begun)
+            work.append(_processor_seconds(server.process.pid))
+        begun = time.monotonic()
+        process = subprocess.Popen(
+            [sys.executable, "-c", BARE_SERVER], stdout=subprocess.PIPE, text=True
+        )
+        assert process.stdout
+        urllib.request.urlopen(process.stdout.readline().strip()).read()
+        bare.append(time.monotonic() - begun)
+        process.kill()
+        process.communicate()
+    middle = statistics.median(ours)
+    found = (
+        f"{middle:.2f} s, of it {statistics.median(work):.2f} s of processor time"
+        f" (a bare server: {statistics.median(bare):.2f} s)"
+    )
+    return Row("start of the server to the first page", "under 1.5 s", found, middle < 1.5)
+
+
+def _processor_seconds(process: int) -> float:
+    """What a process has used so far (Linux)."""
+    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
+    # utime and stime of proc(5), which counts its fields from 1 and these from 3.
+    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+
+def rows(quick: bool) -> list[Row]:
+    found = [start(3 if quick else 7)]
+    with Server(ROOT / "lessons") as server, chromium() as browser:
+        found += first_visit(browser, server, 3 if quick else 7)
+        found += press_and_movement(browser, server, 8 if quick else 24)
+        found.append(processor_time(browser, server, 8 if quick else 24))
+    return found

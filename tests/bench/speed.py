@@ -1,0 +1,146 @@
+"""How fast the model runs, beside the bare loop, and how fast any step of a long run is reached.
+
+Processor time, not the clock's: how busy the machine is otherwise does not matter.
+"""
+
+from __future__ import annotations
+
+import statistics
+import time
+import tracemalloc
+from collections import deque
+from collections.abc import Callable
+from random import Random
+
+from app.machine.assembler import assemble
+from app.machine.run import Run
+from app.machine.words import SIXTEEN_BIT, Format
+
+from .bare import interpret, same_end
+from .rows import Row, percentile
+
+# What lessons do: counting, adding up what is stored, comparing and jumping about.
+PROGRAMS = {
+    "counting": "again: ADD #1\nJUMP again\n",
+    "storing": "again: LOAD x\nADD #1\nSTORE x\nCOMPARE #90\nJUMP again\nx: 0\n",
+    "adding up": """
+start:  LOAD  #200
+        STORE left
+        LOAD  #0
+        STORE total
+loop:   LOAD  total
+        ADD   seven
+        STORE total
+        LOAD  left
+        SUBTRACT #1
+        STORE left
+        JUMP  loop IF MORE
+        LOAD  total
+        COMPARE seven
+        JUMP  start IF EQUAL
+        JUMP  start
+seven:  7
+left:   0
+total:  0
+""",
+}
+LONG_STEPS = 1_000_000
+MEGABYTE = 1024 * 1024
+
+
+def run_of(source: str, instructions: int) -> Run:
+    program = assemble(SIXTEEN_BIT, source)
+    assert not program.problems, program.problems
+    return Run(SIXTEEN_BIT, program.words, (), instructions)
+
+
+def seconds(work: Callable[[], object]) -> float:
+    start = time.process_time()
+    work()
+    return time.process_time() - start
+
+
+def in_turns(works: dict[str, Callable[[], object]], rounds: int) -> dict[str, float]:
+    """The least processor time of each, taking turns, so that none has the quiet moments."""
+    found: dict[str, list[float]] = {name: [] for name in works}
+    for _ in range(rounds):
+        for name, work in works.items():
+            found[name].append(seconds(work))
+    return {name: min(each) for name, each in found.items()}
+
+
+def against_bare(quick: bool) -> list[Row]:
+    instructions = 60_000 if quick else 200_000
+    fast, every = [], []
+    for name, source in PROGRAMS.items():
+        format: Format = SIXTEEN_BIT
+        words = assemble(format, source).words
+        times = in_turns(
+            {
+                "bare": lambda w=words: interpret(SIXTEEN_BIT, w, (), instructions),
+                "headless": lambda s=source: run_of(s, instructions).finish(),
+                "steps": lambda s=source: deque(run_of(s, instructions).steps(), maxlen=0),
+            },
+            3 if quick else 7,
+        )
+        bare = interpret(format, words, (), instructions)
+        assert same_end(bare, run_of(source, instructions)), name
+        fast.append(times["bare"] / times["headless"])
+        every.append(times["steps"] / times["bare"])
+    names = ", ".join(PROGRAMS)
+    return [
+        Row(
+            "headless run, of the bare loop's speed",
+            "at least 0.5",
+            f"{', '.join(f'{each:.2f}' for each in fast)} ({names})",
+            min(fast) >= 0.5,
+        ),
+        Row(
+            "run with every step, times the bare loop",
+            "at most 6",
+            f"{', '.join(f'{each:.1f}' for each in every)} ({names})",
+            max(every) <= 6,
+        ),
+    ]
+
+
+def any_step(quick: bool) -> list[Row]:
+    """Steps of a run of a million, entered in any order."""
+    source = PROGRAMS["storing"]
+    limit = LONG_STEPS  # in instructions: more than enough
+    run = run_of(source, limit)
+    first = seconds(lambda: run.moment(1))
+    known = run.known_steps
+    working_out = seconds(lambda: run.moment(LONG_STEPS))
+    draw = Random(1)
+    times = []
+    for _ in range(500 if quick else 3000):
+        step = draw.randint(1, LONG_STEPS)
+        times.append(seconds(lambda at=step: run.moment(at)))
+    tracemalloc.start()
+    again = run_of(source, limit)
+    for _ in range(50):
+        again.moment(draw.randint(LONG_STEPS // 2, LONG_STEPS))
+    again.moment(LONG_STEPS)
+    peak = tracemalloc.get_traced_memory()[1] / MEGABYTE
+    tracemalloc.stop()
+    late = percentile(times, 0.99)
+    return [
+        Row(
+            "go to any of 1,000,000 steps, p99",
+            "under 5 ms",
+            f"{1e3 * late:.2f} ms (median {1e3 * statistics.median(times):.2f})",
+            late < 0.005,
+        ),
+        Row("... its memory at the most", "under 64 MB", f"{peak:.1f} MB", peak < 64),
+        Row(
+            "... the first step",
+            "not the rest",
+            f"{1e3 * first:.2f} ms, {known} steps worked out (all: {working_out:.2f} s)",
+            known < 100,
+        ),
+    ]
+
+
+def rows(quick: bool) -> list[Row]:
+    return [*against_bare(quick), *any_step(quick)]
