@@ -20,26 +20,10 @@ from tests.web.paper_lesson import ASKING
 
 from .board import Board
 from .conftest import teach
+from .voice import VOICE
 
 LARGEST = 500_000
 FRAME = "document.getElementById('screen').innerHTML"
-# In the page: a voice that says each word in no time, and writes down what it was given.
-VOICE = """
-window.heard = [];
-class Utterance extends EventTarget {
-  constructor(text) { super(); this.text = text; }
-}
-window.SpeechSynthesisUtterance = Utterance;
-const voice = new EventTarget();
-voice.getVoices = () => [{ name: "Test" }];
-voice.cancel = () => {};
-voice.speak = (utterance) => {
-  window.heard.push(utterance.text);
-  const end = () => { window.ended = true; utterance.dispatchEvent(new Event("end")); };
-  setTimeout(end, window.holdBack ?? 0);
-};
-Object.defineProperty(window, "speechSynthesis", { value: voice });
-"""
 
 
 def write_replay(lesson: Path) -> tuple[Path, str]:

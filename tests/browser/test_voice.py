@@ -1,0 +1,60 @@
+"""The words read aloud where a pupil works alone, by a voice that the test can hear."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Page
+
+from tests.server import Server
+
+from .board import Board
+from .voice import VOICE
+
+
+@pytest.fixture
+def explore(server: Server, new_page: Callable[..., Page]) -> Callable[..., Board]:
+    def open_page(script: str = "") -> Board:
+        page = new_page(reduced_motion="reduce")
+        page.add_init_script(script)
+        page.goto(f"{server.address}/explore/short/1")
+        return Board(page)
+
+    return open_page
+
+
+def test_each_step_is_read_once_it_is_asked_for(explore: Callable[..., Board]) -> None:
+    board = explore(VOICE)
+    board.page.locator("#control-forward").click()
+    board.wait_for_step(1)
+    assert board.page.evaluate("heard") == []
+    board.page.locator("#control-voice").click()
+    board.wait("heard.length === 1")
+    board.page.locator("#control-forward").click()
+    board.wait("heard.length === 2")
+    assert board.page.evaluate("heard[1]") == board.sentence()
+    board.page.locator("#control-voice").click()
+    board.page.locator("#control-forward").click()
+    board.wait_for_step(3)
+    assert len(board.page.evaluate("heard")) == 2
+
+
+def test_play_waits_until_the_words_are_out(explore: Callable[..., Board]) -> None:
+    board = explore(f"window.holdBack = 2500;{VOICE}")
+    board.page.locator("#control-voice").click()
+    board.wait("window.ended")
+    board.page.locator("#control-play").click()
+    board.wait_for_step(1)
+    board.page.evaluate("window.ended = false")
+    board.wait_for_step(2)
+    assert board.page.evaluate("window.ended")
+
+
+def test_a_browser_without_a_voice_says_so(explore: Callable[..., Board]) -> None:
+    board = explore("Object.defineProperty(window, 'speechSynthesis', { value: undefined });")
+    board.page.locator("#control-voice").click()
+    board.wait("document.getElementById('note').textContent.includes('no voice')")
+    assert board.page.locator("#control-voice").is_disabled()
+    board.page.locator("#control-forward").click()
+    board.wait_for_step(1)
