@@ -28,6 +28,8 @@ from pathlib import Path
 
 from tests.server import ROOT, Server
 
+from .rows import percentile
+
 GAP_SECONDS = 0.05
 PATIENCE_SECONDS = 20.0
 # Frames that are sent before any is timed.
@@ -127,10 +129,6 @@ class Press:
         answer = self.connection.getresponse()
         answer.read()
         assert answer.status == 204, answer.status
-
-
-def percentile(values: list[float], share: float) -> float:
-    return sorted(values)[min(int(len(values) * share), len(values) - 1)]
 
 
 def line(name: str, delays: list[float]) -> str:

@@ -137,7 +137,7 @@ def first_visit(browser: Browser, server: Server, visits: int) -> list[Row]:
     for visit in range(visits):
         page, _ = slowed(browser)
         finished: list[Request] = []
-        page.on("requestfinished", finished.append)
+        page.on("requestfinished", lambda each, kept=finished: kept.append(each))
         page.goto(teach(server))
         times.append(until_ready(page))
         if visit == 0:
