@@ -6,7 +6,7 @@ rooms' pulse makes each send a sign of life.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 
 from flask import Blueprint, Response, request
 
@@ -31,18 +31,44 @@ def known_number() -> int:
     return int(known) if known.isascii() and known.isdigit() and len(known) < 20 else 0
 
 
-def stream_response(events: Iterator[bytes], at_end: Callable[[], None] | None = None) -> Response:
+class _Stream:
+    """Events for the server to iterate over, which tells it of the end in a call of ``close``.
+
+    It goes to the server as it is: the layers of a usual answer would be passed through for
+    every follower and every frame.
+    """
+
+    def __init__(self, events: Generator[bytes, None, None], at_end: Callable[[], None]) -> None:
+        self._events = events
+        self._at_end = at_end
+
+    def __iter__(self) -> Iterator[bytes]:
+        return self._events
+
+    def close(self) -> None:
+        self._events.close()
+        # Once only, whoever calls it again.
+        at_end, self._at_end = self._at_end, _nothing
+        at_end()
+
+
+def _nothing() -> None:
+    """There is nothing more to do."""
+
+
+def stream_response(
+    events: Generator[bytes, None, None], at_end: Callable[[], None] = _nothing
+) -> Response:
     """Events as an answer; ``at_end`` is called when it is over, however it ends."""
-    # Not passed through as it is: then nobody would be told of the end.
-    response = Response(events, mimetype="text/event-stream")
+    response = Response(
+        _Stream(events, at_end), mimetype="text/event-stream", direct_passthrough=True
+    )
     response.headers["Cache-Control"] = "no-store"
     response.headers["X-Accel-Buffering"] = "no"
-    if at_end:
-        response.call_on_close(at_end)
     return response
 
 
-def _events(room: Room, after: int) -> Iterator[bytes]:
+def _events(room: Room, after: int) -> Generator[bytes, None, None]:
     hub = room.hub
     yield OPEN
     newest = hub.message
@@ -62,7 +88,7 @@ def _events(room: Room, after: int) -> Iterator[bytes]:
         first = False
 
 
-def follow(room: Room, after: int) -> Iterator[bytes]:
+def follow(room: Room, after: int) -> Generator[bytes, None, None]:
     """The stream for a pupil's page. Everybody gets the same bytes."""
     hub = room.followers
     yield OPEN

@@ -255,7 +255,7 @@ def go_on(server: Server, board: str, path: str, steps: int) -> list[float]:
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("followers", type=int, nargs="*", default=[35, 200, 1000])
-    parser.add_argument("--frames", type=int, default=40)
+    parser.add_argument("--frames", type=int, default=100)
     parser.add_argument("--steps", type=int, default=10_000)
     options = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
