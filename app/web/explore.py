@@ -14,14 +14,14 @@ from app.lesson.model import Lesson
 from app.lesson.predict import Prediction, Unreadable
 from app.lesson.shelf import Shelf
 from app.lesson.tasks import Task, check_task, write_numbers
-from app.machine.assembler import assemble
+from app.machine.assembler import Program, assemble
 from app.machine.instructions import INSTRUCTIONS
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.words import EIGHT_BIT, FORMATS, Format
 
 from .controls import CONTROLS, KEY_NAMES, VOICE, Control
 from .drawing import Form, drawing
-from .explore_memory import rewrite, words
+from .explore_memory import LONGEST_WORD, WrongWord, rewrite, words
 from .explore_trial import ACTIONS, Position, go, trial
 from .explore_work import LARGEST_STEP, Work, read_work, whole_number
 from .frames import make_frame
@@ -178,8 +178,14 @@ def mark() -> str | Response:
 @blueprint.post("/memory")
 @open_to_class
 def memory() -> str:
-    """Every word of memory, to be looked at and changed."""
-    return _memory(read_work(request.form))
+    """Every word of memory, to be looked at and changed. A word that could not be written last
+    time comes along (``wrong`` its address, ``word`` what was typed), and is not lost."""
+    work = read_work(request.form)
+    program = assemble(work.format, work.source)
+    wrong = None
+    if "wrong" in request.form and not program.problems:
+        _, wrong = _change(program, whole_number(request.form, "wrong", LARGEST_STEP))
+    return _memory(work, wrong)
 
 
 @blueprint.post("/memory/<int:address>")
@@ -190,15 +196,23 @@ def change(address: int) -> str:
     program = assemble(work.format, work.source)
     if program.problems:
         return _memory(work)
-    try:
-        source = rewrite(program, address, request.form.get("word", ""))
-    except ValueError as error:
-        return _memory(work, wrong=(address, str(error)))
+    source, wrong = _change(program, address)
+    if wrong:
+        return _memory(work, wrong)
     changed = read_work({**request.form, "program": source, "step": "0"})
     return _memory(changed, rewritten=source)
 
 
-def _memory(work: Work, wrong: tuple[int, str] | None = None, rewritten: str | None = None) -> str:
+def _change(program: Program, address: int) -> tuple[str, WrongWord | None]:
+    """The program's text with the word that was sent in its place; or what is wrong with that."""
+    written = request.form.get("word", "")
+    try:
+        return rewrite(program, address, written), None
+    except ValueError as error:
+        return program.source, WrongWord(address, written[:LONGEST_WORD], str(error))
+
+
+def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = None) -> str:
     made = trial(work)
     now = None
     if not made.program.problems and made.program.words:

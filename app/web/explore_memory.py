@@ -34,6 +34,15 @@ class Word:
     instruction: bool
 
 
+@dataclass(frozen=True, slots=True)
+class WrongWord:
+    """What was typed for a word and cannot be written there, and why."""
+
+    address: int
+    written: str
+    why: str
+
+
 def words(program: Program, base: str, now: list[int] | None) -> list[Word]:
     """Every word of memory; ``now`` is memory at the step that the pupil looks at."""
     format = program.format

@@ -165,9 +165,35 @@ def test_memory_word_by_word(pupil: Callable[..., Pupil]) -> None:
     fare.fill("nonsense")
     fare.press("Tab")
     expect(page.locator("#wrong-word")).to_be_visible()
+    expect(fare).to_have_value("nonsense")
     assert "fare:   0xF" in one.program
     one.press("end")
     expect(page.locator("#words")).to_contain_text("now 19")
+    expect(page.locator("#wrong-word")).to_be_visible()
+    expect(fare).to_have_value("nonsense")
+    fare.fill("15")
+    fare.press("Tab")
+    expect(page.locator("#wrong-word")).to_have_count(0)
+    expect(page.locator(".row").nth(5)).to_contain_text("15")
+
+
+def test_a_word_is_not_lost_when_memory_is_shown_anew_while_it_is_typed(
+    pupil: Callable[..., Pupil],
+) -> None:
+    page = (one := pupil()).page
+    one.tab("memory")
+    bag = page.locator("#word-6")
+    expect(bag).to_have_value("4")
+    bag.fill("12")
+    # Without a blur in between, as when an answer comes in late.
+    page.locator("#control-end").dispatch_event("click")
+    one.at_step(36)
+    expect(page.locator("#words")).to_contain_text("now 13")
+    expect(bag).to_have_value("12")
+    expect(bag).to_be_focused()
+    bag.press("Tab")
+    expect(page.locator(".row").nth(6)).to_contain_text("12")
+    assert "bag:    12" in one.program
 
 
 # The machine.
@@ -328,10 +354,10 @@ def test_nothing_is_lost_on_reload(pupil: Callable[..., Pupil]) -> None:
     page.fill("#inputs", "5")
     expect(page.locator("#problems")).to_contain_text("3 of 16 words")
     one.press("base", "instruction", "forward")
-    one.at_step(7)
+    one.at_step(36)
     page.reload()
     assert one.program == "LOAD #1\nOUTPUT\nHALT"
-    one.at_step(7)
+    one.at_step(36)
     expect(page.locator("#inputs")).to_have_value("5")
     expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
     page.click("#afresh")

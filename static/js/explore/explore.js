@@ -48,7 +48,7 @@ document.addEventListener("htmx:error", () => {
   pause();
   note.textContent = "Chalkcycle does not answer. Your work is kept in this browser: try again in a moment.";
 });
-document.addEventListener("htmx:after:swap", () => {
+document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
   const newFrame = document.getElementById("frame");
   const newQuestion = question.firstElementChild;
   markFaulty();
@@ -65,6 +65,9 @@ document.addEventListener("htmx:after:swap", () => {
     replaceWork({ program: rewritten.value });
     rewritten.remove();
   }
+  // A word is shown as memory now has it, unless the pupil is writing there again.
+  const from = ctx.sourceElement;
+  if (from.matches("#words input") && from !== document.activeElement) from.value = from.defaultValue;
 });
 addEventListener("resize", finish);
 
