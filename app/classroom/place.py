@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
+from app.lesson.actions import SPEEDS
 from app.lesson.header import Depth
 from app.machine.words import BASES
 
-from .session import SPEEDS, Settings, View
+from .session import Settings, View
 from .voting import Answers, Asked, Key, State
 
 

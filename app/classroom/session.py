@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+from app.lesson.actions import SPEEDS
 from app.lesson.cues import Cue
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
@@ -28,7 +29,6 @@ from .voting import Asked, Ballot, Poll, Record, Refused, State
 if TYPE_CHECKING:
     from .place import Place
 
-SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 

@@ -6,9 +6,10 @@ from collections.abc import Callable
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 
-from app.classroom.session import SPEEDS, Session
+from app.classroom.session import Session
 from app.classroom.store import StoreError
 from app.classroom.voting import Refused
+from app.lesson.actions import SPEEDS
 from app.lesson.header import Depth
 from app.lesson.shelf import Shelf
 from app.machine.words import BASES, FORMATS

@@ -103,3 +103,9 @@ KEY_NAMES = {
     "PageUp": "Page Up",
     "PageDown": "Page Down",
 }
+
+
+def named(names: str) -> tuple[Control, ...]:
+    """Those of the board's controls that another page has too: names with spaces between."""
+    wanted = names.split()
+    return tuple(each for each in CONTROLS if each.name in wanted)

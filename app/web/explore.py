@@ -19,7 +19,7 @@ from app.machine.instructions import INSTRUCTIONS
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.words import EIGHT_BIT, FORMATS, Format
 
-from .controls import CONTROLS, KEY_NAMES, VOICE, Control
+from .controls import KEY_NAMES, VOICE, Control, named
 from .drawing import Form, drawing
 from .explore_memory import LONGEST_WORD, WrongWord, rewrite, words
 from .explore_trial import ACTIONS, Position, go, trial
@@ -29,25 +29,11 @@ from .safety import is_teacher, open_to_class
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 
-# The board's own controls, without those that belong to a class.
-_TAKEN = (
-    "back",
-    "forward",
-    "play",
-    "phase",
-    "instruction",
-    "instruction-back",
-    "restart",
-    "slower",
-    "faster",
-    "movement",
-    "depth",
-    "base",
-    "theme",
-    "help",
-)
 EXPLORE_CONTROLS = (
-    *(each for each in CONTROLS if each.name in _TAKEN),
+    *named(
+        "back forward play phase instruction instruction-back restart"
+        " slower faster movement depth base theme help"
+    ),
     Control("end", "move", "To the end", "Run to the end", ("End", "e"), "end"),
     Control("line", "move", "Run to line", "Run to the line of the cursor", ("l",), "line"),
     VOICE,

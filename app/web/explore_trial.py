@@ -15,7 +15,8 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from app.classroom.pace import rest_seconds
-from app.classroom.session import ONLY_IN_TRANSFERS, SPEEDS, Settings, View, Went
+from app.classroom.session import ONLY_IN_TRANSFERS, Settings, View, Went
+from app.lesson.actions import SPEEDS
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.assembler import Program, assemble

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from flask import abort
 
-from app.classroom.session import SPEEDS, Settings
+from app.classroom.session import Settings
+from app.lesson.actions import SPEEDS
 from app.lesson.header import Depth
 from app.machine.assembler import LARGEST_SOURCE
 from app.machine.problems import Problem

@@ -27,7 +27,7 @@ from app.lesson.model import Lesson, Scene
 from app.paths import resource
 
 from .bundle import bundle
-from .controls import CONTROLS, KEY_NAMES, VOICE, Control
+from .controls import KEY_NAMES, VOICE, Control, named
 from .drawing import Form, drawing
 from .frames import Frame, make_frame
 from .stylesheet import positions_css
@@ -36,24 +36,11 @@ LARGEST_FILE = 500_000
 # So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes
 # some milliseconds to draw.
 MOST_FRAMES = 3_000
-_TAKEN = (
-    "back",
-    "forward",
-    "play",
-    "phase",
-    "instruction",
-    "instruction-back",
-    "restart",
-    "scene-back",
-    "scene-on",
-    "slower",
-    "faster",
-    "movement",
-    "theme",
-    "help",
-)
 REPLAY_CONTROLS = (
-    *(each for each in CONTROLS if each.name in _TAKEN),
+    *named(
+        "back forward play phase instruction instruction-back restart scene-back scene-on"
+        " slower faster movement theme help"
+    ),
     VOICE,
     Control("about", "page", "About", "What this lesson is about", ("a",)),
 )

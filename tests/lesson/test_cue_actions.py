@@ -10,8 +10,6 @@ from collections.abc import Callable
 
 import pytest
 
-from app.classroom.session import SPEEDS as BOARD_SPEEDS
-from app.lesson.actions import SPEEDS
 from app.lesson.cues import CueSheet
 from app.lesson.model import Scene
 from app.lesson.parts import ALL_PARTS
@@ -184,10 +182,6 @@ def test_of_two_at_one_step_the_later_written_counts() -> None:
     assert "PC" in parts(1)
     parts = scene("step 1: [reveal PC]\nfetch 1: [hide PC]").cue_sheet.parts
     assert "PC" not in parts(1)
-
-
-def test_the_speeds_are_those_of_the_board() -> None:
-    assert SPEEDS == BOARD_SPEEDS
 
 
 def test_without_show_everything_is_on_stage() -> None:
