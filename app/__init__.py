@@ -40,6 +40,7 @@ def create_app(
         assets,
         board,
         classroom,
+        compression,
         desk,
         explore,
         lessons_list,
@@ -65,6 +66,7 @@ def create_app(
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
     safety.guard(app, hosts, teacher_key, class_size)
+    compression.compress(app)
     parts = (lessons_list, preview, board, desk, classroom, explore, paper, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)
