@@ -23,6 +23,9 @@ from app.machine.words import Format
 
 Point = tuple[float, float]
 
+# The dashes of the address bus, as in static/css/board.css.
+DASH = (26, 12)
+
 
 class Form(StrEnum):
     """The shape of the screen that a drawing is for."""
@@ -94,6 +97,14 @@ class Drawing:
         """Draw a line through nodes."""
         for start, end in pairwise(names):
             self.edges.append(Edge(start, end, carrier, parts))
+
+    def dashed(self, edge: Edge) -> float:
+        """The length of a line as its pattern of dashes is to see it: a number of whole dashes and
+        gaps and one dash more, so that a bus reaches both of its ends with a dash."""
+        dash, gap = DASH
+        length = dist(self.nodes[edge.start], self.nodes[edge.end])
+        scale = 0.42 if self.form is Form.TALL else 1
+        return max(round((length / scale - dash) / (dash + gap)), 0) * (dash + gap) + dash
 
     def ports(self, station: str) -> list[str]:
         """The nodes at which lines meet a station: ``PC.right`` for PC."""
@@ -187,14 +198,14 @@ def _across(form: Form, format: Format) -> Drawing:
     right = memory.left - (226 if wide else 126)
     floor = bottom if wide else bottom - 110
     boxes["processor"] = Box(left, top, right - left, floor - top)
-    pad, loop, spine = (18, 68, 64) if wide else (8, 62, 24)
+    pad, loop, spine = (18, 68, 64) if wide else (8, 61, 20)
     inner = boxes["processor"].width - 2 * pad
     title, register, between = 44, 92 if wide else 84, 9 if wide else 7
     boxes["CU"] = Box(left + pad, top + title, inner, 172 if wide else 146)
     store_top = boxes["CU"].bottom + (14 if wide else 10)
     boxes["store"] = Box(left + pad, store_top, inner, title + 3 * register + 2 * between + pad / 2)
     columns = inner - loop - spine - pad
-    west_width = columns * (0.52 if whole_memory else 0.5)
+    west_width = columns * (0.512 if whole_memory else 0.5)
     trunk = _registers(
         made,
         left + pad + loop,

@@ -9,7 +9,8 @@ import pytest
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
 from app.machine.transfers import Carrier, Leg, Place
 from app.machine.words import FORMATS
-from app.web.drawing import Box, Drawing, Edge, Form, Point, drawing, route_name
+from app.paths import resource
+from app.web.drawing import DASH, Box, Drawing, Edge, Form, Point, drawing, route_name
 
 # Areas that hold stations; everything else in the drawing is solid.
 # Boxes that hold others, and those that a scene without a machine shows in its place.
@@ -175,3 +176,11 @@ def test_words_are_large_enough_for_the_back_row() -> None:
             for slot in range(drawn.slots):
                 assert drawn.boxes[f"slot{slot}"].height / lines >= 0.03 * drawn.height
             assert drawn.boxes["caption"].height >= 3 * 0.04 * drawn.height
+
+
+def test_a_dashed_bus_reaches_both_of_its_ends(drawn: Drawing) -> None:
+    dash, gap = DASH
+    css = (resource("static") / "css" / "board.css").read_text(encoding="utf-8")
+    assert f"stroke-dasharray: {dash} {gap};" in css
+    for edge in drawn.edges:
+        assert (drawn.dashed(edge) - dash) % (dash + gap) == 0
