@@ -241,7 +241,7 @@ def _tall(format: Format) -> Drawing:
     made = Drawing(Form.TALL, format, 390, 0, slots_in_sight(format))
     boxes = made.boxes
     boxes["header"] = Box(10, 6, 370, 60)
-    boxes["zoom"] = Box(4, 70, 382, 250)
+    boxes["zoom"] = Box(4, 70, 382, 430)
     boxes["speed"] = Box(4, 70, 382, 400)
     boxes["processor"] = Box(4, 70, 344, 398)
     boxes["CU"] = Box(10, 96, 332, 90)

@@ -126,7 +126,8 @@ def test_how_fast_is_told_at_the_start_and_at_the_end(board: tuple[FlaskClient, 
     client, address = board
     client.post(f"{address}/scene", data={"scene": "2"})
     # Two instructions of six steps, see the cycle in the textbooks: fetch 4, decode 1, execute 1.
-    told = "This program takes 12 steps for 2 instructions"
+    # A number stays on one line with what it counts.
+    told = "This program takes 12\N{NO-BREAK SPACE}steps for 2\N{NO-BREAK SPACE}instructions"
     assert told in client.get(address).text
     client.post(f"{address}/forward")
     page = client.get(address).text
