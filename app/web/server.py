@@ -5,7 +5,8 @@ from __future__ import annotations
 import socket
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from http.client import HTTPException
 from typing import Any
 
 from flask import Flask
@@ -33,7 +34,8 @@ _OWN_MACHINE = ("127.0.0.1", "::1")
 
 
 class Handler(WSGIHandler):
-    """Ends a connection quietly where the client was too slow."""
+    """Ends a connection quietly where the client was too slow, has gone, or sent nonsense: the
+    terminal is the teacher's."""
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):
@@ -45,6 +47,9 @@ class Handler(WSGIHandler):
         if isinstance(ex, TimeoutError):
             self.close_connection = True
             return None
+        if isinstance(ex, HTTPException):
+            # Too many lines in its head: its own fault, like any other that is told in a line.
+            ex = ValueError(str(ex))
         return super()._handle_client_error(ex)
 
 
@@ -63,6 +68,11 @@ class Server(WSGIServer):
         super().__init__(listener, app, log=None, environ={"SERVER_NAME": "127.0.0.1"})
 
     def handle(self, sock: Any, address: tuple[str, int]) -> None:
+        # Who has gone gets no answer, a refusal neither.
+        with suppress(ConnectionError, TimeoutError):
+            self._serve(sock, address)
+
+    def _serve(self, sock: Any, address: tuple[str, int]) -> None:
         client = address[0]
         sock.settimeout(PATIENCE_SECONDS)
         sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)

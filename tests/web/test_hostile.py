@@ -9,9 +9,11 @@ from __future__ import annotations
 
 import os
 import re
+import socket
 import time
 from collections import Counter
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
@@ -33,6 +35,7 @@ from app.web.rooms import Room
 from app.web.safety import LARGEST_BODY
 from tests.asking import ASKING, same_origin, teach, write_lesson
 from tests.conftest import BROKEN, LONG
+from tests.server import Server
 
 # So many requests are made and lessons damaged; a night's run asks for more.
 REQUESTS = int(os.environ.get("CHALKCYCLE_REQUESTS", "1000"))
@@ -180,7 +183,12 @@ class Visitor:
 
 @pytest.fixture
 def visitors(tmp_path: Path) -> list[Visitor]:
-    folder = write_lesson(tmp_path)
+    return make_visitors(tmp_path)
+
+
+def make_visitors(folder: Path) -> list[Visitor]:
+    """Everybody who may send something, with lessons in a folder."""
+    write_lesson(folder)
     for name, text in (("broken", BROKEN), ("long", LONG)):
         (folder / f"{name}.md").write_text(text, encoding="utf-8")
     alone = create_app(folder)
@@ -347,6 +355,26 @@ def test_a_huge_or_empty_body_is_answered(visitors: list[Visitor], data: bytes) 
         answer = visitors[0].client.post(f"/explore/{name}", **form)
         check_answer(answer, read(answer), "POST")
         assert answer.status_code in (400, 413)
+
+
+def test_what_is_no_http_is_refused_without_a_fuss() -> None:
+    """The terminal in which it was started is not filled with the server's insides."""
+    nonsense = (
+        b"GET / HTTP/1.1\r\n" + b"X: y\r\n" * 500 + b"\r\n",
+        b"GET / HTTP/9.9\r\n\r\n",
+        b"\x16\x03\x01\x02\0\x01\0\r\n",
+        # Two requests of a client that goes without waiting for its second refusal.
+        b"GET / HTTP/1.1\r\nHost: x\r\n\r\nzz\r\n",
+    )
+    with Server() as server:
+        for sent in nonsense * 3:
+            with socket.create_connection(("127.0.0.1", server.port), timeout=30) as connection:
+                connection.sendall(sent)
+                # It need not be read to its end to be refused.
+                with suppress(ConnectionResetError):
+                    assert connection.recv(1 << 16).startswith(b"HTTP/1.1 4")
+        _, _, said = server.stop()
+    assert "Traceback" not in said and "more than 100 headers" in said
 
 
 # Lessons.
