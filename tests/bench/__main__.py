@@ -12,7 +12,7 @@ import os
 import platform
 import sys
 
-from . import classroom, pages, speed
+from . import classroom, explore, hostile, pages, speed
 from .rows import Row, table
 
 # What is not a matter of speed is held by tests, which fail where it does not hold.
@@ -22,10 +22,14 @@ TESTED = [
         "none",
         "tests/browser/test_accessibility.py",
     ),
-    Row("hostile or broken input", "no 500, no hang", "tests/web/test_hostile.py"),
     Row("killed mid-lesson", "same step, every answer", "tests/browser/test_connection.py"),
 ]
-GROUPS = {"speed": speed.rows, "pages": pages.rows, "class": classroom.rows}
+GROUPS = {
+    "speed": speed.rows,
+    "pages": pages.rows,
+    "class": classroom.rows,
+    "explore": explore.rows,
+}
 
 
 def load() -> str:

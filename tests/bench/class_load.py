@@ -6,7 +6,10 @@ For each number of followers (35, 200 and 1,000 if none is given) as many stream
 Chalkcycle and to a bare broadcast server (:mod:`tests.bench.bare_broadcast`), both in processes
 of their own, in one run. The two take turns, a frame each, in the same number of bytes. The
 delay of a frame is from the press (the POST is sent) until a follower has all of its bytes.
-Then the board goes 10,000 steps on before 35 followers, and the memory of the server is read.
+Both sides' followers are one program that reads, which has its own share of the delays and makes
+the two more alike than they are: so the processor time of the two servers is compared too.
+Chalkcycle has the teacher's board open besides, which a lesson never goes without. Then the board
+goes 10,000 steps on before 35 followers, and the memory of the server is read.
 
 Everything stays on this machine: all addresses are 127.0.0.1.
 """
@@ -14,8 +17,8 @@ Everything stays on this machine: all addresses are 127.0.0.1.
 from __future__ import annotations
 
 import argparse
+import gc
 import http.client
-import os
 import re
 import selectors
 import socket
@@ -24,10 +27,14 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 
 from tests.server import ROOT, Server
 
+from .process import memory, processor_seconds
 from .rows import percentile
 
 GAP_SECONDS = 0.05
@@ -137,20 +144,6 @@ def line(name: str, delays: list[float]) -> str:
     return f"{name:<12}" + "".join(f"{what} {each * 1e3:6.1f} ms   " for what, each in figures)
 
 
-def memory_of(process: int) -> float:
-    """Megabytes of a process that are in memory (Linux)."""
-    text = Path(f"/proc/{process}/status").read_text()
-    found = re.search(r"VmRSS:\s+(\d+) kB", text)
-    assert found
-    return int(found[1]) / 1024
-
-
-def processor_seconds(process: int) -> float:
-    """The processor time that a process has taken so far (Linux)."""
-    fields = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()
-    return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
-
-
 def open_lesson(server: Server) -> tuple[str, str]:
     """Open the lesson; the paths of its board and of its class."""
     connection = http.client.HTTPConnection("127.0.0.1", server.port)
@@ -177,11 +170,9 @@ def frame_size(server: Server, board: str, path: str) -> int:
     return size
 
 
-def compare(
-    server: Server, board: str, path: str, number: int, frames: int
-) -> dict[str, list[float]]:
-    """Print the delays of a number of followers, and give them: ``Chalkcycle`` and ``bare``."""
-    size = frame_size(server, board, path)
+@contextmanager
+def bare_server(size: int) -> Iterator[subprocess.Popen[str]]:
+    """The bare server in a process of its own; the port is in what it says first."""
     bare = subprocess.Popen(
         [sys.executable, "-m", "tests.bench.bare_broadcast", str(size)],
         cwd=ROOT,
@@ -189,8 +180,34 @@ def compare(
         text=True,
     )
     try:
-        assert bare.stdout
-        port = int(bare.stdout.readline().rsplit(":", 1)[1].strip("/\n"))
+        yield bare
+    finally:
+        bare.kill()
+        bare.communicate()
+
+
+def port_of(bare: subprocess.Popen[str]) -> int:
+    assert bare.stdout
+    return int(bare.stdout.readline().rsplit(":", 1)[1].strip("/\n"))
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """The delays of every frame to every follower in seconds, and the processor time that a
+    frame took in the two servers."""
+
+    ours: list[float]
+    bare: list[float]
+    our_work: float
+    bare_work: float
+    size: int
+
+
+def compare(server: Server, board: str, path: str, number: int, frames: int) -> Compared:
+    """Measure the delays of a number of followers, and print them."""
+    size = frame_size(server, board, path)
+    with bare_server(size) as bare:
+        port = port_of(bare)
         sides = {
             "Chalkcycle": (
                 Followers(server.port, f"{path}/stream", number),
@@ -199,6 +216,7 @@ def compare(
             ),
             "bare": (Followers(port, "/", number), port, ""),
         }
+        screen = Followers(server.port, f"{board}/stream", 1)
         delays: dict[str, list[float]] = {name: [] for name in sides}
         presses = {
             name: Press(to, f"{board}/forward" if action else "/")
@@ -206,31 +224,39 @@ def compare(
         }
         processes = {"Chalkcycle": server.process.pid, "bare": bare.pid}
         taken = dict.fromkeys(sides, 0.0)
-        for at in range(frames + WARM):
-            if at == WARM:
-                taken = {name: processor_seconds(each) for name, each in processes.items()}
-            for name, (followers, _, _) in sides.items():
-                start = presses[name].send()
-                found = followers.delays(start)
-                presses[name].answer()
-                if at >= WARM:
-                    delays[name] += found
-                time.sleep(GAP_SECONDS)
+        # Our own rest from collecting garbage would be counted as theirs.
+        gc.disable()
+        try:
+            for at in range(frames + WARM):
+                if at == WARM:
+                    taken = {name: processor_seconds(each) for name, each in processes.items()}
+                for name, (followers, _, _) in sides.items():
+                    start = presses[name].send()
+                    found = followers.delays(start)
+                    presses[name].answer()
+                    if at >= WARM:
+                        delays[name] += found
+                    screen.drain(0.001)
+                    time.sleep(GAP_SECONDS)
+        finally:
+            gc.enable()
+        work = {
+            name: (processor_seconds(process) - taken[name]) / frames
+            for name, process in processes.items()
+        }
         print(f"\n{number} followers, {frames} frames of {size} bytes")
-        for name, process in processes.items():
-            work = (processor_seconds(process) - taken[name]) / frames
-            print(f"{line(name, delays[name])}processor {work * 1e3:6.1f} ms a frame")
+        for name in processes:
+            print(f"{line(name, delays[name])}processor {work[name] * 1e3:6.1f} ms a frame")
         ratio = percentile(delays["Chalkcycle"], 0.99) / percentile(delays["bare"], 0.99)
         print(
             f"p99 is {ratio:.2f} times that of the bare server; memory"
-            f" {memory_of(server.process.pid):.0f} MB, bare {memory_of(bare.pid):.0f} MB"
+            f" {memory(server.process.pid):.0f} MB, bare {memory(bare.pid):.0f} MB"
         )
-        for followers, _, _ in sides.values():
+        for followers in (*(each for each, _, _ in sides.values()), screen):
             followers.close()
-        return delays
-    finally:
-        bare.kill()
-        bare.wait()
+        return Compared(
+            delays["Chalkcycle"], delays["bare"], work["Chalkcycle"], work["bare"], size
+        )
 
 
 def go_on(server: Server, board: str, path: str, steps: int) -> list[float]:
@@ -238,14 +264,14 @@ def go_on(server: Server, board: str, path: str, steps: int) -> list[float]:
     followers = Followers(server.port, f"{path}/stream", 35)
     press = Press(server.port, f"{board}/forward")
     print(f"\n{steps} steps before 35 followers: memory in MB", end="")
-    marks = [memory_of(server.process.pid)]
+    marks = [memory(server.process.pid)]
     for at in range(1, steps + 1):
         press.send()
         press.answer()
         if at % 50 == 0:
             followers.drain(0.001)
         if at % (steps // 10) == 0:
-            marks.append(memory_of(server.process.pid))
+            marks.append(memory(server.process.pid))
     followers.close()
     print(f"\n{'  '.join(f'{each:.1f}' for each in marks)}")
     print(f"grown by {marks[-1] - marks[1]:.1f} MB after the first tenth")
