@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import shutil
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from jinja2 import FileSystemBytecodeCache
 
 from app import create_app
 from app.lesson.model import Lesson
@@ -83,6 +85,15 @@ again:  SUBTRACT #1
 many:   200
 ```
 """
+
+
+@pytest.fixture(scope="session", autouse=True)
+def compiled_templates(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Templates are compiled once for all the applications that the tests make."""
+    cache = FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setitem(Flask.jinja_options, "bytecode_cache", cache)
+        yield
 
 
 @pytest.fixture
