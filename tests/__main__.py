@@ -31,6 +31,8 @@ PACKAGE_MANAGERS = {
     "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation"),),
     "brew": (("brew", "install", "--cask", "chromium"),),
 }
+# A process for each processor; the tests of a file stay together, for they share what they set up.
+IN_PARALLEL = ("--numprocesses", "auto", "--dist", "loadfile")
 CHECKS = (("ruff", "format", "--check", "."), ("ruff", "check", "."), ("mypy",))
 
 
@@ -45,7 +47,7 @@ def main(arguments: list[str]) -> int:
     if wrong:
         say(f"Not in order: {', '.join(wrong)}. The tests run once that is mended.")
         return 1
-    return run(PYTHON, "-m", "pytest", *arguments)
+    return run(PYTHON, "-m", "pytest", *IN_PARALLEL, *arguments)
 
 
 def say(words: str) -> None:

@@ -15,6 +15,8 @@ from app import create_app
 from app.lesson.model import Lesson
 from app.lesson.reader import read_lesson
 
+# What a test has counted is recorded under this name, and told at the end of the run.
+COUNTS = "counts"
 ROOT = Path(__file__).resolve().parent.parent
 
 # A whole program of few steps: fetch 4, decode 1, execute 1, four times.
@@ -85,6 +87,13 @@ again:  SUBTRACT #1
 many:   200
 ```
 """
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    for report in terminalreporter.getreports("passed"):
+        for name, words in report.user_properties:
+            if name == COUNTS:
+                terminalreporter.write_line(words)
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -34,7 +34,7 @@ from app.paths import resource
 from app.web.rooms import Room
 from app.web.safety import LARGEST_BODY
 from tests.asking import ASKING, same_origin, teach, write_lesson
-from tests.conftest import BROKEN, LONG
+from tests.conftest import BROKEN, COUNTS, LONG
 from tests.server import Server
 
 # So many requests are made and lessons damaged; a night's run asks for more.
@@ -306,7 +306,9 @@ def check_answer(answer: TestResponse, text: str, method: str) -> None:
         assert "<h1>" in text or 'class="refusal"' in text
 
 
-def test_malformed_requests(visitors: list[Visitor], capsys: pytest.CaptureFixture[str]) -> None:
+def test_malformed_requests(
+    visitors: list[Visitor], record_property: Callable[[str, object], None]
+) -> None:
     """A thousand requests over all routes, from who teaches and who does not."""
     statuses: Counter[str] = Counter()
     reached: set[str] = set()
@@ -333,11 +335,11 @@ def test_malformed_requests(visitors: list[Visitor], capsys: pytest.CaptureFixtu
         statuses[f"{answer.status_code // 100}xx"] += 1
         if answer.status_code < 400:
             reached.add(rule.endpoint)
-    with capsys.disabled():
-        print(
-            f"\n{statuses.total()} malformed requests: {dict(sorted(statuses.items()))};"
-            f" the slowest took {slowest:.2f} s of processor time"
-        )
+    record_property(
+        COUNTS,
+        f"{statuses.total()} malformed requests: {dict(sorted(statuses.items()))};"
+        f" the slowest took {slowest:.2f} s of processor time",
+    )
     assert statuses.total() == REQUESTS
     # Neither refused at the door nor all harmless: both count.
     assert statuses["2xx"] > REQUESTS // 10 and statuses["4xx"] > REQUESTS // 10
