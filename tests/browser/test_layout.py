@@ -55,12 +55,20 @@ fetch 2: The doors are shut and the car is on its way, so the next instruction i
 """
 LARGE = SMALL.replace("8-bit", "16-bit").replace("-128", "-32768").replace("127", "32767")
 
+# Names as long as a pupil is likely to choose.
+LONG = (
+    SMALL.replace("again", "once_more")
+    .replace("step", "passenger_no")
+    .replace("left", "still_to_go")
+)
+
 
 @pytest.fixture(scope="module")
 def layout_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder: Path = tmp_path_factory.mktemp("layout")
     (folder / "small.md").write_text(SMALL, encoding="utf-8")
     (folder / "large.md").write_text(LARGE, encoding="utf-8")
+    (folder / "long.md").write_text(LONG, encoding="utf-8")
     with Server(folder) as running:
         yield running
 
@@ -118,6 +126,17 @@ def test_every_base_has_room(board: Board, base: str) -> None:
         assert found["faults"] == [], (base, size)
         if size != PHONE:
             assert found["smallest"][1] >= 0.03, (base, size)
+
+
+@pytest.mark.parametrize("board", ["long"], indirect=True)
+def test_long_names_are_whole(board: Board) -> None:
+    board.press("m")
+    for base in range(3):
+        for size in (*PROJECTORS, PHONE):
+            assert look(board, size)["faults"] == [], (base, size)
+        shown = board.page.locator("#frame").get_attribute("class")
+        board.press("n")
+        board.wait("document.getElementById('frame').className !== value", shown)
 
 
 @pytest.mark.parametrize("board", ["small"], indirect=True)
