@@ -12,7 +12,7 @@ import os
 import platform
 import sys
 
-from . import classroom, explore, hostile, pages, speed
+from . import classroom, explore, hostile, pages, school_day, speed
 from .rows import Row, table
 
 # What is not a matter of speed is held by tests, which fail where it does not hold.
@@ -29,6 +29,8 @@ GROUPS = {
     "pages": pages.rows,
     "class": classroom.rows,
     "explore": explore.rows,
+    "day": school_day.rows,
+    "hostile": hostile.rows,
 }
 
 
