@@ -378,8 +378,12 @@ def test_ending_a_lesson_keeps_its_results(web: Flask, teacher: FlaskClient, roo
     assert teacher.get(f"/results/{room.name}.csv").text.count("pupil 1") == 1
 
 
-def test_a_pupil_can_try_the_program_alone(web: Flask, room: Room) -> None:
+def test_a_pupil_can_try_the_program_alone(web: Flask, room: Room, teacher: FlaskClient) -> None:
     pupil = Pupil(web, room)
+    # The way there is on the pupil's page, on the board and on the teacher's screen.
+    pages = [pupil.client.get(pupil.path)]
+    pages += [teacher.get(f"/board/{room.name}{page}") for page in ("", "/teacher")]
+    assert all(f'href="{pupil.path}/try"' in page.text for page in pages)
     answer = pupil.client.get(f"{pupil.path}/try")
     assert answer.status_code == 303 and answer.location == "/explore/asking/1"
     assert pupil.client.get(answer.location).status_code == 200
