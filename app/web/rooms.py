@@ -273,6 +273,11 @@ class Rooms:
     def under_way(self) -> list[Room]:
         return [*self._rooms.values()]
 
+    def pulse(self) -> None:
+        """Have every stream of every room send a sign of life."""
+        for room in self.under_way():
+            room.pulse()
+
 
 def _beat(rooms: ReferenceType[Rooms], closed: threading.Event) -> None:
     """The pulse of all the rooms, until they are closed or nobody has them any more."""
@@ -280,8 +285,7 @@ def _beat(rooms: ReferenceType[Rooms], closed: threading.Event) -> None:
         found = rooms()
         if found is None:
             return
-        for room in found.under_way():
-            room.pulse()
+        found.pulse()
         del found
 
 
