@@ -29,6 +29,9 @@ from .voting import Asked, Ballot, Poll, Record, Refused, State
 if TYPE_CHECKING:
     from .place import Place
 
+# What the teacher is told where there is no step on.
+END_OF_SCENE = "This scene is at its end. Once more leads to the next one."
+END_OF_LESSON = "The lesson is at its end."
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
@@ -185,15 +188,28 @@ class Session:
     # Moving. Each answers nothing: what came of it is told to on_change.
 
     def forward(self) -> None:
-        """One step on: a transfer, or a phase where the class looks at phases."""
+        """One step on: a transfer, or a phase where the class looks at phases. At the end of a
+        scene the first press says so and the second goes on, because a clicker has no key for
+        scenes and the end of a run must not pass by unseen."""
         with self._lock:
             step = self._course.on(self._step, self._settings.depth)
-            self._go(step, Went.ON if step > self._step else Went.THERE)
+            if step > self._step:
+                self._go(step, Went.ON)
+            elif self._notice == END_OF_SCENE:
+                self.change_scene(1)
+            else:
+                self._stop_clock()
+                last = self._scene == len(self.lesson.scenes) - 1
+                self._tell(END_OF_LESSON if last else END_OF_SCENE)
 
     def back(self) -> None:
-        """One step back."""
+        """One step back; from the start of a scene, to the end of the one before."""
         with self._lock:
-            self._go(self._course.back(self._step, self._settings.depth), Went.BACK)
+            if self._step == 0 and self._scene > 0:
+                self._enter(self._scene - 1)
+                self._go(self._course.last_step(), Went.BACK)
+            else:
+                self._go(self._course.back(self._step, self._settings.depth), Went.BACK)
 
     def forward_phase(self) -> None:
         with self._lock:
@@ -230,17 +246,22 @@ class Session:
         with self._lock:
             if not 0 <= number < len(self.lesson.scenes):
                 raise IndexError(f"the lesson has no scene {number + 1}")
-            self._stop_clock()
-            self._scene, self._step, self._went = number, 0, Went.THERE
-            self._by_hand, self._notice = {}, ""
+            self._enter(number)
+            self._step, self._went = 0, Went.THERE
             self._changed()
 
+    def _enter(self, number: int) -> None:
+        self._stop_clock()
+        self._scene, self._by_hand, self._notice = number, {}, ""
+
     def change_scene(self, by: int) -> None:
-        """The start of a scene further on or back; nothing where the lesson has no more."""
+        """The start of a scene further on or back, where the lesson has one."""
         with self._lock:
             number = min(max(self._scene + by, 0), len(self.lesson.scenes) - 1)
             if number != self._scene:
                 self.go_to_scene(number)
+            elif by > 0:
+                self._tell(END_OF_LESSON)
 
     def take(self, lesson: Lesson) -> None:
         """Go on with another version of the lesson, at the same scene and step, or as near as it
@@ -387,12 +408,24 @@ class Session:
 
     def _tell_of_questions(self) -> None:
         coming = [each.step for each in self.questions if each.step > self._step]
-        self._notice = (
-            f"The next question of this scene comes at step {coming[0]}."
+        self._tell(
+            f"The next question of this scene comes at {self.place_in_words(coming[0])}."
             if coming
             else "This scene has no further question."
         )
-        self._went = Went.THERE
+
+    def place_in_words(self, step: int) -> str:
+        """A step of this scene's run, counted as the board counts."""
+        instruction, number = self._scene_now.run.place(step)
+        if not instruction:
+            return "the start"
+        if self._settings.depth is Depth.PHASES:
+            return f"instruction {instruction}"
+        return f"instruction {instruction}, step {number}"
+
+    def _tell(self, notice: str) -> None:
+        """Something that only the teacher's pages show, until the board moves."""
+        self._notice, self._went = notice, Went.THERE
         self._changed()
 
     def _show_poll(self) -> None:

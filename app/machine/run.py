@@ -178,6 +178,12 @@ class Run:
         """The step before the instruction that ``step`` belongs to."""
         return self._start_of_instruction(step).steps if self.moment(step).step else 0
 
+    def place(self, step: int) -> tuple[int, int]:
+        """Which instruction a step belongs to and which of its steps it is, counted from 1 as
+        the board counts; both are 0 at the start."""
+        made = self.moment(step).step
+        return (made.cycle, made.number - self.before_instruction(step)) if made else (0, 0)
+
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
         state = self._start_of_instruction(step)

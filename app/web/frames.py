@@ -236,8 +236,8 @@ class _Maker:
         where = f"Instruction {self.step.cycle}"
         if self.phases:
             return where
-        first = self.view.scene.run.before_instruction(self.step.number)
-        return f"{where} \N{MIDDLE DOT} step {self.step.number - first}"
+        _, number = self.view.scene.run.place(self.step.number)
+        return f"{where} \N{MIDDLE DOT} step {number}"
 
     # Memory.
 

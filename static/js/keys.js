@@ -16,18 +16,28 @@ function slides(target, key) {
   return target.matches("input[type=range]") && /^(Arrow|Page|Home|End)/.test(key);
 }
 
+/* What lies over the page goes with the key that brought it, and with a clicker's, which has no
+   other; unless that one turns its pages. */
+function putAway(dialog, key, button) {
+  const clicked = /^Page/.test(key) && dialog.scrollHeight <= dialog.clientHeight;
+  if (clicked || button?.id === `control-${dialog.id}`) dialog.close();
+}
+
 export function listenToKeys() {
   document.addEventListener("keydown", (event) => {
     const key = pressed(event);
     if (event.ctrlKey || event.altKey || event.metaKey || event.repeat) return;
-    if (document.querySelector("dialog[open]") || typing(event.target)) return;
-    if (operates(event.target, key) || slides(event.target, key)) return;
-    for (const button of document.querySelectorAll("[data-keys]")) {
-      if (button.dataset.keys.split(" ").includes(key)) {
-        event.preventDefault();
-        button.click();
-        return;
-      }
-    }
+    if (typing(event.target) || operates(event.target, key) || slides(event.target, key)) return;
+    const button = [...document.querySelectorAll("[data-keys]")].find((each) =>
+      each.dataset.keys.split(" ").includes(key));
+    const dialog = document.querySelector("dialog[open]");
+    if (dialog) return putAway(dialog, key, button);
+    if (!button) return;
+    event.preventDefault();
+    button.click();
+  });
+  // A button that was clicked must not take the next Space, nor keep the controls in sight.
+  document.addEventListener("click", (event) => {
+    if (event.detail) event.target.closest("button[data-keys], nav a, nav button")?.blur();
   });
 }

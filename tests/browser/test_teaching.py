@@ -34,6 +34,45 @@ def test_the_clicker_and_the_keys_beside_it(open_board: Callable[..., Board]) ->
         assert board.page.locator(".vehicle").count() == 0
 
 
+def test_a_click_leaves_the_keys_as_they_are(open_board: Callable[..., Board]) -> None:
+    """Space is one step on also after another button was clicked."""
+    board = open_board()
+    board.page.mouse.move(300, 300)
+    board.page.locator("#control-scene-on").click()
+    board.wait("document.getElementById('frame').dataset.scene === '1'")
+    board.step_to("Space", 1)
+    assert board.scene == 1
+    board.page.mouse.move(300, 500)
+    expect(board.page.locator("#controls")).not_to_be_in_viewport()
+
+
+@pytest.mark.parametrize("keys", ["jj", "??"])
+def test_a_window_over_the_board_goes_as_it_came(
+    open_board: Callable[..., Board], keys: str
+) -> None:
+    board = open_board()
+    window = board.page.locator("dialog[open]")
+    board.press(keys[0])
+    expect(window).to_be_visible()
+    board.press(keys[1])
+    expect(window).to_have_count(0)
+    board.press(keys[0], "PageDown")
+    expect(window).to_have_count(0)
+    assert board.step == 0
+    board.step_to("PageDown", 1)
+
+
+def test_the_clicker_leads_into_the_next_scene(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    board.press("m", "i", "i", "i", "i")
+    board.wait_for_step(SHORT_STEPS)
+    board.press("PageDown")
+    expect(board.page.locator("#notice")).to_contain_text("Once more leads to the next one")
+    board.press("PageDown")
+    board.wait("document.getElementById('frame').dataset.scene === '1'")
+    expect(board.page.locator("#notice")).to_be_empty()
+
+
 def test_quick_presses_are_carried_out_in_their_order(open_board: Callable[..., Board]) -> None:
     """However slow the network: a later press waits until an earlier one has been answered."""
     board = open_board()

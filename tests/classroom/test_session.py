@@ -9,7 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from app.classroom import session as session_module
-from app.classroom.session import Session, View, Went
+from app.classroom.session import END_OF_LESSON, END_OF_SCENE, Session, View, Went
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.reader import read_lesson
@@ -79,15 +79,37 @@ def test_starts_before_the_first_step(session: Session, views: list[View]) -> No
 
 
 def test_forward_to_the_end_and_back_to_the_start(session: Session, views: list[View]) -> None:
-    for _ in range(SHORT_STEPS + 3):
+    for _ in range(SHORT_STEPS + 1):
         session.forward()
-    assert [each.step for each in views] == [*range(SHORT_STEPS + 1), *[SHORT_STEPS] * 3]
+    assert [each.step for each in views] == [*range(SHORT_STEPS + 1), SHORT_STEPS]
     # At the end there is nowhere to go on to, so nothing must be shown moving.
-    assert [each.went for each in views[-4:]] == [Went.ON, *[Went.THERE] * 3]
+    assert [each.went for each in views[-2:]] == [Went.ON, Went.THERE]
     for _ in range(SHORT_STEPS + 3):
         session.back()
     assert session.view().step == 0
     assert views[-1].went is Went.BACK
+
+
+def test_a_clicker_alone_goes_through_the_whole_lesson(session: Session) -> None:
+    """The end of a scene is told before the next press leaves it, and back leads back to it."""
+    for _ in range(SHORT_STEPS):
+        session.forward()
+    assert session.view().notice == ""
+    session.forward()
+    assert (session.view().scene_number, session.view().step) == (0, SHORT_STEPS)
+    assert session.view().notice == END_OF_SCENE
+    session.forward()
+    assert (session.view().scene_number, session.view().step) == (1, 0)
+    assert session.view().notice == ""
+    session.back()
+    assert (session.view().scene_number, session.view().step) == (0, SHORT_STEPS)
+    assert session.view().went is Went.BACK
+    session.go_to_scene(1)
+    last = session.lesson.scenes[1].run.last_step
+    for _ in range(last + 3):
+        session.forward()
+    assert (session.view().scene_number, session.view().step) == (1, last)
+    assert session.view().notice == END_OF_LESSON
 
 
 def test_every_view_is_that_of_its_step(session: Session, views: list[View]) -> None:
@@ -146,9 +168,8 @@ def test_scenes(session: Session, views: list[View]) -> None:
     session.forward()
     session.change_scene(1)
     assert (views[-1].scene_number, views[-1].step) == (1, 0)
-    count = len(views)
     session.change_scene(1)
-    assert len(views) == count, "there is no scene to go to, so there is nothing to tell"
+    assert (views[-1].scene_number, views[-1].notice) == (1, END_OF_LESSON)
     session.change_scene(-1)
     assert (views[-1].scene_number, views[-1].step) == (0, 0)
     for wrong in (-1, 2):
