@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 
 from app.lesson.reader import read_lesson
+from app.machine.instructions import INSTRUCTIONS
+from app.machine.words import FORMATS
 from app.web.controls import CONTROLS, KEY_NAMES
 from tests.server import ROOT
 
@@ -19,6 +21,19 @@ def test_every_key_is_in_its_table() -> None:
         for key in control.keys:
             if key != "=":  # the plus key without Shift
                 assert KEY_NAMES.get(key, key) in listed, control.name
+
+
+def test_every_instruction_is_in_its_table() -> None:
+    (table,) = re.findall(r"^\| instruction \|.*\n((?:\|.*\n)+)", README, flags=re.MULTILINE)
+    written = re.findall(r"`([^`]+)`", "".join(re.findall(r"^\| (.+?) \|", table, re.MULTILINE)))
+    assert sorted(written) == sorted(each.written for each in INSTRUCTIONS)
+
+
+def test_the_numbers_it_gives_are_those_of_the_machines() -> None:
+    for format in FORMATS.values():
+        for number in (format.smallest, format.largest, format.operand_mask):
+            shown = f"{number:,}".replace("-", "\N{MINUS SIGN}")
+            assert re.search(rf"(?<!\d){shown}(?!\d)", README), (format.name, shown)
 
 
 def test_its_lesson_has_no_problem() -> None:
