@@ -310,6 +310,8 @@ class Day:
         self, board: str, scene: int, pupils: list[Pupil], pool: ThreadPoolExecutor, did: Did
     ) -> None:
         """The first question of a scene, if it has one: answered, talked over, answered again."""
+        # The keys may have led to the scene after it.
+        self.press(board, "scene", scene=scene)
         if self.press(board, "question/open", question=1) != 204:
             return
         for round in (1, 2):
