@@ -39,7 +39,7 @@ def rows(quick: bool) -> list[Row]:
 
 def _run(what: str, reach: str, tests: tuple[str, ...]) -> Row:
     done = subprocess.run(
-        [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", *tests, "-rs"],
+        [sys.executable, "-m", "pytest", "-o", "addopts=", "-p", "no:cacheprovider", *tests],
         cwd=ROOT,
         capture_output=True,
         text=True,
