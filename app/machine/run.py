@@ -181,8 +181,10 @@ class Run:
     def place(self, step: int) -> tuple[int, int]:
         """Which instruction a step belongs to and which of its steps it is, counted from 1 as
         the board counts; both are 0 at the start."""
-        made = self.moment(step).step
-        return (made.cycle, made.number - self.before_instruction(step)) if made else (0, 0)
+        if step == 0:
+            return 0, 0
+        start = self._start_of_instruction(step)
+        return start.cycles + 1, step - start.steps
 
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
