@@ -17,6 +17,7 @@ from app.machine.assembler import Program
 from app.machine.problems import Problem, nearest
 
 from .checks import check_scenes
+from .fences import tidy
 from .header import Header, read_header
 from .model import Lesson, Scene
 from .prose import read_blocks
@@ -57,7 +58,7 @@ def read_lesson(slug: str, source: str) -> Lesson:
     )
     problems: list[Problem] = []
     header, body, first_line = _read_head(slug, text, problems)
-    drafts = _read_scenes(body, first_line, problems)
+    drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
     program = Program(header.format, "")
     inputs: tuple[int, ...] = ()
@@ -79,92 +80,131 @@ def read_lesson(slug: str, source: str) -> Lesson:
         mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
         problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
     if not any(not each.warning for each in problems):
-        problems += check_scenes(scenes)
+        problems += check_scenes(_as_meant(drafts, scenes))
     return Lesson(slug, header, tuple(scenes), tuple(sorted(problems)), source)
 
 
-def _read_head(slug: str, text: str, problems: list[Problem]) -> tuple[Header, str, int]:
-    """The header, the text after it, and the line of the file that this text starts on."""
+def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
+    """The scenes without those that lack what was taken as text: that has been told already."""
+    found = []
+    lacking = False
+    for draft, scene in zip(drafts, scenes, strict=False):
+        lacking = draft.lacking or (lacking and not scene.program_line)
+        if not lacking:
+            found.append(scene)
+    return found
+
+
+def _read_head(
+    slug: str, text: str, problems: list[Problem]
+) -> tuple[Header, list[str] | None, int]:
+    """The header, the lines after it, and the line of the file that they start on.
+
+    None for lines where nothing can be said about what comes after.
+    """
     lines = text.split("\n")
-    if not _RULE.fullmatch(lines[0]):
+    start = next((at for at, each in enumerate(lines) if each.strip()), None)
+    if start is None or not _RULE.fullmatch(lines[start]):
         what = "The file does not start with a header."
         mend = "Start with a line of '---', then 'title: The name of the lesson', then '---'."
         problems.append(Problem(1, 1, max(len(lines[0]), 1), what, mend))
-        return Header(slug), text, 1
-    end = next((at for at, each in enumerate(lines[1:], 1) if _RULE.fullmatch(each)), None)
+        return Header(slug), None if start is None else lines, 1
+    if start:
+        above = "empty line" if start == 1 else f"{start} empty lines"
+        what = f"The header starts on line {start + 1}, not on the first."
+        problems.append(Problem(1, 1, 1, what, f"Take away the {above} above its '---'."))
+    end = next((at for at in range(start + 1, len(lines)) if _RULE.fullmatch(lines[at])), None)
     if end is None:
         what = "The header has no end."
-        problems.append(Problem(1, 1, 3, what, "Write a line of '---' after its last line."))
-        return Header(slug), "", len(lines)
-    fields, found = read_header("\n".join(lines[1:end]), 2)
+        mend = "Write a line of '---' after its last line."
+        problems.append(Problem(start + 1, 1, 3, what, mend))
+        return Header(slug), None, len(lines)
+    fields, found = read_header("\n".join(lines[start + 1 : end]), start + 2)
     problems += found
-    return Header(**({"title": slug} | fields)), "\n".join(lines[end + 1 :]), end + 2
+    return Header(**({"title": slug} | fields)), lines[end + 1 :], end + 2
 
 
-def _read_scenes(body: str, first_line: int, problems: list[Problem]) -> list[Draft]:
+def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> list[Draft]:
+    tidied = tidy(lines, first_line, BLOCKS, MOST_PROBLEMS + 1)
+    problems += tidied.problems
     drafts: list[Draft] = []
-    tokens = read_blocks(body)
-    body_lines = body.split("\n")
+    tokens = read_blocks("\n".join(tidied.lines))
+    smaller: Draft | None = None  # where a smaller heading is, which a scene may have been meant by
+    homeless = False
     at = 0
     while at < len(tokens) and len(problems) <= MOST_PROBLEMS:
         token = tokens[at]
         line = (token.map[0] if token.map else 0) + first_line
-        if token.type == "heading_open" and token.tag == "h1" and token.level == 0:
-            drafts.append(Draft(tokens[at + 1].content, line))
-            if not tokens[at + 1].content.strip():
-                what = "This scene has no name."
-                problems.append(Problem(line, 1, 1, what, "Write its name after the '#'."))
-            at += 3
-            continue
+        if token.type == "heading_open" and token.level == 0:
+            draft = Draft(tokens[at + 1].content, line)
+            if token.tag == "h1":
+                drafts.append(draft)
+                smaller = None
+                if not draft.title.strip():
+                    what = "This scene has no name."
+                    problems.append(Problem(line, 1, 1, what, "Write its name after the '#'."))
+                at += 3
+                continue
+            smaller = draft
         if token.type == "fence" and token.info.strip():
-            block = _read_block(token, body_lines, first_line, bool(drafts), problems)
-            if block:
+            block = _read_block(token, lines, first_line, problems)
+            if block and smaller and (not drafts or drafts[-1].has_one(block.kind)):
+                problems.append(_too_small(smaller))
+                drafts.append(smaller)
+                smaller = None
+            if block and drafts:
                 drafts[-1].blocks.append(block)
+            elif block and not homeless:
+                homeless = True
+                what = f"This '{block.kind}' block stands before the first scene."
+                mend = "Start the scene with a line '# The name of the scene' above it."
+                problems.append(Problem(line, 1, len(token.markup + token.info), what, mend))
             elif drafts and token.level:
                 drafts[-1].tokens.append(token)
         elif drafts:
             drafts[-1].tokens.append(token)
         at += 1
-    if not drafts and at == len(tokens):
+    for line in (each + first_line for each in tidied.taken_as_text):
+        here = [each for each in drafts if each.line <= line]
+        if here:
+            here[-1].lacking = True
+    if not drafts and not homeless and at == len(tokens):
         what = "The lesson has no scene."
         mend = "Start one with a line '# The name of the scene'."
         # A file may end with its header.
-        problems.append(Problem(first_line if body else max(first_line - 1, 1), 1, 1, what, mend))
+        line = smaller.line if smaller else first_line if lines else max(first_line - 1, 1)
+        problems.append(Problem(line, 1, 1, what, mend))
     return drafts
 
 
+def _too_small(heading: Draft) -> Problem:
+    what = "This is a smaller heading, so it starts no scene."
+    mend = f"Start the line with one '#': '# {heading.title}'."
+    return Problem(heading.line, 1, 1, what, mend)
+
+
 def _read_block(
-    fence: Token, lines: list[str], first_line: int, in_scene: bool, problems: list[Problem]
+    fence: Token, lines: list[str], first_line: int, problems: list[Problem]
 ) -> Block | None:
     """The block that a marked fence is; None, with a problem told, where it is none."""
-    start, end = fence.map or [0, 0]
+    start = fence.map[0] if fence.map else 0
     line = start + first_line
     kind = fence.info.split()[0].casefold()
-
-    def tell(what: str, mend: str, warning: bool = False) -> None:
-        opening = lines[start]
-        column = len(opening) - len(opening.lstrip()) + 1
-        length = len(fence.markup + fence.info)
-        problems.append(Problem(line, column, length, what, mend, warning))
-
-    if fence.level:
-        if kind in BLOCKS:
-            what = f"This '{kind}' block stands in a list or a quotation, so it is only text."
-            tell(what, "Start it at the left edge, with an empty line before it.", warning=True)
-        return None
-    if kind not in BLOCKS:
-        near = nearest(kind, BLOCKS)
-        known = ", ".join(f"'{each}'" for each in BLOCKS)
-        mend = f"Did you mean '{near}'?" if near else f"The blocks are {known}."
-        tell(f"There is no block called '{kind}'.", mend)
-    elif not in_scene:
-        what = f"This '{kind}' block stands before the first scene."
-        tell(what, "Start the scene with a line '# The name of the scene' above it.")
-    else:
+    if fence.level == 0 and kind in BLOCKS:
         count = fence.content.count("\n")
-        if end - start < count + 2:
-            what = f"This '{kind}' block has no end."
-            tell(what, f"Write a line of '{fence.markup}' after its last line.")
         # As it stands in the file, so that the columns of problems are those of the file.
         return Block(kind, line + 1, "\n".join(lines[start + 1 : start + 1 + count]))
+    if fence.level == 0:
+        near = nearest(kind, BLOCKS)
+        known = ", ".join(f"'{each}'" for each in BLOCKS)
+        what = f"There is no block called '{kind}'."
+        mend = f"Did you mean '{near}'?" if near else f"The blocks are {known}."
+    elif kind in BLOCKS and all(each.line != line for each in problems):
+        what = f"This '{kind}' block stands in a list or a quotation, so it is only text."
+        mend = "Start it at the left edge, with an empty line before it."
+    else:
+        return None
+    column = len(lines[start]) - len(lines[start].lstrip()) + 1
+    length = len(fence.markup + fence.info)
+    problems.append(Problem(line, column, length, what, mend, warning=fence.level > 0))
     return None

@@ -41,12 +41,17 @@ class Block:
 
 @dataclass(slots=True)
 class Draft:
-    """A scene as it stands in the file."""
+    """A scene as it stands in the file. It is ``lacking`` where a block was taken as text."""
 
     title: str
     line: int
     tokens: list[Token] = field(default_factory=list)  # of the notes
     blocks: list[Block] = field(default_factory=list)
+    lacking: bool = False
+
+    def has_one(self, kind: str) -> bool:
+        """Whether it has a block of a kind that it may have once."""
+        return kind not in _SEVERAL and any(each.kind == kind for each in self.blocks)
 
 
 def make_scene(
@@ -83,7 +88,8 @@ class _Maker:
         self.cue_lines = 0
 
     def scene(self) -> Scene:
-        if not self.draft.blocks and not self.draft.tokens:
+        told = any(not each.warning for each in self.problems)
+        if not self.draft.blocks and not self.draft.tokens and not told:
             what = f"The scene '{self.draft.title}' is empty: there is nothing to say or to show."
             mend = "Write its notes or its blocks."
             self.problems.append(Problem(self.draft.line, 1, 1, what, mend, warning=True))

@@ -256,14 +256,27 @@ def test_fault(source: str, line: int, column: int, what: str, mend: str) -> Non
     assert (problem.line, problem.column) == (line, column)
     assert mend in problem.mend
     check_problems(lesson, source)
-    # A file with neither header nor scene has two faults, the others one.
-    assert len(lesson.faults) == (2 if not source else 1)
+    assert lesson.faults == (problem,)
 
 
 def test_a_header_without_end() -> None:
     lesson = read_lesson("bad", "---\ntitle: A\n\n# A scene\n")
-    assert "no end" in lesson.faults[0].what
+    (fault,) = lesson.faults
+    assert "no end" in fault.what
     assert lesson.header.title == "bad"
+
+
+def test_an_empty_line_above_the_header() -> None:
+    lesson = read_lesson("bad", "\n---\ntitle: A\nagee: 9\n---\n# A scene\nWords.\n")
+    above, inside = lesson.faults
+    assert (above.line, "empty line above" in above.mend) == (1, True)
+    assert (inside.line, lesson.header.title) == (4, "A")
+
+
+def test_many_blocks_without_a_scene_are_told_once() -> None:
+    lesson = read(f"{block('program', 'HALT')}\n\n{block('cues', 'start: Hello.')}\n")
+    (fault,) = lesson.faults
+    assert (fault.line, "before the first scene" in fault.what) == (BODY, True)
 
 
 def test_every_fault_is_told_at_once() -> None:
