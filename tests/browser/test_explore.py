@@ -354,10 +354,10 @@ def test_nothing_is_lost_on_reload(pupil: Callable[..., Pupil]) -> None:
     page.fill("#inputs", "5")
     expect(page.locator("#problems")).to_contain_text("3 of 16 words")
     one.press("base", "instruction", "forward")
-    one.at_step(36)
+    one.at_step(7)
     page.reload()
     assert one.program == "LOAD #1\nOUTPUT\nHALT"
-    one.at_step(36)
+    one.at_step(7)
     expect(page.locator("#inputs")).to_have_value("5")
     expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
     page.click("#afresh")
