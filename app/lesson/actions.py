@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.machine.problems import listed, nearest
+from app.machine.problems import Problem, listed, nearest
 
 from .lines import Entry, Piece, Wrong
 from .parts import find_parts, split_names
@@ -19,6 +19,9 @@ SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 
 _VERBS = ("reveal", "hide", "pause", "speed")
 _AT_END = re.compile(r"\[([^\[\]]*)\]$")
+# What looks like actions, wherever it stands.
+_ANYWHERE = re.compile(rf"\[\s*(?:{'|'.join(_VERBS)})\b[^\[\]]*\]?", re.IGNORECASE)
+_NOT_OPENED = re.compile(rf"\b(?:{'|'.join(_VERBS)})\b[^\[\]]*\]$", re.IGNORECASE)
 _EXAMPLE = "Write [reveal output], [hide output], [pause] or [speed 0.5]."
 
 
@@ -42,6 +45,27 @@ NO_ACTIONS = Actions()
 def without_actions(words: str) -> str:
     """The words of a cue without the brackets at their end."""
     return _AT_END.sub("", words).rstrip()
+
+
+def stray_actions(entry: Entry) -> list[Problem]:
+    """Warnings for brackets that surely hold actions but are read as words of the cue."""
+    end = _AT_END.search(entry.text)
+    words = entry.text[: end.start()] if end else entry.text
+    found = []
+    for stray in _ANYWHERE.finditer(words):
+        if stray[0].endswith("]"):
+            what = f"'{stray[0]}' does not stand at the end of the cue, so it is only words."
+            mend = "Write all actions in one pair of brackets, with nothing after them."
+        else:
+            what = "This bracket is not closed, so what is in it is only words."
+            mend = "Write ']' at the end."
+        found.append(entry.piece(*stray.span()).problem(what, mend, warning=True))
+    stray_end = None if "[" in words else _NOT_OPENED.search(words)
+    if stray_end:
+        what = "There is no '[' before this, so it is only words."
+        mend = f"Write '[{stray_end[0]}'."
+        found.append(entry.piece(*stray_end.span()).problem(what, mend, warning=True))
+    return found
 
 
 def read_actions(entry: Entry) -> Actions:

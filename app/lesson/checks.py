@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from app.machine.disassembler import decode
 from app.machine.problems import Problem
 from app.machine.state import Ending
 
@@ -90,11 +91,17 @@ def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
 
 
 def _ending(scene: Scene) -> Iterator[Problem]:
-    """A run that does not end with HALT. The program of a task is for the pupils to mend."""
-    if scene.task:
+    """A run that does not end with HALT.
+
+    The program of a task is for the pupils to mend, unless the teacher speaks about its run.
+    """
+    if scene.task and not (scene.cues or scene.asked):
         return
     complete = scene.timeline.complete
     ending = scene.run.ending
+    if complete and _runs_on(scene):
+        yield _without_halt(scene)
+        return
     if complete and ending is Ending.HALTED:
         return
     place = (scene.line, 1, 1)
@@ -125,15 +132,54 @@ def _ending(scene: Scene) -> Iterator[Problem]:
     yield Problem(*place, what, mend, warning=True)
 
 
+def _runs_on(scene: Scene) -> bool:
+    """Whether a program without any HALT comes to its end in a word that is no instruction of it.
+
+    Memory is full of zeros, and 0 is the word of HALT, so such a run seems to be all right.
+    """
+    if scene.run.ending not in (Ending.HALTED, Ending.WAITING):
+        return False
+    program = scene.program
+    instructions = _instructions(scene)
+    names = [decode(program.format, program.words[at])[0] for at in instructions]
+    # A program that is written as numbers, to show that it is made of them, knows what it does.
+    if not instructions or any(each and each.name == "HALT" for each in names):
+        return False
+    at = _last_address(scene)
+    return at >= len(program.origins) or program.origins[at].is_data
+
+
+def _without_halt(scene: Scene) -> Problem:
+    what = (
+        f"The program of '{scene.title}' has no HALT, so it runs on into what comes after its"
+        " instructions."
+    )
+    place = _place_of(scene, _instructions(scene)[-1])
+    return Problem(*place, what, "Write HALT after the last one.", warning=True)
+
+
+def _instructions(scene: Scene) -> list[int]:
+    """The addresses of the words that are written as instructions."""
+    return [at for at, each in enumerate(scene.program.origins) if not each.is_data]
+
+
+def _last_address(scene: Scene) -> int:
+    """Where the instruction stands that was carried out last."""
+    last = scene.run.last_step
+    before = scene.run.before_instruction(last) if last else 0
+    return scene.run.moment(before).after.pc
+
+
 def _last_place(scene: Scene) -> tuple[int, int, int]:
     """Line, column and length, in the file, of the word that was carried out last."""
-    run = scene.run
-    last = run.last_step
-    start = run.moment(run.before_instruction(last)).after if last else run.moment(0).after
+    return _place_of(scene, _last_address(scene))
+
+
+def _place_of(scene: Scene, address: int) -> tuple[int, int, int]:
     origins = scene.program.origins
-    if not scene.program_line or start.pc >= len(origins):
+    if not scene.program_line or address >= len(origins):
         return scene.line, 1, 1
-    line = origins[start.pc].line
+    line = origins[address].line
     text = scene.program.source.split("\n")[line - 1]
     code = text.split(";", 1)[0]
     column = len(code) - len(code.lstrip()) + 1

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from app.machine.problems import Problem
 
-from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, without_actions
+from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, stray_actions, without_actions
 from .lines import MOST_FAULTS, Entry, Wrong, read_entries, too_many
 from .parts import ALL_PARTS
 from .places import When, read_when
@@ -45,20 +45,22 @@ def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[C
     """
     cues: list[Cue] = []
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     entries = read_entries(text, first_line)
     for entry in entries[: max(most, 0)]:
         if len(problems) == MOST_FAULTS:
             problems.append(too_many(entry.whole))
-            return cues, problems
+            break
         found = _read_cue(entry)
         if isinstance(found, Cue):
             cues.append(found)
+            warnings += stray_actions(entry)
         else:
             problems.append(found)
-    if len(entries) > most >= 0:
+    if len(entries) > most >= 0 and len(problems) <= MOST_FAULTS:
         what = f"The scene has more than {MOST_CUES} cues."
         problems.append(entries[most].whole.problem(what, "Make two scenes of it."))
-    return cues, problems
+    return cues, problems + warnings
 
 
 def _read_cue(entry: Entry) -> Cue | Problem:
@@ -66,6 +68,8 @@ def _read_cue(entry: Entry) -> Cue | Problem:
     if not halves or not halves[1].text:
         what = "A cue is a place in the run, a colon, and words."
         mend = "Write for example 'fetch 1: The first instruction is fetched.'"
+        if not halves:
+            mend += " If it goes on from the line above, indent it."
         return (halves[0] if halves else entry.whole).problem(what, mend)
     place, words = halves
     try:

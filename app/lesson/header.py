@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
@@ -53,6 +54,8 @@ def _choice(value: Any, known: list[str]) -> str:
     if text.casefold() in known:
         return text.casefold()
     near = nearest(text, known)
+    if near and re.sub(r"\D", "", text) != re.sub(r"\D", "", near):
+        near = None  # another number is not a slip of the hand: '32-bit' is no '8-bit'
     mend = f"Did you mean {near}?" if near else f"Write {listed(known)}."
     raise Wrong(f"'{text}' is not one of the choices.", mend)
 

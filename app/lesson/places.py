@@ -92,6 +92,8 @@ def _numbered(words: list[str]) -> When | None:
         return When(lowered[0])
     if len(words) != 2 or lowered[0] not in ("step", "instruction", *_PHASES):
         return None
+    if lowered[0] in _PHASES and words[1].upper() in NAMES:
+        return None  # 'of' is missing between them
     if not re.fullmatch(r"[1-9][0-9]{0,6}", words[1]):
         raise Wrong(
             f"'{words[1]}' is not a whole number from 1 to {LARGEST_NUMBER:,}.",
@@ -145,6 +147,9 @@ def _mend(text: str) -> str:
     known = {each.casefold() for each in _WORDS}
     unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
     near = {at: found for at in unknown if (found := nearest(words[at], _WORDS))}
+    mended = [near.get(at, word) for at, word in enumerate(words)]
+    if len(mended) > 1 and mended[-2].casefold() in _PHASES and mended[-1].upper() in NAMES:
+        return f"Did you mean '{' '.join([*mended[:-1], 'of', mended[-1]])}'?"
     for at, word in near.items():
         meant = [*words[:at], word, *words[at + 1 :]]
         try:

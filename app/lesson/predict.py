@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from app.machine.assembler import Program
 from app.machine.disassembler import decode, write_instruction
-from app.machine.instructions import BY_CODE, FETCH, Operand, Phase
+from app.machine.instructions import BY_CODE, FETCH, Instruction, Operand, Phase
+from app.machine.narration import phase_sentence, sentence
 from app.machine.reading import Reading
 from app.machine.run import Moment, Run
 from app.machine.state import State
@@ -58,6 +59,7 @@ class Confusion(StrEnum):
     SOURCE_FOR_TARGET = "where the value comes from instead of where it goes"
     LATER_STEP = "a step that comes later"
     OPERATION = "adding instead of taking away, or the other way round"
+    NUMBER_OR_ADDRESS = "a number (with #) and an address (without)"
     PART_FOR_RESULT = "one of the two numbers instead of the result"
     WORD_TOO_SMALL = "a result that does not fit the word"
     JUMP_TAKEN = "whether the jump is taken"
@@ -102,10 +104,10 @@ class Unreadable(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class _Slip:
-    """What a mix-up would have answered."""
+    """What a mix-up would have answered. ``confusion`` is None where it has no name."""
 
     value: int | str
-    confusion: Confusion
+    confusion: Confusion | None
     explanation: str
 
 
@@ -189,10 +191,13 @@ class Prediction:
         return f"{self.reading.instruction(word)}  {text}"
 
     def _instructions(self) -> tuple[Choice, ...]:
-        """The instruction in CIR among others: halves swapped, and codes next to it."""
+        """The instruction in CIR among those it would be mistaken for: halves swapped, a known
+        mix-up of opcodes, and codes next to it."""
         word = self.after.cir
         opcode, operand = self.format.split(word)
-        codes = [opcode, opcode + 1, opcode - 1, opcode + 2]
+        right = BY_CODE.get(opcode)
+        mixed_up = [code for code, each in BY_CODE.items() if _opcodes_confused(right, each)]
+        codes = [opcode, *mixed_up, opcode + 1, opcode - 1, opcode + 2]
         words = [self.format.join(code, operand) for code in codes if code in BY_CODE]
         if operand in BY_CODE:
             words.insert(1, self.format.join(operand, min(opcode, self.format.operand_mask)))
@@ -206,6 +211,11 @@ class Prediction:
         if instruction.operand is Operand.ADDRESS and operand in self.program.labels:
             return instruction.write(self.program.labels[operand])
         return instruction.write(self.reading.address(operand))
+
+    @property
+    def instruction(self) -> str:
+        """The instruction that is carried out, with its operand; empty before it is decoded."""
+        return self._written(self.before.cir) if self.kind.phase is Phase.EXECUTE else ""
 
     # The truth.
 
@@ -263,7 +273,7 @@ class Prediction:
         if right:
             return Answer(question, self._show(question, said), shown, True)
         slip = next((each for each in self._slips(question.asks) if each.value == said), None)
-        explanation = slip.explanation if slip else self._plain(question.asks, shown)
+        explanation = slip.explanation if slip else self._reason(question.asks, shown)
         return Answer(
             question,
             self._show(question, said),
@@ -316,12 +326,16 @@ class Prediction:
         fits = self.format.smallest <= value <= self.format.largest
         return self.reading.number(self.format.pattern(value)) if fits else str(value)
 
-    def _plain(self, asks: Asks, truth: str) -> str:
-        if asks is Asks.PLACE:
-            return f"This time it is: {truth}."
-        if asks is Asks.NEXT:
-            return f"The program counter holds {truth} by then."
-        return f"It holds {truth} then."
+    def _reason(self, asks: Asks, truth: str) -> str:
+        """Why it is as it is, for a wrong answer that no mix-up gives: what the step does."""
+        jumps = self.kind.instruction is not None and self.kind.instruction.jumps
+        if asks is Asks.NEXT and not jumps and self.kind.phase is not Phase.FETCH:
+            return f"The program counter moved on in the fetch: it has held {truth} since then."
+        # The last step of a run that ends without HALT is told like any other.
+        moment = replace(self.moment, after=replace(self.after, ending=None))
+        if self.phases:
+            return phase_sentence(self.reading, moment, self.before, 0)
+        return sentence(self.reading, moment, 0)
 
     # The usual mix-ups.
 
@@ -462,13 +476,14 @@ class Prediction:
                 f"The two halves are mixed up. The left half, {left}, is the opcode: it says what"
                 " to do. The right half is the operand.",
             )
-        for code in BY_CODE:
+        means = f"means {self._written(word)}" if opcode in BY_CODE else "no instruction has"
+        for code, other in BY_CODE.items():
             if code != opcode:
                 yield _Slip(
                     self.format.join(code, operand),
-                    Confusion.OPERATION,
-                    f"Look the opcode up again: {left} is {opcode}, which means"
-                    f" {self._written(word)}. The reference card lists them all.",
+                    _opcodes_confused(BY_CODE.get(opcode), other),
+                    f"Look the opcode up again: {left} is {opcode}, which {means}."
+                    " The reference card lists them all.",
                 )
 
     def _value_slips(self) -> Iterator[_Slip]:
@@ -572,6 +587,17 @@ class Prediction:
                 f"{number(format.pattern(right))} is the number that is"
                 f" {'added' if adds else 'taken away'}, not the result.",
             )
+
+
+def _opcodes_confused(right: Instruction | None, said: Instruction) -> Confusion | None:
+    """What was mixed up where one instruction was taken for another; None for nothing known."""
+    if right is None:
+        return None
+    if right.operand is said.operand and {right.name, said.name} == {"ADD", "SUBTRACT"}:
+        return Confusion.OPERATION
+    if right.name == said.name and right.operand is not said.operand:
+        return Confusion.NUMBER_OR_ADDRESS
+    return None
 
 
 def _term_place(term: str) -> Place | None:

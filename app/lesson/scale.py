@@ -131,7 +131,7 @@ def read_scale(text: str, first_line: int) -> tuple[Scale | None, list[Problem]]
     for entry in entries[:MOST_STATIONS]:
         halves = entry.at_colon()
         if not halves or not halves[0].text or not halves[1].text:
-            what = "A station is a name, a colon, and a length."
+            what = "A line of a scale is a name, a colon, and a length."
             problems.append(entry.whole.problem(what, "Write for example 'a hair: 80 µm'."))
             continue
         name, length = halves
@@ -140,11 +140,11 @@ def read_scale(text: str, first_line: int) -> tuple[Scale | None, list[Problem]]
         except Wrong as wrong:
             problems.append(length.problem(wrong.what, wrong.mend))
     if len(entries) > MOST_STATIONS:
-        what = f"The scale has {len(entries)} stations."
+        what = f"The scale has {len(entries)} lines."
         mend = f"A scale may have {MOST_STATIONS}; make two scenes of it."
         problems.append(entries[MOST_STATIONS].whole.problem(what, mend))
     if not entries:
-        what = "The scale has no station."
+        what = "The scale is empty."
         problems.append(Problem(first_line, 1, 1, what, "Write for example 'a hair: 80 µm'."))
     if problems:
         return None, problems
@@ -154,7 +154,7 @@ def read_scale(text: str, first_line: int) -> tuple[Scale | None, list[Problem]]
 def _station(name: Piece, length: Piece) -> Station:
     if len(name.text) > LONGEST_NAME:
         raise Wrong(
-            f"The name of this station has {len(name.text)} letters.",
+            f"The name before this length has {len(name.text)} letters.",
             f"Keep it under {LONGEST_NAME + 1}, so that it fits the board.",
         )
     value = parse_quantity(length.text, METRE)

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from markdown_it.token import Token
 
-from app.machine.assembler import Program, assemble
+from app.machine.assembler import Program, assemble, seems_other
 from app.machine.problems import Problem, lines_of
 from app.machine.words import Format, parse_number
 
@@ -125,10 +125,9 @@ class _Maker:
     # One method for each kind of block.
 
     def _program(self, block: Block) -> None:
-        self.program = assemble(self.format, block.text)
+        self.program = assemble(self.format, block.text, block.line)
         self.program_line = block.line
-        told = self.program.problems[:MOST_PROBLEMS]
-        self.problems += [each.moved(block.line - 1) for each in told]
+        self.problems += self.program.problems + self.program.warnings
         if not self.program.words and not self.program.problems:
             what = "The program is empty."
             mend = "Write an instruction on each line, with HALT as the last."
@@ -142,7 +141,7 @@ class _Maker:
 
     def _cues(self, block: Block) -> None:
         found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines)
-        self.cue_lines += len(found) + len(wrong)
+        self.cue_lines += len(found) + sum(not each.warning for each in wrong)
         self.cues += found
         self.problems += wrong
 
@@ -194,6 +193,8 @@ def read_inputs(format: Format, block: Block) -> tuple[tuple[int, ...], list[Pro
                 what = f"The input {value} does not fit a word of {format.word_bits} bits."
                 mend = f"Use a number from {format.smallest} to {format.largest}."
                 problems.append(Problem(number, column, len(text), what, mend))
+            elif other := seems_other(format, text, value):
+                problems.append(Problem(number, column, len(text), *other, warning=True))
             values.append(format.pattern(value))
     if len(values) > MOST_INPUTS:
         what = f"There are {len(values)} inputs."

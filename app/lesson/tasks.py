@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.machine.assembler import Program
+from app.machine.assembler import Program, seems_other
 from app.machine.problems import Problem, nearest
 from app.machine.run import Run
 from app.machine.state import Ending
@@ -135,9 +135,9 @@ def read_task(format: Format, text: str, first_line: int) -> tuple[Task | None, 
     if not cases and not problems:
         what = "The task has no case to check."
         problems.append(Problem(first_line, 1, 1, what, _EXAMPLE))
-    if problems or goal is None:
+    if goal is None or any(not each.warning for each in problems):
         return None, problems
-    return Task(goal.text, tuple(cases), goal.line), []
+    return Task(goal.text, tuple(cases), goal.line), problems
 
 
 def _read_case(format: Format, entry: Entry, problems: list[Problem]) -> Case:
@@ -177,6 +177,8 @@ def _numbers(
             mend = f"Use a number from {format.smallest} to {format.largest}."
             problems.append(piece.problem(what, mend))
             continue
+        if other := seems_other(format, piece.text, value):
+            problems.append(piece.problem(*other, warning=True))
         patterns.append(format.pattern(value))
     if len(patterns) > MOST_NUMBERS:
         what = f"The case has {len(patterns)} {kind}s."

@@ -15,8 +15,12 @@ from .problems import Problem, lines_of, listed, nearest
 from .words import Format, parse_number
 
 LARGEST_SOURCE = 64_000
+# After so many faults of a program the rest of it is not read.
+MOST_FAULTS = 100
 
 _LABEL = re.compile(r"[^\W\d]\w*")
+# What a number starts with; some editors and slides make a longer line of a minus.
+_SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}"
 _TOKEN = re.compile(r"[^\s;:]+|:")
 
 
@@ -31,13 +35,17 @@ class SourceWord:
 
 @dataclass(frozen=True, slots=True)
 class Program:
-    """An assembled program: its words from address 0, and where each was written."""
+    """An assembled program: its words from address 0, and where each was written.
+
+    ``problems`` are the faults; ``warnings`` tell of what is allowed but surely not meant.
+    """
 
     format: Format
     source: str
     words: tuple[int, ...] = ()
     origins: tuple[SourceWord, ...] = ()
     problems: tuple[Problem, ...] = ()
+    warnings: tuple[Problem, ...] = ()
 
     @property
     def labels(self) -> dict[int, str]:
@@ -72,12 +80,24 @@ class _Statement:
 @dataclass(slots=True)
 class _Reader:
     format: Format
+    first_line: int
     problems: list[Problem] = field(default_factory=list)
+    warnings: list[Problem] = field(default_factory=list)
+    refused: set[str] = field(default_factory=set)  # names that cannot be labels
     addresses: dict[str, int] = field(default_factory=dict)
     spellings: dict[str, tuple[_Token, int]] = field(default_factory=dict)
 
     def complain(self, line: int, token: _Token, what: str, mend: str) -> None:
+        line += self.first_line - 1
         self.problems.append(Problem(line, token.column, max(len(token.text), 1), what, mend))
+
+    def is_enough(self, line: int) -> bool:
+        """Whether there are so many problems that the rest is not read, which is told."""
+        if len(self.problems) < MOST_FAULTS:
+            return False
+        what = f"The program has {MOST_FAULTS} faults or more, so it was not read to its end."
+        self.complain(line, _Token("", 1), what, "Mend the others first.")
+        return True
 
     # First pass: labels and statements.
 
@@ -85,6 +105,8 @@ class _Reader:
         made: list[_Statement] = []
         waiting: list[str] = []
         for number, text in enumerate(lines_of(source), start=1):
+            if self.is_enough(number):
+                return []
             code = text.split(";", 1)[0]
             tokens = [_Token(each[0], each.start() + 1) for each in _TOKEN.finditer(code)]
             while len(tokens) > 1 and tokens[1].text == ":":
@@ -130,7 +152,8 @@ class _Reader:
     def _label(self, line: int, token: _Token, address: int) -> str | None:
         name = token.text
         key = name.casefold()
-        if not _LABEL.fullmatch(name):
+        if not _LABEL.fullmatch(name) or not name[0].isalpha():
+            self.refused.add(key)
             self.complain(
                 line,
                 token,
@@ -139,6 +162,7 @@ class _Reader:
             )
             return None
         if name.upper() in (*NAMES, "IF"):
+            self.refused.add(key)
             self.complain(
                 line,
                 token,
@@ -147,10 +171,11 @@ class _Reader:
             )
             return None
         if key in self.addresses:
+            before = self.spellings[key][1] + self.first_line - 1
             self.complain(
                 line,
                 token,
-                f"The label '{name}' is used twice; line {self.spellings[key][1]} has it already.",
+                f"The label '{name}' is used twice; line {before} has it already.",
                 "Give one of them another name.",
             )
             return None
@@ -163,7 +188,7 @@ class _Reader:
     def word(self, statement: _Statement) -> tuple[int, bool]:
         """The word of a statement and whether it is data; 0 where there is a problem."""
         first = statement.tokens[0]
-        if first.text[0].isdigit() or first.text[0] in "+-":
+        if first.text[0].isdigit() or first.text[0] in _SIGNS:
             return self._data(statement), True
         name = first.text.upper()
         if name not in NAMES:
@@ -192,6 +217,11 @@ class _Reader:
                 f" {self.format.word_mask} for a bit pattern).",
             )
             return 0
+        other = seems_other(self.format, token.text, value)
+        if other:
+            line = statement.line + self.first_line - 1
+            place = (line, token.column, len(token.text))
+            self.warnings.append(Problem(*place, *other, warning=True))
         return self.format.pattern(value)
 
     def _number(self, line: int, token: _Token) -> int | None:
@@ -204,7 +234,7 @@ class _Reader:
 
     def _unknown(self, statement: _Statement) -> None:
         first, *rest = statement.tokens
-        near = nearest(first.text, NAMES)
+        near = nearest(first.text, NAMES) or _short_for(first.text)
         if near:
             mend = f"Did you mean {near}?"
         elif rest and rest[0].text[0].isdigit() and len(rest) == 1:
@@ -247,6 +277,14 @@ class _Reader:
             operand = _Token("#" + ending[0].text, operand.column)
             ending = ending[1:]
         kind = Operand.NUMBER if operand.text.startswith("#") else Operand.ADDRESS
+        if not any(each.operand is kind for each in family):
+            self.complain(
+                line,
+                operand,
+                f"{name} needs an address, and '{operand.text}' is a number.",
+                f"Write a label, or an address without the '#', as in '{family[0].written}'.",
+            )
+            return 0
         instruction = self._choose(line, family, kind, operand, ending)
         value = (
             self._immediate(line, operand)
@@ -266,19 +304,10 @@ class _Reader:
         ending: list[_Token],
     ) -> Instruction | None:
         """The instruction of a family that has this kind of operand and these last words."""
-        said = " ".join(each.text.upper() for each in ending)
+        said = " ".join(each.text for each in ending)
         for each in family:
-            if each.operand is kind and each.ending == said:
+            if each.operand is kind and each.ending == said.upper():
                 return each
-        if not any(each.operand is kind for each in family):
-            name = family[0].name
-            self.complain(
-                line,
-                operand,
-                f"{name} needs an address, and '{operand.text}' is a number.",
-                f"Write a label, or an address without the '#', as in '{family[0].written}'.",
-            )
-            return None
         last = ending[0] if ending else operand
         endings = [each.ending for each in family if each.ending]
         marked = _Token(said, last.column)
@@ -318,6 +347,8 @@ class _Reader:
         return value
 
     def _address(self, line: int, token: _Token) -> int | None:
+        if token.text.casefold() in self.refused:
+            return None  # told where it stands as a label
         if _LABEL.fullmatch(token.text):
             address = self.addresses.get(token.text.casefold())
             if address is None:
@@ -345,30 +376,52 @@ class _Reader:
         return value
 
 
-def assemble(format: Format, source: str) -> Program:
-    """Assemble a source text.
+def _short_for(word: str) -> str | None:
+    """The one instruction that a word may be an abbreviation of: CMP is short for COMPARE."""
+    letters = ".*".join(map(re.escape, word.upper()))
+    found = [each for each in NAMES if len(word) > 1 and re.match(letters, each)]
+    return found[0] if len(found) == 1 else None
+
+
+def seems_other(format: Format, text: str, value: int) -> tuple[str, str] | None:
+    """What to say, and how to mend it, of a number in denary that the board shows as another.
+
+    In binary and hexadecimal the same number is surely meant as a pattern of bits.
+    """
+    if value <= format.largest or not text.lstrip("+").replace("_", "").isdecimal():
+        return None
+    shown = format.signed(format.pattern(value))
+    what = f"The board will show {shown} for this: a word holds {format.smallest} to"
+    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
+    return f"{what} {format.largest}.", mend
+
+
+def assemble(format: Format, source: str, first_line: int = 1) -> Program:
+    """Assemble a source text, which starts on ``first_line`` of the text that problems are told in.
 
     Never raises for what a person may write: ``problems`` of the program holds every fault,
     in the order of the text, and ``words`` is empty when there is one.
     """
     if len(source) > LARGEST_SOURCE:
-        return _too_long(format, source)
-    reader = _Reader(format)
+        return _too_long(format, source, first_line)
+    reader = _Reader(format, first_line)
     words: list[int] = []
     origins: list[SourceWord] = []
     for statement in reader.statements(source):
+        if reader.is_enough(statement.line):
+            break
         word, is_data = reader.word(statement)
         words.append(word)
         origins.append(SourceWord(statement.line, statement.labels, is_data))
     if reader.problems:
         return Program(format, source, problems=tuple(sorted(reader.problems)))
-    return Program(format, source, tuple(words), tuple(origins))
+    return Program(format, source, tuple(words), tuple(origins), warnings=tuple(reader.warnings))
 
 
-def _too_long(format: Format, source: str) -> Program:
+def _too_long(format: Format, source: str, first_line: int = 1) -> Program:
     what = f"The program is {len(source)} characters long, too long to read."
     mend = f"Keep it under {LARGEST_SOURCE} characters."
-    return Program(format, "", problems=(Problem(1, 1, 1, what, mend),))
+    return Program(format, "", problems=(Problem(first_line, 1, 1, what, mend),))
 
 
 def read_words(format: Format, source: str) -> Program:

@@ -42,10 +42,16 @@ def lines_of(text: str) -> list[str]:
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known word that was probably meant, in its own spelling; None where none is near."""
+    """The known word that was probably meant, in its own spelling; None where none is near.
+
+    It may also be the only one that starts so.
+    """
     spelling = {each.casefold(): each for each in known}
-    near = get_close_matches(word.casefold(), spelling, n=1, cutoff=0.6)
-    return spelling[near[0]] if near else None
+    typed = word.casefold()
+    near = get_close_matches(typed, spelling, n=1, cutoff=0.6)
+    if not near and len(typed) > 1:
+        near = [each for each in spelling if each.startswith(typed)]
+    return spelling[near[0]] if len(near) == 1 else None
 
 
 def listed(words: Iterable[str]) -> str:

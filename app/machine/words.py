@@ -84,7 +84,8 @@ FORMATS = {each.name: each for each in (EIGHT_BIT, SIXTEEN_BIT)}
 BASES = ("binary", "denary", "hexadecimal")
 
 _NUMBER = re.compile(
-    r"(?P<sign>[+-]?)(?:0b(?P<binary>[01_]+)|0x(?P<hexadecimal>[0-9a-f_]+)|(?P<denary>[0-9_]+))",
+    r"(?P<sign>[+\-\N{MINUS SIGN}\N{EN DASH}]?)"
+    r"(?:0b(?P<binary>[01_]+)|0x(?P<hexadecimal>[0-9a-f_]+)|(?P<denary>[0-9_]+))",
     re.IGNORECASE,
 )
 _UNDERSCORES = re.compile(r"^_|_$|__")
@@ -93,7 +94,8 @@ _UNDERSCORES = re.compile(r"^_|_$|__")
 def parse_number(text: str) -> int:
     """The integer that a text writes in denary, binary (0b) or hexadecimal (0x).
 
-    Single underscores may stand between digits. Raises ValueError with what is wrong and,
+    Single underscores may stand between digits, and a minus may be as long as an editor or a
+    slide makes it. Raises ValueError with what is wrong and,
     after a semicolon, how to mend it.
     """
     found = _NUMBER.fullmatch(text.strip())
@@ -110,7 +112,7 @@ def parse_number(text: str) -> int:
     if len(digits) > 64:
         raise ValueError("The number is far too long for a word; write a shorter one")
     value = int(digits.replace("_", ""), base)
-    return -value if found["sign"] == "-" else value
+    return value if found["sign"] in ("", "+") else -value
 
 
 def show_pattern(pattern: int, bits: int, base: str) -> str:

@@ -265,3 +265,28 @@ def test_a_lesson_of_endless_scenes_is_checked_so_far_only() -> None:
     assert found.faults == ()
     assert "were not run" in found.problems[-1].what
     assert [scene.run.known_steps > 0 for scene in found.scenes] == [True] * 3 + [False] * 7
+
+
+# A cue at LOOP's first line of cues; where the warning stands, and what is in it.
+STRAY = {
+    "not closed": ("start: Look. [reveal output", 14, 14, "not closed"),
+    "with words after it": ("start: [reveal output] 9.", 8, 15, "not stand at the end"),
+    "with a full stop after it": ("start: Look. [Pause].", 14, 7, "not stand at the end"),
+    "in two": ("start: Look. [hide output] [pause]", 14, 13, "not stand at the end"),
+    "not opened": ("start: Look. reveal output]", 14, 14, "no '['"),
+}
+
+
+@pytest.mark.parametrize(("cue", "column", "length", "what"), STRAY.values(), ids=STRAY)
+def test_brackets_that_are_only_words(cue: str, column: int, length: int, what: str) -> None:
+    found = lesson(cue)
+    (warning,) = found.problems
+    assert warning.warning
+    assert (warning.line, warning.column, warning.length) == (FIRST_CUE, column, length)
+    assert what in warning.what
+    assert found.scenes[0].cues[0].words
+
+
+@pytest.mark.parametrize("words", ["What is in [9] now?", "A list [1, 2", "It slows (speed 2)."])
+def test_brackets_that_are_words(words: str) -> None:
+    assert lesson(f"start: {words}").problems == ()

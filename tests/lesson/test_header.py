@@ -91,6 +91,7 @@ FAULTS = {
     "a title twice": ("title: A\ntitle: B", 3, 1, 5, "'title' twice", "Leave one"),
     "a misspelt machine": ("title: A\nmachine: 8bit", 3, 10, 4, "'8bit' is not", "mean 8-bit?"),
     "an unknown machine": ("title: A\nmachine: pdq", 3, 10, 3, "'pdq' is not", "16-bit"),
+    "no such machine": ("title: A\nmachine: 32-bit", 3, 10, 6, "is not one", "8-bit or 16-bit"),
     "a list for a machine": ("title: A\nmachine: [8]", 3, 10, 3, "needs some words", "colon"),
     "a misspelt depth": ("title: A\ndepth: phase", 3, 8, 5, "'phase' is not", "mean phases?"),
     "minutes in words": ("title: A\nminutes: ten", 3, 10, 3, "'ten' is not", "from 1 to 300"),

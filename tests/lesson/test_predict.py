@@ -338,3 +338,75 @@ def test_anything_said_is_marked_or_refused(
         # Where there are choices the right one is among them.
         if answer.question.choices:
             assert answer.truth in [each.label for each in answer.question.choices]
+
+
+# What is said of a wrong opcode, and of an answer that no mix-up gives.
+
+
+def opcode_answer(source: str, step: int, said: str) -> Answer:
+    """The answer to a decoding, said as the label of one of its choices."""
+    asked = prediction(source, step)
+    (question,) = asked.questions
+    value = next(each.value for each in question.choices if each.label == said)
+    (answer,) = asked.mark({"value": value})
+    return answer
+
+
+@pytest.mark.parametrize(
+    ("source", "said", "confusion"),
+    [
+        ("LOAD 5\nHALT", "LOAD #5", Confusion.NUMBER_OR_ADDRESS),
+        ("ADD #5\nHALT", "ADD 5", Confusion.NUMBER_OR_ADDRESS),
+        ("ADD 5\nHALT", "SUBTRACT 5", Confusion.OPERATION),
+        ("LOAD 15\nHALT", "STORE 15", None),
+        ("STORE 15\nHALT", "ADD 15", None),
+    ],
+)
+def test_a_wrong_opcode_is_named_only_where_it_is_a_known_mix_up(
+    source: str, said: str, confusion: Confusion | None
+) -> None:
+    answer = opcode_answer(source, 4, said)
+    assert not answer.right
+    assert answer.confusion is confusion
+    assert "Look the opcode up again" in answer.explanation
+
+
+@pytest.mark.parametrize(
+    ("step", "said", "reason"),
+    [
+        (3, {"place": "MDR", "value": "7"}, "The program counter moves on by one, to 1"),
+        (1, {"place": "ACC", "value": "21"}, "Memory is told to read"),
+        (15, {"place": "output", "value": "99", "next": "2"}, "The ALU adds 9 and 4; the result"),
+        (35, {"place": "ACC"}, "The control unit stops the clock"),
+    ],
+)
+def test_a_wrong_answer_gets_the_reason(step: int, said: dict[str, str], reason: str) -> None:
+    answers = marked(FERRY, step, **said)
+    assert reason in answers[Asks.PLACE].explanation
+    assert "This time it is" not in answers[Asks.PLACE].explanation
+
+
+def test_the_reason_of_the_next_address() -> None:
+    answers = marked(FERRY, 15, place="ACC", value="13", next="9")
+    assert "moved on in the fetch" in answers[Asks.NEXT].explanation
+    assert "it jumps" in marked(LOOP, 17, next="9")[Asks.NEXT].explanation
+
+
+def test_the_reason_of_a_whole_phase() -> None:
+    answers = marked(FERRY, 13, Depth.PHASES, place="output", value="13", next="2")
+    assert "add what is stored at address 6" in answers[Asks.PLACE].explanation
+
+
+def test_the_reason_where_the_run_ends_with_the_step() -> None:
+    """Where the run goes no further is told by the board; here the step itself is."""
+    program = assemble(EIGHT_BIT, "again: ADD #1\nJUMP again")
+    run = Run(EIGHT_BIT, program.words, (), 1)
+    answers = Prediction(program, run, 5, Depth.TRANSFERS, "denary").mark(
+        {"place": "output", "value": "9", "next": "1"}
+    )
+    assert "The ALU adds 0 and 1" in answers[0].explanation
+
+
+def test_the_instruction_is_shown_with_its_operand() -> None:
+    assert prediction(FERRY, 5).instruction == "LOAD fare"
+    assert prediction(FERRY, 25).instruction == ""

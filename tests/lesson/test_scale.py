@@ -81,7 +81,7 @@ def test_the_order_is_warned_about() -> None:
         (": 10 mm", 1, 1, "a name, a colon, and a length"),
         ("a hair: 80 um", 1, 9, "'um' is not a unit"),
         ("a: 1 mm\na car: 30 km/h", 2, 8, "the unit of a speed"),
-        ("", 1, 1, "no station"),
+        ("", 1, 1, "scale is empty"),
         ("x" * 61 + ": 1 mm", 1, 64, "61 letters"),
     ],
 )

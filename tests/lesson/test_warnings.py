@@ -113,3 +113,69 @@ def test_key_terms() -> None:
     assert found.header.terms == (("opcode", ""),)
     (fault,) = read_lesson("w", "---\ntitle: W\nterms: opcode\n---\n# One\nWords.\n").faults
     assert fault.line == 3 and "'opcode: what to do'" in fault.mend
+
+
+# A program without HALT, and the line and column of its last instruction.
+WITHOUT_HALT = {
+    "into its data": ("LOAD x\n  OUTPUT ; show\nx: 9", (7, 3, 6)),
+    "off the program": ("LOAD #1\nOUTPUT", (7, 1, 6)),
+    "past what it jumps over": ("JUMP on\nx: 9\non: ADD x", (8, 1, 9)),
+    "into data that asks": ("LOAD #1\nx: 0xE0", (6, 1, 7)),
+}
+
+
+@pytest.mark.parametrize(("program", "place"), WITHOUT_HALT.values(), ids=WITHOUT_HALT)
+def test_a_program_without_halt(program: str, place: tuple[int, int, int]) -> None:
+    (warning,) = lesson(scene(program)).problems
+    assert (warning.line, warning.column, warning.length) == place
+    assert "no HALT" in warning.what
+    assert "Write HALT" in warning.mend
+
+
+def test_a_program_of_numbers_needs_no_halt() -> None:
+    assert lesson(scene("0x29\n0xF0")).problems == ()
+
+
+def test_a_halt_that_the_program_makes_itself_will_do() -> None:
+    program = "LOAD stop\nSTORE x\nx: OUTPUT\nstop: 0"
+    assert lesson(scene(program)).problems == ()
+
+
+@pytest.mark.parametrize(
+    ("program", "what"),
+    [("again: JUMP again", "has not stopped"), ("INPUT\nHALT", "waits"), ("OUTPUT", "no HALT")],
+)
+def test_the_program_of_a_task(program: str, what: str) -> None:
+    """It is for the pupils to mend; but a teacher who speaks about its run wants it to end."""
+    task = "```task\ngoal: Give 5.\ngives 5\n```\n"
+    assert lesson(scene(program, task)).problems == ()
+    cues = "```cues\nstart: Look.\n```\n"
+    (warning,) = lesson(scene(program, task + cues)).problems
+    assert what in warning.what
+
+
+def test_numbers_that_the_board_shows_as_others() -> None:
+    blocks = "```inputs\n7, 200 0xC8\n```\n```task\ngoal: Give it.\ninputs 130 gives 1, 255\n```\n"
+    found = lesson(scene("INPUT\nHALT\nwash: 200", blocks))
+    assert [(each.line, each.column) for each in found.problems] == [
+        (8, 7),
+        (11, 4),
+        (15, 8),
+        (15, 21),
+    ]
+    shown = ["-56", "-56", "-126", "-1"]
+    for each, number in zip(found.problems, shown, strict=True):
+        assert each.warning and f"will show {number} " in each.what
+    assert found.scenes[0].task
+
+
+def test_a_long_minus_is_a_minus() -> None:
+    found = lesson(scene("INPUT\nHALT\nx: −6", "```inputs\n–6\n```\n"))
+    assert found.problems == ()
+    assert (found.scenes[0].program.words[2], found.scenes[0].inputs) == (0xFA, (0xFA,))
+
+
+def test_the_line_of_a_label_is_that_of_the_file() -> None:
+    body = scene("HALT\nx: 1\nx: 2")
+    (fault,) = read_lesson("w", f"---\ntitle: W\n---\n{body}").faults
+    assert (fault.line, "line 7 has it" in fault.what) == (8, True)

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.machine.assembler import LARGEST_SOURCE, Program, assemble, read_words
+from app.machine.assembler import LARGEST_SOURCE, MOST_FAULTS, Program, assemble, read_words
 from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
 
 FERRY = """\
@@ -103,6 +103,8 @@ def test_every_instruction(text: str, small: int, large: int) -> None:
         ("-1", 0xFF),
         ("-128", 0x80),
         ("+127", 0x7F),
+        ("−6", 0xFA),  # the minus of the board
+        ("–6", 0xFA),  # and the one that editors make
         ("255", 0xFF),  # a bit pattern
         ("0b1000_0001", 0x81),
         ("0xFf", 0xFF),
@@ -160,6 +162,15 @@ FAULTS = {
     "a label that is a number": ("HALT\n9: 1", 2, 1, 1, "'9' cannot be", "starts with a letter"),
     "a label with a dash": ("bag-fee: 1", 1, 1, 7, "cannot be a label", "underscores"),
     "a label that names nothing": ("HALT\n  fare:", 2, 3, 4, "names nothing", "'fare: 0'"),
+    "a label with a line first": ("_a: 1", 1, 1, 2, "'_a' cannot be", "starts with a letter"),
+    "a label with a small digit": ("²: 1", 1, 1, 1, "'²' cannot be", "starts with a letter"),
+    "a refused label, used": ("LOAD _a\n_a: 1", 2, 1, 2, "'_a' cannot be", "with a letter"),
+    "a number and no address": ("STORE #99", 1, 7, 3, "STORE needs an address", "'STORE a'"),
+    "a label and no address": ("STORE #x", 1, 7, 2, "STORE needs an address", "'STORE a'"),
+    "the start of an instruction": ("SUB 1", 1, 1, 3, "'SUB'", "Did you mean SUBTRACT?"),
+    "an instruction cut short": ("cmp #1", 1, 1, 3, "'cmp'", "Did you mean COMPARE?"),
+    "another way of commenting": ("LOAD 1 // Sum", 1, 8, 6, "operand: '// Sum'", "semicolon"),
+    "a condition in small letters": ("JUMP 1 if wet", 1, 8, 6, "'if wet' is not", "IF MORE"),
     "a colon without a label": ("HALT\n : 9", 2, 2, 1, "no label here", "'total: 0'"),
     "a colon too late": ("LOAD fare:\nfare: 1", 1, 10, 1, "no label here", "before the colon"),
     "no operand": ("HALT\n LOAD ; which?", 2, 6, 1, "needs something", "'LOAD a' or 'LOAD #n'"),
@@ -224,6 +235,50 @@ def test_every_fault_is_told_at_once_and_in_order() -> None:
     source = "LOD 1\nADD #99\nfare 9\nJUMP fair IF MOR\nfare: 999"
     places = [(each.line, each.column) for each in assemble(EIGHT_BIT, source).problems]
     assert places == [(1, 1), (2, 5), (3, 1), (4, 6), (4, 11), (5, 7)]
+
+
+def test_lines_are_those_of_the_text_around_it() -> None:
+    """A program in a lesson starts further down, and its messages name the lines of the file."""
+    program = assemble(EIGHT_BIT, "wash: 1\nHALT\nWash: 2", first_line=16)
+    (problem,) = program.problems
+    assert (problem.line, problem.column) == (18, 1)
+    assert "line 16 has it already" in problem.what
+    assert [each.line for each in assemble(EIGHT_BIT, "HALT", 16).origins] == [1]
+    (warning,) = assemble(EIGHT_BIT, "HALT\nx: 200", 16).warnings
+    assert warning.line == 17
+
+
+@pytest.mark.parametrize(
+    ("format", "text", "shown"),
+    [
+        (EIGHT_BIT, "128", "-128"),
+        (EIGHT_BIT, "+200", "-56"),
+        (EIGHT_BIT, "2_5_5", "-1"),
+        (SIXTEEN_BIT, "32768", "-32768"),
+        (SIXTEEN_BIT, "65535", "-1"),
+    ],
+)
+def test_a_number_that_the_board_shows_as_another(format: Format, text: str, shown: str) -> None:
+    program = assemble(format, f"HALT\n  x: {text}")
+    assert program.problems == () and len(program.words) == 2
+    (warning,) = program.warnings
+    assert (warning.line, warning.column, warning.length) == (2, 6, len(text))
+    assert warning.warning
+    assert f"will show {shown} " in warning.what and f"Write {shown}," in warning.mend
+
+
+@pytest.mark.parametrize("text", ["127", "-128", "0b1100_1000", "0xC8", "0XC8"])
+def test_a_number_that_is_shown_as_it_is_meant(text: str) -> None:
+    assert assemble(EIGHT_BIT, text).warnings == ()
+
+
+def test_a_program_that_is_all_wrong_is_not_read_to_its_end() -> None:
+    found = assemble(EIGHT_BIT, "wrong\n" * 10_000).problems
+    assert len(found) == MOST_FAULTS + 1
+    # One of them says that memory is full.
+    assert (found[-1].line, "not read to its end" in found[-1].what) == (MOST_FAULTS, True)
+    found = assemble(EIGHT_BIT, "-: 1\n" * 10_000).problems
+    assert len(found) == MOST_FAULTS + 1
 
 
 def test_a_label_past_the_end_of_memory() -> None:
