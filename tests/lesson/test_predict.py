@@ -358,7 +358,7 @@ def opcode_answer(source: str, step: int, said: str) -> Answer:
         ("LOAD 5\nHALT", "LOAD #5", Confusion.NUMBER_OR_ADDRESS),
         ("ADD #5\nHALT", "ADD 5", Confusion.NUMBER_OR_ADDRESS),
         ("ADD 5\nHALT", "SUBTRACT 5", Confusion.OPERATION),
-        ("LOAD 15\nHALT", "STORE 15", None),
+        ("LOAD 15\nHALT", "HALT", None),
         ("STORE 15\nHALT", "ADD 15", None),
     ],
 )
