@@ -109,11 +109,15 @@ class _Reader:
                 return []
             code = text.split(";", 1)[0]
             tokens = [_Token(each[0], each.start() + 1) for each in _TOKEN.finditer(code)]
-            while len(tokens) > 1 and tokens[1].text == ":":
-                label = self._label(number, tokens[0], len(made))
+            labels = 0
+            while len(tokens) > labels + 1 and tokens[labels + 1].text == ":":
+                if self.is_enough(number):
+                    return []
+                label = self._label(number, tokens[labels], len(made))
                 if label:
                     waiting.append(label)
-                tokens = tokens[2:]
+                labels += 2
+            tokens = tokens[labels:]
             if not tokens:
                 continue
             stray = next((each for each in tokens if each.text == ":"), None)
@@ -352,7 +356,10 @@ class _Reader:
         if _LABEL.fullmatch(token.text):
             address = self.addresses.get(token.text.casefold())
             if address is None:
-                known = [each.text for each, _ in self.spellings.values()]
+                words = self.format.memory_words
+                known = [
+                    self.spellings[key][0].text for key, at in self.addresses.items() if at < words
+                ]
                 near = nearest(token.text, known)
                 mend = (
                     f"Did you mean '{near}'?"
