@@ -14,6 +14,7 @@ from app.machine.problems import Problem, listed, nearest
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.words import EIGHT_BIT, FORMATS, Format, parse_number
 
+from .header_lines import tidy_header
 from .lines import Wrong
 
 LONGEST_LESSON = 300
@@ -126,24 +127,30 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
     ``first_line`` is the line of the file (from 1) that ``text`` starts on. A field with a
     problem is left out.
     """
-    problems: list[Problem] = []
     shift = first_line - 1
+    text, slips = tidy_header(text, _FIELDS)
+    problems = [each.moved(shift) for each in slips]
     try:
         node = yaml.compose(text, Loader=_Loader)
     except (yaml.YAMLError, RecursionError) as error:
-        # YAML tells a character that may not be there in another way than the rest.
-        mark = getattr(error, "problem_mark", None)
-        line, column = _place(text, mark.index if mark else getattr(error, "position", 0))
-        reason = getattr(error, "problem", None) or getattr(error, "reason", "too many brackets")
-        what = f"The header cannot be read: {reason}."
-        mend = "Write each line as 'name: words'; put words that hold a colon in quotes."
-        return {}, [Problem(line, column, 1, what, mend).moved(shift)]
+        if not any(not each.warning for each in problems):
+            # YAML tells a character that may not be there in another way than the rest.
+            mark = getattr(error, "problem_mark", None)
+            line, column = _place(text, mark.index if mark else getattr(error, "position", 0))
+            what = "The header cannot be read from here on."
+            mend = (
+                "Write each line as 'name: words'; put words in quotes that hold a colon or start"
+                " with a sign."
+            )
+            problems.append(Problem(line, column, 1, what, mend).moved(shift))
+        return _machine_of(text), problems
     if node is None:
-        return {}, [_without_title(first_line)]
+        return {}, [*problems, _without_title(first_line)]
     if not isinstance(node, yaml.MappingNode):
         what = "The header is not made of lines like 'name: words'."
         mend = "Start with 'title: The name of the lesson'."
-        return {}, [Problem(*_place(text, node.start_mark.index), 1, what, mend).moved(shift)]
+        place = _place(text, node.start_mark.index)
+        return {}, [*problems, Problem(*place, 1, what, mend).moved(shift)]
     fields: dict[str, Any] = {}
     for key, value in node.value:
         name = str(key.value) if isinstance(key, yaml.ScalarNode) else "?"
@@ -169,6 +176,13 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
     if "title" not in fields and not any(key.value == "title" for key, _ in node.value):
         problems.append(_without_title(first_line))
     return fields, problems
+
+
+def _machine_of(text: str) -> dict[str, Any]:
+    """The machine of a header that cannot be read: programs are judged by it all the same."""
+    found = re.search(r"^\s*machine\s*:\s*['\"]?([\w-]+)", text, re.MULTILINE)
+    format = FORMATS.get(found[1].casefold()) if found else None
+    return {"format": format} if format else {}
 
 
 def _without_title(first_line: int) -> Problem:

@@ -103,10 +103,59 @@ FAULTS = {
     "objectives in a line": ("title: A\nobjectives: B", 3, 13, 1, "a list", "starts with '- '"),
     "no objectives": ("title: A\nobjectives: []", 3, 13, 2, "a list", "starts with '- '"),
     "a list of lists": ("title: A\nobjectives: [[B]]", 3, 13, 5, "some words", "colon"),
-    "a colon in the title": ("title: A: B", 2, 9, 1, "cannot be read", "in quotes"),
-    "a tab": ("title: A\n\tage: 9", 3, 1, 1, "cannot be read", "name: words"),
+    "a colon in the title": ("title: A: B", 2, 9, 1, "colon of their own", 'in quotes: "A: B"'),
+    "a colon and quotes": ('title: "A": B', 2, 11, 1, "cannot be read", "in quotes"),
+    "a colon in an objective": (
+        "title: A\nobjectives:\n  - see: do",
+        4,
+        8,
+        1,
+        "colon of their own",
+        '"see: do"',
+    ),
+    "a colon at the end": ("title: It's:", 2, 12, 1, "colon of their own", '"It\'s:"'),
+    "a colon in a meaning": ("title: A\nterms:\n  a: b: c", 4, 7, 1, "of their own", '"b: c"'),
+    "no space": ("title: A\nmachine:8-bit", 3, 1, 7, "no space after", "'machine: 8-bit'"),
+    "no space at first": ("title:A\nmachine: 8-bit", 2, 1, 5, "no space after", "'title: A'"),
+    "an open quote": ('title: "A\nmachine: 8-bit\nage: 9', 2, 8, 1, "no second one", "one more"),
+    "an open quote in a list": (
+        "title: A\nobjectives:\n  - 'see\n  - do\nage: 9",
+        4,
+        5,
+        1,
+        "no second one",
+        "one more",
+    ),
+    "an open quote before an apostrophe": (
+        "title: A\nobjectives:\n  - 'see\n  - don't",
+        4,
+        5,
+        1,
+        "no second one",
+        "one more",
+    ),
+    "an indented field": ("title: A\n  machine: 8-bit", 3, 3, 7, "is indented", "left edge"),
+    "an indented first field": ("  title: A\nmachine: 8-bit", 2, 3, 5, "is indented", "left edge"),
+    "a field in a list": (
+        "title: A\nobjectives:\n  - see\n  age: 9",
+        5,
+        3,
+        3,
+        "is indented",
+        "left edge",
+    ),
+    "a tab before an item": (
+        "title: A\nobjectives:\n\t- see",
+        4,
+        1,
+        1,
+        "starts with a tab",
+        "two spaces",
+    ),
+    "a sign at the start": ("title: A\nage: @nine", 3, 6, 1, "cannot be read", "start with a sign"),
+    "a tab": ("title: A\n\tage: 9", 3, 1, 1, "starts with a tab", "left edge"),
     "an open bracket": ("title: A\nage: [", 3, 7, 1, "cannot be read", "name: words"),
-    "a control character": ("title: A\nage: 1\a1", 3, 7, 1, "special char", "name: words"),
+    "a control character": ("title: A\nage: 1\a1", 3, 7, 1, "cannot be read", "name: words"),
     "no names": ("just words", 2, 1, 1, "not made of lines", "title: The name"),
     "a list": ("- title", 2, 1, 1, "not made of lines", "title: The name"),
     "a value of itself": ("title: A\nage: &a [*a]", 3, 6, 7, "'age' cannot be used", "plain words"),
@@ -123,6 +172,72 @@ def test_fault(text: str, line: int, column: int, length: int, what: str, mend: 
     assert (problem.line, problem.column, problem.length) == (line, column, length)
     assert what in problem.what
     assert mend in problem.mend
+    # Nobody who writes a lesson need know YAML.
+    for word in ("mapping", "scalar", "token", "block", "stream", "document", "YAML"):
+        assert word not in str(problem)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "title: The drum\nmachine:16-bit",
+        "title: The drum\n  machine: 16-bit",
+        'title: "The drum\nmachine: 16-bit',
+        "title: The drum\n\tmachine: 16-bit",
+        "machine: 16-bit\ntitle: 'The drum",
+        "title:The drum\nmachine: 16-bit",
+    ],
+)
+def test_a_slip_hides_nothing_else(text: str) -> None:
+    """The other fields are read, so that a program is not judged by the wrong machine."""
+    found = lesson(text)
+    assert len(found.faults) == 1
+    assert (found.header.format, found.header.title) == (SIXTEEN_BIT, "The drum")
+    body = "```program\nLOAD #200\nHALT\n```\n"
+    broken = read_lesson("file-name", f"---\nmachine: 16-bit\nage: @9\n---\n# A\n{body}")
+    assert [each.line for each in broken.faults] == [3]
+
+
+def test_a_title_with_a_colon_is_read_as_it_was_meant() -> None:
+    found = lesson("title: Lesson 3: the drum's turns\nage: 9")
+    assert (found.header.title, found.header.age) == ("Lesson 3: the drum's turns", "9")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "title:\tSums\nmachine:\t8-bit",
+        "title: 'It''s'\nage: \"a \\\" b: c\" # all",
+        'title: "A long\n  title: here"',
+        "title: A\nage: 11\n  to 14",
+        "title: A\nterms:\n  age: how old\n  limit: how far\n  title: a name",
+        "  title: A\n  machine: 8-bit",
+        "title: A\nminutes: 40 # or less\nmachine: 8-bit    # small",
+        "title: A     # a remark",
+        "title: C# and more",
+        "title: A\nobjectives:\n- see\n- do it at 10:30",
+        "title: A\nobjectives: [see, do]",
+    ],
+)
+def test_what_is_no_slip(text: str) -> None:
+    assert [each for each in lesson(text).problems if each.line < len(text.split("\n")) + 2] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "length", "what", "mend"),
+    [
+        ("title: Laundry # 2", 16, 3, "left out", "in quotes"),
+        ("title: “Laundry”", 8, 9, "will be shown", "Laundry"),
+    ],
+)
+def test_what_is_surely_not_meant(
+    text: str, column: int, length: int, what: str, mend: str
+) -> None:
+    found = lesson(text)
+    assert found.faults == ()
+    warning = found.problems[0]
+    assert (warning.line, warning.column, warning.length) == (2, column, length)
+    assert what in warning.what and mend in warning.mend
 
 
 def test_every_fault_is_told_at_once() -> None:
