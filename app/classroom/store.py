@@ -165,6 +165,10 @@ class Store:
         """The lesson that is joined by a code, unless it is over."""
         return next(iter(self._lessons("WHERE code = ? AND NOT ended", code)), None)
 
+    def has_ended(self, code: str) -> bool:
+        """Whether the lesson that was joined by a code is over."""
+        return bool(self._lessons("WHERE code = ? AND ended", code))
+
     def lessons(self) -> list[Kept]:
         """Every lesson that is kept, the newest first."""
         return self._lessons("ORDER BY started DESC")

@@ -34,7 +34,7 @@ from app.classroom.voting import Refused
 from .drawing import Form, drawing
 from .frames import make_frame
 from .question import question_card
-from .rooms import Room, room_or_404, rooms
+from .rooms import LessonEnded, Room, room_or_404, rooms
 from .safety import open_to_class
 from .stream import follow as follow_events
 from .stream import known_number, stream_response
@@ -70,6 +70,8 @@ def join_with_code() -> AnyResponse | tuple[str, int]:
 def _room_of_code(code: str) -> Room:
     room = rooms().of_code(read_code(code))
     if room is None:
+        if rooms().store.has_ended(read_code(code)):
+            raise LessonEnded
         abort(404, "No lesson with this code is running. Ask your teacher for the code.")
     return room
 
@@ -306,9 +308,11 @@ def export(name: str) -> Response:
 
 
 def _as_text(words: str) -> str:
-    """Words that a spreadsheet does not take for a formula."""
-    number = re.fullmatch(r"[-+]?[0-9]+", words)
-    return words if number or words[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{words}"
+    """Words that a spreadsheet takes for a number if they are one, and never for a formula."""
+    plain = words.replace("\N{MINUS SIGN}", "-")
+    if re.fullmatch(r"[-+]?[0-9]+", plain):
+        return plain
+    return words if words[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{words}"
 
 
 @blueprint.post("/results/<name>/delete")

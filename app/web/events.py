@@ -8,6 +8,8 @@ from __future__ import annotations
 
 OPEN = b": open\n\n"
 ALIVE = b": alive\n\n"
+# The lesson is over: the page says so, and does not come again.
+ENDED = b"event: ended\ndata: The lesson has ended.\n\n"
 
 
 def event(number: int, data: str) -> str:

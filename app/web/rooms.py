@@ -13,6 +13,7 @@ from weakref import ReferenceType, ref
 
 from flask import abort, current_app
 from jinja2 import Environment
+from werkzeug.exceptions import NotFound
 
 from app.classroom.hub import Hub
 from app.classroom.place import read_place, write_place
@@ -82,6 +83,8 @@ class Room:
         self.followers: Hub[Page] = Hub()
         # What keeps the lesson from being kept, in words for the teacher; empty where all is well.
         self.trouble = ""
+        # Whether the lesson is over; a server that stops closes its rooms, and ends no lesson.
+        self.ended = False
         self._environment = environment
         self._here: Counter[str] = Counter()
         self._telling = threading.Lock()
@@ -162,7 +165,8 @@ class Room:
         self.hub.pulse()
         self.followers.pulse()
 
-    def close(self) -> None:
+    def close(self, ended: bool = False) -> None:
+        self.ended = ended
         self.session.close()
         self.hub.close()
         self.followers.close()
@@ -262,7 +266,7 @@ class Rooms:
             room = self._rooms.pop(name, None)
         self.store.end(name)
         if room:
-            room.close()
+            room.close(ended=True)
 
     def close(self) -> None:
         """Close every room: nobody's stream keeps the server from stopping."""
@@ -295,9 +299,19 @@ def rooms() -> Rooms:
     return found
 
 
+class LessonEnded(NotFound):
+    """What is asked for belongs to a lesson that is over."""
+
+    name = "The lesson has ended"  # type: ignore[assignment]
+    description = "Nobody can follow it any more. The teacher still has what was answered."
+
+
 def room_or_404(name: str) -> Room:
     """The room of a request."""
     room = rooms().get(name)
     if room is None:
+        kept = rooms().store.lesson(name)
+        if kept and kept.ended:
+            raise LessonEnded
         abort(404, "This lesson is not running. Open it again from the list of lessons.")
     return room

@@ -10,7 +10,7 @@ from collections.abc import Callable, Generator, Iterator
 
 from flask import Blueprint, Response, request
 
-from .events import ALIVE, OPEN, event
+from .events import ALIVE, ENDED, OPEN, event
 from .rooms import Room, room_or_404
 
 __all__ = ["blueprint", "event", "follow", "known_number", "stream_response"]
@@ -86,6 +86,8 @@ def _events(room: Room, after: int) -> Generator[bytes, None, None]:
         elif not first:
             yield ALIVE
         first = False
+    if room.ended:
+        yield ENDED
 
 
 def follow(room: Room, after: int) -> Generator[bytes, None, None]:
@@ -101,3 +103,5 @@ def follow(room: Room, after: int) -> Generator[bytes, None, None]:
         elif not first:
             yield ALIVE
         first = False
+    if room.ended:
+        yield ENDED

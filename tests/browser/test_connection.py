@@ -15,6 +15,7 @@ from .cable import Cable
 from .conftest import Errors, teach
 
 LOST = "has lost its connection"
+ENDED = "The lesson has ended."
 
 
 def press_elsewhere(board: str, action: str) -> None:
@@ -92,5 +93,57 @@ def test_a_server_that_is_stopped_properly_is_told_too(
         board = Board(new_page()).open(teach(server.address, "short"))
         assert server.stop()[0] == 0
         expect(board.page.get_by_text(LOST)).to_be_visible()
+        board.page.close()
+    errors.forgive("net::ERR", "htmx:sse:error")
+
+
+def test_a_lesson_that_ends_is_not_waited_for(
+    server: Server, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    address = teach(server.address, "short")
+    cable = Cable(server.port)
+    near = Board(new_page()).open(address)
+    away = Board(new_page()).open(address.replace(f":{server.port}/", f":{cable.port}/"))
+    cable.cut()
+    expect(away.page.get_by_text(LOST)).to_be_visible()
+
+    # From Results, with the keyboard alone: the first press asks, the second one ends.
+    results = new_page()
+    results.goto(f"{server.address}/results")
+    end = results.locator(".ask-first", has=results.locator(f'form[action$="{address[-8:]}/end"]'))
+    sure = end.get_by_role("button", name="End the lesson")
+    expect(sure).to_be_hidden()
+    end.locator("summary").focus()
+    results.keyboard.press("Enter")
+    expect(sure).to_be_visible()
+    expect(near.page.get_by_text(ENDED)).to_be_hidden()
+    results.keyboard.press("Tab")
+    results.keyboard.press("Enter")
+
+    requests: list[str] = []
+    near.page.on("request", lambda request: requests.append(request.url))
+    expect(near.page.get_by_text(ENDED)).to_be_visible()
+    # One that was away meanwhile is told when it comes back.
+    cable.mend()
+    expect(away.page.get_by_text(ENDED)).to_be_visible()
+    for board in (near, away):
+        expect(board.page.get_by_text(LOST)).to_be_hidden()
+        assert board.step == 0, "what it showed stays there to be talked about"
+    assert not requests, "nobody tries to get a lesson back that is over"
+    errors.forgive("net::ERR", "htmx:sse:error", "404")
+
+
+def test_on_a_phone_a_lost_connection_leaves_the_board_in_sight(
+    lessons: Path, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    with Server(lessons) as server:
+        phone = {"width": 390, "height": 844}
+        board = Board(new_page(viewport=phone)).open(teach(server.address, "short"))
+        server.kill()
+        notice = board.page.get_by_text(LOST)
+        expect(notice).to_be_visible()
+        box = notice.bounding_box()
+        assert box and box["width"] >= 389 and box["y"] <= 1 and box["height"] < 45
+        assert "board" not in notice.inner_text()
         board.page.close()
     errors.forgive("net::ERR", "htmx:sse:error")

@@ -378,6 +378,78 @@ def test_ending_a_lesson_keeps_its_results(web: Flask, teacher: FlaskClient, roo
     assert teacher.get(f"/results/{room.name}.csv").text.count("pupil 1") == 1
 
 
+def test_a_lesson_that_ends_says_so_on_every_page(
+    web: Flask, teacher: FlaskClient, room: Room
+) -> None:
+    pupil = Pupil(web, room)
+    streams = [pupil.client.get(f"{pupil.path}/stream"), teacher.get(f"/board/{room.name}/stream")]
+    chunks = [each.iter_encoded() for each in streams]
+    for each in chunks:
+        assert next(each) == b": open\n\n"
+        assert b'id="frame"' in next(each)
+    assert teacher.post(f"/board/{room.name}/end").status_code == 303
+    for each in chunks:
+        assert "event: ended" in b"".join(each).decode()
+    # And who loads a page again is told the same.
+    for client, path in ((pupil.client, pupil.path), (teacher, f"/board/{room.name}")):
+        answer = client.get(path)
+        assert answer.status_code == 404 and "<h1>The lesson has ended</h1>" in answer.text
+
+
+def test_a_lesson_that_is_one_too_many_says_so(
+    web: Flask, teacher: FlaskClient, room: Room, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.web.rooms.MOST_ROOMS", 1)
+    chunks = web.test_client().get(f"/class/{room.code}/stream").iter_encoded()
+    next(chunks)
+    teach(web, teacher)
+    assert "event: ended" in b"".join(chunks).decode()
+
+
+def test_a_server_that_stops_ends_no_lesson(web: Flask, room: Room) -> None:
+    chunks = web.test_client().get(f"/class/{room.code}/stream").iter_encoded()
+    next(chunks)
+    web.extensions["rooms"].close()
+    assert "event: ended" not in b"".join(chunks).decode()
+
+
+def test_nothing_ends_and_nothing_goes_at_one_press(teacher: FlaskClient, room: Room) -> None:
+    page = teacher.get("/results").text
+    for path in (f"/board/{room.name}/end", f"/results/{room.name}/delete"):
+        before, after = page.split(f'action="{path}"')
+        # The button is in what opens only once it is asked for.
+        assert before.rindex("<details") > before.rfind("</details>")
+        assert "open" not in before[before.rindex("<details") :].split(">")[0]
+        assert after.index("</form>") < after.index("</details>")
+
+
+def test_results_name_the_scene_and_how_many_answered(
+    web: Flask, teacher: FlaskClient, room: Room
+) -> None:
+    room.session.open_question(1)
+    for choice in (0, 0, 1):
+        Pupil(web, room).answer(choice)
+    page = teacher.get("/results").text
+    assert "Scene 1, question 1" in page
+    assert re.search(r"Answers in all</th><td>3</td>", page)
+
+
+def test_numbers_below_nought_are_numbers_in_a_spreadsheet(tmp_path: Path) -> None:
+    (tmp_path / "cold.md").write_text(
+        "---\ntitle: Cold\nmachine: 8-bit\n---\n# One\n```program\nSUBTRACT #4\nHALT\n```\n"
+        "```question\nbefore first SUBTRACT: How cold?\nask: the accumulator\n```\n",
+        encoding="utf-8",
+    )
+    web = create_app(tmp_path)
+    client = web.test_client()
+    name = client.post("/lessons/cold/teach").location.split("/")[-1]
+    room = web.extensions["rooms"].get(name)
+    room.session.open_question(1)
+    Pupil(web, room).answer(room.session.questions[0].answer)
+    rows = [*csv.DictReader(io.StringIO(client.get(f"/results/{name}.csv").text.lstrip("\ufeff")))]
+    assert rows[0]["choice"] == "-4"
+
+
 def test_a_pupil_can_try_the_program_alone(web: Flask, room: Room, teacher: FlaskClient) -> None:
     pupil = Pupil(web, room)
     # The way there is on the pupil's page, on the board and on the teacher's screen.
