@@ -47,7 +47,9 @@ def read_file(path: Path) -> Lesson:
         line = data[: error.start].count(b"\n") + 1
         what = "This line has bytes that are not UTF-8 text."
         mend = "Save the file as UTF-8 in your editor."
-        return Lesson(path.stem, Header(path.stem), (), (Problem(line, 1, 1, what, mend),))
+        # Latin-1 has a character for every byte: whatever was written, this is it and nothing else.
+        text = data.decode("latin-1")
+        return Lesson(path.stem, Header(path.stem), (), (Problem(line, 1, 1, what, mend),), text)
     return read_lesson(path.stem, source)
 
 

@@ -7,6 +7,7 @@ to be mended beside it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from hashlib import blake2s
 
 from flask import Blueprint, Response, current_app, make_response, render_template, request
@@ -36,10 +37,24 @@ WAYS = {
 
 def _version(lesson: Lesson) -> str:
     """What tells one version of a lesson from another."""
-    return blake2s(lesson.source.encode("utf-8", "replace"), digest_size=8).hexdigest()
+    # A file that is too large to be read has no text, and yet may be another than before.
+    told = "".join(map(str, lesson.problems))
+    return blake2s(f"{told}\0{lesson.source}".encode("utf-8", "replace"), digest_size=8).hexdigest()
 
 
-def _shown(slug: str, newest: Lesson) -> dict[str, object] | None:
+def _newest(slug: str) -> tuple[Lesson, bool]:
+    """The lesson as its file has it, and whether that is away; then the last good version.
+
+    An editor may take a file away for a moment to put a new one in its place.
+    """
+    shelf: Shelf = current_app.extensions["shelf"]
+    good = shelf.good_lesson(slug)
+    if good is not None and shelf.lesson(slug) is None:
+        return replace(good, problems=(), source=""), True
+    return lesson_or_404(slug), False
+
+
+def _shown(slug: str, newest: Lesson, away: bool) -> dict[str, object] | None:
     """What the page shows at the place that it asks for; None where no version was ever good."""
     shelf: Shelf = current_app.extensions["shelf"]
     lesson = newest if not newest.faults and newest.scenes else shelf.good_lesson(slug)
@@ -57,6 +72,7 @@ def _shown(slug: str, newest: Lesson) -> dict[str, object] | None:
         "frame": make_frame(session.view()),
         "still": False,
         "lesson": newest,
+        "away": away,
         "lines": lines_of(newest.source),
         "version": _version(newest),
     }
@@ -64,8 +80,8 @@ def _shown(slug: str, newest: Lesson) -> dict[str, object] | None:
 
 @blueprint.get("/lessons/<slug>/preview")
 def preview(slug: str) -> str:
-    newest = lesson_or_404(slug)
-    shown = _shown(slug, newest)
+    newest, away = _newest(slug)
+    shown = _shown(slug, newest, away)
     if shown is None:
         lines = lines_of(newest.source)
         return render_template("lessons/problems.html", lesson=newest, lines=lines)
@@ -81,10 +97,10 @@ def preview(slug: str) -> str:
 @blueprint.get("/lessons/<slug>/preview/now")
 def now(slug: str) -> Response:
     """The place after a button, or the same place in a new version of the file."""
-    newest = lesson_or_404(slug)
+    newest, away = _newest(slug)
     if "way" not in request.args and request.args.get("version") == _version(newest):
         return make_response("", 204)
-    shown = _shown(slug, newest)
+    shown = _shown(slug, newest, away)
     if shown is None or request.args.get("machine") != shown["frame"].format.name:  # type: ignore[attr-defined]
         # Another machine has another drawing: the page starts again.
         return make_response("", 200, {"HX-Refresh": "true"})

@@ -121,3 +121,52 @@ def test_the_class_keeps_its_version_until_the_teacher_takes_the_new(
     page = writer.get(board).text
     assert "LOAD #7" in page and 'data-step="6"' in page
     assert "new version" not in writer.get(f"{board}/desk").text
+
+
+def test_every_save_in_a_wrong_encoding_is_noticed(writer: FlaskClient, file: Path) -> None:
+    where = place(writer.get("/lessons/tide/preview").text)
+    text = GOOD.format(number=3)
+    for words in ("Note the café.", "Note the fête.", "Note.\n\nThe café."):
+        file.write_bytes(text.replace("Note the mark on the wall.", words).encode("latin-1"))
+        answer = ask(writer, where)
+        assert answer.status_code == 200
+        assert f"Line {8 if words.startswith('Note the') else 10}, column 1" in answer.text
+        assert "LOAD #3" in answer.text
+        where = place(answer.text)
+        assert ask(writer, where).status_code == 204
+
+
+def test_a_file_that_is_too_large_is_noticed_when_it_changes(
+    writer: FlaskClient, file: Path
+) -> None:
+    where = place(writer.get("/lessons/tide/preview").text)
+    for size in (300_000, 300_001):
+        file.write_bytes(b"x" * size)
+        answer = ask(writer, where)
+        assert f"{size} bytes" in answer.text
+        where = place(answer.text)
+
+
+def test_a_file_that_is_away_is_waited_for(writer: FlaskClient, file: Path) -> None:
+    where = place(writer.get("/lessons/tide/preview?step=6").text)
+    text = file.read_text(encoding="utf-8")
+    file.unlink()
+    answer = ask(writer, where)
+    assert answer.status_code == 200
+    assert "The file is not there. This page waits for it" in answer.text
+    assert "Nothing is wrong" not in answer.text and "no such lesson" not in answer.text
+    where = place(answer.text)
+    assert (where["step"], "LOAD #3" in answer.text) == ("6", True)
+    assert ask(writer, where).status_code == 204
+    assert place(ask(writer, where, way="forward").text)["step"] == "7"
+    assert "This page waits" in writer.get("/lessons/tide/preview").text
+
+    file.write_text(text, encoding="utf-8")
+    answer = ask(writer, where)
+    assert "Nothing is wrong with this lesson" in answer.text
+    assert "not there" not in answer.text
+
+
+def test_a_lesson_that_never_was_is_none(writer: FlaskClient) -> None:
+    assert writer.get("/lessons/none/preview").status_code == 404
+    assert writer.get("/lessons/none/preview/now").status_code == 404
