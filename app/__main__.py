@@ -7,6 +7,7 @@ from gevent import monkey
 
 monkey.patch_all()
 
+import gc  # noqa: E402
 import signal  # noqa: E402
 import socket  # noqa: E402
 import sys  # noqa: E402
@@ -38,8 +39,20 @@ class _ServeUnlessNamed(click.Group):
             args = ["serve", *args]
         return super().parse_args(ctx, args)
 
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Every command with its whole sentence, and the options of the one that needs no name."""
+        whole = [
+            (name, each.get_short_help_str(limit=1000)) for name, each in self.commands.items()
+        ]
+        with formatter.section("Commands (each tells its options with --help)"):
+            formatter.write_dl(sorted(whole))
+        options = [each for each in self.commands["serve"].params if isinstance(each, click.Option)]
+        records = [each.get_help_record(ctx) for each in options]
+        with formatter.section("Options of 'serve', the command where none is named"):
+            formatter.write_dl([each for each in records if each])
 
-@click.group(cls=_ServeUnlessNamed)
+
+@click.group(cls=_ServeUnlessNamed, subcommand_metavar="[COMMAND] [ARGS]...")
 def main() -> None:
     """Chalkcycle shows a class what happens inside a processor, step by step."""
 
@@ -55,7 +68,7 @@ for command in (check, new, print_lesson, replay):
     type=click.IntRange(0, 65535),
     help="The port to serve on; a free one is chosen if not given.",
 )
-@click.option("--browser/--no-browser", default=True, help="Whether to open the browser.")
+@click.option("--browser/--no-browser", default=True, help="Open the browser, or leave it closed.")
 @click.option("--share", is_flag=True, help="Let the class follow over the local network.")
 @click.option(
     "--address",
@@ -123,6 +136,8 @@ def serve(
         gevent.signal_handler(name, stop)
     if browser:
         gevent.spawn(webbrowser.open, address)
+    # What is there now stays. To look through it for garbage would hold up a frame now and then.
+    gc.freeze()
     server.serve_forever()
     click.echo("Chalkcycle has stopped.")
 
