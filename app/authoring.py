@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import os
+import shlex
+import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import click
@@ -75,7 +80,31 @@ def new(name: Path, machine: str) -> None:
     except OSError as error:
         raise click.ClickException(f"'{file}' cannot be written: {error.strerror}.") from error
     click.echo(f"Written: {file}. Change it in any text editor, then check it with")
-    click.echo(f"    python -m app check {file}")
+    name_is_option = ["--"] if str(file).startswith("-") else []
+    click.echo(f"    {_pasteable([*_started_as(), 'check', *name_is_option, str(file)])}")
+
+
+def _started_as() -> list[str]:
+    """The words that start Chalkcycle as it was started now."""
+    script = Path(sys.argv[0])
+    if script.name == "__main__.py":
+        return [_shortest(Path(sys.executable)), "-m", "app"]
+    return [_shortest(script)]
+
+
+def _shortest(program: Path) -> str:
+    """A program by its name where that finds it, else by its path, from here if it is below."""
+    if shutil.which(program.name) == str(program):
+        return program.name
+    here = Path.cwd()
+    # A program in this very folder would not be found by its name alone.
+    if here in program.parents and program.parent != here:
+        return str(program.relative_to(here))
+    return str(program)
+
+
+def _pasteable(words: list[str]) -> str:
+    return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
 
 
 def _count(number: int, what: str) -> str:

@@ -121,5 +121,8 @@ def test_help() -> None:
     assert answer.returncode == 0
     for command in ("check", "new", "serve"):
         assert re.search(rf"^  {command}\b", answer.stdout, flags=re.MULTILINE)
+    assert "..." not in answer.stdout.split("\n", 1)[1]
+    for option in ("--share", "--port", "--no-browser", "--store", "--address", "--class-size"):
+        assert option in answer.stdout
     serve = ask("serve", "--help").stdout
     assert "--port" in serve and "--share" in serve

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -12,6 +15,7 @@ from app.authoring import check, new
 from app.lesson.reader import read_file
 from app.lesson.scenes import BLOCKS
 from app.lesson.tasks import check_task
+from tests.server import ROOT
 
 GOOD = "---\ntitle: Good\n---\n# One\n```program\nHALT\n```\n"
 WARNED = "---\ntitle: Warned\n---\n# One\n```program\nHALT\n```\n```cues\nADD: never\n```\n"
@@ -99,6 +103,50 @@ def test_a_new_lesson_of_any_name(tmp_path: Path, name: str) -> None:
     lesson = read_file(tmp_path / f"{name}.md")
     assert lesson.problems == ()
     assert lesson.header.title.casefold() == name.casefold()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows quotes in another way")
+@pytest.mark.parametrize("name", ["my lesson!", "-x", "it's $HOME"])
+def test_the_command_that_is_printed_works_as_it_is(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    found = run(new, "--", name)
+    line = found.stdout.splitlines()[-1]
+    paths = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")])
+    checked = subprocess.run(
+        line,
+        shell=True,
+        cwd=tmp_path,
+        capture_output=True,
+        text=True,
+        env=os.environ | {"PYTHONPATH": paths},
+    )
+    assert (checked.returncode, checked.stderr) == (0, "")
+    assert checked.stdout == "1 lesson checked: 0 faults, 0 warnings.\n"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has other paths")
+def test_the_command_is_printed_as_it_was_given(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / ".venv" / "bin").mkdir(parents=True)
+
+    def printed() -> str:
+        (tmp_path / "x.md").unlink(missing_ok=True)
+        return run(new, "x").stdout.splitlines()[-1].strip()
+
+    monkeypatch.setattr(sys, "executable", str(tmp_path / ".venv" / "bin" / "python"))
+    monkeypatch.setattr(sys, "argv", [str(ROOT / "app" / "__main__.py")])
+    assert printed() == ".venv/bin/python -m app check x.md"
+    script = tmp_path / ".venv" / "bin" / "chalkcycle"
+    monkeypatch.setattr(sys, "argv", [str(script)])
+    assert printed() == ".venv/bin/chalkcycle check x.md"
+    script.write_text("")
+    script.chmod(0o755)
+    monkeypatch.setenv("PATH", str(script.parent))
+    assert printed() == "chalkcycle check x.md"
 
 
 def test_a_lesson_is_never_written_over(shelf: Path) -> None:
