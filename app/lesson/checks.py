@@ -37,6 +37,7 @@ def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
         scene.run.reaches(FOLLOWED + 1)
         followed += scene.timeline.last_step
         found += _places(scene)
+        found += _inputs(scene)
         if not (at and _runs_like(scene, scenes[at - 1])):
             found += _ending(scene)
     return found
@@ -130,6 +131,16 @@ def _ending(scene: Scene) -> Iterator[Problem]:
             what = f"The program of '{scene.title}' has not stopped after {after}."
             mend = "If it should stop, look at its jumps; else set a smaller 'limit' in the header."
     yield Problem(*place, what, mend, warning=True)
+
+
+def _inputs(scene: Scene) -> Iterator[Problem]:
+    """Inputs of which the run reads none. (Pupils may change the program of a task to do it.)"""
+    if not scene.inputs_line or scene.task or not scene.timeline.complete:
+        return
+    if scene.inputs and not scene.run.moment(scene.run.last_step).after.taken:
+        what = f"The program of '{scene.title}' reads none of these inputs."
+        mend = "Write INPUT where it should read one, or leave the block out."
+        yield Problem(scene.inputs_line - 1, 1, 3, what, mend, warning=True)
 
 
 def _runs_on(scene: Scene) -> bool:

@@ -27,7 +27,8 @@ class Scene:
     ``parts`` are on stage at the start, by the names of the drawing. A scene with a ``scale`` is
     a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
-    file that the program's text starts on, 0 where the scene keeps an earlier program.
+    file that the program's text starts on, 0 where the scene keeps an earlier program;
+    ``inputs_line`` the same of its inputs.
     """
 
     title: str
@@ -43,6 +44,7 @@ class Scene:
     speed: Speed | None = None
     task: Task | None = None
     program_line: int = 0
+    inputs_line: int = 0
 
     @cached_property
     def run(self) -> Run:

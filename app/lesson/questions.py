@@ -38,6 +38,9 @@ MOST_CHOICES = 5
 MOST_QUESTIONS = 60
 MOST_TIMES = 6
 
+# The reason behind a choice given by hand that no misconception explains.
+OTHERWISE = "The run shows otherwise."
+
 _KNOWN = ("before", "ask", "choices")
 _BETWEEN = re.compile(r"\s+or\s+", re.IGNORECASE)
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
@@ -215,7 +218,7 @@ def _ask(question: Question, facts: Facts, problems: list[Problem]) -> AskedQues
         piece = question.given or question.asked
         problems.append(piece.problem(what, mend, warning=True))
     if question.choices and right in question.choices:
-        wrong = {each: reasons.get(each, "The run shows otherwise.") for each in question.choices}
+        wrong = {each: reasons.get(each, OTHERWISE) for each in question.choices}
         del wrong[right]
     else:
         wrong = dict(list(reasons.items())[: USUAL_CHOICES - 1])

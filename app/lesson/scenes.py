@@ -119,6 +119,7 @@ class _Maker:
             cues=tuple(self.cues),
             asked=tuple(self.asked),
             program_line=self.program_line,
+            inputs_line=self.kinds.get("inputs", -1) + 1,
             **self.made,  # type: ignore[arg-type]
         )
 

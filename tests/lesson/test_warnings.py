@@ -179,3 +179,12 @@ def test_the_line_of_a_label_is_that_of_the_file() -> None:
     body = scene("HALT\nx: 1\nx: 2")
     (fault,) = read_lesson("w", f"---\ntitle: W\n---\n{body}").faults
     assert (fault.line, "line 7 has it" in fault.what) == (8, True)
+
+
+def test_inputs_that_nobody_reads() -> None:
+    inputs = "```inputs\n1, 2\n```\n"
+    (warning,) = lesson(scene("LOAD #1\nHALT", inputs)).problems
+    assert (warning.line, "reads none of these inputs" in warning.what) == (9, True)
+    assert lesson(scene("INPUT\nHALT", inputs)).problems == ()
+    task = "```task\ngoal: Give 1.\ninputs 1 gives 1\n```\n"
+    assert lesson(scene("LOAD #1\nHALT", inputs + task)).problems == ()
