@@ -59,12 +59,26 @@ def form(program: str, go: str = "here", step: int = 0, **more: str) -> dict[str
     return {"machine": "16-bit", "program": program, "go": go, "step": str(step), "at": "2"} | more
 
 
+def press_at_the_board(client: FlaskClient) -> Callable[[int], None]:
+    """A step on, at the end of the scene from its start; with the frame that streams send."""
+    board = client.post("/lessons/02-ferry-ticket-machine/teach").location
+    room = client.application.extensions["rooms"].get(board.rsplit("/", 1)[1])
+    client.post(f"{board}/scene", data={"scene": "2"})
+
+    def press(number: int) -> None:
+        if number % 20 == 0:
+            client.post(f"{board}/restart")
+        client.post(f"{board}/forward")
+        room.followers.message.event(number, still=False)
+
+    return press
+
+
 def alone(client: FlaskClient) -> None:
     def post(path: str, **fields: str) -> None:
         assert client.post(f"/explore/{path}", data=fields).status_code == 200
 
-    board = client.post("/lessons/02-ferry-ticket-machine/teach").location
-    one_frame = milliseconds(lambda number: client.post(f"{board}/forward"), 60)
+    one_frame = milliseconds(press_at_the_board(client), 60)
     print(f"a press at the class's board: {one_frame:.1f} ms")
     for name, source in (("a short program", SHORT), ("the worst program", WORST)):
         cold = milliseconds(lambda n, s=source: post("press", **form(s.format(n=n), "end")), 12)
@@ -167,8 +181,7 @@ def press_rows(times: int) -> list[Row]:
         answer = client.post(f"/explore/{path}", data=fields, headers={"Accept-Encoding": "gzip"})
         assert answer.status_code == 200
 
-    board = client.post("/lessons/02-ferry-ticket-machine/teach").location
-    frame = milliseconds(lambda number: client.post(f"{board}/forward"), times)
+    frame = milliseconds(press_at_the_board(client), times)
     found = [Row("a press at the board, in the server alone", "", f"{frame:.1f} ms")]
     for name, source in (("short", SHORT), ("worst", WORST)):
         warm = form(source.format(n=1), "forward", 3)
