@@ -62,7 +62,8 @@ class Count:
                 self.outcomes[work(number)] += 1
             except Exception as error:  # whatever it is, it is what is looked for
                 self.outcomes["failed"] += 1
-                self.wrong.append(f"number {number}: {type(error).__name__}: {str(error)[:200]}")
+                said = " ".join(str(error).split())[:200]
+                self.wrong.append(f"number {number}: {type(error).__name__}: {said}")
             self.slowest = max(self.slowest, time.process_time() - start)
 
     def row(self, what: str) -> Row:
