@@ -182,17 +182,22 @@ def quiz_answers(slug: str) -> str:
 def _quiz(slug: str, answers: bool) -> str:
     wanted = _wanted(slug)
     depth = wanted.lesson.header.depth
-    asked: list[tuple[int, Scene, tuple[QuizItem, ...]]] = [
-        (number, scene, make_quiz(scene, depth))
-        for number, scene in wanted.scenes
-        if scene.questions
-    ]
+    asked: list[tuple[int, Scene, tuple[QuizItem, ...]]] = []
+    count = 0
+    for number, scene in wanted.scenes:
+        if scene.questions:
+            items = make_quiz(scene, depth, first=count + 1)
+            count += len(items)
+            asked.append((number, scene, items))
     name = "quiz-answers" if answers else "quiz"
     sheets = [
         (number, scene, items, make_worksheet(Version("", scene), Support.SOME))
         for number, scene, items in asked
     ]
-    return _document(wanted, name, "paper/quiz.html", asked=sheets, answers=answers)
+    covered = any(any(each.instead) for _, _, items in asked for each in items)
+    return _document(
+        wanted, name, "paper/quiz.html", asked=sheets, answers=answers, covered=covered
+    )
 
 
 @blueprint.get("/<slug>/card")

@@ -154,6 +154,14 @@ def test_quiz_card_and_plan(printed: dict[str, PdfReader]) -> None:
         assert words in text["plan"]
 
 
+def test_answers_to_the_quiz_stand_with_their_program(tmp_path: Path) -> None:
+    """A scene with three questions: the third one is not on a page of its own."""
+    lesson = ROOT / "lessons" / "09-village-hall.md"
+    (reader,) = print_files(lesson, tmp_path, "--only", "quiz-answers").values()
+    for page in reader.pages:
+        assert "Program" in page.extract_text()
+
+
 def test_the_reference_card_is_one_page(printed: dict[str, PdfReader]) -> None:
     assert len(printed["card"].pages) == 1
 

@@ -224,6 +224,88 @@ def test_the_quiz_asks_what_the_run_answers():
         assert all(bool(each.reason) != each.right for each in item.choices)
 
 
+TOLD = """
+```question
+before second SUBTRACT: What will the accumulator hold?
+ask: the accumulator
+```
+
+```question
+before second STORE: What will be stored?
+ask: what is stored in cans
+```
+
+```question
+before second fetch of JUMP: Which instruction comes?
+ask: the current instruction register
+```
+
+```question
+before second JUMP: Which way does it go?
+ask: which way the jump goes
+```
+
+```question
+before fetch 11: What has been shown by now?
+ask: the output so far
+```
+"""
+
+
+def test_no_table_of_the_quiz_tells_the_answer_to_an_earlier_question():
+    scene = scene_of(COUNTING, more=QUESTIONS + TOLD)
+    for depth in Depth:
+        earlier: list[tuple[int, str]] = []
+        for item in make_quiz(scene, depth, first=4):
+            for (key, _, value), instead in zip(item.state, item.instead, strict=True):
+                told = [number for number, text in earlier if text == value and key != "MAR"]
+                assert not told or instead, (item.number, key, value, told)
+            earlier.append((item.number, item.answer.text))
+
+
+def test_where_the_value_is_another_one_by_then_the_table_has_it():
+    (first, second) = make_quiz(scene_of(COUNTING, more=QUESTIONS), Depth.TRANSFERS)
+    assert not any(first.instead)
+    state = dict(zip([key for key, _, _ in second.state], second.instead, strict=True))
+    assert state["PC"] == "" and state["MAR"] == ""
+
+
+def test_an_instruction_that_was_asked_for_is_not_named_after():
+    scene = scene_of(
+        "LOAD #7\nSTORE 9\nHALT",
+        more="```question\nbefore fetch 2: What?\nask: the current instruction register\n```\n"
+        "```question\nbefore execute of STORE: What?\nask: what is stored in 9\n```\n",
+    )
+    _, second = make_quiz(scene, Depth.TRANSFERS)
+    assert second.where == "In instruction 2: it has been decoded"
+    printed = {key: told for (key, _, _), told in zip(second.state, second.instead, strict=True)}
+    assert printed["CIR"] == printed["MDR"] == "answer 1"
+    assert printed["ACC"] == ""
+
+
+def test_outputs_that_were_asked_for_stand_for_themselves():
+    scene = scene_of(
+        "LOAD #7\nADD #1\nOUTPUT\nADD #1\nOUTPUT\nSUBTRACT #1\nHALT",
+        more="```question\nbefore first ADD: How many?\nask: the accumulator\n```\n"
+        "```question\nbefore second ADD: How many?\nask: the accumulator\n```\n"
+        "```question\nbefore SUBTRACT: How many?\nask: the accumulator\n```\n",
+    )
+    items = make_quiz(scene, Depth.TRANSFERS)
+    assert [each.instead[-1] for each in items] == ["", "answer 1", "answer 1, answer 2"]
+
+
+def test_a_wrong_choice_that_nobody_explains_gets_the_sentence_of_the_run():
+    ask = "ask: the accumulator\nchoices: 1 or 77 or 88\n```\n"
+    for place in ("first SUBTRACT", "first STORE"):
+        question = f"```question\nbefore {place}: How many?\n{ask}"
+        (item,) = make_quiz(scene_of(COUNTING, more=question), Depth.TRANSFERS)
+        reasons = {each.text: each.reason for each in item.choices}
+        assert reasons["1"] == ""
+        assert (
+            reasons["77"] == "The ALU takes 1 away from 2; the result, 1, goes to the accumulator."
+        )
+
+
 def test_a_class_that_looks_at_phases_sees_fewer_registers():
     items = make_quiz(scene_of(COUNTING, more=QUESTIONS), Depth.PHASES)
     assert [key for key, _, _ in items[0].state] == ["PC", "ACC", "status", "output"]

@@ -122,6 +122,34 @@ def test_a_worksheet_is_its_answers_with_blanks(client: FlaskClient, level: int)
     assert blanks > 10 * level
 
 
+TWICE = (
+    ASKING
+    + """
+```question
+before first SUBTRACT: What will the accumulator hold?
+ask: the accumulator
+```
+
+```question
+before first COMPARE: And now?
+ask: the accumulator
+```
+"""
+)
+
+
+def test_the_quiz_does_not_answer_itself(tmp_path: Path) -> None:
+    (tmp_path / "twice.md").write_text(TWICE, "utf-8")
+    client = create_app(tmp_path).test_client()
+    quiz = client.get("/paper/twice/quiz").text
+    # One question is before these two on the sheet.
+    assert '<td class="told">answer 2</td>' in quiz
+    # The teacher's has the value itself. (The other 4 is in the program counter.)
+    answers = client.get("/paper/twice/quiz-answers").text
+    assert [each.split("<b>3</b>")[1].count("<td>4</td>") for each in (quiz, answers)] == [1, 2]
+    assert "Where a table says" not in client.get("/paper/twice/quiz?scene=2").text
+
+
 def test_columns_rows_and_base_can_be_chosen(client: FlaskClient) -> None:
     page = client.get(
         f"{PAPER}/answers?scene=3&rows=transfers&base=binary&column=MAR&column=ACC&column=memory"
