@@ -2,11 +2,13 @@
 
 Inputs and data are varied, within ranges that a pupil can work out by hand; where a scene has
 neither, the numbers in its instructions. Which numbers come out depends on the seed alone, and
-each version is run before it is used: it must end as the scene does, in about as many steps.
+each version is run before it is used: it must end as the scene does, in about as many steps, and
+its comparisons and jumps must go as they do in the scene, for that is what the scene is about.
 """
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from functools import partial
 from random import Random
@@ -23,6 +25,12 @@ MOST_VERSIONS = 6
 # Longer runs are not for paper, so they are not varied.
 LONGEST = 150
 _TRIES = 300
+# Titles such as 'Six chairs', which would be wrong for another number.
+_NUMBER = re.compile(
+    r"\d|\b(nought|zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|dozen"
+    r"|\w+teen|twenty|thirty|forty|fifty|sixty|seventy|eighty|ninety|hundred)\b",
+    re.IGNORECASE,
+)
 # Up to this much a pupil can add and take away in the head.
 _EASY = 20
 
@@ -35,6 +43,11 @@ class Version:
     letter: str
     scene: Scene
     changed: frozenset[int] = frozenset()
+
+    def title(self, number: int) -> str:
+        """What stands over a sheet of this version of the scene with a number."""
+        own = self.letter in ("", "A") or not _NUMBER.search(self.scene.title)
+        return self.scene.title if own else f"Scene {number}"
 
     @property
     def numbers(self) -> tuple[tuple[str, str], ...]:
@@ -57,17 +70,20 @@ def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
     The first is the scene itself; the same seed always gives the same versions.
     """
     count = min(count, MOST_VERSIONS)
-    found = [Version(ascii_uppercase[0], scene)]
     model = _Facts.of(scene, LONGEST)
     if count < 2 or model is None:
-        return tuple(found)
+        return (Version(ascii_uppercase[0], scene),)
     seen = [model]
     tried = {(scene.program.words, scene.inputs)}
     chance = Random(f"{seed}|{scene.title}|{scene.program.source}")
     # Where neither inputs nor data make a difference to the run, instructions are varied.
     for vary in (partial(_vary_data, model), _vary_instructions):
+        # Best are those in which every comparison goes as in the scene; in a loop with another
+        # number of rounds, they go the same ways in the same order.
+        same: list[Scene] = []
+        similar: list[Scene] = []
         for _ in range(_TRIES):
-            if len(found) == count:
+            if len(same) == count - 1:
                 break
             candidate = vary(scene, chance)
             numbers = (candidate.program.words, candidate.inputs)
@@ -77,19 +93,27 @@ def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
             facts = _Facts.of(candidate, model.longest_like)
             if facts and facts.like(model) and all(facts.trail != each.trail for each in seen):
                 seen.append(facts)
-                words = zip(scene.program.words, candidate.program.words, strict=True)
-                changed = frozenset(at for at, (old, new) in enumerate(words) if old != new)
-                found.append(Version(ascii_uppercase[len(found)], candidate, changed))
-        if len(found) > 1:
+                (same if facts.ways == model.ways else similar).append(candidate)
+        if same or similar:
             break
-    return tuple(found)
+    chosen = [scene, *same, *similar][:count]
+    return tuple(
+        Version(letter, each, _changed(scene, each))
+        for letter, each in zip(ascii_uppercase, chosen, strict=False)
+    )
+
+
+def _changed(scene: Scene, other: Scene) -> frozenset[int]:
+    """The addresses of the words that are not those of the scene."""
+    words = zip(scene.program.words, other.program.words, strict=True)
+    return frozenset(at for at, (old, new) in enumerate(words) if old != new)
 
 
 @dataclass(frozen=True, slots=True)
 class _Facts:
     """What a run is like. ``trail`` has the accumulator and the outputs all along it; ``read``
     the addresses whose words are used before the run writes there, ``executed`` those of its
-    instructions."""
+    instructions; ``ways`` what every comparison and every jump came to, each with its address."""
 
     ending: Ending | None
     cycles: int
@@ -99,6 +123,7 @@ class _Facts:
     trail: tuple[int, ...]
     read: frozenset[int]
     executed: frozenset[int]
+    ways: tuple[tuple[int, str], ...]
 
     @classmethod
     def of(cls, scene: Scene, longest: int) -> _Facts | None:
@@ -111,10 +136,11 @@ class _Facts:
         read: set[int] = set()
         wrote: set[int] = set()
         executed: set[int] = set()
+        ways: list[tuple[int, str]] = []
         while state.ending is None:
             if state.cycles == longest:
                 return None
-            executed.add(state.pc)
+            executed.add(address := state.pc)
             for step in walk(format, state, scene.inputs, outputs):
                 if step.kind.instruction and step.kind.transfer.left == "memory[MAR]":
                     read |= {state.mar} - wrote
@@ -122,6 +148,10 @@ class _Facts:
                     wrote.add(state.mar)
                 elif step.kind.transfer.uses_alu:
                     overflow = overflow or state.overflow
+                if step.kind.transfer.operation == "compared with":
+                    ways.append((address, state.status))
+                elif step.kind.transfer.condition:
+                    ways.append((address, "on" if step.value is None else "jump"))
             trail.append(format.signed(state.acc))
         return cls(
             state.ending,
@@ -132,6 +162,7 @@ class _Facts:
             (*trail, *(format.signed(each) for each in outputs)),
             frozenset(read),
             frozenset(executed),
+            tuple(ways),
         )
 
     @property
@@ -143,6 +174,7 @@ class _Facts:
         """Whether this run asks of a pupil about the same as the model does."""
         return (
             self.ending is model.ending
+            and [*dict.fromkeys(self.ways)] == [*dict.fromkeys(model.ways)]
             and (model.overflow or not self.overflow)
             and 0.6 * model.cycles <= self.cycles <= model.longest_like
             and self.largest <= max(2 * model.largest, 2 * _EASY)
@@ -153,13 +185,19 @@ class _Facts:
 def _vary_data(model: _Facts, scene: Scene, chance: Random) -> Scene:
     """Other inputs, and other numbers in the words that the run reads."""
     format = scene.program.format
-    inputs = tuple(format.pattern(_vary(format.signed(each), chance)) for each in scene.inputs)
+
+    def other(value: int) -> int:
+        # Never beyond what a word can hold: there it would be a number of the other sign.
+        varied = min(max(_vary(value, chance), format.smallest), format.largest)
+        return format.pattern(varied)
+
+    inputs = tuple(other(format.signed(each)) for each in scene.inputs)
     words = list(scene.program.words)
     for at, origin in enumerate(scene.program.origins):
         value = format.signed(words[at])
         # 0 and 1 are where counting starts and what it goes on by: they stay what they are.
         if origin.is_data and abs(value) > 1 and at in model.read - model.executed:
-            words[at] = format.pattern(_vary(value, chance))
+            words[at] = other(value)
     return _with(scene, words, inputs)
 
 

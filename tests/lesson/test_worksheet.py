@@ -175,6 +175,56 @@ def test_what_counts_or_ends_a_list_stays():
         assert each.scene.program.words[7] == 1
 
 
+BORDER = """
+        LOAD  tide
+        COMPARE mark
+        JUMP  warn IF MORE
+        LOAD  #0
+        OUTPUT
+        HALT
+warn:   LOAD  #1
+        OUTPUT
+        HALT
+tide:   {tide}
+mark:   48
+"""
+
+
+@pytest.mark.parametrize(("tide", "outcome"), [(48, "0"), (52, "1"), (31, "0")])
+def test_comparisons_and_jumps_of_every_version_go_as_in_the_lesson(tide, outcome):
+    versions = make_versions(scene_of(BORDER.format(tide=tide)), 6, "x")
+    assert len(versions) == 6
+    for each in versions:
+        words = each.scene.program.words
+        assert (words[9] > words[10], words[9] < words[10]) == (tide > 48, tide < 48)
+        sheet = make_worksheet(each, Support.SOME)
+        assert [row.row.instruction for row in sheet.rows] == [
+            row.row.instruction for row in make_worksheet(versions[0], Support.SOME).rows
+        ]
+
+
+def test_in_a_loop_with_other_rounds_the_ways_come_in_the_same_order():
+    for each in make_versions(SCENES["counting"], 6, "x"):
+        rows = make_worksheet(each, Support.SOME).rows
+        found = [row.row.values[2] for row in rows if row.row.instruction.startswith("COMPARE")]
+        assert [*dict.fromkeys(found)] == ["MORE", "EQUAL"]
+
+
+def test_no_number_is_varied_beyond_what_a_word_can_hold():
+    for each in make_versions(scene_of("LOAD a\nADD #10\nHALT\na: 120"), 6, "x"):
+        assert 0 < each.scene.program.words[3] < 128
+
+
+@pytest.mark.parametrize("title", ["Six chairs", "At 48 exactly", "A dozen rolls", "Sixteen cans"])
+def test_a_title_that_names_a_number_is_that_of_the_lesson_alone(title):
+    text = lesson_of(LARGER, inputs="3 8").source.replace("# Scene", f"# {title}")
+    first, second = make_versions(read_lesson("x", text).scenes[0], 2, "x")
+    assert first.title(4) == title
+    assert second.title(4) == "Scene 4"
+    plain = make_versions(scene_of(LARGER, "3 8"), 2, "x")[1]
+    assert plain.title(4) == "Scene"
+
+
 def test_where_there_are_no_data_the_numbers_of_instructions_vary():
     versions = make_versions(scene_of("LOAD #5\nADD #3\nOUTPUT\nHALT"), 3, "x")
     assert len(versions) == 3
