@@ -7,11 +7,14 @@ browser.
 
 from __future__ import annotations
 
+import re
+from urllib.parse import urlsplit
+
 from flask import Blueprint, Response, abort, current_app, make_response, render_template, request
 
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.lesson.predict import Prediction, Unreadable
+from app.lesson.predict import Asks, Prediction, Unreadable
 from app.lesson.shelf import Shelf
 from app.lesson.tasks import Task, check_task, write_numbers
 from app.machine.assembler import Program, assemble
@@ -23,8 +26,9 @@ from .controls import KEY_NAMES, VOICE, Control, named
 from .drawing import Form, drawing
 from .explore_memory import LONGEST_WORD, WrongWord, rewrite, words
 from .explore_trial import ACTIONS, Position, go, trial
-from .explore_work import LARGEST_STEP, Work, read_work, whole_number
+from .explore_work import LARGEST_STEP, LONGEST_INPUTS, Work, read_inputs, read_work, whole_number
 from .frames import make_frame
+from .rooms import rooms
 from .safety import is_teacher, open_to_class
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
@@ -102,11 +106,23 @@ def _page(
         drawings=[drawing(each, format) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
+        class_code=_class_code(),
         instructions=INSTRUCTIONS,
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),
     )
+
+
+def _class_code() -> str:
+    """The code of the running lesson whose page led here; empty where none did."""
+    try:
+        came_from = urlsplit(request.referrer or "")
+    except ValueError:
+        return ""
+    found = re.fullmatch(r"/class/(\w{1,20})", came_from.path)
+    room = rooms().of_code(found[1]) if found and came_from.netloc == request.host else None
+    return room.code if room else ""
 
 
 # Presses.
@@ -136,7 +152,20 @@ def check() -> str:
     """What is wrong with the program and the inputs; where nothing is, the machine at its start."""
     work = read_work(request.form)
     seen = {} if _first_problem(work) else _seen(go(work, "here"), still=True)
-    return render_template("explore/check.html", work=work, **_checked(work), **seen)
+    return render_template("explore/check.html", **_checked(work), **seen)
+
+
+@blueprint.post("/give")
+@open_to_class
+def give() -> str:
+    """What is wrong with an input that is given to the waiting machine; empty where nothing is."""
+    work = read_work(request.form)
+    inputs = read_inputs(work.format, request.form.get("given", "")[: LONGEST_INPUTS + 1])
+    words = "" if inputs.values else "Write a number such as 7."
+    if inputs.problems:
+        first = inputs.problems[0]
+        words = f"{first.what} {first.mend}"
+    return render_template("explore/note.html", words=words)
 
 
 @blueprint.post("/mark")
@@ -150,13 +179,10 @@ def mark() -> str | Response:
     prediction = _prediction(work)
     if prediction is None:
         return _answer(go(work, "here"))
-    said = {each: request.form.get(each, "") for each in ("place", "value", "next")}
     try:
-        marked = prediction.mark(said)
+        marked = prediction.mark(_said())
     except Unreadable as error:
-        return render_template(
-            "explore/question.html", prediction=prediction, said=said, wrong=error, work=work
-        )
+        return _ask(prediction, error)
     position = go(work, "forward")
     return render_template("explore/marked.html", marked=marked, **_seen(position))
 
@@ -292,13 +318,21 @@ def _prediction(work: Work) -> Prediction | None:
         )
 
 
+def _said() -> dict[str, str]:
+    return {each.value: request.form.get(each.value, "") for each in Asks}
+
+
+def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:
+    return render_template(
+        "explore/question.html", prediction=prediction, said=_said(), wrong=wrong
+    )
+
+
 def _question(work: Work) -> Response | None:
     prediction = _prediction(work)
     if prediction is None:
         return None
-    page = render_template(
-        "explore/question.html", prediction=prediction, said={}, wrong=None, work=work
-    )
-    response = make_response(page)
+    # A question that is open already is asked again with what has been said so far.
+    response = make_response(_ask(prediction))
     response.headers["HX-Retarget"] = "#question"
     return response

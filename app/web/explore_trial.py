@@ -12,7 +12,7 @@ from array import array
 from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from app.classroom.pace import rest_seconds
 from app.classroom.session import ONLY_IN_TRANSFERS, Settings, View, Went
@@ -89,6 +89,17 @@ class Trial:
             self._timeline = Timeline.of(self.run)
         return self._timeline
 
+    @cached_property
+    def runs_on(self) -> bool:
+        """Whether the run goes on behind the last instruction, into data or empty words.
+
+        These may mean HALT by chance, so that the run seems to end as it should.
+        """
+        origins = self.program.origins
+        return any(
+            each >= len(origins) or origins[each].is_data for each in set(self.timeline.addresses)
+        )
+
     def view(self, title: str, settings: Settings, step: int, went: Went) -> View:
         """What is to be seen at a step, which the run must have."""
         lesson = Lesson("", Header(title, self.run.format, settings.depth), (self.scene,))
@@ -113,7 +124,7 @@ class Position:
 
     ``at`` of ``count`` instructions have been started; ``line`` of the program is under way;
     ``pace`` is how long playing waits, in milliseconds; ``note`` is said where a press could
-    not do all that it was asked.
+    not do all that it was asked; ``runs_on`` tells that a HALT is missing.
     """
 
     view: View
@@ -124,6 +135,7 @@ class Position:
     over: bool
     pace: int
     note: str = ""
+    runs_on: bool = False
 
     @property
     def waits(self) -> bool:
@@ -173,6 +185,7 @@ def _position(made: Trial, view: View, note: str) -> Position:
         over=step == run.last_step,
         pace=round(1000 * rest_seconds(view.moment, view.settings.depth, view.settings.speed)),
         note=note,
+        runs_on=made.runs_on,
     )
 
 
@@ -182,6 +195,8 @@ def _to_line(made: Trial, step: int, line: int) -> tuple[int, str]:
         return step, f"There is no instruction on line {line} to run to."
     arrival = made.timeline.arrival(address, step)
     if arrival is None:
+        if made.program.origins[address].is_data and address not in made.timeline.addresses:
+            return step, f"Line {line} is data, so the machine never carries it out."
         return step, f"From here the program does not come to line {line} again."
     return arrival, ""
 

@@ -112,6 +112,9 @@ def read_inputs(format: Format, text: str) -> Inputs:
         except ValueError as error:
             what, _, mend = str(error).partition("; ")
             mend = f"{mend[0].upper()}{mend[1:]}." if mend else "Write a number such as 7."
+            if what.endswith("is not a number"):
+                # One way of writing it is enough; the card has the others.
+                mend = "Write one such as 7."
             problems.append(Problem(1, column, len(word), f"{what}.", mend))
             continue
         if not format.fits(value):

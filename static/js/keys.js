@@ -4,15 +4,16 @@ function pressed(event) {
 }
 
 function typing(target) {
-  return target.closest("input:not([type=checkbox], [type=range]), textarea, select, [contenteditable]");
+  return target.closest("input:not([type=checkbox], [type=radio], [type=range]), textarea, select, [contenteditable]");
 }
 
 function operates(target, key) {
   return (key === "Space" || key === "Enter") && target.closest("button, a, summary, input");
 }
 
-/* A slider has these keys of its own. */
+/* A slider has these keys of its own, and a radio button the arrows. */
 function slides(target, key) {
+  if (target.matches("input[type=radio]")) return key.startsWith("Arrow");
   return target.matches("input[type=range]") && /^(Arrow|Page|Home|End)/.test(key);
 }
 

@@ -152,6 +152,33 @@ def test_inputs_before_and_when_the_machine_asks(pupil: Callable[..., Pupil]) ->
     expect(page.locator("#input-problems")).to_contain_text("'nine' is not a number")
 
 
+@pytest.mark.parametrize("width", [1366, 390])
+def test_what_is_given_is_checked_before_it_is_taken(
+    pupil: Callable[..., Pupil], width: int
+) -> None:
+    page = (one := pupil("/explore/", viewport={"width": width, "height": 844})).page
+    one.type_program("INPUT\nOUTPUT\nHALT")
+    expect(page.locator("#problems")).to_contain_text("3 of 16 words")
+    one.press("end")
+    given, wrong = page.locator("#given"), page.locator("#given-wrong")
+    given.fill("abc")
+    page.click("#give button")
+    expect(wrong).to_have_text("'abc' is not a number. Write one such as 7.")
+    expect(given).to_be_focused()
+    expect(given).to_have_attribute("aria-invalid", "true")
+    expect(wrong).to_be_in_viewport()
+    assert page.input_value("#inputs") == ""
+    given.fill("900")
+    page.keyboard.press("Enter")
+    expect(wrong).to_contain_text("does not fit a word of 8 bits")
+    given.fill("7")
+    page.keyboard.press("Enter")
+    expect(page.locator("#give")).to_be_hidden()
+    expect(wrong).to_be_hidden()
+    assert page.input_value("#inputs") == "7"
+    one.at_step(6)
+
+
 def test_memory_word_by_word(pupil: Callable[..., Pupil]) -> None:
     page = (one := pupil()).page
     one.tab("memory")
@@ -274,6 +301,17 @@ def test_run_to_a_line(pupil: Callable[..., Pupil]) -> None:
     expect(page.locator("#note")).to_contain_text("does not come to line 4 again")
 
 
+def test_settings_leave_play_alone(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    one.press("play")
+    for name in ("faster", "faster", "faster", "base", "slower", "movement", "depth"):
+        one.press(name)
+        expect(page.locator("#control-play")).to_have_text("Pause")
+    one.at_step(36)
+    one.press("restart", "play", "back")
+    expect(page.locator("#control-play")).to_have_text("Play")
+
+
 def test_a_run_that_never_halts(pupil: Callable[..., Pupil]) -> None:
     page = (one := pupil("/explore/")).page
     one.type_program("again: ADD #1\nJUMP again")
@@ -324,6 +362,86 @@ def test_predict_three_steps(pupil: Callable[..., Pupil]) -> None:
     one.at_step(5)
 
 
+def predicting(one: Pupil) -> Page:
+    one.tab("predict")
+    one.page.check("#predicting")
+    expect(one.page.locator("form.ask")).to_be_visible()
+    return one.page
+
+
+def test_settings_leave_the_question_open(pupil: Callable[..., Pupil]) -> None:
+    page = predicting(one := pupil())
+    one.press("forward")
+    page.check("input[name=place][value=MAR]")
+    page.fill("#say-value", "0b0")
+    for name in ("faster", "movement"):
+        one.press(name)
+        expect(page.locator("#say-value")).to_have_value("0b0")
+    # These two change what is asked, so it is asked again, with what was said so far.
+    one.press("base")
+    expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
+    expect(page.locator("#say-value")).to_have_value("0b0")
+    expect(page.locator("input[name=place][value=MAR]")).to_be_checked()
+    one.press("depth")
+    expect(page.locator("#question")).to_contain_text("Which instruction will be fetched?")
+    one.tab("program")
+    one.press("depth")
+    expect(page.locator("#panel-program")).to_be_visible()
+    one.tab("predict")
+    expect(page.locator("#question")).to_contain_text("Which part will change?")
+    one.at_step(0)
+
+
+def test_no_longer_predicting_stays_where_the_pupil_is(pupil: Callable[..., Pupil]) -> None:
+    page = predicting(one := pupil())
+    page.uncheck("#predicting")
+    one.tab("program")
+    one.press("forward")
+    one.at_step(1)
+    one.press("forward")
+    one.at_step(2)
+    expect(page.locator("#panel-program")).to_be_visible()
+
+
+def test_keys_while_predicting(pupil: Callable[..., Pupil]) -> None:
+    page = predicting(one := pupil())
+    expect(page.locator("input[name=place]").first).to_be_focused()
+    # The arrows and Space are the radio's own.
+    page.keyboard.press("ArrowDown")
+    expect(page.locator("input[name=place]").nth(1)).to_be_checked()
+    page.keyboard.press("Space")
+    one.at_step(0)
+    page.keyboard.press("n")
+    expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
+    expect(page.locator("input[name=place]").nth(1)).to_be_focused()
+    page.keyboard.press("PageDown")
+    expect(page.locator("input[name=place]").nth(1)).to_be_checked()
+    page.keyboard.press("i")
+    one.at_step(8)
+    page.keyboard.press("PageDown")
+    expect(page.locator("input[name=place]").first).to_be_focused()
+    page.keyboard.press("Escape")
+    expect(page.locator("#control-forward")).to_be_focused()
+
+
+def test_the_value_is_asked_once_a_part_is_chosen(pupil: Callable[..., Pupil]) -> None:
+    """A field for a number or a choice of bits would give the part away."""
+    page = predicting(pupil())
+    expect(page.locator("#say-value")).to_be_hidden()
+    page.click("text=That is my prediction")
+    expect(page.locator("#verdict")).to_have_count(0)
+    page.check("input[name=place][value=CIR]")
+    expect(page.locator("#say-value")).to_be_visible()
+
+
+def test_the_instruction_is_named_with_its_operand(pupil: Callable[..., Pupil]) -> None:
+    one = pupil()
+    one.press(*["forward"] * 5)
+    one.at_step(5)
+    page = predicting(one)
+    expect(page.locator("#question")).to_contain_text("carries out LOAD fare, step 1")
+
+
 # Tasks.
 
 
@@ -364,6 +482,36 @@ def test_nothing_is_lost_on_reload(pupil: Callable[..., Pupil]) -> None:
     expect(page.locator("#program")).to_have_value(re.compile("LOAD  fare"))
     page.click("text=Bring mine back")
     assert one.program == "LOAD #1\nOUTPUT\nHALT"
+
+
+def test_no_program_is_lost_by_bringing_another_back(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    lesson = one.program
+    one.type_program("LOAD #1\nHALT")
+    page.click("#afresh")
+    expect(page.locator("#kept")).to_contain_text("as it was at first")
+    page.click("#program")
+    page.keyboard.press("Control+Home")
+    page.keyboard.type("; newer\n")
+    # Words and button no longer speak of what was there before the edit.
+    expect(page.locator("#kept")).to_contain_text("Your work is kept in this browser.")
+    expect(page.locator("text=Bring mine back")).to_have_count(0)
+    newer = "; newer\n" + lesson
+    back = page.locator("#kept button")
+    back.click()
+    assert one.program == "LOAD #1\nHALT"
+    back.click()
+    assert one.program == newer
+    # A second fresh start puts this aside too, and loses neither; nor does a reload.
+    page.click("#afresh")
+    back.click()
+    assert one.program == newer
+    page.reload()
+    seen = set()
+    for _ in range(3):
+        back.click()
+        seen.add(one.program)
+    assert seen == {"LOAD #1\nHALT", newer, lesson}
 
 
 def test_nothing_is_lost_when_the_server_goes(
@@ -571,6 +719,15 @@ def test_one_screen_without_scrolling(pupil: Callable[..., Pupil], width: int, h
     # The words of the caption stay in it.
     words, caption = page.locator(".words").bounding_box(), page.locator(".caption").bounding_box()
     assert words and caption and words["height"] <= caption["height"]
+
+
+def test_what_will_not_be_run_to_is_said(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    page.click("#program")
+    page.keyboard.press("Control+End")
+    page.keyboard.press("ArrowUp")
+    one.press("line")
+    expect(page.locator("#note")).to_contain_text("is data, so the machine never carries it out")
 
 
 def test_the_card_is_the_instruction_table(pupil: Callable[..., Pupil]) -> None:

@@ -102,6 +102,24 @@ def test_no_such_scene(client: FlaskClient, path: str) -> None:
     assert client.get(f"/explore/{path}").status_code == 404
 
 
+def test_a_pupil_of_a_class_finds_the_way_back(web: Flask, client: FlaskClient) -> None:
+    lesson = web.extensions["shelf"].lesson("short")
+    room = web.extensions["rooms"].open(lesson)
+    back = f'<a href="/class/{room.code}">Back to the lesson</a>'
+    followed = f"http://localhost/class/{room.code}"
+    for path in ("/explore/short/2", "/explore/"):
+        assert back in client.get(path, headers={"Referer": followed}).text
+    for referrer in (
+        "http://localhost/",
+        "http://localhost/class/ZZZZ",
+        f"http://localhost/class/{room.code}/now",
+        f"http://elsewhere.example/class/{room.code}",
+        "http://[",
+    ):
+        page = client.get("/explore/short/2", headers={"Referer": referrer})
+        assert page.status_code == 200 and "Back to the lesson<" not in page.text
+
+
 def test_list_of_lessons_leads_here(client: FlaskClient) -> None:
     page = client.get("/").text
     assert 'href="/explore/short/1"' in page and 'href="/explore/short/2"' in page
@@ -181,6 +199,43 @@ def test_run_to_a_line(client: FlaskClient) -> None:
     assert found["step"] == "18"
     assert found["note"] == "From here the program does not come to line 2 again."
     assert "no instruction on line 9" in facts(to(9, 0))["note"]
+
+
+def test_run_to_a_line_of_data(client: FlaskClient) -> None:
+    def note(program: str, line: int) -> str:
+        return facts(press(client, "line", program=program, at=str(line)))["note"]
+
+    program = "LOAD a\nHALT\n\na: 5\n"
+    assert note(program, 4) == "Line 4 is data, so the machine never carries it out."
+    assert note(program, 3) == "There is no instruction on line 3 to run to."
+    # Without HALT it does come to its data.
+    assert step_of(press(client, "line", program="LOAD a\na: 5\n", at="2")) == 8
+
+
+def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> None:
+    hint = "A HALT is missing"
+    assert hint in press(client, path="check", program="LOAD a\na: 5\n").text
+    assert hint in press(client, path="check", program="LOAD #1\nOUTPUT\n").text
+    for program in (SUM, ENDLESS, ECHO, LOOP, "", "LOAD a\nHALT\na: 5\n", "INPUT\nHALT"):
+        assert hint not in press(client, path="check", program=program).text
+
+
+@pytest.mark.parametrize(
+    ("given", "wrong"),
+    [
+        ("7", ""),
+        ("7 0b11", ""),
+        ("abc", "is not a number. Write one such as 7."),
+        ("900", "does not fit a word of 8 bits."),
+        ("", "Write a number such as 7."),
+    ],
+)
+def test_what_is_given_to_the_machine_is_checked(
+    client: FlaskClient, given: str, wrong: str
+) -> None:
+    answer = press(client, path="give", given=given)
+    assert answer.status_code == 200
+    assert wrong in answer.text and bool(answer.text.strip()) == bool(wrong)
 
 
 def test_a_run_that_never_halts_says_so_and_can_be_walked(client: FlaskClient) -> None:
@@ -371,6 +426,8 @@ def test_task_is_stated(tasks: FlaskClient) -> None:
     page = tasks.get("/explore/larger/1").text
     assert "Output the larger of any two numbers." in page
     assert "3, 8" not in page
+    # The one that fails is shown, so it is not said that none can be seen.
+    assert "cannot see" not in page and "3 sets of inputs" in page
 
 
 def test_task_fails_on_an_input_that_can_be_walked_through(tasks: FlaskClient) -> None:
@@ -399,7 +456,7 @@ def test_task_with_a_fault_or_without_end(tasks: FlaskClient) -> None:
 
 # What no page of ours would send.
 
-PATHS = ("press", "check", "mark", "memory", "memory/0")
+PATHS = ("press", "check", "give", "mark", "memory", "memory/0")
 
 
 @pytest.mark.parametrize("path", PATHS)

@@ -6,7 +6,7 @@ import { finish, show } from "../movement.js";
 import { say, setUpSpeech, wordsOf } from "../speech.js";
 import { cursorLine, drawMarks, setUpEditor } from "./editor.js";
 import { pause, playing, playOn, setUpPlay } from "./play.js";
-import { asked, rest, setUpPredicting } from "./predict.js";
+import { askAgain, asked, questionCame, rest, setUpPredicting } from "./predict.js";
 import { openLink, setUpSharing } from "./share.js";
 import { setUpTabs, shownTab, showMachine, showTab } from "./tabs.js";
 import { drawSettings } from "./settings.js";
@@ -19,17 +19,18 @@ const LIVE = ["step", "depth", "base", "speed", "movement"];
 
 const stage = document.getElementById("stage");
 const note = document.getElementById("note");
-const question = document.getElementById("question");
+const given = document.getElementById("given");
+const givenWrong = document.getElementById("given-wrong");
 let frame = document.getElementById("frame");
-let shownQuestion = question.firstElementChild;
 
+const isSetting = (button) => button.dataset.group === "show";
 const facts = () => document.getElementById("facts").dataset;
 
 document.addEventListener("htmx:config:request", ({ detail: { ctx } }) => {
   const from = ctx.sourceElement;
   if (from.id === "control-line") ctx.request.body.set("at", cursorLine());
   if (from.id === "control-forward" && playing()) ctx.request.body.set("predict", "");
-  else if (from.id.startsWith("control-") || from.id === "timeline") pause();
+  else if ((from.id.startsWith("control-") && !isSetting(from)) || from.id === "timeline") pause();
   if (from.id.startsWith("control-")) showMachine();
 });
 document.addEventListener("htmx:before:request", ({ detail: { ctx } }) => {
@@ -49,27 +50,49 @@ document.addEventListener("htmx:error", () => {
   note.textContent = "Chalkcycle does not answer. Your work is kept in this browser: try again in a moment.";
 });
 document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
+  const from = ctx.sourceElement;
   const newFrame = document.getElementById("frame");
-  const newQuestion = question.firstElementChild;
+  const newQuestion = questionCame();
   markFaulty();
   if (newFrame !== frame) {
+    const reads = readsLike();
     frame = newFrame;
     frameCame();
-    if (newQuestion === shownQuestion) rest();
+    if (!isSetting(from)) {
+      if (!newQuestion) rest();
+    } else if (readsLike() !== reads && !playing()) askAgain();
   }
   drawMarks();
-  if (newQuestion !== shownQuestion) asked();
-  shownQuestion = question.firstElementChild;
+  if (newQuestion) asked();
+  if (from.id === "give") answerToGiven(ctx.request.body.get("given"));
   const rewritten = document.getElementById("rewritten");
   if (rewritten) {
     replaceWork({ program: rewritten.value });
     rewritten.remove();
   }
   // A word is shown as memory now has it, unless the pupil is writing there again.
-  const from = ctx.sourceElement;
   if (from.matches("#words input") && from !== document.activeElement) from.value = from.defaultValue;
 });
 addEventListener("resize", finish);
+
+/* The settings that a question depends on. */
+function readsLike() {
+  return `${get("depth")} ${get("base")}`;
+}
+
+/* What is given to the waiting machine has been checked: only then is it an input. */
+function answerToGiven(values) {
+  const wrong = Boolean(givenWrong.textContent.trim());
+  given.ariaInvalid = String(wrong);
+  if (wrong) {
+    given.focus();
+    return given.select();
+  }
+  set({ inputs: `${get("inputs")} ${values}`.trim() });
+  given.value = "";
+  keep();
+  document.getElementById("control-forward").click();
+}
 
 /* A program that needs mending is not on the machine: that shows the last one that ran. */
 function markFaulty() {
@@ -92,7 +115,11 @@ function frameCame() {
   announce(stage);
   say(wordsOf(frame), Number(now.speed));
   playOn(now);
-  if (now.waits && !playing()) document.getElementById("given").focus({ preventScroll: true });
+  if (!now.waits) {
+    givenWrong.textContent = "";
+    given.ariaInvalid = "false";
+  }
+  if (now.waits && !playing()) given.focus({ preventScroll: true });
   if (shownTab() === "memory") showTab("memory");
 }
 
@@ -103,15 +130,6 @@ for (const name of ["program", "inputs"]) {
     keep();
   });
 }
-document.getElementById("give").addEventListener("submit", (event) => {
-  event.preventDefault();
-  const given = document.getElementById("given");
-  if (!given.value.trim()) return;
-  set({ inputs: `${get("inputs")} ${given.value}`.trim() });
-  given.value = "";
-  keep();
-  document.getElementById("control-forward").click();
-});
 document.getElementById("control-editor").addEventListener("click", () => {
   showTab("program");
   field("program").focus();

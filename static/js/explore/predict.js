@@ -6,18 +6,26 @@ import { showTab } from "./tabs.js";
 const question = document.getElementById("question");
 const switch_ = document.getElementById("predicting");
 const tally = document.getElementById("tally");
+const forward = document.getElementById("control-forward");
 const RESTING = question.innerHTML;
+let shown = question.firstElementChild;
+// Where the focus was when a question is asked again.
+let again = null;
 
 export function setUpPredicting() {
   switch_.checked = get("predict") === "on";
   switch_.addEventListener("change", () => {
     set({ predict: switch_.checked ? "on" : "" });
     keep();
-    if (switch_.checked) document.getElementById("control-forward").click();
+    if (switch_.checked) forward.click();
     else rest();
   });
   question.addEventListener("click", (event) => {
-    if (event.target.id === "ask-next") document.getElementById("control-forward").click();
+    if (event.target.id === "ask-next") forward.click();
+  });
+  question.addEventListener("change", holdBackValue);
+  question.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") forward.focus();
   });
   drawTally();
 }
@@ -25,10 +33,40 @@ export function setUpPredicting() {
 /* No question is open: the machine has been moved by something else. */
 export function rest() {
   question.innerHTML = RESTING;
+  shown = question.firstElementChild;
+  again = null;
+}
+
+/* Whether something new has come into the place of the question since this was last asked. */
+export function questionCame() {
+  const before = shown;
+  shown = question.firstElementChild;
+  return shown !== before;
+}
+
+/* A setting may change what is asked: then it is asked again, with what has been said so far, and
+   the pupil stays at the same place of the page. */
+export function askAgain() {
+  if (!question.querySelector("form.ask")) return;
+  const focus = question.contains(document.activeElement) && document.activeElement;
+  again = { name: focus.name, value: focus.type === "radio" ? focus.value : null };
+  forward.click();
+}
+
+/* The value is asked for once a part has been chosen: a field for a number or a choice of bits
+   would give the part away. */
+function holdBackValue() {
+  const value = question.querySelector('[data-asks="value"]');
+  const places = [...question.querySelectorAll("input[name=place]")];
+  if (!value || !places.length) return;
+  value.hidden = !places.some((each) => each.checked);
+  for (const each of value.querySelectorAll("input")) each.disabled = value.hidden;
 }
 
 /* Something has come into the place of the question. */
 export function asked() {
+  holdBackValue();
+  if (again) return findFocus();
   showTab("predict");
   const marked = question.querySelector(".marked");
   if (marked) {
@@ -39,6 +77,13 @@ export function asked() {
     const wrong = question.querySelector('[aria-invalid="true"]');
     (wrong ?? question.querySelector("input:checked, input"))?.focus();
   }
+}
+
+function findFocus() {
+  const { name, value } = again;
+  again = null;
+  const same = [...question.querySelectorAll("input")].filter((each) => each.name === name);
+  (same.find((each) => value === null || each.value === value) ?? same[0])?.focus();
 }
 
 function count(marked) {

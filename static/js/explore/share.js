@@ -1,6 +1,11 @@
 /* Ways for a program to leave this browser and come back: a link, a file. */
-import { get, isChanged, lessonWork, machine, putAside, replaceWork, say, takeBack } from "./work.js";
+import { bringBack, exchange, field, get, hasAside, isChanged, lessonWork, machine, replaceWork, say } from "./work.js";
 
+const kept = document.getElementById("kept");
+const KEPT = kept.textContent;
+const OTHER = "The one before";
+const back = document.createElement("button");
+let said = KEPT;
 const LARGEST = 64_000;
 
 export function setUpSharing() {
@@ -10,23 +15,35 @@ export function setUpSharing() {
   on("upload", () => document.getElementById("file").click());
   on("afresh", () => takeIn(lessonWork(), "This is the program as it was at first."));
   document.getElementById("file").addEventListener("change", upload);
+  for (const name of ["program", "inputs"]) field(name).addEventListener("input", edited);
+  back.type = "button";
+  // It puts aside what is here by then, so nothing is lost by pressing it.
+  back.addEventListener("click", () => {
+    bringBack();
+    offer("The program that was here is kept too.", OTHER);
+  });
+  kept.append(" ", back);
+  offer(KEPT, OTHER);
 }
 
 /* Other work takes the place of this, which can be had back with one press. */
 function takeIn(work, words) {
-  const changed = isChanged();
-  if (changed) putAside();
-  replaceWork(work);
+  if (isChanged()) exchange(work);
+  else replaceWork(work);
+  offer(words, "Bring mine back");
+}
+
+/* Words about the work, and the button where other work has been put aside. */
+function offer(words, label) {
+  said = words;
   say(words);
-  if (!changed) return;
-  const back = document.createElement("button");
-  back.type = "button";
-  back.textContent = "Bring mine back";
-  back.addEventListener("click", () => {
-    replaceWork(takeBack());
-    say("Your own program is back.");
-  });
-  document.getElementById("kept").append(" ", back);
+  back.textContent = label;
+  back.hidden = !hasAside();
+}
+
+/* What was said of the program before is not true of what is being written. */
+function edited() {
+  if (said !== KEPT && kept.firstChild.textContent === said) offer(KEPT, OTHER);
 }
 
 async function squeeze(bytes, stream) {

@@ -67,14 +67,42 @@ export function restore() {
   return true;
 }
 
-/* Before work from elsewhere takes its place, what is here is put aside once. */
-export function putAside() {
-  write(`${NAME}/aside`, JSON.stringify({ program: get("program"), inputs: get("inputs") }));
+/* Programs whose place another has taken, the latest first. They are here and, for a reload, in
+   this browser. */
+const MOST_ASIDE = 8;
+let aside = readAside();
+
+function readAside() {
+  try {
+    return [JSON.parse(localStorage.getItem(`${NAME}/aside`)) ?? []].flat();
+  } catch (error) {
+    if (error instanceof SyntaxError) return [];
+    throw error;
+  }
 }
 
-export function takeBack() {
-  const text = localStorage.getItem(`${NAME}/aside`);
-  return text ? JSON.parse(text) : null;
+export function hasAside() {
+  return aside.length > 0;
+}
+
+/* Puts other work in the place of this one, which is put aside. */
+export function exchange(work) {
+  arrange(work, (mine, others) => [mine, ...others]);
+}
+
+/* Brings back what was put aside last; this one waits behind the others, so that they all come
+   round in turn. */
+export function bringBack() {
+  arrange(aside[0], (mine, others) => [...others, mine]);
+}
+
+function arrange(work, order) {
+  const same = (one, other) => one.program === other.program && one.inputs === other.inputs;
+  const mine = { program: get("program"), inputs: get("inputs") };
+  const others = aside.filter((each) => !same(each, mine) && !same(each, work));
+  aside = (same(mine, work) ? others : order(mine, others)).slice(0, MOST_ASIDE);
+  write(`${NAME}/aside`, JSON.stringify(aside));
+  replaceWork(work);
 }
 
 export function lessonWork() {
@@ -94,5 +122,6 @@ export function replaceWork(values) {
 }
 
 export function say(words) {
-  document.getElementById("kept").textContent = words;
+  // Only the words: there may be a button after them.
+  document.getElementById("kept").firstChild.textContent = words;
 }
