@@ -24,7 +24,7 @@ from .model import Scene
 from .parts import part_name
 from .questions import OTHERWISE, AskedQuestion
 from .told import Earlier, instead, instead_of_outputs, names_instruction
-from .trace import REGISTERS, Column, Rows, Trace, TraceRow, trace_table, usual_columns
+from .trace import DEVICES, REGISTERS, Column, Rows, Trace, TraceRow, trace_table, usual_columns
 from .versions import Version
 
 # Two pages of rows that are high enough to write in.
@@ -60,11 +60,13 @@ class ListedWord:
 @dataclass(frozen=True, slots=True)
 class SheetRow:
     """One row of a table on paper. ``blank`` says for each value whether the pupil writes it;
-    ``blank_instruction`` the same for the instruction."""
+    ``blank_instruction`` the same for the instruction. ``same`` says where a value is given as
+    what the pupil wrote further up: in full, it would tell what to write there."""
 
     row: TraceRow
     blank_instruction: bool
     blank: tuple[bool, ...]
+    same: tuple[bool, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,11 @@ class Worksheet:
     rows: tuple[SheetRow, ...]
     listing: tuple[ListedWord, ...]
     inputs: tuple[str, ...]
+
+    @property
+    def says_same(self) -> bool:
+        """Whether any value is given as the one above."""
+        return any(any(each.same) for each in self.rows)
 
     @property
     def blanks(self) -> int:
@@ -95,7 +102,7 @@ def make_worksheet(
     scene = version.scene
     columns = columns or usual_columns(scene.run, scene.program, rows_are)
     trace = trace_table(scene.run, scene.program, columns, rows_are, base, MOST_ROWS)
-    rows = tuple(_row(each, at, support, rows_are) for at, each in enumerate(trace.rows))
+    rows = _rows(trace, support)
     reading = Reading(scene.program.format, base)
     return Worksheet(
         version,
@@ -107,16 +114,24 @@ def make_worksheet(
     )
 
 
-def _row(row: TraceRow, at: int, support: Support, rows_are: Rows) -> SheetRow:
-    # The first row is done, to show how; nothing is written where nothing came out.
-    if at == 0:
-        return SheetRow(row, False, tuple(False for _ in row.values))
-    match support:
-        case Support.MORE:
-            blank = row.written
-        case _:
-            blank = tuple(True for _ in row.values)
-    return SheetRow(row, support is Support.LESS, blank)
+def _rows(trace: Trace, support: Support) -> tuple[SheetRow, ...]:
+    nothing = tuple(False for _ in trace.columns)
+    # Of input and output, a row has only what came and went in it.
+    lasting = tuple(each.key not in DEVICES for each in trace.columns)
+    found: list[SheetRow] = []
+    unknown = nothing
+    for row in trace.rows:
+        # The first row is done, to show how.
+        if not found:
+            found.append(SheetRow(row, False, nothing, nothing))
+            continue
+        blank = row.written if support is Support.MORE else tuple(True for _ in row.values)
+        same = tuple(each and not now for each, now in zip(unknown, blank, strict=True))
+        found.append(SheetRow(row, support is Support.LESS, blank, same))
+        unknown = tuple(
+            last and (each or now) for last, each, now in zip(lasting, unknown, blank, strict=True)
+        )
+    return tuple(found)
 
 
 def listing(

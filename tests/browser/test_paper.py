@@ -133,8 +133,10 @@ def test_worksheets_have_blanks_where_the_answers_are(printed: dict[str, PdfRead
 
 
 def test_every_page_of_a_table_says_what_it_is(printed: dict[str, PdfReader]) -> None:
-    for page in lines(printed["worksheets"]):
+    count = len(printed["worksheets"].pages)
+    for number, page in enumerate(lines(printed["worksheets"]), start=1):
         text = "\n".join(page)
+        assert f"{number} / {count}" in text
         assert re.search(r"(Open or shut|Counting down) · version [ABC]", text)
         assert re.search(r"No\.\s+Instruction\s+PC\s+ACC\s+status", text)
 
@@ -203,6 +205,32 @@ def test_worksheets_are_black_and_white_with_room_to_write(
     for height, breaks in page.evaluate(ROW_HEIGHTS):
         assert height >= 8.9 * MILLIMETRE
         assert breaks == "avoid"
+
+
+def test_a_box_that_is_not_to_be_filled_in_says_so(
+    paper: str, new_page: Callable[..., Page]
+) -> None:
+    page = new_page()
+    page.goto(f"{paper}/worksheets?scene=3&versions=1")
+    same = page.locator(".trace .same")
+    said = same.first.evaluate("each => getComputedStyle(each, '::before').content")
+    assert same.count() > 5 and said == '"same"' and same.first.inner_text() == ""
+    grey = page.locator(".trace .doing").nth(2).evaluate("e => getComputedStyle(e).backgroundColor")
+    assert same.first.evaluate("e => getComputedStyle(e).backgroundColor") == grey
+    white = page.locator(".trace .blank").first
+    assert white.evaluate("e => getComputedStyle(e).backgroundColor") == "rgb(255, 255, 255)"
+
+
+def test_a_word_of_a_program_is_one_line(new_page: Callable[..., Page]) -> None:
+    """A second line would look like a word without an address."""
+    page = new_page()
+    with Server(ROOT / "lessons") as running:
+        for lesson in ("08-cable-car", "09-village-hall"):
+            page.goto(f"{running.address}/paper/{lesson}/worksheets?scene=1&versions=1")
+            heights = page.locator(".listing tbody tr").evaluate_all(
+                "e => e.map(x => x.offsetHeight)"
+            )
+            assert max(heights) - min(heights) < 8, heights
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -91,6 +91,29 @@ def test_the_first_level_leaves_blank_what_the_instruction_writes():
         assert blank == writes[row.row.instruction.split()[0]]
 
 
+@pytest.mark.parametrize("scene", SCENES.values(), ids=SCENES)
+@pytest.mark.parametrize("rows_are", Rows)
+def test_no_row_tells_what_is_to_be_written_further_up(scene, rows_are):
+    sheet = make_worksheet(Version("A", scene), Support.MORE, rows_are=rows_are)
+    for at, column in enumerate(sheet.trace.columns):
+        if column.key in ("input", "output"):
+            assert not any(row.same[at] for row in sheet.rows)
+            continue
+        # Once there is a box to fill in, nothing more of the column is given away.
+        boxes = [row.blank[at] for row in sheet.rows]
+        first = boxes.index(True) if True in boxes else len(boxes)
+        for row in sheet.rows[:first]:
+            assert not row.same[at]
+        for row in sheet.rows[first:]:
+            assert row.same[at] != row.blank[at]
+
+
+@pytest.mark.parametrize("support", [Support.SOME, Support.LESS])
+def test_where_every_value_is_left_blank_none_is_the_same(support):
+    for row in make_worksheet(Version("A", SCENES["times"]), support).rows:
+        assert not any(row.same)
+
+
 def test_a_long_run_fills_two_pages_and_says_so():
     sheet = make_worksheet(Version("A", scene_of("again: ADD #1\nJUMP again")), Support.SOME)
     assert len(sheet.rows) == MOST_ROWS
