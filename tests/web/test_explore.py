@@ -213,7 +213,7 @@ def test_run_to_a_line_of_data(client: FlaskClient) -> None:
 
 
 def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> None:
-    hint = "A HALT is missing"
+    hint = "Perhaps a HALT is missing"
     assert hint in press(client, path="check", program="LOAD a\na: 5\n").text
     assert hint in press(client, path="check", program="LOAD #1\nOUTPUT\n").text
     for program in (SUM, ENDLESS, ECHO, LOOP, "", "LOAD a\nHALT\na: 5\n", "INPUT\nHALT"):
