@@ -10,6 +10,9 @@ from .model import Lesson, Scene
 
 # In the HTML of notes: the minutes that they start with.
 _SAID = re.compile(r"\s*<p>(?:<strong>)?(\d{1,3}) minutes?\.")
+_HOMEWORK = re.compile(r"<p><strong>Homework\b.*?</p>", re.DOTALL)
+# A sentence in brackets of its own: that is where notes have the answer, for the teacher.
+_ANSWER = re.compile(r"(?<=[.?!])\s*\([^()]*\)")
 # What of the class's time something takes, against a cue.
 _ANY_SCENE, _QUESTION, _TASK = 1, 3, 5
 
@@ -74,6 +77,11 @@ def _weight(scene: Scene) -> int:
         + _QUESTION * len(scene.questions)
         + (_TASK if scene.task else 0)
     )
+
+
+def homework(scene: Scene) -> tuple[str, ...]:
+    """The paragraphs (HTML) of the notes that start with a bold 'Homework', without the answers."""
+    return tuple(_ANSWER.sub("", each) for each in _HOMEWORK.findall(scene.notes))
 
 
 def cue_places(scene: Scene) -> tuple[CuePlace, ...]:

@@ -21,6 +21,7 @@ from app.lesson.model import Lesson, Scene
 from app.lesson.parts import PARTS
 from app.lesson.plan import CuePlace, Minutes, cue_places, scene_minutes
 from app.lesson.speed import duration
+from app.lesson.tasks import write_numbers
 from app.lesson.trace import MEMORY, PLACES, Rows, chosen_columns, trace_csv
 from app.lesson.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.worksheet import QuizItem, Support, Worksheet, make_quiz, make_worksheet
@@ -258,6 +259,7 @@ def plan(slug: str) -> str:
         "plan",
         "paper/plan.html",
         planned=planned,
+        write_numbers=write_numbers,
         drawing=drawing(Form.WIDE, lesson.header.format),
     )
 

@@ -24,6 +24,7 @@ from app.classroom.course import course_of
 from app.classroom.pace import rest_seconds
 from app.classroom.session import Session, View
 from app.lesson.model import Lesson, Scene
+from app.lesson.plan import homework
 from app.paths import resource
 
 from .bundle import bundle
@@ -167,6 +168,7 @@ def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], mos
         lesson=lesson,
         first=scenes[0].frames[0],
         scenes=scenes,
+        homework=[homework(each.scene) for each in scenes],
         cut=any(not each.whole or len(each.frames) > most for each in scenes),
         format=lesson.header.format,
         drawings=[drawing(form, lesson.header.format) for form in Form],
@@ -209,6 +211,7 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
                 "paces": each.paces[:most],
                 "pauses": [at for at in each.pauses if at < most],
                 "questions": _questions(each, most, environment),
+                "task": each.scene.task.goal if each.scene.task else "",
                 "cut": not each.whole or len(each.frames) > most,
             }
             for each in scenes

@@ -180,6 +180,25 @@ def test_going_back_and_about(open_replay: Callable[..., Replay]) -> None:
     assert replay.step == 10
 
 
+def test_a_task_is_told_at_the_end_of_its_scene(
+    new_page: Callable[..., Page], tmp_path: Path
+) -> None:
+    lesson = tmp_path / "gate.md"
+    task = (
+        "```task\ngoal: Output the *smaller* number.\ninputs 4, 7 gives 4\n```\n\n# Counting down"
+    )
+    lesson.write_text(ASKING.replace("# Counting down", task), "utf-8")
+    page = new_page(reduced_motion="reduce")
+    replay = Replay(page).open_file(write_replay(lesson)[0])
+    told = page.get_by_role("status").get_by_text("Your turn: Output the")
+    replay.press("]")
+    assert told.count() == 0
+    page.locator("#place").fill("1000")
+    assert told.is_visible()
+    replay.press("ArrowLeft")
+    assert told.count() == 0 or not told.is_visible()
+
+
 def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     replay = open_replay(reduced_motion="reduce")
     asked = read_lesson("gate", ASKING).scenes[1].questions[0]

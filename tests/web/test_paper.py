@@ -150,6 +150,44 @@ def test_the_quiz_does_not_answer_itself(tmp_path: Path) -> None:
     assert "Where a table says" not in client.get("/paper/twice/quiz?scene=2").text
 
 
+TASK = """---
+title: Tides
+machine: 8-bit
+---
+# Your turn
+
+**Homework.** A bridge carries 15 people (not more). How many is that in pairs? (Seven and one.)
+
+```program
+INPUT
+OUTPUT
+HALT
+```
+
+```inputs
+3
+```
+
+```task
+goal: Output the number, whatever it is.
+inputs -3 gives -3
+inputs 5 gives 5
+```
+"""
+
+
+def test_the_plan_and_the_replay_have_the_task(tmp_path: Path) -> None:
+    (tmp_path / "tides.md").write_text(TASK, "utf-8")
+    client = create_app(tmp_path).test_client()
+    plan = re.sub(r"<[^>]+>", " ", client.get("/paper/tides/plan").text)
+    assert "inputs \N{MINUS SIGN}3 give \N{MINUS SIGN}3" in plan and "inputs 5 give 5" in plan
+    about = client.get("/paper/tides/replay.html").text.split('<dialog id="about"')[1]
+    assert "Output the number, whatever it is." in about
+    assert "How many is that in pairs?" in about and "(not more)" in about
+    # That is for the teacher.
+    assert "Seven and one" not in about and "Seven and one" in plan
+
+
 def test_columns_rows_and_base_can_be_chosen(client: FlaskClient) -> None:
     page = client.get(
         f"{PAPER}/answers?scene=3&rows=transfers&base=binary&column=MAR&column=ACC&column=memory"

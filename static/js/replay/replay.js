@@ -56,10 +56,16 @@ function go(to, on = false) {
   place.max = last();
   place.value = at;
   place.ariaValueText = now.querySelector(".position").textContent;
-  tell(tape.scenes[scene].cut && at === last() ? CUT : "");
+  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
   return sentence !== before;
+}
+
+/* What there is to say at the end of a scene: that it was cut, or what to do now. */
+function lastWords({ cut, task }) {
+  if (cut) return CUT;
+  return task ? `Your turn: ${task}` : "";
 }
 
 /* A frame says how long its movement takes at the usual pace. */
