@@ -320,8 +320,22 @@ def press_and_movement(browser: Browser, server: Server, presses: int) -> list[R
     ]
 
 
-def processor_time(browser: Browser, server: Server, presses: int) -> Row:
-    """The longest task of the page in a step, in processor time, times the slow-down.
+# Marks in a trace: the key, and the frame after the one with the first value under way.
+MARKS = """
+() => addEventListener("keydown", () => {
+  performance.mark("bench:key");
+  const look = () => {
+    if (!document.querySelector(".vehicle")) requestAnimationFrame(look);
+    else requestAnimationFrame(() => performance.mark("bench:painted"));
+  };
+  requestAnimationFrame(look);
+}, { once: true, capture: true })
+"""
+
+
+def processor_time(browser: Browser, server: Server, presses: int) -> list[Row]:
+    """The page's work from a key to the first painted movement, and its longest task in a step,
+    in processor time, times the slow-down.
 
     Not slowed: what slows a page spends processor time too. Unlike the clock's time this says
     the same when other programs are busy.
@@ -331,22 +345,36 @@ def processor_time(browser: Browser, server: Server, presses: int) -> Row:
     page = context.new_page()
     page.goto(teach(server))
     until_ready(page)
-    longest = []
+    longest, until_painted = [], []
+    begun = processor_seconds(server.process.pid)
     for _ in range(presses):
         browser.start_tracing(page=page, categories=TRACED)
+        page.evaluate(MARKS)
         page.evaluate(f"() => {{ ({MOVEMENT})().then((each) => {{ window.seen = each; }}); }}")
         page.evaluate("window.seen = null")
         page.keyboard.press("PageDown")
         _soon(page, "window.seen")
-        longest.append(SLOWER * max(tasks_of_page(browser.stop_tracing())))
+        trace = browser.stop_tracing()
+        longest.append(SLOWER * max(tasks_of_page(trace)))
+        until_painted.append(SLOWER * sum(tasks_of_page(trace, "bench:key", "bench:painted")))
     context.close()
+    served = SLOWER * 1000 * (processor_seconds(server.process.pid) - begun) / presses
+    work, most = statistics.median(until_painted), max(until_painted)
     middle, high = statistics.median(longest), max(longest)
-    return Row(
-        f"... in processor time, times {SLOWER}",
-        "none over 50 ms",
-        f"the longest of a step: half under {middle:.0f} ms, all under {high:.0f} ms",
-        high <= 50,
-    )
+    return [
+        Row(
+            f"from a key to the first painted movement, processor time times {SLOWER}",
+            "under 100 ms",
+            f"p50 {work:.0f} ms, at most {most:.0f} ms in the page; {served:.0f} ms in the server",
+            most + served < 100,
+        ),
+        Row(
+            f"the longest task of a step, processor time times {SLOWER}",
+            "none over 50 ms",
+            f"half under {middle:.0f} ms, all under {high:.0f} ms",
+            high <= 50,
+        ),
+    ]
 
 
 def visit_in_processor_time(browser: Browser, server: Server, visits: int) -> Row:
@@ -369,20 +397,25 @@ def visit_in_processor_time(browser: Browser, server: Server, visits: int) -> Ro
     )
 
 
-TRACED = ["toplevel", "devtools.timeline"]
+TRACED = ["toplevel", "devtools.timeline", "blink.user_timing"]
 
 
-def tasks_of_page(trace: bytes) -> list[float]:
-    """The milliseconds of processor time of each task of the page's own main thread."""
+def tasks_of_page(trace: bytes, since: str = "", until: str = "") -> list[float]:
+    """The milliseconds of processor time of each task of the page's own main thread; of those
+    only that end after the mark ``since`` and begin before ``until``, where they are given."""
     events = json.loads(trace)["traceEvents"]
     # It is the one that lays out.
     own = {(each["pid"], each["tid"]) for each in events if each["name"] == "Layout"}
+    marks = {each["name"]: each["ts"] for each in events if each["name"] in (since, until)}
+    first, last = marks.get(since, 0), marks.get(until, float("inf"))
     return [
         each["tdur"] / 1000
         for each in events
         if each["name"] == "ThreadControllerImpl::RunTask"
         and (each["pid"], each["tid"]) in own
         and "tdur" in each
+        and each["ts"] + each["dur"] >= first
+        and each["ts"] <= last
     ]
 
 
@@ -448,5 +481,5 @@ def rows(quick: bool) -> list[Row]:
         found += first_visit(browser, server, 3 if quick else 7)
         found.append(visit_in_processor_time(browser, server, 3 if quick else 7))
         found += press_and_movement(browser, server, 8 if quick else 24)
-        found.append(processor_time(browser, server, 8 if quick else 24))
+        found += processor_time(browser, server, 8 if quick else 24)
     return found
