@@ -35,6 +35,7 @@ OPEN = {
     "explore.blank",
     "explore.change",
     "explore.check",
+    "explore.give",
     "explore.mark",
     "explore.memory",
     "explore.press",
