@@ -111,6 +111,7 @@ def test_the_command_that_is_printed_works_as_it_is(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(sys, "argv", [str(ROOT / "app" / "__main__.py")])
     found = run(new, "--", name)
     line = found.stdout.splitlines()[-1]
     paths = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")])
