@@ -75,10 +75,10 @@ class Lesson:
         return pupil
 
     def step_to_question(self) -> None:
-        """Without movement, to the step at which the question is asked."""
-        self.board.press("m")
-        for step in range(1, STEP + 1):
-            self.board.step_to("PageDown", step)
+        """Without movement, to the step at which the question is asked: after an instruction, a
+        fetch and a decode."""
+        self.board.press("m", "i", "p", "p")
+        self.board.wait_for_step(STEP)
         self.board.press("m")
 
 
@@ -310,7 +310,7 @@ def test_pages_of_the_class_are_accessible(lesson: Lesson, errors: Errors, theme
     for state in (".is-closed", ".large"):
         pupil.wait(f"document.querySelector('{state}')")
         assert violations(pupil.page) == [] and violations(lesson.board.page) == []
-        lesson.board.press("q")
+        lesson.board.press("+", "+", "q")
     lesson.board.wait_for_step(REVEAL_STEP)
     lesson.board.wait_until_still()
     pupil.wait_until_still()
