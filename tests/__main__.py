@@ -21,14 +21,17 @@ PYTHON = ENVIRONMENT / ("Scripts/python.exe" if os.name == "nt" else "bin/python
 # What was installed is written here, so that a second run installs nothing.
 STAMP = ENVIRONMENT / "installed-for-tests"
 
-# For each package manager, the commands that install Chromium and a plain font.
+# For each package manager, the commands that install Chromium, a plain font and one with ticks
+# and arrows, and what Playwright's own program needs on the barest of machines.
+APT_PACKAGES = ("chromium", "fonts-liberation", "fonts-dejavu-core", "libatomic1")
+DNF_PACKAGES = ("chromium", "liberation-fonts", "dejavu-sans-fonts", "libatomic")
 PACKAGE_MANAGERS = {
     "apt-get": (
         ("apt-get", "update"),
-        ("apt-get", "install", "-y", "--no-install-recommends", "chromium", "fonts-liberation"),
+        ("apt-get", "install", "-y", "--no-install-recommends", *APT_PACKAGES),
     ),
-    "dnf": (("dnf", "install", "-y", "chromium", "liberation-fonts"),),
-    "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation"),),
+    "dnf": (("dnf", "install", "-y", *DNF_PACKAGES),),
+    "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation", "ttf-dejavu"),),
     "brew": (("brew", "install", "--cask", "chromium"),),
 }
 # A process for each processor; the tests of a file stay together, for they share what they set up.
@@ -84,15 +87,15 @@ def install_packages() -> bool:
 
 def install_browser() -> bool:
     """A Chromium: the system's, else one from its package manager, else Playwright's own."""
-    if find_browser():
+    if find_browser() and playwright_runs():
         return True
     for manager, commands in PACKAGE_MANAGERS.items():
         if shutil.which(manager):
             prefix = as_root() if manager != "brew" else ()
             if prefix is None:
-                say(f"There is no Chromium, and installing it with {manager} needs root or sudo.")
+                say(f"Chromium or what it needs is not there; {manager} needs root or sudo for it.")
             elif not any(run(*prefix, *command) for command in commands) and find_browser():
-                return True
+                return playwright_runs()
             break
     say("Trying the browser that Playwright downloads.")
     if run(PYTHON, "-m", "playwright", "install", "chromium") == 0:
@@ -101,6 +104,11 @@ def install_browser() -> bool:
     say("command 'chromium' is found (as root, for example: apt-get install chromium), and run")
     say("this again.")
     return False
+
+
+def playwright_runs() -> bool:
+    """Whether Playwright's own program finds the libraries that it needs."""
+    return run(PYTHON, "-m", "playwright", "--version") == 0
 
 
 def as_root() -> tuple[str, ...] | None:
