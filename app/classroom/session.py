@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from .place import Place
 
 # What the teacher is told where there is no step on.
-END_OF_SCENE = "This scene is at its end. Once more leads to the next one."
-END_OF_LESSON = "The lesson is at its end."
+END_OF_SCENE = "End of the scene. Once more leads on."
+END_OF_LESSON = "End of the lesson."
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
