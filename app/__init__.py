@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .paths import resource
+from app.paths import resource
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -33,25 +33,17 @@ def create_app(
     # Imported here so that the machine and the lesson can be used without the web's packages.
     from flask import Flask
 
+    from app.board.drawn_lines import Lines
     from app.classroom.limits import Places
-    from app.lesson.shelf import Shelf
-
-    from .web import (
-        assets,
-        board,
-        classroom,
-        compression,
-        desk,
-        explore,
-        lessons_list,
-        paper,
-        preview,
-        safety,
-        stream,
-    )
-    from .web.lines import Lines
-    from .web.rooms import Rooms
-    from .web.sharing import Sharing, invitation_to
+    from app.lesson.file.shelf import Shelf
+    from app.web import access, assets, compression, stream
+    from app.web.explore import pages as explore
+    from app.web.follow import pages as follow
+    from app.web.follow.invitation import Sharing, invitation_to
+    from app.web.paper import sheets
+    from app.web.rooms import Rooms
+    from app.web.teach import board, desk, preview, questions, results
+    from app.web.teach import lessons as list_of_lessons
 
     app = Flask(
         "chalkcycle",
@@ -61,13 +53,14 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
-    app.extensions["streams"] = Places(class_size * classroom.WINDOWS, class_size)
+    app.extensions["streams"] = Places(class_size * follow.WINDOWS, class_size)
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
-    safety.guard(app, hosts, teacher_key, class_size)
+    access.guard(app, hosts, teacher_key, class_size)
     compression.compress(app)
-    parts = (lessons_list, preview, board, desk, classroom, explore, paper, stream, assets)
+    teach = (list_of_lessons, preview, board, desk, questions, results)
+    parts = (*teach, follow, explore, sheets, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)
     return app

@@ -20,11 +20,11 @@ import gevent  # noqa: E402
 from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
-from app.lesson.shelf import Shelf  # noqa: E402
+from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.paths import usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
+from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import Server  # noqa: E402
-from app.web.sharing import own_address  # noqa: E402
 
 USUAL_PORT = 8730
 HERE = "127.0.0.1"

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import click
 
-from app.lesson.reader import read_file
-from app.lesson.starter import starter_lesson
+from app.lesson.file.reader import read_file
+from app.lesson.file.starter import starter_lesson
 from app.machine.words import EIGHT_BIT, FORMATS
 
 CLEAN, FAULTS, UNREADABLE = 0, 1, 2

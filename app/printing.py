@@ -9,15 +9,15 @@ import click
 
 from app import create_app
 from app.browsers import find_browser
+from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
-from app.lesson.shelf import Shelf
-from app.lesson.trace import MEMORY, PLACES, Rows
-from app.lesson.versions import MOST_VERSIONS
-from app.lesson.worksheet import Support
+from app.lesson.paper.trace import MEMORY, PLACES, Rows
+from app.lesson.paper.versions import MOST_VERSIONS
+from app.lesson.paper.worksheet import Support
 from app.machine.words import BASES
-from app.web.paper import DOCUMENTS, Size
-from app.web.pdf import NotPrinted, print_pages
-from app.web.replay import LARGEST_FILE, MOST_FRAMES, replay_page
+from app.web.paper.pdf import NotPrinted, print_pages
+from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, replay_page
+from app.web.paper.sheets import DOCUMENTS, Size
 
 _LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
 

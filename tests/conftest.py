@@ -12,8 +12,8 @@ from flask.testing import FlaskClient
 from jinja2 import FileSystemBytecodeCache
 
 from app import create_app
+from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
-from app.lesson.reader import read_lesson
 
 # What a test has counted is recorded under this name, and told at the end of the run.
 COUNTS = "counts"

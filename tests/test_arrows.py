@@ -1,9 +1,8 @@
 """Which part of the project may import which: the arrows of the architecture.
 
-``app.machine`` imports nothing else of ours, ``app.lesson`` only the machine, ``app.classroom``
-both; ``app.web`` may import all, and nothing imports the web but the factory (``app/__init__.py``)
-and the command line (``app/__main__.py``). The web's packages stay with those three. Read from
-the source text, so that an import inside a function or under TYPE_CHECKING counts too.
+A part is a folder or a module; the longest name that fits says which part a module belongs to. What
+a part may import stands beside it, and nothing else. Read from the source text, so that an import
+inside a function or under TYPE_CHECKING counts too.
 """
 
 from __future__ import annotations
@@ -20,22 +19,51 @@ FILES = {
     for path in sorted(APP.rglob("*.py"))
 }
 
-# Parts with a rule, and what each may import of ours besides itself. None: everything.
-MAY_IMPORT: dict[str, tuple[str, ...] | None] = {
+MACHINE = ("app.machine", "app.machine.source", "app.machine.telling")
+# What scenes are made of, from the bottom up: each may import those before it.
+_LESSON_UPWARDS = (
+    "app.lesson.entries",
+    "app.lesson.header",
+    "app.lesson.parts",
+    "app.lesson.places",
+    "app.lesson.timeline",
+    "app.lesson.asking",
+    "app.lesson.blocks",
+    "app.lesson.model",
+)
+LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper")
+BOARD = (*MACHINE, *LESSON, "app.classroom", "app.board", "app.paths")
+WEB = (*BOARD, "app.web")
+EVERYTHING = (*WEB, "app.web.teach", "app.web.follow", "app.web.explore", "app.web.paper")
+
+# What each part may import of ours besides itself.
+MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.machine": (),
-    "app.lesson": ("app.machine",),
-    "app.classroom": ("app.machine", "app.lesson"),
-    "app.authoring": ("app.machine", "app.lesson"),  # commands that need no server
-    "app.web": None,
-    "app.__init__": None,
-    "app.printing": None,  # commands that print what the web shows
-    "app.__main__": None,
+    "app.machine.source": ("app.machine",),
+    "app.machine.telling": ("app.machine", "app.machine.source"),
+    **{part: (*MACHINE, *_LESSON_UPWARDS[:place]) for place, part in enumerate(_LESSON_UPWARDS)},
+    "app.lesson": (),
+    "app.lesson.file": (*MACHINE, *_LESSON_UPWARDS),
+    "app.lesson.paper": (*MACHINE, *_LESSON_UPWARDS),
+    "app.classroom": (*MACHINE, *LESSON),
+    "app.board": (*MACHINE, *LESSON, "app.classroom", "app.paths"),
+    "app.web": BOARD,
+    # The rooms of the web know nothing of one another.
+    "app.web.teach": WEB,
+    "app.web.follow": WEB,
+    "app.web.explore": WEB,
+    "app.web.paper": WEB,
+    "app.authoring": (*MACHINE, *LESSON),  # commands that need no server
+    "app.printing": (*EVERYTHING, "app", "app.browsers"),  # commands that print what the web shows
+    "app.__init__": EVERYTHING,
+    "app.__main__": (*EVERYTHING, "app", "app.authoring", "app.printing"),
+    "app.paths": (),
+    # Any other module of app itself knows nothing of ours.
+    "app": (),
 }
-# Any other module of app itself, such as app.paths, knows nothing of ours.
-OTHERS_MAY_IMPORT: tuple[str, ...] = ()
 
 WEB_PACKAGES = ("flask", "werkzeug", "gevent")
-MAY_USE_WEB_PACKAGES = ("app.web", "app.__init__", "app.__main__")
+MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__")
 
 
 def imports(module: str, source: str) -> list[str]:
@@ -56,14 +84,17 @@ def lies_in(name: str, part: str) -> bool:
     return name == part or name.startswith(f"{part}.")
 
 
+def part_of(name: str) -> str:
+    return max((each for each in MAY_IMPORT if lies_in(name, each)), key=len)
+
+
 def offences(module: str, source: str) -> list[str]:
     """The imports of a module that point the wrong way."""
-    part = next((each for each in MAY_IMPORT if lies_in(module, each)), module)
-    allowed = MAY_IMPORT.get(part, OTHERS_MAY_IMPORT)
+    part = part_of(module)
     wrong = []
     for name in imports(module, source):
         if lies_in(name, "app"):
-            if allowed is not None and not any(lies_in(name, each) for each in (part, *allowed)):
+            if part_of(name) not in (part, *MAY_IMPORT[part]):
                 wrong.append(name)
         elif name.split(".")[0] in WEB_PACKAGES and part not in MAY_USE_WEB_PACKAGES:
             wrong.append(name)
@@ -82,6 +113,22 @@ def test_the_machine_needs_nothing_but_python(module: str) -> None:
     assert roots <= {"app", *sys.stdlib_module_names}
 
 
+def test_no_module_imports_itself_by_a_way_round() -> None:
+    beside = {
+        module: {
+            found
+            for name in imports(module, path.read_text(encoding="utf-8"))
+            if (found := name if name in FILES else name.rpartition(".")[0]) in FILES
+        }
+        for module, path in FILES.items()
+    }
+    # What imports nothing that is left is taken away; what is left at the end goes in a circle.
+    while free := [module for module, found in beside.items() if not found & beside.keys()]:
+        for module in free:
+            del beside[module]
+    assert beside == {}
+
+
 def test_every_part_was_looked_at() -> None:
     """The check would pass over an empty folder as well."""
     for part in MAY_IMPORT:
@@ -91,16 +138,23 @@ def test_every_part_was_looked_at() -> None:
 @pytest.mark.parametrize(
     ("module", "source", "offence"),
     [
-        ("app.machine.run", "import app.lesson.cues", "app.lesson.cues"),
-        ("app.machine.run", "from app.lesson import cues", "app.lesson.cues"),
-        ("app.machine.run", "from ..lesson.cues import Cue", "app.lesson.cues.Cue"),
+        ("app.machine.run", "import app.lesson.blocks.cues", "app.lesson.blocks.cues"),
+        ("app.machine.run", "from app.lesson.blocks import cues", "app.lesson.blocks.cues"),
+        ("app.machine.run", "from ..lesson.blocks.cues import Cue", "app.lesson.blocks.cues.Cue"),
         ("app.machine.run", "from .. import lesson", "app.lesson"),
         ("app.machine.run", "from app import create_app", "app.create_app"),
-        ("app.machine.__init__", "from ..lesson import cues", "app.lesson.cues"),
+        ("app.machine.__init__", "from ..lesson.blocks import cues", "app.lesson.blocks.cues"),
         ("app.machine.run", "def f():\n    import flask", "flask"),
-        ("app.lesson.reader", "from app.classroom.hub import Hub", "app.classroom.hub.Hub"),
-        ("app.lesson.reader", "from app.web import board", "app.web.board"),
-        ("app.lesson.reader", "from werkzeug.utils import x", "werkzeug.utils.x"),
+        ("app.lesson.file.reader", "from app.classroom.hub import Hub", "app.classroom.hub.Hub"),
+        ("app.lesson.file.reader", "from app.web.teach import board", "app.web.teach.board"),
+        ("app.lesson.file.reader", "from werkzeug.utils import x", "werkzeug.utils.x"),
+        ("app.machine.run", "from .source import assembler", "app.machine.source.assembler"),
+        ("app.lesson.asking.facts", "from ..blocks import cues", "app.lesson.blocks.cues"),
+        ("app.lesson.timeline", "from .model import Scene", "app.lesson.model.Scene"),
+        ("app.board.frames", "from app.web.rooms import Room", "app.web.rooms.Room"),
+        ("app.board.frames", "from flask import g", "flask.g"),
+        ("app.web.follow.pages", "from app.web.teach import board", "app.web.teach.board"),
+        ("app.web.rooms", "from .teach import board", "app.web.teach.board"),
         ("app.classroom.hub", "from ..web.rooms import Rooms", "app.web.rooms.Rooms"),
         ("app.classroom.hub", "if TYPE_CHECKING:\n    from flask import Flask", "flask.Flask"),
         ("app.classroom.hub", "try:\n    import gevent.lock\nexcept E: pass", "gevent.lock"),
@@ -120,15 +174,15 @@ def test_the_check_finds(module: str, source: str, offence: str) -> None:
         ("app.machine.run", "from .engine import walk\nfrom app.machine import words"),
         ("app.machine.run", "import re, flaskless"),
         (
-            "app.lesson.reader",
-            "from app.machine.run import Run\nfrom .cues import Cue\nimport yaml",
+            "app.lesson.file.reader",
+            "from app.machine.run import Run\nfrom ..blocks.cues import Cue\nimport yaml",
         ),
         ("app.classroom.hub", "from ..lesson.model import Lesson\nimport app.machine.run"),
         (
-            "app.web.board",
-            "import flask, gevent\nfrom app.classroom import hub\nfrom .rooms import R",
+            "app.web.teach.board",
+            "import flask, gevent\nfrom app.classroom import hub\nfrom ..rooms import R",
         ),
-        ("app.__init__", "from flask import Flask\nfrom .web import board"),
+        ("app.__init__", "from flask import Flask\nfrom .web.teach import board"),
         ("app.__main__", "from gevent import monkey\nfrom app import create_app"),
     ],
 )

@@ -13,9 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.conftest import BROKEN, SHORT
 from tests.server import PATIENCE, ROOT, Server
-
-from .conftest import BROKEN, SHORT
 
 
 def ask(*arguments: str | Path) -> subprocess.CompletedProcess[str]:

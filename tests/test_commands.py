@@ -12,9 +12,9 @@ import pytest
 from click.testing import CliRunner, Result
 
 from app.authoring import check, new
-from app.lesson.reader import read_file
-from app.lesson.scenes import BLOCKS
-from app.lesson.tasks import check_task
+from app.lesson.blocks.task import check_task
+from app.lesson.file.reader import read_file
+from app.lesson.file.scenes import BLOCKS
 from tests.server import ROOT
 
 GOOD = "---\ntitle: Good\n---\n# One\n```program\nHALT\n```\n"

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import re
 
-from app.lesson.reader import read_lesson
+from app.board.controls import CONTROLS, KEY_NAMES
+from app.lesson.file.reader import read_lesson
 from app.machine.instructions import INSTRUCTIONS
 from app.machine.words import FORMATS
-from app.web.controls import CONTROLS, KEY_NAMES
 from tests.server import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")

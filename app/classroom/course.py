@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from app.lesson.blocks.scale import Scale
 from app.lesson.header import Depth
 from app.lesson.model import Scene
-from app.lesson.scale import Scale
 from app.machine.run import Moment, Run
 
 

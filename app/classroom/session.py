@@ -10,80 +10,34 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from enum import StrEnum
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from app.lesson.actions import SPEEDS
-from app.lesson.cues import Cue
+from app.lesson.blocks.actions import SPEEDS
+from app.lesson.blocks.cues import Cue
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.run import Moment
 from app.machine.words import BASES
 
+from .ballot import Asked, Ballot, Record, Refused, State
 from .course import Course, course_of
 from .pace import rest_seconds
-from .voting import Asked, Ballot, Poll, Record, Refused, State
+from .view import ONLY_IN_TRANSFERS, Settings, View, Went
 
 if TYPE_CHECKING:
-    from .place import Place
+    from .bookmark import Place
 
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
-# Registers that a look at whole phases leaves out.
-ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
-
-
-class Went(StrEnum):
-    """How the cursor came to where it is: only a way on is shown as a movement."""
-
-    ON = "on"
-    BACK = "back"
-    THERE = "there"
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How the board shows the run. ``speed`` multiplies the pace of movement and of play."""
-
-    depth: Depth
-    base: str = "denary"
-    speed: float = 1.0
-    movement: bool = True
-    playing: bool = False
-    blank: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class View:
-    """What is to be seen now. ``moment`` is None in a scene that has no program; ``hidden``
-    holds the parts of the machine that are not shown, by the names of the drawing, ``by_hand``
-    those that the teacher has shown or hidden. ``poll`` is the question on the board; ``notice``
-    is something that the teacher must know, until the board moves."""
-
-    lesson: Lesson
-    scene_number: int
-    settings: Settings
-    step: int
-    moment: Moment | None
-    cue: Cue | None
-    went: Went
-    hidden: frozenset[str] = frozenset()
-    by_hand: tuple[tuple[str, bool], ...] = ()
-    poll: Poll | None = None
-    notice: str = ""
-
-    @property
-    def scene(self) -> Scene:
-        return self.lesson.scenes[self.scene_number]
 
 
 class Session:
     """A lesson on the board. Safe to call from several threads.
 
-    ``place`` is where a session before this one was (see :mod:`app.classroom.place`), ``record``
+    ``place`` is where a session before this one was (see :mod:`app.classroom.bookmark`), ``record``
     where the answers of the class are written.
     """
 

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from .ballot import Answers, Asked, Key
 from .tokens import new_code, new_key
-from .voting import Answers, Asked, Key
 
 KEEP_DAYS = 30
 # A teacher's key is used again by a server that is started again on the same day.

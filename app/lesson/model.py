@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from app.machine.assembler import Program
-from app.machine.problems import Problem
+from app.lesson.asking.questions import AskedQuestion, Question, ask_all
+from app.lesson.blocks.cues import Cue, CueSheet
+from app.lesson.blocks.scale import Scale
+from app.lesson.blocks.speed import Speed
+from app.lesson.blocks.task import Task
 from app.machine.run import Run
+from app.machine.source.assembler import Program
+from app.machine.source.problems import Problem
 
-from .cues import Cue, CueSheet
 from .header import Header
 from .parts import ALL_PARTS
-from .questions import AskedQuestion, Question, ask_all
-from .scale import Scale
-from .speed import Speed
-from .tasks import Task
 from .timeline import Timeline
 
 

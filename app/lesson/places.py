@@ -25,9 +25,9 @@ import re
 from dataclasses import dataclass
 
 from app.machine.instructions import NAMES, Phase
-from app.machine.problems import nearest
+from app.machine.source.problems import nearest
 
-from .lines import Wrong
+from .entries import Wrong
 
 LARGEST_NUMBER = 9_999_999
 

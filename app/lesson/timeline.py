@@ -14,9 +14,9 @@ from functools import cached_property
 from itertools import islice
 from typing import Any
 
-from app.machine.assembler import Program
 from app.machine.instructions import DECODE, FETCH, Phase
 from app.machine.run import Run
+from app.machine.source.assembler import Program
 from app.machine.transfers import Status
 
 from .parts import PARTS

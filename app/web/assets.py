@@ -8,7 +8,7 @@ from pathlib import Path
 
 from flask import Blueprint, Response, abort, send_file
 
-from .safety import open_to_class
+from .access import open_to_class
 
 blueprint = Blueprint("assets", __name__)
 

@@ -15,16 +15,17 @@ from flask import abort, current_app
 from jinja2 import Environment
 from werkzeug.exceptions import NotFound
 
+from app.board.frames import Frame, make_frame
+from app.board.question_card import question_card
+from app.classroom.bookmark import read_place, write_place
 from app.classroom.hub import Hub
-from app.classroom.place import read_place, write_place
-from app.classroom.session import Session, View
+from app.classroom.session import Session
 from app.classroom.store import Kept, LessonRecord, Store, StoreError
+from app.classroom.view import View
+from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
-from app.lesson.shelf import Shelf
 
 from .events import event
-from .frames import Frame, make_frame
-from .question import question_card
 
 MOST_ROOMS = 50
 USUAL_CLASS_SIZE = 60
@@ -154,10 +155,12 @@ class Room:
 
     def tally(self, view: View) -> str:
         """The parts of the teacher's pages that change with every answer."""
-        return self._environment.get_template("classroom/tally.html").render(**self.panel(view))
+        return self._environment.get_template("teach/questions/tally.html").render(
+            **self.panel(view)
+        )
 
     def panel(self, view: View) -> dict[str, object]:
-        """What templates/classroom/panel.html shows."""
+        """What templates/teach/questions/panel.html shows."""
         return {"room": self, "view": view, "question": question_card(view)}
 
     def pulse(self) -> None:

@@ -14,8 +14,8 @@ import platform
 import sys
 import traceback
 
-from . import classroom, explore, held, hostile, pages, school_day, speed
-from .rows import Row, table
+from tests.bench import classroom, explore, held, hostile, pages, school_day, speed
+from tests.bench.rows import Row, table
 
 GROUPS = {
     "speed": speed.rows,

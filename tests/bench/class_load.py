@@ -32,10 +32,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from tests.bench.process import memory, processor_seconds
+from tests.bench.rows import percentile
 from tests.server import ROOT, Server
-
-from .process import memory, processor_seconds
-from .rows import percentile
 
 GAP_SECONDS = 0.05
 PATIENCE_SECONDS = 20.0

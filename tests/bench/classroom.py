@@ -8,10 +8,9 @@ import statistics
 import tempfile
 from pathlib import Path
 
+from tests.bench.class_load import LESSON, Compared, compare, go_on, open_lesson
+from tests.bench.rows import Row, percentile
 from tests.server import Server
-
-from .class_load import LESSON, Compared, compare, go_on, open_lesson
-from .rows import Row, percentile
 
 SMALL, LARGE = 35, 1000
 SOON = 0.020

@@ -28,12 +28,11 @@ from dataclasses import dataclass
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.web import explore_trial
+from app.web.explore import trial as explore_trial
+from tests.bench.class_load import bare_server, port_of
+from tests.bench.process import memory, processor_seconds
+from tests.bench.rows import Row, percentile, table
 from tests.server import ROOT, Server
-
-from .class_load import bare_server, port_of
-from .process import memory, processor_seconds
-from .rows import Row, percentile, table
 
 SHORT = "LOAD fare\nADD bag\nSTORE total\nOUTPUT\nHALT\nfare: 9\nbag: 4\ntotal: {n}\n"
 WORST = "again: ADD #{n}\nOUTPUT\nJUMP again\n"

@@ -6,9 +6,8 @@ import re
 import subprocess
 import sys
 
+from tests.bench.rows import Row
 from tests.server import ROOT
-
-from .rows import Row
 
 # What is to be reached, the tests that hold it, and whether a quick run has the time for them.
 HELD = (

@@ -23,10 +23,9 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.machine.words import FORMATS
+from tests.bench.rows import Row
 from tests.server import Server
 from tests.web import test_hostile as damage
-
-from .rows import Row
 
 KINDS = ("insert", "insert", "cut", "end", "word", "word", "swap", "double", "drop")
 MOST_SECONDS = 5.0

@@ -21,11 +21,10 @@ from itertools import pairwise
 
 from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
 
+from tests.bench.process import processor_seconds
+from tests.bench.rows import Row, percentile
 from tests.browsers import find_browser
 from tests.server import ROOT, Server
-
-from .process import processor_seconds
-from .rows import Row, percentile
 
 SLOWER = 4
 LESSON = "02-ferry-ticket-machine"

@@ -40,10 +40,9 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from random import Random
 
+from tests.bench import process
+from tests.bench.rows import Row, table
 from tests.server import ROOT, Server
-
-from . import process
-from .rows import Row, table
 
 PUPILS = 40
 LESSONS = (

@@ -15,12 +15,11 @@ from pathlib import Path
 from random import Random
 
 from app import create_app
-from app.machine.assembler import assemble
 from app.machine.run import Run
+from app.machine.source.assembler import assemble
 from app.machine.words import SIXTEEN_BIT
-
-from .bare import interpret, same_end
-from .rows import Row, percentile
+from tests.bench.bare import interpret, same_end
+from tests.bench.rows import Row, percentile
 
 # What lessons do: counting, adding up what is stored, comparing and jumping about.
 PROGRAMS = {

@@ -7,7 +7,7 @@ file that CHALKCYCLE_ALIVE names: greenlets that are not over, and objects by th
 # ruff: noqa: I001
 from __future__ import annotations
 
-from app.__main__ import main  # before all else: it has gevent take the place of threads
+from app.__main__ import main
 
 import gc
 import json

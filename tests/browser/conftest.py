@@ -17,10 +17,9 @@ from playwright.sync_api import (
     sync_playwright,
 )
 
+from tests.browser.board import PATIENCE_MILLISECONDS, Board
 from tests.browsers import find_browser
 from tests.server import Server
-
-from .board import PATIENCE_MILLISECONDS, Board
 
 LAPTOP = {"width": 1366, "height": 768}
 # Runs before the page's own scripts. A refusal is an error like any other; and only once the

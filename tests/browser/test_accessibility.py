@@ -8,10 +8,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 
+from tests.browser.board import Board
+from tests.browser.conftest import Errors
 from tests.server import Server
-
-from .board import Board
-from .conftest import Errors
 
 THEMES = ("light", "dark")
 

@@ -13,13 +13,12 @@ import zxingcpp
 from PIL import Image
 from playwright.sync_api import Page, expect
 
-from app.web.controls import CONTROLS
+from app.board.controls import CONTROLS
 from tests.asking import PROMPT, REVEAL_STEP, RIGHT, STEP, write_lesson
+from tests.browser.board import Board
+from tests.browser.conftest import Errors
+from tests.browser.test_accessibility import THEMES, violations
 from tests.server import Server
-
-from .board import Board
-from .conftest import Errors
-from .test_accessibility import THEMES, violations
 
 SIZES = {
     "projector": (1920, 1080),

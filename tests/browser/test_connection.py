@@ -8,11 +8,10 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from tests.browser.board import Board
+from tests.browser.cable import Cable
+from tests.browser.conftest import Errors, teach
 from tests.server import Server
-
-from .board import Board
-from .cable import Cable
-from .conftest import Errors, teach
 
 LOST = "has lost its connection"
 ENDED = "The lesson has ended."

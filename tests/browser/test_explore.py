@@ -9,10 +9,9 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.conftest import Errors
+from tests.browser.test_accessibility import THEMES, violations
 from tests.server import Server
-
-from .conftest import Errors
-from .test_accessibility import THEMES, violations
 
 FERRY = "/explore/ferry/1"
 LESSON = """---

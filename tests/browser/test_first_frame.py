@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import pairwise
 
-from .board import Board
+from tests.browser.board import Board
 
 
 def test_the_outcome_is_never_painted_before_the_movement(

@@ -12,11 +12,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
+from tests.browser.board import Board
+from tests.browser.conftest import teach
+from tests.browser.layout import MEASURE
 from tests.server import Server
-
-from .board import Board
-from .conftest import teach
-from .layout import MEASURE
 
 PROJECTORS = [(1920, 1080), (1366, 768), (1280, 720), (1024, 768)]
 PHONE = (390, 844)

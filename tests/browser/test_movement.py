@@ -9,12 +9,11 @@ from typing import Any
 
 import pytest
 
-from app.lesson.reader import read_file
+from app.lesson.file.reader import read_file
 from app.machine.instructions import Phase
 from app.machine.run import Moment, Run
 from app.machine.transfers import Carrier, Leg, Place
-
-from .board import Board
+from tests.browser.board import Board
 
 FERRY = "02-ferry-ticket-machine"
 # The first instruction of the ferry ticket machine, LOAD 5, worked by hand: what travels on what.

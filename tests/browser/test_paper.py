@@ -15,12 +15,12 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page
 from pypdf import PdfReader
 
-from app.lesson.reader import read_lesson
-from app.lesson.versions import make_versions
-from app.web.paper import DOCUMENTS
+from app.lesson.file.reader import read_lesson
+from app.lesson.paper.versions import make_versions
+from app.web.paper.sheets import DOCUMENTS
 from tests.lesson.model import Row, model_of
 from tests.server import ROOT, Server
-from tests.web.paper_lesson import ASKING
+from tests.web.paper.paper_lesson import ASKING
 
 # In points: 72 to an inch.
 SIZES = {"a4": (595.3, 841.9), "letter": (612, 792)}

@@ -13,16 +13,15 @@ from click.testing import CliRunner
 from playwright.sync_api import Page
 
 from app import printing
-from app.lesson.reader import read_file, read_lesson
+from app.lesson.file.reader import read_file, read_lesson
 from app.printing import replay as replay_command
-from app.web import replay as replay_module
+from app.web.paper import replay as replay_module
+from tests.browser.board import Board
+from tests.browser.conftest import teach
+from tests.browser.voice import VOICE
 from tests.conftest import LONG
 from tests.server import ROOT, Server
-from tests.web.paper_lesson import ASKING
-
-from .board import Board
-from .conftest import teach
-from .voice import VOICE
+from tests.web.paper.paper_lesson import ASKING
 
 LARGEST = 500_000
 # The comparison is the fourth instruction; its question is asked after it has been decoded.

@@ -7,11 +7,10 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, Route, expect
 
-from app.web.controls import CONTROLS, KEY_NAMES
+from app.board.controls import CONTROLS, KEY_NAMES
+from tests.browser.board import Board
 from tests.conftest import SHORT_STEPS
 from tests.server import Server
-
-from .board import Board
 
 
 def test_a_lesson_is_opened_from_the_list(server: Server, new_page: Callable[..., Page]) -> None:

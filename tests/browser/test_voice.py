@@ -7,10 +7,9 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page
 
+from tests.browser.board import Board
+from tests.browser.voice import VOICE
 from tests.server import Server
-
-from .board import Board
-from .voice import VOICE
 
 
 @pytest.fixture

@@ -9,11 +9,10 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.board import Board
+from tests.browser.conftest import teach
+from tests.browser.test_accessibility import THEMES, violations
 from tests.server import Server
-
-from .board import Board
-from .conftest import teach
-from .test_accessibility import THEMES, violations
 
 LESSON = """---
 title: The bakery scale

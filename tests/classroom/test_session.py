@@ -9,10 +9,11 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from app.classroom import session as session_module
-from app.classroom.session import END_OF_LESSON, END_OF_SCENE, Session, View, Went
+from app.classroom.session import END_OF_LESSON, END_OF_SCENE, Session
+from app.classroom.view import View, Went
+from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.lesson.reader import read_lesson
 from tests.conftest import BROKEN, SHORT_STEPS
 
 

@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from app.classroom.ballot import Asked
 from app.classroom.store import KEEP_DAYS, KEY_HOURS, LessonRecord, Store, StoreError
-from app.classroom.voting import Asked
 
 ASKED = Asked(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", ""))
 DAY = 86400.0

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from .rtl import WORD_BITS, Code
+from tests.hardware.rtl import WORD_BITS, Code
 
 CONDITIONAL_JUMPS = (Code.JUMP_IF_LESS, Code.JUMP_IF_EQUAL, Code.JUMP_IF_MORE)
 # Codes after which the next instruction always follows; INPUT is not one, as it may wait.

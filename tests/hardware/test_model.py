@@ -15,8 +15,8 @@ from random import Random
 
 import pytest
 
+from app.lesson.file.shelf import Shelf
 from app.lesson.model import Scene
-from app.lesson.shelf import Shelf
 from app.machine import engine
 from app.machine.engine import LONGEST, Step, StepKind
 from app.machine.instructions import INSTRUCTIONS
@@ -25,9 +25,8 @@ from app.machine.state import Ending, State
 from app.machine.transfers import Status
 from app.machine.words import FORMATS
 from app.paths import resource
-
-from .generate import SHAPES, Program, generate
-from .rtl import Snapshot, hardware, signed, simulate
+from tests.hardware.generate import SHAPES, Program, generate
+from tests.hardware.rtl import Snapshot, hardware, signed, simulate
 
 MOST_STEPS = 400
 SEEDS = 240

@@ -4,8 +4,8 @@ from collections import Counter
 
 import pytest
 
-from .generate import SHAPES, generate
-from .rtl import WORD_BITS, Code, Snapshot, simulate
+from tests.hardware.generate import SHAPES, generate
+from tests.hardware.rtl import WORD_BITS, Code, Snapshot, simulate
 
 MACHINES = tuple(WORD_BITS)
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from app.lesson.lines import Wrong
-from app.lesson.parts import ALL_PARTS, GROUPS, PARTS, find_parts, part_name, read_show
+from app.lesson.blocks.show import read_show
+from app.lesson.entries import Wrong
+from app.lesson.parts import ALL_PARTS, GROUPS, PARTS, find_parts, part_name
 from app.machine.transfers import Place
 
 

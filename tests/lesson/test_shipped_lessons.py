@@ -18,17 +18,17 @@ import numpy
 import pytest
 from sympy import divisors, isprime
 
+from app.lesson.blocks.task import check_task
+from app.lesson.file.reader import read_file
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
-from app.lesson.reader import read_file
-from app.lesson.tasks import check_task
-from app.machine.assembler import Program, assemble
 from app.machine.instructions import Phase
-from app.machine.narration import phase_sentence, sentence
-from app.machine.reading import Reading
 from app.machine.run import Run
+from app.machine.source.assembler import Program, assemble
 from app.machine.state import Ending, State
+from app.machine.telling.narration import phase_sentence, sentence
+from app.machine.telling.reading import Reading
 from app.machine.words import EIGHT_BIT, FORMATS, Format
 from app.paths import resource
 

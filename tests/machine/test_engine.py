@@ -13,14 +13,13 @@ from random import Random
 import numpy as np
 import pytest
 
-from app.machine.assembler import assemble
 from app.machine.engine import LONGEST, Step, advance, trace, walk
 from app.machine.instructions import FETCH, Phase
+from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
 from app.machine.transfers import Status
 from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
-
-from .images import draw
+from tests.machine.images import draw
 
 BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
 NARROW = {8: np.int8, 16: np.int16}

@@ -6,16 +6,15 @@ from random import Random
 
 import pytest
 
-from app.machine.assembler import assemble
 from app.machine.engine import LONGEST, walk
 from app.machine.instructions import Phase
-from app.machine.narration import phase_sentence, sentence, stopped
-from app.machine.reading import Reading
 from app.machine.run import DEFAULT_LIMIT, Moment, Run
+from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
+from app.machine.telling.narration import phase_sentence, sentence, stopped
+from app.machine.telling.reading import Reading
 from app.machine.words import BASES, EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
-
-from .images import draw
+from tests.machine.images import draw
 
 BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
 

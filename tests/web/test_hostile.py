@@ -29,10 +29,10 @@ from werkzeug.routing import Rule
 from werkzeug.test import TestResponse
 
 from app import create_app
-from app.lesson.shelf import Shelf
+from app.lesson.file.shelf import Shelf
 from app.paths import resource
+from app.web.access import LARGEST_BODY
 from app.web.rooms import Room
-from app.web.safety import LARGEST_BODY
 from tests.asking import ASKING, same_origin, teach, write_lesson
 from tests.conftest import BROKEN, COUNTS, LONG
 from tests.server import Server

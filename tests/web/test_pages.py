@@ -11,8 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from app import create_app
-from app.web.board import ACTIONS
-from app.web.controls import CONTROLS
+from app.board.controls import CONTROLS
+from app.web.teach.board import ACTIONS
 
 NOWHERE = "/board/nowhere"
 

@@ -9,8 +9,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from app.web.stream import event
-
-from .test_pages import teach
+from tests.web.test_pages import teach
 
 
 class Reader:

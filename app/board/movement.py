@@ -1,0 +1,94 @@
+"""The movement of a frame: which values travel, on which routes, in which beat."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from app.classroom.pace import step_beats
+from app.machine.run import Moment
+from app.machine.telling.reading import Reading, fetching
+from app.machine.transfers import Carrier, Leg, Place
+
+from .drawing import route_name
+
+
+@dataclass(frozen=True, slots=True)
+class Moving:
+    """One value on its way: the names of its routes in order, what it shows, and its beat."""
+
+    routes: tuple[str, ...]
+    source: Place
+    target: Place
+    carrier: Carrier
+    value: str
+    beat: int
+
+
+# Where these are not shown a value passes through; any other part not shown ends its lines.
+_PASSED_THROUGH = frozenset({Place.MAR, Place.MDR})
+
+
+def movement(
+    reading: Reading, moments: Sequence[Moment], window: int, hidden: Collection[str]
+) -> tuple[Moving, ...]:
+    """What moves over some steps, given the moment after each.
+
+    ``window`` is the address of the first memory word in sight. ``hidden`` are the parts that
+    are not shown: nothing moves to or from them, but past a register of the buses a value goes
+    on, so that two legs become one movement.
+    """
+    moving: list[Moving] = []
+    beat = 0
+    for moment in moments:
+        assert moment.step is not None
+        for legs in step_beats(moment.step):
+            for leg in legs:
+                if _in_sight(leg, hidden):
+                    name = route_name(leg, moment.after.mar - window)
+                    carried = _carried(reading, leg, moment)
+                    moving.append(
+                        Moving((name,), leg.source, leg.target, leg.carrier, carried, beat)
+                    )
+            beat += 1
+    through = _PASSED_THROUGH & {place for place in Place if place.value in hidden}
+    return _through(moving, through) if through else tuple(moving)
+
+
+def _in_sight(leg: Leg, hidden: Collection[str]) -> bool:
+    ends = {leg.source, leg.target}
+    gone = any(place.value in hidden for place in ends - _PASSED_THROUGH)
+    on_hidden_bus = Place.MEMORY in ends and f"{leg.carrier} bus" in hidden
+    return not gone and not on_hidden_bus
+
+
+def _carried(reading: Reading, leg: Leg, moment: Moment) -> str:
+    step = moment.step
+    if leg.carrier is Carrier.CONTROL:
+        return leg.carries
+    if leg.carries == "result":
+        return reading.term(step.kind.transfer.target, moment.after) if step else ""
+    # What is read from memory or from the input is not in a register before the step.
+    state = moment.after if leg.carries in ("memory[MAR]", "input") else moment.before
+    return reading.term(leg.carries, state, fetching(step, after=state is moment.after))
+
+
+def _through(moving: list[Moving], hidden: Collection[Place]) -> tuple[Moving, ...]:
+    kept: list[Moving] = []
+    for each in moving:
+        before = next(
+            (at for at in reversed(range(len(kept))) if kept[at].target is each.source), None
+        )
+        if each.source in hidden and before is not None:
+            first = kept[before]
+            kept[before] = replace(
+                first,
+                routes=first.routes + each.routes,
+                target=each.target,
+                # The bus is what the class should see of such a way.
+                carrier=each.carrier if first.carrier is Carrier.INSIDE else first.carrier,
+            )
+        else:
+            kept.append(each)
+    beats = sorted({each.beat for each in kept})
+    return tuple(replace(each, beat=beats.index(each.beat)) for each in kept)

@@ -1,0 +1,154 @@
+"""What a cue does besides showing words, written in square brackets at the end of its line.
+
+``[reveal output]``, ``[hide MAR and MDR]``, ``[pause]``, ``[speed 0.5]``, and several set apart
+by commas: ``[reveal output, the data bus, pause]``.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from app.lesson.entries import Entry, Piece, Wrong
+from app.lesson.parts import find_parts, split_names
+from app.machine.source.problems import Problem, listed, nearest
+
+# How many times the usual pace: the choices of the board.
+SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
+
+_VERBS = ("reveal", "hide", "pause", "speed")
+_AT_END = re.compile(r"\[([^\[\]]*)\]$")
+# What looks like actions, wherever it stands.
+_ANYWHERE = re.compile(rf"\[\s*(?:{'|'.join(_VERBS)})\b[^\[\]]*\]?", re.IGNORECASE)
+_NOT_OPENED = re.compile(rf"\b(?:{'|'.join(_VERBS)})\b[^\[\]]*\]$", re.IGNORECASE)
+_EXAMPLE = "Write [reveal output], [hide output], [pause] or [speed 0.5]."
+
+
+@dataclass(frozen=True, slots=True)
+class Actions:
+    """What a cue does: parts that come on stage or leave it (as the drawing names them),
+    whether playing pauses, and the speed (times the usual pace) if it sets one."""
+
+    reveal: frozenset[str] = frozenset()
+    hide: frozenset[str] = frozenset()
+    pause: bool = False
+    speed: float | None = None
+
+    def __bool__(self) -> bool:
+        return bool(self.reveal or self.hide or self.pause or self.speed)
+
+
+NO_ACTIONS = Actions()
+
+
+def without_actions(words: str) -> str:
+    """The words of a cue without the brackets at their end."""
+    return _AT_END.sub("", words).rstrip()
+
+
+def stray_actions(entry: Entry) -> list[Problem]:
+    """Warnings for brackets that surely hold actions but are read as words of the cue."""
+    end = _AT_END.search(entry.text)
+    words = entry.text[: end.start()] if end else entry.text
+    found = []
+    for stray in _ANYWHERE.finditer(words):
+        if stray[0].endswith("]"):
+            what = f"'{stray[0]}' does not stand at the end of the cue, so it is only words."
+            mend = "Write all actions in one pair of brackets, with nothing after them."
+        else:
+            what = "This bracket is not closed, so what is in it is only words."
+            mend = "Write ']' at the end."
+        found.append(entry.piece(*stray.span()).problem(what, mend, warning=True))
+    stray_end = None if "[" in words else _NOT_OPENED.search(words)
+    if stray_end:
+        what = "There is no '[' before this, so it is only words."
+        mend = f"Write '[{stray_end[0]}'."
+        found.append(entry.piece(*stray_end.span()).problem(what, mend, warning=True))
+    return found
+
+
+def read_actions(entry: Entry) -> Actions:
+    """The actions at the end of a cue's line; none where there are no brackets.
+
+    Raises :class:`WrongAction` for the first that cannot be used.
+    """
+    brackets = _AT_END.search(entry.text)
+    if not brackets:
+        return NO_ACTIONS
+    start = brackets.start(1)
+    reveal: set[str] = set()
+    hide: set[str] = set()
+    pause, speed, verb = False, None, ""
+    ranges = split_names(brackets[1])
+    if not ranges:
+        raise WrongAction(entry.piece(start - 1, brackets.end()), "Nothing is in the brackets.")
+    for first, last in ranges:
+        piece = entry.piece(start + first, start + last)
+        said, _, rest = piece.text.partition(" ")
+        if said.casefold() in _VERBS:
+            verb, rest = said.casefold(), rest.strip()
+        elif verb in ("reveal", "hide"):
+            rest = piece.text  # one more part for the verb before it
+        else:
+            raise WrongAction(piece, f"A cue cannot '{piece.text}'.", _mend(said))
+        try:
+            if verb == "pause":
+                _expect_nothing(rest)
+                pause = True
+            elif verb == "speed":
+                speed = _speed(rest)
+            else:
+                (reveal if verb == "reveal" else hide).update(_parts(rest, verb))
+        except Wrong as wrong:
+            mend = wrong.mend
+            if rest:
+                piece = entry.piece(start + last - len(rest), start + last)
+            if said.casefold() not in _VERBS and nearest(said, _VERBS):
+                mend = _mend(said)  # 'pasue' after 'reveal output' is no part
+            raise WrongAction(piece, wrong.what, mend) from wrong
+        if verb in ("pause", "speed"):
+            verb = ""
+    both = reveal & hide
+    if both:
+        what = f"This cue both reveals and hides {listed(sorted(both))}."
+        raise WrongAction(entry.piece(start, brackets.end(1)), what, "Leave one of them out.")
+    return Actions(frozenset(reveal), frozenset(hide), pause, speed)
+
+
+class WrongAction(Wrong):
+    """Wrong, at some words of the line."""
+
+    def __init__(self, piece: Piece, what: str, mend: str = _EXAMPLE) -> None:
+        super().__init__(what, mend)
+        self.piece = piece
+
+
+def _mend(verb: str) -> str:
+    near = nearest(verb, _VERBS)
+    if near:
+        return f"Did you mean '{near}'?"
+    return f"{_EXAMPLE} Words of the cue itself may stand in round brackets."
+
+
+def _expect_nothing(rest: str) -> None:
+    if rest:
+        raise Wrong(f"There is something after 'pause': '{rest}'.", "Write just [pause].")
+
+
+def _speed(text: str) -> float:
+    try:
+        speed = float(text.rstrip("x\N{MULTIPLICATION SIGN} "))
+    except ValueError:
+        speed = 0.0
+    if speed not in SPEEDS:
+        raise Wrong(
+            f"There is no speed '{text}'.",
+            f"Write {listed(f'{each:g}' for each in SPEEDS)}, where 1 is the usual pace.",
+        )
+    return speed
+
+
+def _parts(name: str, verb: str) -> tuple[str, ...]:
+    if not name:
+        raise Wrong(f"It does not say what to {verb}.", f"Write a part, as in '{verb} output'.")
+    return find_parts(name)

@@ -1,0 +1,166 @@
+"""Cues: words tied to places in a run, and what happens on stage there.
+
+A cue line is ``place: words`` (the places are listed in :mod:`app.lesson.places`). Actions of
+:mod:`app.lesson.blocks.actions` may stand in square brackets at its end; a line may hold only
+actions::
+
+    first OUTPUT: The ticket is printed. [reveal output, pause]
+    fetch 2: [speed 2]
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from app.lesson.entries import MOST_FAULTS, Entry, Wrong, read_entries, too_many
+from app.lesson.parts import ALL_PARTS
+from app.lesson.places import When, read_when
+from app.lesson.timeline import Span, Spans, Timeline
+from app.machine.source.problems import Problem
+
+from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, stray_actions, without_actions
+
+MOST_CUES = 200
+
+__all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """Words for a place in the run, and actions there. ``text`` is the place as written."""
+
+    when: When
+    words: str
+    text: str
+    line: int
+    column: int
+    actions: Actions = NO_ACTIONS
+
+
+def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[Cue], list[Problem]]:
+    """The cues of a block, one a line; an indented line carries on the words of the one above.
+
+    No more than ``most`` are read, and a problem says so where there are more.
+    """
+    cues: list[Cue] = []
+    problems: list[Problem] = []
+    warnings: list[Problem] = []
+    entries = read_entries(text, first_line)
+    for entry in entries[: max(most, 0)]:
+        if len(problems) == MOST_FAULTS:
+            problems.append(too_many(entry.whole))
+            break
+        found = _read_cue(entry)
+        if isinstance(found, Cue):
+            cues.append(found)
+            warnings += stray_actions(entry)
+        else:
+            problems.append(found)
+    if len(entries) > most >= 0 and len(problems) <= MOST_FAULTS:
+        what = f"The scene has more than {MOST_CUES} cues."
+        problems.append(entries[most].whole.problem(what, "Make two scenes of it."))
+    return cues, problems + warnings
+
+
+def _read_cue(entry: Entry) -> Cue | Problem:
+    halves = entry.at_colon()
+    if not halves or not halves[1].text:
+        what = "A cue is a place in the run, a colon, and words."
+        mend = "Write for example 'fetch 1: The first instruction is fetched.'"
+        if not halves:
+            mend += " If it goes on from the line above, indent it."
+        return (halves[0] if halves else entry.whole).problem(what, mend)
+    place, words = halves
+    try:
+        when = read_when(place.text)
+        actions = read_actions(entry)
+    except WrongAction as wrong:
+        return wrong.piece.problem(wrong.what, wrong.mend)
+    except Wrong as wrong:
+        return place.problem(wrong.what, wrong.mend)
+    said = without_actions(words.text) if actions else words.text
+    return Cue(when, said, place.text, place.line, place.column, actions)
+
+
+class CueSheet:
+    """The cues of a scene, each with the places of the run that it names.
+
+    Every answer depends on the step alone, however that step is reached: going back or jumping
+    gives the same stage as playing. ``shown`` are the parts on stage at the start.
+    """
+
+    def __init__(
+        self, cues: Iterable[Cue], timeline: Timeline, shown: frozenset[str] = ALL_PARTS
+    ) -> None:
+        self._shown = shown
+        found = [(cue, timeline.spans(cue.when)) for cue in cues]
+        self.unused = [cue for cue, spans in found if not spans]
+        """Cues whose place the run never comes to."""
+        self._entries: list[tuple[Cue, Spans]] = [each for each in found if each[1]]
+        self._speaking = [each for each in self._entries if each[0].words]
+
+    def at(self, step: int, since: int | None = None) -> Cue | None:
+        """The cue whose words to show just after ``step``.
+
+        Where one press goes over several steps, ``since`` is the step it started from: then a
+        place on the way counts too. The narrower place is the more particular one and wins; of
+        two alike, the first written.
+        """
+        first = step if since is None else min(since + 1, step)
+        best: tuple[int, Cue] | None = None
+        for cue, spans in self._speaking:
+            span = spans.meeting(first, step)
+            if span and (best is None or span.last - span.first < best[0]):
+                best = (span.last - span.first, cue)
+        return best[1] if best else None
+
+    def after(self, step: int) -> tuple[int, Cue] | None:
+        """The next cue with words that starts later than ``step``, and the step it starts at."""
+        best: tuple[int, Cue] | None = None
+        for cue, spans in self._speaking:
+            start = spans.starts_after(step)
+            if start is not None and (best is None or start < best[0]):
+                best = (start, cue)
+        return best
+
+    def parts(self, step: int) -> frozenset[str]:
+        """The parts on stage at ``step``: those at the start, and every reveal and hide since.
+
+        Of a reveal and a hide of one part the later counts; at the same step, the later written.
+        """
+        latest: dict[str, tuple[int, bool]] = {}
+        for cue, spans in self._entries:
+            if not (cue.actions.reveal or cue.actions.hide):
+                continue
+            start = spans.started_by(step)
+            if start is None:
+                continue
+            for part in cue.actions.reveal | cue.actions.hide:
+                if part not in latest or start >= latest[part][0]:
+                    latest[part] = (start, part in cue.actions.reveal)
+        revealed = {part for part, (_, seen) in latest.items() if seen}
+        return (self._shown - latest.keys()) | revealed
+
+    def pauses(self, step: int, since: int | None = None) -> bool:
+        """Whether playing pauses on coming to ``step`` (from ``since``, else the step before)."""
+        first = step if since is None else since + 1
+        return any(
+            cue.actions.pause and _starts_within(spans, first, step) for cue, spans in self._entries
+        )
+
+    def speed(self, step: int) -> float | None:
+        """The speed, times the usual pace, that a cue set last at or before ``step``; or None."""
+        best: tuple[int, float] | None = None
+        for cue, spans in self._entries:
+            if cue.actions.speed is None:
+                continue
+            start = spans.started_by(step)
+            if start is not None and (best is None or start >= best[0]):
+                best = (start, cue.actions.speed)
+        return best[1] if best else None
+
+
+def _starts_within(spans: Spans, first: int, last: int) -> bool:
+    return bisect_right(spans.firsts, last) > bisect_right(spans.firsts, first - 1)

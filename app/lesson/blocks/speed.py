@@ -1,0 +1,162 @@
+"""The machine's pace on the board beside a real clock.
+
+One step on the board stands for one tick of the clock. Frequencies are Fractions of a hertz and
+times Fractions of a second. A year is the Julian year of astronomy, 365.25 days of 86,400 s.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.lesson.entries import MOST_FAULTS, Piece, Wrong, choose, read_entries, too_many
+from app.machine.source.problems import Problem
+
+from .number_words import in_words, roughly, rounded
+from .si import HERTZ, SECOND, parse_quantity, show_quantity
+
+MINUTE = 60
+HOUR = 60 * MINUTE
+DAY = 24 * HOUR
+YEAR = Fraction(36525, 100) * DAY
+
+# Each with how many of it there must be for it to be used.
+_SPANS = (
+    (YEAR, "year", 1),
+    (Fraction(DAY), "day", 2),
+    (Fraction(HOUR), "hour", 2),
+    (Fraction(MINUTE), "minute", 2),
+)
+_EXAMPLE = "Write for example 'clock: 3 GHz'."
+
+
+@dataclass(frozen=True, slots=True)
+class Speed:
+    """A clock to compare with: ``clock`` in hertz, ``text`` the rate as it was written."""
+
+    clock: Fraction
+    text: str
+    line: int
+
+    @property
+    def tick(self) -> Fraction:
+        """How long one tick lasts, in seconds."""
+        return 1 / self.clock
+
+    def stretch(self, seconds_per_step: float | Fraction) -> Fraction:
+        """How many times slower the board is than the clock.
+
+        ``seconds_per_step`` is the pace of the board: the seconds that one step (that is, one
+        tick) takes there. Raises ValueError where that is not more than 0.
+        """
+        return _pace(seconds_per_step) * self.clock
+
+    def sentences(
+        self, steps: int, instructions: int, seconds_per_step: float | Fraction
+    ) -> tuple[str, ...]:
+        """What there is to say of a run of so many steps and instructions at a pace."""
+        pace = _pace(seconds_per_step)
+        clock = show_quantity(self.clock, HERTZ)
+        said = [
+            f"A {clock} clock ticks {_ticks(self.clock)}, so a tick lasts {duration(self.tick)}.",
+            f"One step on the board stands for one tick and takes {duration(pace)}:"
+            f" {_times(self.stretch(pace))} the clock.",
+            f"At this pace, one second of a {clock} clock lasts {duration(self.stretch(pace))}.",
+        ]
+        if steps:
+            said.append(
+                f"This program takes {_count(steps, 'step')} for"
+                f" {_count(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
+                f" {duration(steps * self.tick)} by that clock."
+            )
+        return tuple(said)
+
+
+def duration(seconds: Fraction) -> str:
+    """A time as people say it, to two significant digits, 'about' before it where digits were
+    lost: ``about 330 ps``, ``1.5 seconds``, ``about 95 years``. ``seconds`` is more than 0."""
+    if rounded(seconds, 2) < 1:
+        return _about(seconds) + show_quantity(seconds, SECOND, 2)
+    for size, name, fewest in _SPANS:
+        # '90 seconds' rather than '1.5 minutes', but '1 hour' where it is just that.
+        if seconds == size or rounded(seconds / size, 2) >= fewest:
+            return _counted(seconds / size, name)
+    return _counted(seconds, "second")
+
+
+def _counted(count: Fraction, unit: str) -> str:
+    near = rounded(count, 2)
+    return f"{_about(count)}{in_words(near)} {unit}{'' if near == 1 else 's'}"
+
+
+def _about(value: Fraction) -> str:
+    return "" if rounded(value, 2) == value else "about "
+
+
+def read_speed(text: str, first_line: int) -> tuple[Speed | None, list[Problem]]:
+    """The clock rate of a ``speed`` block: one line ``clock: 3 GHz``."""
+    problems: list[Problem] = []
+    found: Speed | None = None
+    entries = read_entries(text, first_line)
+    for entry in entries:
+        if len(problems) >= MOST_FAULTS:
+            problems.append(too_many(entry.whole))
+            break
+        halves = entry.at_colon()
+        if not halves or not halves[1].text:
+            what = "A speed is the word 'clock', a colon, and a rate."
+            problems.append(entry.whole.problem(what, _EXAMPLE))
+            continue
+        name, rate = halves
+        try:
+            choose(name.text, ("clock",), "something that a 'speed' block may say")
+        except Wrong as wrong:
+            problems.append(name.problem(wrong.what, wrong.mend))
+            continue
+        if found:
+            problems.append(name.problem("There is a second clock.", "Leave one of them out."))
+            continue
+        try:
+            found = Speed(parse_quantity(rate.text, HERTZ), rate.text, rate.line)
+        except Wrong as wrong:
+            problems.append(rate.problem(wrong.what, wrong.mend))
+            continue
+        problems += _slip(found, rate)
+    if not entries:
+        problems.append(Problem(first_line, 1, 1, "The block has no clock.", _EXAMPLE))
+    return found, problems
+
+
+def _slip(speed: Speed, rate: Piece) -> list[Problem]:
+    """A clock slower than one tick a second is surely a small m for a capital M."""
+    if speed.clock >= 1:
+        return []
+    what = f"A clock of {rate.text} ticks once in {duration(speed.tick)}."
+    mend = "A small m means a thousandth; for a million write MHz."
+    return [rate.problem(what, mend, warning=True)]
+
+
+def _pace(seconds_per_step: float | Fraction) -> Fraction:
+    # By way of its text, so that 0.9 is nine tenths and not the nearest binary fraction.
+    pace = Fraction(str(seconds_per_step))
+    if pace <= 0:
+        raise ValueError("a step takes more than 0 seconds")
+    return pace
+
+
+def _ticks(clock: Fraction) -> str:
+    if clock >= 1:
+        return "once a second" if clock == 1 else f"{roughly(clock)} times a second"
+    return f"once in {duration(1 / clock)}"
+
+
+def _times(stretch: Fraction) -> str:
+    if stretch == 1:
+        return "as fast as"
+    if stretch > 1:
+        return f"{roughly(stretch, 2)} times slower than"
+    return f"{roughly(1 / stretch, 2)} times faster than"
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number:,} {word}{'' if number == 1 else 's'}"

@@ -1,0 +1,110 @@
+"""The lines of a block: entries one a line, each knowing where in the file it was written."""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from app.machine.source.problems import Problem, lines_of, listed, nearest
+
+# So many faults of one block are told; whoever mends those sees the rest then.
+MOST_FAULTS = 20
+
+
+class Wrong(ValueError):
+    """Words that cannot be used: ``what`` is wrong, and how to ``mend`` it, in whole sentences."""
+
+    def __init__(self, what: str, mend: str) -> None:
+        super().__init__(what, mend)
+        self.what = what
+        self.mend = mend
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """Some words of an entry. ``line`` and ``column`` (from 1) say where they stand."""
+
+    text: str
+    line: int
+    column: int
+
+    def problem(self, what: str, mend: str, warning: bool = False) -> Problem:
+        length = max(len(self.text), 1)
+        return Problem(self.line, self.column, length, what, mend, warning)
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of a block, with the indented lines that carry it on joined to it by a space."""
+
+    text: str
+    # For each line of the entry: where in ``text`` it starts, and its line and column.
+    starts: tuple[tuple[int, int, int], ...]
+
+    @property
+    def whole(self) -> Piece:
+        return Piece(self.text, *self.starts[0][1:])
+
+    def piece(self, start: int, end: int) -> Piece:
+        """The words from ``start`` to ``end`` of the text, without the blanks around them."""
+        text = self.text[start:end]
+        start += len(text) - len(text.lstrip())
+        at = bisect_right(self.starts, start, key=lambda each: each[0]) - 1
+        offset, line, column = self.starts[max(at, 0)]
+        return Piece(text.strip(), line, column + start - offset)
+
+    def at_colon(self) -> tuple[Piece, Piece] | None:
+        """What stands before and after the first colon; None where there is no colon."""
+        at = self.text.find(":")
+        if at < 0:
+            return None
+        return self.piece(0, at), self.piece(at + 1, len(self.text))
+
+
+def too_many(piece: Piece) -> Problem:
+    """Says that a block was not read from here on."""
+    what = f"The block has {MOST_FAULTS} faults above this line, so the rest was not read."
+    return piece.problem(what, "Mend those first.")
+
+
+def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entry]:
+    """The entries of a block. ``first_line`` is the line of the file that ``text`` starts on.
+
+    A line that is indented more than the first one carries on the one above it, unless
+    ``carry_on`` is False: then each line is an entry.
+    """
+    found: list[list[tuple[str, int, int]]] = []
+    for number, line in enumerate(lines_of(text), start=first_line):
+        words = line.strip()
+        if not words:
+            continue
+        part = (words, number, len(line) - len(line.lstrip()) + 1)
+        if carry_on and found and part[2] > found[0][0][2]:
+            found[-1].append(part)
+        else:
+            found.append([part])
+    return [_join(parts) for parts in found]
+
+
+def _join(parts: list[tuple[str, int, int]]) -> Entry:
+    starts = []
+    length = 0
+    for words, line, column in parts:
+        starts.append((length, line, column))
+        length += len(words) + 1
+    return Entry(" ".join(words for words, _, _ in parts), tuple(starts))
+
+
+def choose(word: str, known: Iterable[str], kind: str) -> str:
+    """The one of ``known`` that a word is, whatever its case.
+
+    Raises Wrong, with a suggestion, where it is none of them; ``kind`` says what they are.
+    """
+    spellings = list(known)
+    for each in spellings:
+        if word.casefold() == each.casefold():
+            return each
+    near = nearest(word, spellings)
+    mend = f"Did you mean '{near}'?" if near else f"Write {listed(spellings)}."
+    raise Wrong(f"'{word}' is not {kind}.", mend)

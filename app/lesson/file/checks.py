@@ -1,0 +1,196 @@
+"""Warnings: what is allowed in a lesson but surely not meant, found by running its scenes.
+
+Runs are followed for at most ``timeline.FOLLOWED`` steps a scene and ``FOLLOWED_IN_ALL`` a
+lesson, so that a lesson that never stops cannot hold up the server. What is left out is said.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from app.lesson.asking.facts import unknown_label
+from app.lesson.entries import Piece
+from app.lesson.model import Scene
+from app.lesson.places import When
+from app.lesson.timeline import FOLLOWED
+from app.machine.source.disassembler import decode
+from app.machine.source.problems import Problem
+from app.machine.state import Ending
+
+FOLLOWED_IN_ALL = 500_000
+
+
+def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
+    """The warnings of all scenes of a lesson without faults."""
+    found = list(_titles(scenes))
+    followed = 0
+    for at, scene in enumerate(scenes):
+        if not scene.program.words:
+            found += _places(scene)
+            continue
+        if followed >= FOLLOWED_IN_ALL:
+            what = f"This scene and those after it were not run: {followed:,} steps were enough."
+            mend = "Set a smaller 'limit' in the header, or make two lessons of it."
+            found.append(Problem(scene.line, 1, 1, what, mend, warning=True))
+            break
+        scene.run.reaches(FOLLOWED + 1)
+        followed += scene.timeline.last_step
+        found += _places(scene)
+        found += _inputs(scene)
+        if not (at and _runs_like(scene, scenes[at - 1])):
+            found += _ending(scene)
+    return found
+
+
+def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
+    seen: dict[str, int] = {}
+    for scene in scenes:
+        title = scene.title.casefold()
+        if title in seen:
+            what = f"Line {seen[title]} has a scene called '{scene.title}' already."
+            yield Problem(scene.line, 1, 1, what, "Give this one another name.", warning=True)
+        seen.setdefault(title, scene.line)
+
+
+def _runs_like(scene: Scene, before: Scene) -> bool:
+    """Whether a scene keeps program and inputs of the one before, and so its ending."""
+    return not scene.program_line and scene.inputs == before.inputs
+
+
+def _places(scene: Scene) -> Iterator[Problem]:
+    """Cues that are never shown and questions that are never asked."""
+    if scene.cues:
+        for cue in scene.cue_sheet.unused:
+            piece = Piece(cue.text, cue.line, cue.column)
+            yield _never(scene, cue.when, piece, "this cue is never shown")
+    for question in scene.asked:
+        if not scene.timeline.spans(question.when):
+            yield _never(scene, question.when, question.place, "this question is never asked")
+    if scene.asked:
+        yield from scene.question_problems
+
+
+def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
+    """Why the run of a scene does not come to a place."""
+    if not scene.program.words:
+        what = f"The scene '{scene.title}' has no program, so {so}."
+        mend = "Add a 'program' block, here or in a scene before."
+    elif when.kind == "change" and scene.timeline.changing(when.label) is None:
+        wrong = unknown_label(when.label, scene.program)
+        what, mend = f"{wrong.what[:-1]}, so {so}.", wrong.mend
+    elif not scene.timeline.complete:
+        what = (
+            f"'{place.text}' does not come in the first {FOLLOWED:,} steps of"
+            f" '{scene.title}', and later places are not looked for, so {so}."
+        )
+        mend = "Choose a place that comes earlier, or set a smaller 'limit' in the header."
+    else:
+        what = f"The run of '{scene.title}' never comes to '{place.text}', so {so}."
+        mend = f"The run has {scene.run.last_step} steps; change the place or the program."
+    return place.problem(what, mend, warning=True)
+
+
+def _ending(scene: Scene) -> Iterator[Problem]:
+    """A run that does not end with HALT.
+
+    The program of a task is for the pupils to mend, unless the teacher speaks about its run.
+    """
+    if scene.task and not (scene.cues or scene.asked):
+        return
+    complete = scene.timeline.complete
+    ending = scene.run.ending
+    if complete and _runs_on(scene):
+        yield _without_halt(scene)
+        return
+    if complete and ending is Ending.HALTED:
+        return
+    place = (scene.line, 1, 1)
+    if complete and ending is not Ending.LIMIT:
+        place = _last_place(scene)
+    match ending if complete else None:
+        case Ending.OFF_MEMORY:
+            what = f"The program of '{scene.title}' runs past the end of memory."
+            mend = "Write HALT where it should stop."
+        case Ending.UNKNOWN_CODE:
+            what = f"The program of '{scene.title}' runs into a word that is no instruction."
+            mend = "Write HALT before the data, or look at its jumps."
+        case Ending.WAITING:
+            count = len(scene.inputs)
+            what = (
+                f"The program of '{scene.title}' asks for an input and waits: it has read"
+                f" {'all ' if count > 1 else ''}{count or 'none, for there are none'}."
+            )
+            mend = "Add values to an 'inputs' block, or a HALT before this."
+        case _:
+            after = (
+                f"{scene.limit:,} instructions"
+                if complete
+                else f"{FOLLOWED:,} steps, and the check follows it no further"
+            )
+            what = f"The program of '{scene.title}' has not stopped after {after}."
+            mend = "If it should stop, look at its jumps; else set a smaller 'limit' in the header."
+    yield Problem(*place, what, mend, warning=True)
+
+
+def _inputs(scene: Scene) -> Iterator[Problem]:
+    """Inputs of which the run reads none. (Pupils may change the program of a task to do it.)"""
+    if not scene.inputs_line or scene.task or not scene.timeline.complete:
+        return
+    if scene.inputs and not scene.run.moment(scene.run.last_step).after.taken:
+        what = f"The program of '{scene.title}' reads none of these inputs."
+        mend = "Write INPUT where it should read one, or leave the block out."
+        yield Problem(scene.inputs_line - 1, 1, 3, what, mend, warning=True)
+
+
+def _runs_on(scene: Scene) -> bool:
+    """Whether a program without any HALT comes to its end in a word that is no instruction of it.
+
+    Memory is full of zeros, and 0 is the word of HALT, so such a run seems to be all right.
+    """
+    if scene.run.ending not in (Ending.HALTED, Ending.WAITING):
+        return False
+    program = scene.program
+    instructions = _instructions(scene)
+    names = [decode(program.format, program.words[at])[0] for at in instructions]
+    # A program that is written as numbers, to show that it is made of them, knows what it does.
+    if not instructions or any(each and each.name == "HALT" for each in names):
+        return False
+    at = _last_address(scene)
+    return at >= len(program.origins) or program.origins[at].is_data
+
+
+def _without_halt(scene: Scene) -> Problem:
+    what = (
+        f"The program of '{scene.title}' has no HALT, so it runs on into what comes after its"
+        " instructions."
+    )
+    place = _place_of(scene, _instructions(scene)[-1])
+    return Problem(*place, what, "Write HALT after the last one.", warning=True)
+
+
+def _instructions(scene: Scene) -> list[int]:
+    """The addresses of the words that are written as instructions."""
+    return [at for at, each in enumerate(scene.program.origins) if not each.is_data]
+
+
+def _last_address(scene: Scene) -> int:
+    """Where the instruction stands that was carried out last."""
+    last = scene.run.last_step
+    before = scene.run.before_instruction(last) if last else 0
+    return scene.run.moment(before).after.pc
+
+
+def _last_place(scene: Scene) -> tuple[int, int, int]:
+    """Line, column and length, in the file, of the word that was carried out last."""
+    return _place_of(scene, _last_address(scene))
+
+
+def _place_of(scene: Scene, address: int) -> tuple[int, int, int]:
+    origins = scene.program.origins
+    if not scene.program_line or address >= len(origins):
+        return scene.line, 1, 1
+    line = origins[address].line
+    text = scene.program.source.split("\n")[line - 1]
+    code = text.split(";", 1)[0]
+    column = len(code) - len(code.lstrip()) + 1
+    return scene.program_line + line - 1, column, max(len(code.strip()), 1)

@@ -1,0 +1,178 @@
+"""The header of a lesson file: a few lines of YAML between two lines of dashes."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import yaml
+
+from app.lesson.entries import Wrong
+from app.lesson.header import Depth
+from app.machine.source.problems import Problem, listed, nearest
+from app.machine.words import FORMATS, parse_number
+
+from .yaml_slips import tidy_header
+
+LONGEST_LESSON = 300
+LARGEST_LIMIT = 1_000_000
+
+
+def _text(value: Any) -> str:
+    if isinstance(value, str) and value.strip():
+        return value.strip()
+    raise Wrong("It needs some words.", "Write them after the colon.")
+
+
+def _choice(value: Any, known: list[str]) -> str:
+    text = _text(value)
+    if text.casefold() in known:
+        return text.casefold()
+    near = nearest(text, known)
+    if near and re.sub(r"\D", "", text) != re.sub(r"\D", "", near):
+        near = None  # another number is not a slip of the hand: '32-bit' is no '8-bit'
+    mend = f"Did you mean {near}?" if near else f"Write {listed(known)}."
+    raise Wrong(f"'{text}' is not one of the choices.", mend)
+
+
+def _format(value: Any) -> Any:
+    return FORMATS[_choice(value, list(FORMATS))]
+
+
+def _depth(value: Any) -> Any:
+    return Depth(_choice(value, [each.value for each in Depth]))
+
+
+def _whole(largest: int) -> Callable[[Any], int]:
+    def read(value: Any) -> int:
+        text = _text(value)
+        try:
+            number = parse_number(text)
+        except ValueError:
+            number = 0
+        if 1 <= number <= largest:
+            return number
+        raise Wrong(
+            f"'{text}' is not a number of that kind.",
+            f"Write a whole number from 1 to {largest}.",
+        )
+
+    return read
+
+
+def _list(value: Any) -> tuple[str, ...]:
+    if isinstance(value, list) and value:
+        return tuple(_text(each) for each in value)
+    raise Wrong("It needs a list.", "Write each one on a line of its own that starts with '- '.")
+
+
+def _terms(value: Any) -> tuple[tuple[str, str], ...]:
+    """Key terms: a list of them, or lines of ``term: what it means``."""
+    if isinstance(value, dict) and value:
+        return tuple((_text(term), _text(meaning)) for term, meaning in value.items())
+    if isinstance(value, list) and value:
+        return tuple((_text(each), "") for each in value)
+    raise Wrong(
+        "It needs the terms.", "Write each one on an indented line, as in 'opcode: what to do'."
+    )
+
+
+# Of all of YAML only words, lists and mappings: 'age: 10:30' and 'title: On' mean what they say.
+_Loader = yaml.BaseLoader
+
+# What the header may say, and how each is read.
+_FIELDS: dict[str, Callable[[Any], Any]] = {
+    "title": _text,
+    "machine": _format,
+    "depth": _depth,
+    "age": _text,
+    "minutes": _whole(LONGEST_LESSON),
+    "objectives": _list,
+    "limit": _whole(LARGEST_LIMIT),
+    "terms": _terms,
+}
+# The field's name in Header, where it differs.
+_ATTRIBUTES = {"machine": "format"}
+
+
+def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Problem]]:
+    """The fields of a header, and the problems in it.
+
+    ``first_line`` is the line of the file (from 1) that ``text`` starts on. A field with a
+    problem is left out.
+    """
+    shift = first_line - 1
+    text, slips = tidy_header(text, _FIELDS)
+    problems = [each.moved(shift) for each in slips]
+    try:
+        node = yaml.compose(text, Loader=_Loader)
+    except (yaml.YAMLError, RecursionError) as error:
+        if not any(not each.warning for each in problems):
+            # YAML tells a character that may not be there in another way than the rest.
+            mark = getattr(error, "problem_mark", None)
+            line, column = _place(text, mark.index if mark else getattr(error, "position", 0))
+            what = "The header cannot be read from here on."
+            mend = (
+                "Write each line as 'name: words'; put words in quotes that hold a colon or start"
+                " with a sign."
+            )
+            problems.append(Problem(line, column, 1, what, mend).moved(shift))
+        return _machine_of(text), problems
+    if node is None:
+        return {}, [*problems, _without_title(first_line)]
+    if not isinstance(node, yaml.MappingNode):
+        what = "The header is not made of lines like 'name: words'."
+        mend = "Start with 'title: The name of the lesson'."
+        place = _place(text, node.start_mark.index)
+        return {}, [*problems, Problem(*place, 1, what, mend).moved(shift)]
+    fields: dict[str, Any] = {}
+    for key, value in node.value:
+        name = str(key.value) if isinstance(key, yaml.ScalarNode) else "?"
+
+        def tell(place: yaml.Node, what: str, mend: str) -> None:
+            line, column = _place(text, place.start_mark.index)
+            last_line, last_column = _place(text, place.end_mark.index)
+            length = max(last_column - column, 1) if last_line == line else 1
+            problems.append(Problem(line, column, length, what, mend).moved(shift))
+
+        if name not in _FIELDS:
+            near = nearest(name, _FIELDS)
+            mend = f"Did you mean {near}?" if near else f"The header may have {listed(_FIELDS)}."
+            tell(key, f"The header has no field called '{name}'.", mend)
+        elif _ATTRIBUTES.get(name, name) in fields:
+            tell(key, f"The header says '{name}' twice.", "Leave one of them out.")
+        else:
+            try:
+                plain = _construct(value)
+                fields[_ATTRIBUTES.get(name, name)] = _FIELDS[name](plain)
+            except Wrong as wrong:
+                tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
+    if "title" not in fields and not any(key.value == "title" for key, _ in node.value):
+        problems.append(_without_title(first_line))
+    return fields, problems
+
+
+def _machine_of(text: str) -> dict[str, Any]:
+    """The machine of a header that cannot be read: programs are judged by it all the same."""
+    found = re.search(r"^\s*machine\s*:\s*['\"]?([\w-]+)", text, re.MULTILINE)
+    format = FORMATS.get(found[1].casefold()) if found else None
+    return {"format": format} if format else {}
+
+
+def _without_title(first_line: int) -> Problem:
+    mend = "Add a line 'title: The name of the lesson'."
+    return Problem(first_line - 1, 1, 3, "The header has no title.", mend)
+
+
+def _place(text: str, index: int) -> tuple[int, int]:
+    """The line and column, from 1, of a character. (YAML's own count has more line ends.)"""
+    before = text[:index]
+    return before.count("\n") + 1, len(before) - before.rfind("\n")
+
+
+def _construct(node: yaml.Node) -> Any:
+    try:
+        return _Loader("").construct_object(node, deep=True)
+    except yaml.YAMLError as error:
+        raise Wrong("Its value cannot be read.", "Write plain words or a number.") from error

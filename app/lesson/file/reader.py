@@ -1,0 +1,213 @@
+"""From a lesson file to a lesson.
+
+A lesson file is Markdown: a header between two lines of ``---``, then scenes. Each ``#`` heading
+starts a scene; the prose under it is the teacher's notes; fenced blocks (``scenes.BLOCKS``) make
+the scene work. A scene without a program keeps the last one.
+"""
+
+from __future__ import annotations
+
+import re
+from codecs import BOM_UTF8
+from pathlib import Path
+
+from markdown_it.token import Token
+
+from app.lesson.asking.questions import MOST_QUESTIONS
+from app.lesson.header import Header
+from app.lesson.model import Lesson, Scene
+from app.machine.source.assembler import Program
+from app.machine.source.problems import Problem, nearest
+
+from .checks import check_scenes
+from .fences import tidy
+from .head import read_header
+from .prose import read_blocks
+from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
+
+LARGEST_FILE = 256 * 1024
+MOST_SCENES = 60
+
+_RULE = re.compile(r"---\s*")
+
+
+def read_file(path: Path) -> Lesson:
+    """Read a lesson file; what is wrong with it, unreadable bytes included, is in ``problems``.
+
+    Raises OSError where the file cannot be opened.
+    """
+    size = path.stat().st_size
+    if size > LARGEST_FILE:
+        what = f"The file has {size} bytes."
+        mend = f"A lesson file may have {LARGEST_FILE}; make two lessons of it."
+        return Lesson(path.stem, Header(path.stem), (), (Problem(1, 1, 1, what, mend),))
+    data = path.read_bytes().removeprefix(BOM_UTF8)
+    try:
+        source = data.decode()
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        what = "This line has bytes that are not UTF-8 text."
+        mend = "Save the file as UTF-8 in your editor."
+        # Latin-1 has a character for every byte: whatever was written, this is it and nothing else.
+        text = data.decode("latin-1")
+        return Lesson(path.stem, Header(path.stem), (), (Problem(line, 1, 1, what, mend),), text)
+    return read_lesson(path.stem, source)
+
+
+def read_lesson(slug: str, source: str) -> Lesson:
+    """Read the text of a lesson. Never raises for what a person may write."""
+    text = (
+        source.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "\N{REPLACEMENT CHARACTER}")
+    )
+    problems: list[Problem] = []
+    header, body, first_line = _read_head(slug, text, problems)
+    drafts = _read_scenes(body, first_line, problems) if body is not None else []
+    scenes: list[Scene] = []
+    program = Program(header.format, "")
+    inputs: tuple[int, ...] = ()
+    for draft in drafts[:MOST_SCENES]:
+        scene = make_scene(draft, header, program, inputs, problems)
+        if not scene.scale:
+            program, inputs = scene.program, scene.inputs
+        scenes.append(scene)
+    if len(drafts) > MOST_SCENES:
+        what = f"The lesson has {len(drafts)} scenes."
+        mend = f"A lesson may have {MOST_SCENES}; make two lessons of it."
+        problems.append(Problem(drafts[MOST_SCENES].line, 1, 1, what, mend))
+    if len(problems) > MOST_PROBLEMS:
+        what = f"The file has more than {MOST_PROBLEMS} problems, so not all of it was read."
+        problems.append(Problem(1, 1, 1, what, "Mend the others first."))
+    asked = [each for draft in drafts for each in draft.blocks if each.kind == "question"]
+    if len(asked) > MOST_QUESTIONS:
+        what = f"The lesson has {len(asked)} questions."
+        mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
+        problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
+    if not any(not each.warning for each in problems):
+        problems += check_scenes(_as_meant(drafts, scenes))
+    return Lesson(slug, header, tuple(scenes), tuple(sorted(problems)), source)
+
+
+def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
+    """The scenes without those that lack what was taken as text: that has been told already."""
+    found = []
+    lacking = False
+    for draft, scene in zip(drafts, scenes, strict=False):
+        lacking = draft.lacking or (lacking and not scene.program_line)
+        if not lacking:
+            found.append(scene)
+    return found
+
+
+def _read_head(
+    slug: str, text: str, problems: list[Problem]
+) -> tuple[Header, list[str] | None, int]:
+    """The header, the lines after it, and the line of the file that they start on.
+
+    None for lines where nothing can be said about what comes after.
+    """
+    lines = text.split("\n")
+    start = next((at for at, each in enumerate(lines) if each.strip()), None)
+    if start is None or not _RULE.fullmatch(lines[start]):
+        what = "The file does not start with a header."
+        mend = "Start with a line of '---', then 'title: The name of the lesson', then '---'."
+        problems.append(Problem(1, 1, max(len(lines[0]), 1), what, mend))
+        return Header(slug), None if start is None else lines, 1
+    if start:
+        above = "empty line" if start == 1 else f"{start} empty lines"
+        what = f"The header starts on line {start + 1}, not on the first."
+        problems.append(Problem(1, 1, 1, what, f"Take away the {above} above its '---'."))
+    end = next((at for at in range(start + 1, len(lines)) if _RULE.fullmatch(lines[at])), None)
+    if end is None:
+        what = "The header has no end."
+        mend = "Write a line of '---' after its last line."
+        problems.append(Problem(start + 1, 1, 3, what, mend))
+        return Header(slug), None, len(lines)
+    fields, found = read_header("\n".join(lines[start + 1 : end]), start + 2)
+    problems += found
+    return Header(**({"title": slug} | fields)), lines[end + 1 :], end + 2
+
+
+def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> list[Draft]:
+    tidied = tidy(lines, first_line, BLOCKS, MOST_PROBLEMS + 1)
+    problems += tidied.problems
+    drafts: list[Draft] = []
+    tokens = read_blocks("\n".join(tidied.lines))
+    smaller: Draft | None = None  # where a smaller heading is, which a scene may have been meant by
+    homeless = False
+    at = 0
+    while at < len(tokens) and len(problems) <= MOST_PROBLEMS:
+        token = tokens[at]
+        line = (token.map[0] if token.map else 0) + first_line
+        if token.type == "heading_open" and token.level == 0:
+            draft = Draft(tokens[at + 1].content, line)
+            if token.tag == "h1":
+                drafts.append(draft)
+                smaller = None
+                if not draft.title.strip():
+                    what = "This scene has no name."
+                    problems.append(Problem(line, 1, 1, what, "Write its name after the '#'."))
+                at += 3
+                continue
+            smaller = draft
+        if token.type == "fence" and token.info.strip():
+            block = _read_block(token, lines, first_line, problems)
+            if block and smaller and (not drafts or drafts[-1].has_one(block.kind)):
+                problems.append(_too_small(smaller))
+                drafts.append(smaller)
+                smaller = None
+            if block and drafts:
+                drafts[-1].blocks.append(block)
+            elif block and not homeless:
+                homeless = True
+                what = f"This '{block.kind}' block stands before the first scene."
+                mend = "Start the scene with a line '# The name of the scene' above it."
+                problems.append(Problem(line, 1, len(token.markup + token.info), what, mend))
+            elif drafts and token.level:
+                drafts[-1].tokens.append(token)
+        elif drafts:
+            drafts[-1].tokens.append(token)
+        at += 1
+    for line in (each + first_line for each in tidied.taken_as_text):
+        here = [each for each in drafts if each.line <= line]
+        if here:
+            here[-1].lacking = True
+    if not drafts and not homeless and at == len(tokens):
+        what = "The lesson has no scene."
+        mend = "Start one with a line '# The name of the scene'."
+        # A file may end with its header.
+        line = smaller.line if smaller else first_line if lines else max(first_line - 1, 1)
+        problems.append(Problem(line, 1, 1, what, mend))
+    return drafts
+
+
+def _too_small(heading: Draft) -> Problem:
+    what = "This is a smaller heading, so it starts no scene."
+    mend = f"Start the line with one '#': '# {heading.title}'."
+    return Problem(heading.line, 1, 1, what, mend)
+
+
+def _read_block(
+    fence: Token, lines: list[str], first_line: int, problems: list[Problem]
+) -> Block | None:
+    """The block that a marked fence is; None, with a problem told, where it is none."""
+    start = fence.map[0] if fence.map else 0
+    line = start + first_line
+    kind = fence.info.split()[0].casefold()
+    if fence.level == 0 and kind in BLOCKS:
+        count = fence.content.count("\n")
+        # As it stands in the file, so that the columns of problems are those of the file.
+        return Block(kind, line + 1, "\n".join(lines[start + 1 : start + 1 + count]))
+    if fence.level == 0:
+        near = nearest(kind, BLOCKS)
+        known = ", ".join(f"'{each}'" for each in BLOCKS)
+        what = f"There is no block called '{kind}'."
+        mend = f"Did you mean '{near}'?" if near else f"The blocks are {known}."
+    elif kind in BLOCKS and all(each.line != line for each in problems):
+        what = f"This '{kind}' block stands in a list or a quotation, so it is only text."
+        mend = "Start it at the left edge, with an empty line before it."
+    else:
+        return None
+    column = len(lines[start]) - len(lines[start].lstrip()) + 1
+    length = len(fence.markup + fence.info)
+    problems.append(Problem(line, column, length, what, mend, warning=fence.level > 0))
+    return None

@@ -1,0 +1,208 @@
+"""One scene of a lesson file: its prose and its blocks, made into a Scene."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from markdown_it.token import Token
+
+from app.lesson.asking.questions import Question
+from app.lesson.blocks.cues import MOST_CUES, Cue, read_cues
+from app.lesson.blocks.question import read_question
+from app.lesson.blocks.scale import read_scale
+from app.lesson.blocks.show import read_show
+from app.lesson.blocks.speed import read_speed
+from app.lesson.blocks.task import read_task
+from app.lesson.header import Header
+from app.lesson.model import Scene
+from app.machine.source.assembler import Program, assemble, seems_other
+from app.machine.source.problems import Problem, lines_of
+from app.machine.words import Format, parse_number
+
+from .prose import to_html
+
+MOST_INPUTS = 1000
+# After so many problems of a lesson no further block is read.
+MOST_PROBLEMS = 200
+BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task")
+
+# A scene may have several of these; of the others one.
+_SEVERAL = ("cues", "question")
+
+
+@dataclass(slots=True)
+class Block:
+    """A fenced block: ``line`` is the line of the file that its text starts on."""
+
+    kind: str
+    line: int
+    text: str
+
+
+@dataclass(slots=True)
+class Draft:
+    """A scene as it stands in the file. It is ``lacking`` where a block was taken as text."""
+
+    title: str
+    line: int
+    tokens: list[Token] = field(default_factory=list)  # of the notes
+    blocks: list[Block] = field(default_factory=list)
+    lacking: bool = False
+
+    def has_one(self, kind: str) -> bool:
+        """Whether it has a block of a kind that it may have once."""
+        return kind not in _SEVERAL and any(each.kind == kind for each in self.blocks)
+
+
+def make_scene(
+    draft: Draft,
+    header: Header,
+    program: Program,
+    inputs: tuple[int, ...],
+    problems: list[Problem],
+) -> Scene:
+    """The scene of a draft. ``program`` and ``inputs`` are kept where it has no program."""
+    return _Maker(draft, header, program, inputs, problems).scene()
+
+
+class _Maker:
+    def __init__(
+        self,
+        draft: Draft,
+        header: Header,
+        program: Program,
+        inputs: tuple[int, ...],
+        problems: list[Problem],
+    ) -> None:
+        self.draft = draft
+        self.format = header.format
+        self.limit = header.limit
+        self.program = program
+        self.inputs = inputs
+        self.problems = problems
+        self.kinds: dict[str, int] = {}  # the line of the first block of each kind
+        self.program_line = 0
+        self.made: dict[str, object] = {}
+        self.cues: list[Cue] = []
+        self.asked: list[Question] = []
+        self.cue_lines = 0
+
+    def scene(self) -> Scene:
+        told = any(not each.warning for each in self.problems)
+        if not self.draft.blocks and not self.draft.tokens and not told:
+            what = f"The scene '{self.draft.title}' is empty: there is nothing to say or to show."
+            mend = "Write its notes or its blocks."
+            self.problems.append(Problem(self.draft.line, 1, 1, what, mend, warning=True))
+        for block in self.draft.blocks:
+            if len(self.problems) > MOST_PROBLEMS:
+                break
+            if block.kind in self.kinds and block.kind not in _SEVERAL:
+                what = f"The scene '{self.draft.title}' has a second '{block.kind}' block."
+                mend = (
+                    f"Put it in one block (the first is on line {self.kinds[block.kind]}), or"
+                    " start a new scene."
+                )
+                self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+                continue
+            self.kinds.setdefault(block.kind, block.line - 1)
+            getattr(self, f"_{block.kind}")(block)
+        if "scale" in self.kinds:
+            self._only_a_scale()
+            self.program, self.inputs = Program(self.format, ""), ()
+        return Scene(
+            title=self.draft.title,
+            line=self.draft.line,
+            notes=to_html(self.draft.tokens),
+            program=self.program,
+            inputs=self.inputs,
+            limit=self.limit,
+            cues=tuple(self.cues),
+            asked=tuple(self.asked),
+            program_line=self.program_line,
+            inputs_line=self.kinds.get("inputs", -1) + 1,
+            **self.made,  # type: ignore[arg-type]
+        )
+
+    # One method for each kind of block.
+
+    def _program(self, block: Block) -> None:
+        self.program = assemble(self.format, block.text, block.line)
+        self.program_line = block.line
+        self.problems += self.program.problems + self.program.warnings
+        if not self.program.words and not self.program.problems:
+            what = "The program is empty."
+            mend = "Write an instruction on each line, with HALT as the last."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+        if "inputs" not in self.kinds:
+            self.inputs = ()
+
+    def _inputs(self, block: Block) -> None:
+        self.inputs, wrong = read_inputs(self.format, block)
+        self.problems += wrong
+
+    def _cues(self, block: Block) -> None:
+        found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines)
+        self.cue_lines += len(found) + sum(not each.warning for each in wrong)
+        self.cues += found
+        self.problems += wrong
+
+    def _show(self, block: Block) -> None:
+        self._keep("parts", read_show(block.text, block.line))
+
+    def _question(self, block: Block) -> None:
+        question, wrong = read_question(block.text, block.line)
+        self.problems += wrong
+        if question:
+            self.asked.append(question)
+
+    def _scale(self, block: Block) -> None:
+        self._keep("scale", read_scale(block.text, block.line))
+
+    def _speed(self, block: Block) -> None:
+        self._keep("speed", read_speed(block.text, block.line))
+
+    def _task(self, block: Block) -> None:
+        self._keep("task", read_task(self.format, block.text, block.line))
+
+    def _keep(self, name: str, read: tuple[object, list[Problem]]) -> None:
+        self.made[name] = read[0]
+        self.problems += read[1]
+
+    def _only_a_scale(self) -> None:
+        """A zoom is stepped through station by station, so nothing else can run there."""
+        for kind, line in self.kinds.items():
+            if kind != "scale":
+                what = f"A scene with a 'scale' block cannot have a '{kind}' block too."
+                mend = "Give one of them a scene of its own."
+                self.problems.append(Problem(line, 1, 3, what, mend))
+
+
+def read_inputs(format: Format, block: Block) -> tuple[tuple[int, ...], list[Problem]]:
+    """The values that arrive (bit patterns): numbers set apart by commas, spaces or lines."""
+    values: list[int] = []
+    problems: list[Problem] = []
+    for number, line in enumerate(lines_of(block.text), start=block.line):
+        for found in re.finditer(r"[^\s,]+", line.split(";", 1)[0]):
+            text, column = found[0], found.start() + 1
+            try:
+                value = parse_number(text)
+            except ValueError as error:
+                what, _, mend = str(error).partition("; ")
+                problems.append(Problem(number, column, len(text), f"{what}.", _sentence(mend)))
+                continue
+            if not format.fits(value):
+                what = f"The input {value} does not fit a word of {format.word_bits} bits."
+                mend = f"Use a number from {format.smallest} to {format.largest}."
+                problems.append(Problem(number, column, len(text), what, mend))
+            elif other := seems_other(format, text, value):
+                problems.append(Problem(number, column, len(text), *other, warning=True))
+            values.append(format.pattern(value))
+    if len(values) > MOST_INPUTS:
+        what = f"There are {len(values)} inputs."
+        problems.append(Problem(block.line, 1, 1, what, f"A scene may have {MOST_INPUTS}."))
+    return tuple(values[:MOST_INPUTS]), problems
+
+
+def _sentence(words: str) -> str:
+    return f"{words[0].upper()}{words[1:]}." if words else ""

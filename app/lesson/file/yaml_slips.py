@@ -1,0 +1,166 @@
+"""Slips in the lines of a header, told in plain words before YAML reads them.
+
+YAML tells them in words of its own, often at another line, or takes them for something that
+nobody meant. Each is told here once, and the line is put right, so that all the rest is read.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+
+from app.lesson.entries import MOST_FAULTS
+from app.machine.source.problems import Problem
+
+# The fields that hold words, and those whose lines are words of the writer.
+_WORDS = ("title", "age", "objectives", "terms")
+_FIELD = re.compile(r"(\s*)(\w+)\s*:(.*)")
+_ITEM = re.compile(r"(\s*-\s+)(.*)")
+_TERM = re.compile(r"(\s+[^\s:#'\"-][^:#]*:\s+)(.*)")
+# Where a plain value ends in YAML: at a colon before a space, or at a '#' after one.
+_COLON = re.compile(r":(?=\s|$)")
+_CUT = re.compile(r"\s+#")
+# What has a meaning of its own at the start of a value.
+_SIGNS = "[{|>&*!%@`?"
+# A value in quotes goes over so many lines at most.
+_LONGEST = 20
+_CURLY = re.compile(r"[“‘„](.*)[”’“‘]")
+
+
+def tidy_header(text: str, fields: Collection[str]) -> tuple[str, list[Problem]]:
+    """The text of a header with its slips put right, and what they are.
+
+    The problems' lines count from 1 in the text. ``fields`` are the names of its fields.
+    """
+    found = _Reader(text.split("\n"), fields)
+    found.read()
+    return "\n".join(found.lines), found.problems
+
+
+class _Reader:
+    def __init__(self, lines: list[str], fields: Collection[str]) -> None:
+        self.lines = lines
+        self.fields = fields
+        self.problems: list[Problem] = []
+        self.within = ""  # the field that the line belongs to
+        written = [each for each in lines if each.strip() and not each.lstrip().startswith("#")]
+        self.margin = min((_indent(each) for each in written), default=0)
+
+    def read(self) -> None:
+        at = 0
+        while at < len(self.lines) and len(self.problems) < MOST_FAULTS:
+            line = self.lines[at]
+            if line.strip() and not line.lstrip().startswith("#"):
+                self._spaces(at)
+                self._field(at)
+                at = self._value(at)
+            at += 1
+
+    def _tell(
+        self, at: int, start: int, end: int, what: str, mend: str, warning: bool = False
+    ) -> None:
+        length = max(end - start, 1)
+        self.problems.append(Problem(at + 1, start + 1, length, what, mend, warning))
+
+    def _spaces(self, at: int) -> None:
+        """Tabs before a line; those within it are as good as spaces."""
+        line = self.lines[at]
+        tab = line[: _indent(line)].find("\t")
+        if tab >= 0:
+            what = "This line starts with a tab, and a header takes only spaces."
+            field = _FIELD.fullmatch(line)
+            named = field and field[2] in self.fields and self.within != "terms"
+            mend = "Start it at the left edge." if named else "Write two spaces instead."
+            self._tell(at, tab, tab + 1, what, mend)
+            if named:
+                self.lines[at] = line.lstrip()
+        self.lines[at] = self.lines[at].replace("\t", " ")
+
+    def _field(self, at: int) -> None:
+        """Whether a line starts a field as it should."""
+        line = self.lines[at]
+        field = _FIELD.fullmatch(line)
+        if not field:
+            return
+        space, name, value = field.groups()
+        start, end = field.span(2)
+        if len(space) > self.margin:
+            if name not in self.fields or self.within == "terms":
+                return
+            what = f"This line is indented, so '{name}' does not count as a part of the header."
+            self._tell(at, start, end, what, "Start it at the left edge.")
+            line = self.lines[at] = " " * self.margin + line.lstrip()
+        self.within = name
+        if name in self.fields and value[:1].strip():
+            what = f"There is no space after the colon of '{name}'."
+            self._tell(at, start, end, what, f"Write '{name}: {value}'.")
+            colon = line.index(":")
+            self.lines[at] = f"{line[:colon]}: {value}"
+
+    def _value(self, at: int) -> int:
+        """Look at what a line says; the place of the last line that it goes on to."""
+        line = self.lines[at]
+        found = _ITEM.fullmatch(line)
+        if not found and _indent(line) > self.margin:
+            found = _TERM.fullmatch(line) if self.within == "terms" else None
+        elif not found:
+            found = re.fullmatch(r"(\s*\w+\s*:\s+)(.*)", line)
+        if not found or not found[2].strip():
+            return at
+        start, value = len(found[1]), found[2].rstrip()
+        if value[0] in "'\"":
+            last = self._closed(at, start, value[0])
+            if last is not None:
+                return last
+            what = "This quotation mark has no second one to close it."
+            mend = "Write one more at the end of the words, or take it away."
+            self._tell(at, start, start + 1, what, mend)
+            value = " " + value[1:]
+        elif value[0] in _SIGNS:
+            return at
+        self.lines[at] = found[1] + self._plain(at, start, value)
+        return at
+
+    def _closed(self, at: int, start: int, mark: str) -> int | None:
+        """The line on which a quoted value is closed; None where it is not."""
+        # Two single ones in a row, or one with a backslash before it, stand for themselves.
+        text = r"(?:[^']|'')*'" if mark == "'" else r'(?:[^"\\]|\\.)*"'
+        quoted = self.lines[at][start + 1 :]
+        for here in range(at, min(at + _LONGEST, len(self.lines))):
+            line = self.lines[here]
+            if here > at:
+                if _indent(line) <= self.margin or _ITEM.fullmatch(line):
+                    return None
+                quoted += "\n" + line
+            if re.match(text, quoted, re.DOTALL):
+                return here
+        return None
+
+    def _plain(self, at: int, start: int, value: str) -> str:
+        """Look at a value without quotes; the value as it was meant."""
+        cut = _CUT.search(value)
+        words = value[: cut.start()] if cut else value
+        colon = _COLON.search(words)
+        name = self.within
+        if colon and not (name == "terms" and _ITEM.fullmatch(self.lines[at])):
+            mark = "'" if '"' in words else '"'
+            what = f"The words of '{name}' have a colon of their own."
+            mend = f"Put them in quotes: {mark}{words.strip()}{mark}."
+            self._tell(at, start + colon.start(), start + colon.end(), what, mend)
+            escaped = words.replace("'", "''")
+            return f"'{escaped}'{value[len(words) :]}"
+        # A remark stands further off, as a rule.
+        if cut and name in _WORDS and len(cut[0]) == 2:
+            what = "What comes after the '#' is left out, for it counts as a remark."
+            mend = "Put the words in quotes to keep it, or two spaces before the '#'."
+            self._tell(at, start + cut.end() - 1, start + len(value), what, mend, warning=True)
+        curly = _CURLY.fullmatch(words)
+        if curly and name in _WORDS:
+            what = "These quotation marks will be shown with the words."
+            mend = f"Leave them out: {curly[1]}"
+            self._tell(at, start, start + len(words), what, mend, warning=True)
+        return value
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())

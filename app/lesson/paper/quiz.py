@@ -1,0 +1,123 @@
+"""The questions of a scene on paper, with their answers and the reasons of the wrong choices."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from string import ascii_uppercase
+
+from app.lesson.asking.questions import OTHERWISE, AskedQuestion
+from app.lesson.asking.subjects import Ask
+from app.lesson.header import Depth
+from app.lesson.model import Scene
+from app.lesson.parts import part_name
+from app.machine.engine import Step
+from app.machine.instructions import DECODE, FETCH, Phase
+from app.machine.run import Moment
+from app.machine.source.disassembler import write_instruction
+from app.machine.telling.narration import sentence
+from app.machine.telling.reading import Reading, fetching
+
+from .already_asked import Earlier, instead, instead_of_outputs, names_instruction
+from .trace import REGISTERS
+
+
+@dataclass(frozen=True, slots=True)
+class QuizChoice:
+    """``reason`` is the confusion behind a wrong choice."""
+
+    letter: str
+    text: str
+    right: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuizItem:
+    """A question of a scene on paper: ``where`` says how far the run has come, ``state`` what
+    stands in the registers then. ``instead`` has for each of these what is printed in its place
+    where the value would tell the answer to an earlier question, else nothing."""
+
+    number: int
+    where: str
+    state: tuple[tuple[str, str, str], ...]
+    prompt: str
+    choices: tuple[QuizChoice, ...]
+    instead: tuple[str, ...] = ()
+
+    @property
+    def answer(self) -> QuizChoice:
+        return next(each for each in self.choices if each.right)
+
+
+def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
+    """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
+    reading = Reading(scene.program.format, "denary")
+    shown = ("PC", "ACC", "status") if depth is Depth.PHASES else REGISTERS
+    asks = {each.line: each.ask for each in scene.asked}
+    items = []
+    earlier: list[Earlier] = []
+    for number, asked in enumerate(scene.questions, start=first):
+        moment = scene.run.moment(asked.step)
+        values = tuple(
+            (each, part_name(each), reading.term(each, moment.after, fetching(moment.step)))
+            for each in shown
+        )
+        hidden = [instead(key, text, moment.after, earlier) for key, _, text in values]
+        outputs = [reading.number(each) for each in scene.run.outputs(moment.after.sent)]
+        if outputs:
+            values = (*values, ("output", "output so far", ", ".join(outputs)))
+            hidden.append(instead_of_outputs(outputs, earlier))
+        said = _truth(scene, asked, asks[asked.line], reading)
+        reasons = [said if each == OTHERWISE else each for each in asked.reasons]
+        items.append(
+            QuizItem(
+                number=number,
+                where=_where(scene, moment, names_instruction(moment.after, earlier)),
+                state=values,
+                prompt=asked.prompt,
+                choices=tuple(
+                    QuizChoice(ascii_uppercase[at], text, at == asked.answer, why)
+                    for at, (text, why) in enumerate(zip(asked.choices, reasons, strict=True))
+                ),
+                instead=tuple(hidden),
+            )
+        )
+        known = scene.run.moment(asked.reveal_step).after
+        right = asked.choices[asked.answer]
+        earlier.append(Earlier(number, asks[asked.line], right, moment.after.sent, known))
+    return tuple(items)
+
+
+def _truth(scene: Scene, asked: AskedQuestion, ask: Ask, reading: Reading) -> str:
+    """The sentence of the step that makes the answer of a question true."""
+    place = {"memory": "memory[MAR]", "jump": "PC"}.get(ask.kind, ask.kind)
+    # It may be true already: a STORE leaves the accumulator as an ADD before it has made it.
+    moments = (scene.run.moment(at) for at in range(asked.reveal_step, 0, -1))
+    made = (each for each in moments if each.step and _makes(each.step, place))
+    return sentence(reading, next(made, scene.run.moment(asked.reveal_step)), scene.limit)
+
+
+def _makes(step: Step, place: str) -> bool:
+    transfer = step.kind.transfer
+    return transfer.target == place or (place == "status" and transfer.uses_alu)
+
+
+def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
+    """How far the run has come, as it is said on paper; ``unnamed`` leaves the instruction out."""
+    step = moment.step
+    if step is None:
+        return "Before the program starts"
+    run, program = scene.run, scene.program
+    before = run.moment(run.before_instruction(step.number)).after
+    text = write_instruction(program.format, before.memory[before.pc], program.labels)
+    text = f"{step.cycle}" if unnamed else f"{step.cycle}, {text}"
+    if moment.after.cycles == step.cycle:
+        return f"After instruction {text}"
+    done = {
+        (Phase.FETCH, len(FETCH)): "it has been fetched",
+        (Phase.DECODE, len(DECODE)): "it has been decoded",
+    }.get((step.kind.phase, len(moment.steps_of_phase)))
+    if done is None:
+        notation = step.kind.transfer.notation.replace("<-", "\N{LEFTWARDS ARROW}")
+        done = f"the last transfer was {notation}"
+    return f"In instruction {text}: {done}"

@@ -1,0 +1,312 @@
+"""The trace of a run as a table: what stands in the registers and in memory, row by row.
+
+A row is a whole instruction or a single register transfer. Worksheets, answers and the CSV file
+are all made from these rows, and the rows from carrying out the run.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from itertools import islice
+from typing import Any
+
+from app.lesson.parts import part_name
+from app.machine.engine import Step, walk
+from app.machine.instructions import Phase
+from app.machine.run import Run
+from app.machine.source.assembler import Program
+from app.machine.source.disassembler import write_instruction
+from app.machine.state import State
+from app.machine.telling.reading import Reading
+
+# How far a run is followed to see what it uses, and how many words of memory a table shows.
+MOST_LOOKED_AT = 20_000
+MOST_MEMORY_COLUMNS = 4
+MOST_CSV_ROWS = 100_000
+
+# What a table may show beside words of memory, in the order of its columns.
+REGISTERS = ("PC", "MAR", "MDR", "CIR", "ACC", "status")
+DEVICES = ("input", "output")
+PLACES = (*REGISTERS, *DEVICES)
+# All the words of memory that a run changes, where columns are asked for by name.
+MEMORY = "memory"
+
+
+class Rows(StrEnum):
+    """What one row of a table stands for."""
+
+    INSTRUCTIONS = "instructions"
+    TRANSFERS = "transfers"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column: ``key`` is a name of PLACES or ``memory 7``; ``title`` stands over it and
+    ``name`` says in words what it is."""
+
+    key: str
+    title: str
+    name: str
+
+    @property
+    def address(self) -> int | None:
+        """The address of a word of memory; None for another place."""
+        kind, _, number = self.key.partition(" ")
+        return int(number) if kind == MEMORY else None
+
+
+@dataclass(frozen=True, slots=True)
+class TraceRow:
+    """One row. ``number`` counts instructions from 1, ``step`` is the last step that it stands
+    for. ``transfer`` is empty in the row of a whole instruction. For each column ``values`` has
+    what is there now (of input and output: what came and went in this row), ``written`` whether
+    the row's own steps put it there."""
+
+    number: int
+    step: int
+    phase: str
+    address: str
+    instruction: str
+    transfer: str
+    values: tuple[str, ...]
+    written: tuple[bool, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """A table of the first rows of a run. ``start`` has the values before the first row, and
+    ``complete`` whether the run has no more rows than these."""
+
+    columns: tuple[Column, ...]
+    rows_are: Rows
+    start: tuple[str, ...]
+    rows: tuple[TraceRow, ...]
+    complete: bool
+
+
+def column(key: str, program: Program) -> Column:
+    """The column of a key. Raises ValueError for a key that no column has."""
+    if key in PLACES:
+        return Column(key, key, part_name(key))
+    kind, _, number = key.partition(" ")
+    if kind != MEMORY or not number.isdecimal() or int(number) >= program.format.memory_words:
+        raise ValueError(f"a table has no column called '{key}'")
+    address = int(number)
+    label = program.labels.get(address)
+    return Column(f"{MEMORY} {address}", label or f"[{address}]", f"memory, address {address}")
+
+
+@dataclass(frozen=True, slots=True)
+class Uses:
+    """What a run uses: ``judges`` tells that a jump looks at the status; ``changed`` has the
+    addresses of the words that it changes, in the order of their first change."""
+
+    judges: bool
+    takes_input: bool
+    gives_output: bool
+    changed: tuple[int, ...]
+
+
+def uses(run: Run) -> Uses:
+    """What the first MOST_LOOKED_AT steps of a run use."""
+    judges = takes = gives = False
+    # A step's value is a pattern, an address or a status; its transfer says which.
+    memory: list[Any] = list(run.moment(0).after.memory)
+    changed: dict[int, None] = {}
+    address: Any = 0
+    for _step, _cycle, kind, value in islice(run.steps(), MOST_LOOKED_AT):
+        transfer = kind.transfer
+        judges = judges or transfer.condition is not None
+        takes = takes or transfer.left == "input"
+        gives = gives or transfer.target == "output"
+        if transfer.target == "MAR":
+            address = value
+        elif transfer.target == "memory[MAR]" and memory[address] != value:
+            memory[address] = value
+            changed[address] = None
+    return Uses(judges, takes, gives, tuple(changed))
+
+
+def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, ...]:
+    """The columns that say something about this run."""
+    used = uses(run)
+    keys = ["PC"]
+    if rows_are is Rows.TRANSFERS:
+        keys += ["MAR", "MDR", "CIR"]
+    keys.append("ACC")
+    if used.judges:
+        keys.append("status")
+    keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
+    if used.gives_output:
+        keys.append("output")
+    return tuple(column(each, program) for each in keys)
+
+
+def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Column, ...]:
+    """The columns of some names: names of PLACES, and ``memory`` for the words that change.
+
+    Raises ValueError for a name that is none of these.
+    """
+    unknown = [each for each in names if each not in (*PLACES, MEMORY)]
+    if unknown:
+        raise ValueError(f"a table has no column called '{unknown[0]}'")
+    keys = [each for each in REGISTERS if each in names]
+    if MEMORY in names:
+        keys += [f"memory {at}" for at in sorted(uses(run).changed[:MOST_MEMORY_COLUMNS])]
+    keys += [each for each in DEVICES if each in names]
+    return tuple(column(each, program) for each in keys)
+
+
+def all_columns(run: Run, program: Program) -> tuple[Column, ...]:
+    """Every column that a table of this run may have."""
+    words = [f"memory {address}" for address in sorted(uses(run).changed)]
+    return tuple(column(each, program) for each in (*REGISTERS, *words, *DEVICES))
+
+
+def trace_table(
+    run: Run,
+    program: Program,
+    columns: Sequence[Column],
+    rows_are: Rows = Rows.INSTRUCTIONS,
+    base: str = "denary",
+    most: int = 60,
+) -> Trace:
+    """The first ``most`` rows of a run."""
+    follower = _Follower(run, program, columns, base)
+    start = follower.start()
+    found = list(islice(follower.rows(rows_are), most + 1))
+    return Trace(tuple(columns), rows_are, start, tuple(found[:most]), len(found) <= most)
+
+
+def trace_csv(
+    run: Run, program: Program, rows_are: Rows = Rows.INSTRUCTIONS, base: str = "denary"
+) -> Iterator[str]:
+    """The trace as lines of a CSV file (RFC 4180) with every column, a line of titles first.
+
+    Numbers have a plain minus sign, so that a spreadsheet takes them as numbers.
+    """
+    columns = all_columns(run, program)
+    by_step = rows_are is Rows.TRANSFERS
+    steps = ("phase", "transfer") if by_step else ()
+    titles = (
+        each.name if each.key.startswith("memory") and each.title[0] == "[" else each.title
+        for each in columns
+    )
+    yield _csv_line("step", "number", "address", "instruction", *steps, *titles)
+    for row in islice(_Follower(run, program, columns, base).rows(rows_are), MOST_CSV_ROWS):
+        how = (row.phase, row.transfer) if by_step else ()
+        values = (each.replace("\N{MINUS SIGN}", "-") for each in row.values)
+        yield _csv_line(row.step, row.number, row.address, row.instruction, *how, *values)
+
+
+def _csv_line(*fields: object) -> str:
+    line = io.StringIO()
+    csv.writer(line).writerow(fields)
+    return line.getvalue()
+
+
+class _Follower:
+    """Carries a run out instruction by instruction and reads the columns off its states."""
+
+    def __init__(self, run: Run, program: Program, columns: Sequence[Column], base: str) -> None:
+        self._run = run
+        self._program = program
+        self._columns = columns
+        self._reading = Reading(run.format, base)
+        self._state = run.moment(0).after.copy()
+        # An instruction and a number look alike in MDR: what was read last tells which it is.
+        self._mdr_is_instruction = False
+        self._cir_is_instruction = False
+
+    def start(self) -> tuple[str, ...]:
+        return tuple(
+            "" if each.key in DEVICES else self._value(each.key, self._run.moment(0).after)
+            for each in self._columns
+        )
+
+    def rows(self, rows_are: Rows) -> Iterator[TraceRow]:
+        state = self._state
+        outputs: list[int] = []
+        while state.ending is None and state.cycles < self._run.limit:
+            address = state.pc
+            if address == self._run.format.memory_words:
+                return
+            text = self._text(address, state.memory[address])
+            written: dict[str, str] = {}
+            number, step = state.cycles + 1, None
+            for step in walk(self._run.format, state, self._run.inputs, outputs):
+                self._note(step, state, written)
+                if rows_are is Rows.TRANSFERS:
+                    yield self._row(number, step, address, text, written, rows_are)
+                    written = {}
+            if rows_are is Rows.INSTRUCTIONS and step is not None:
+                yield self._row(number, step, address, text, written, rows_are)
+
+    def _note(self, step: Step, state: State, written: dict[str, str]) -> None:
+        """What a step wrote, added to what was written before it in the same row."""
+        transfer = step.kind.transfer
+        target = transfer.target
+        if target == "MDR":
+            self._mdr_is_instruction = step.kind.phase is Phase.FETCH
+        self._cir_is_instruction = self._cir_is_instruction or target == "CIR"
+        if step.value is None or target in ("clock", "opcode, operand"):
+            return
+        key = f"memory {state.mar}" if target == "memory[MAR]" else target
+        written[key] = ""
+        if target == "output":
+            written[key] = self._reading.number(state.acc)
+        elif transfer.left == "input":
+            written["input"] = self._reading.number(state.acc)
+        elif transfer.uses_alu and target == "ACC":
+            written["status"] = ""
+
+    def _row(
+        self,
+        number: int,
+        step: Step,
+        address: int,
+        text: str,
+        written: dict[str, str],
+        rows_are: Rows,
+    ) -> TraceRow:
+        by_step = rows_are is Rows.TRANSFERS
+        return TraceRow(
+            number=number,
+            step=step.number,
+            phase=step.kind.phase.value if by_step else "",
+            address=self._reading.address(address),
+            instruction=text,
+            transfer=step.kind.transfer.notation if by_step else "",
+            values=tuple(
+                written.get(each.key, "")
+                if each.key in DEVICES
+                else self._value(each.key, self._state)
+                for each in self._columns
+            ),
+            written=tuple(each.key in written for each in self._columns),
+        )
+
+    def _value(self, key: str, state: State) -> str:
+        if key.startswith("memory"):
+            return self._reading.number(state.memory[int(key.split()[1])])
+        if key == "CIR" and self._cir_is_instruction:
+            return self._word(state.cir)
+        if key == "MDR" and self._mdr_is_instruction:
+            return self._word(state.mdr)
+        if key in ("MDR", "CIR"):
+            return self._reading.number(state.mdr if key == "MDR" else state.cir)
+        return self._reading.term(key, state)
+
+    def _word(self, pattern: int) -> str:
+        """An instruction in a register: as a pupil would write it, or its bits."""
+        if self._reading.base == "denary":
+            return write_instruction(self._run.format, pattern)
+        return self._reading.instruction(pattern)
+
+    def _text(self, address: int, word: int) -> str:
+        """An instruction as source text. Read from memory, for a program may change itself."""
+        return write_instruction(self._run.format, word, self._program.labels)

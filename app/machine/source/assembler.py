@@ -1,0 +1,470 @@
+"""From source text to words, with every problem told at once.
+
+One statement a line: an optional ``label:``, then an instruction or a bare number (data), then
+an optional ``; comment``. Case does not matter. A label on a line of its own names the next
+word.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+from app.machine.instructions import INSTRUCTIONS, NAMES, Instruction, Operand
+from app.machine.words import Format, parse_number
+
+from .problems import Problem, lines_of, listed, nearest
+
+LARGEST_SOURCE = 64_000
+# After so many faults of a program the rest of it is not read.
+MOST_FAULTS = 100
+
+_LABEL = re.compile(r"[^\W\d]\w*")
+# What a number starts with; some editors and slides make a longer line of a minus.
+_SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}"
+_TOKEN = re.compile(r"[^\s;:]+|:")
+
+
+@dataclass(frozen=True, slots=True)
+class SourceWord:
+    """Where one word of memory comes from. ``labels`` as the writer spelled them."""
+
+    line: int
+    labels: tuple[str, ...]
+    is_data: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Program:
+    """An assembled program: its words from address 0, and where each was written.
+
+    ``problems`` are the faults; ``warnings`` tell of what is allowed but surely not meant.
+    """
+
+    format: Format
+    source: str
+    words: tuple[int, ...] = ()
+    origins: tuple[SourceWord, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    warnings: tuple[Problem, ...] = ()
+
+    @property
+    def labels(self) -> dict[int, str]:
+        """The first label of each address that has one."""
+        return {at: each.labels[0] for at, each in enumerate(self.origins) if each.labels}
+
+    def address_of(self, label: str) -> int | None:
+        """The address that a label names, whatever its case."""
+        for at, each in enumerate(self.origins):
+            if label.casefold() in (name.casefold() for name in each.labels):
+                return at
+        return None
+
+    def address_of_line(self, line: int) -> int | None:
+        """The address of the word written on a line of the source (from 1)."""
+        return next((at for at, each in enumerate(self.origins) if each.line == line), None)
+
+
+@dataclass(frozen=True, slots=True)
+class _Token:
+    text: str
+    column: int
+
+
+@dataclass(slots=True)
+class _Statement:
+    line: int
+    labels: tuple[str, ...]
+    tokens: list[_Token]
+
+
+@dataclass(slots=True)
+class _Reader:
+    format: Format
+    first_line: int
+    problems: list[Problem] = field(default_factory=list)
+    warnings: list[Problem] = field(default_factory=list)
+    refused: set[str] = field(default_factory=set)  # names that cannot be labels
+    addresses: dict[str, int] = field(default_factory=dict)
+    spellings: dict[str, tuple[_Token, int]] = field(default_factory=dict)
+
+    def complain(self, line: int, token: _Token, what: str, mend: str) -> None:
+        line += self.first_line - 1
+        self.problems.append(Problem(line, token.column, max(len(token.text), 1), what, mend))
+
+    def is_enough(self, line: int) -> bool:
+        """Whether there are so many problems that the rest is not read, which is told."""
+        if len(self.problems) < MOST_FAULTS:
+            return False
+        what = f"The program has {MOST_FAULTS} faults or more, so it was not read to its end."
+        self.complain(line, _Token("", 1), what, "Mend the others first.")
+        return True
+
+    # First pass: labels and statements.
+
+    def statements(self, source: str) -> list[_Statement]:
+        made: list[_Statement] = []
+        waiting: list[str] = []
+        for number, text in enumerate(lines_of(source), start=1):
+            if self.is_enough(number):
+                return []
+            code = text.split(";", 1)[0]
+            tokens = [_Token(each[0], each.start() + 1) for each in _TOKEN.finditer(code)]
+            labels = 0
+            while len(tokens) > labels + 1 and tokens[labels + 1].text == ":":
+                if self.is_enough(number):
+                    return []
+                label = self._label(number, tokens[labels], len(made))
+                if label:
+                    waiting.append(label)
+                labels += 2
+            tokens = tokens[labels:]
+            if not tokens:
+                continue
+            stray = next((each for each in tokens if each.text == ":"), None)
+            if stray:
+                self.complain(
+                    number,
+                    stray,
+                    "A colon ends a label, and there is no label here.",
+                    "Write the label as one word before the colon, as in 'total: 0'.",
+                )
+                tokens = [each for each in tokens if each.text != ":"]
+                if not tokens:
+                    continue
+            if len(made) == self.format.memory_words:
+                self.complain(
+                    number,
+                    tokens[0],
+                    f"The program is longer than memory: this is word {len(made) + 1}, and the"
+                    f" {self.format.name} machine has {self.format.memory_words}.",
+                    "Shorten the program, or use the 16-bit machine."
+                    if self.format.word_bits == 8
+                    else "Shorten the program.",
+                )
+            made.append(_Statement(number, tuple(waiting), tokens))
+            waiting = []
+        for label in waiting:
+            token, line = self.spellings[label.casefold()]
+            self.complain(
+                line,
+                token,
+                f"The label '{label}' names nothing: no word comes after it.",
+                f"Write an instruction or a number after it, as in '{label}: 0'.",
+            )
+        return made
+
+    def _label(self, line: int, token: _Token, address: int) -> str | None:
+        name = token.text
+        key = name.casefold()
+        if not _LABEL.fullmatch(name) or not name[0].isalpha():
+            self.refused.add(key)
+            self.complain(
+                line,
+                token,
+                f"'{name}' cannot be a label.",
+                "A label starts with a letter and has only letters, digits and underscores.",
+            )
+            return None
+        if name.upper() in (*NAMES, "IF"):
+            self.refused.add(key)
+            self.complain(
+                line,
+                token,
+                f"'{name}' is an instruction, so it cannot be a label.",
+                f"Choose another name, such as '{name.lower()}_1'.",
+            )
+            return None
+        if key in self.addresses:
+            before = self.spellings[key][1] + self.first_line - 1
+            self.complain(
+                line,
+                token,
+                f"The label '{name}' is used twice; line {before} has it already.",
+                "Give one of them another name.",
+            )
+            return None
+        self.addresses[key] = address
+        self.spellings[key] = (token, line)
+        return name
+
+    # Second pass: words.
+
+    def word(self, statement: _Statement) -> tuple[int, bool]:
+        """The word of a statement and whether it is data; 0 where there is a problem."""
+        first = statement.tokens[0]
+        if first.text[0].isdigit() or first.text[0] in _SIGNS:
+            return self._data(statement), True
+        name = first.text.upper()
+        if name not in NAMES:
+            self._unknown(statement)
+            return 0, False
+        return self._instruction(statement, name), False
+
+    def _data(self, statement: _Statement) -> int:
+        token, *extra = statement.tokens
+        if extra:
+            self.complain(
+                statement.line,
+                extra[0],
+                f"There is something after the number: '{extra[0].text}'.",
+                "Write one number on a line.",
+            )
+        value = self._number(statement.line, token)
+        if value is None:
+            return 0
+        if not self.format.fits(value):
+            self.complain(
+                statement.line,
+                token,
+                f"{value} does not fit a word of {self.format.word_bits} bits.",
+                f"Use a number from {self.format.smallest} to {self.format.largest} (or up to"
+                f" {self.format.word_mask} for a bit pattern).",
+            )
+            return 0
+        other = seems_other(self.format, token.text, value)
+        if other:
+            line = statement.line + self.first_line - 1
+            place = (line, token.column, len(token.text))
+            self.warnings.append(Problem(*place, *other, warning=True))
+        return self.format.pattern(value)
+
+    def _number(self, line: int, token: _Token) -> int | None:
+        try:
+            return parse_number(token.text)
+        except ValueError as error:
+            what, _, mend = str(error).partition("; ")
+            self.complain(line, token, f"{what}.", f"{mend[0].upper()}{mend[1:]}.")
+            return None
+
+    def _unknown(self, statement: _Statement) -> None:
+        first, *rest = statement.tokens
+        near = nearest(first.text, NAMES) or _short_for(first.text)
+        if near:
+            mend = f"Did you mean {near}?"
+        elif rest and rest[0].text[0].isdigit() and len(rest) == 1:
+            mend = f"If it is a label, write a colon after it: '{first.text}: {rest[0].text}'."
+        else:
+            mend = f"An instruction starts with {listed(NAMES)}; a label ends in a colon."
+        self.complain(
+            statement.line, first, f"There is no instruction called '{first.text}'.", mend
+        )
+
+    def _instruction(self, statement: _Statement, name: str) -> int:
+        family = [each for each in INSTRUCTIONS if each.name == name]
+        first, *rest = statement.tokens
+        line = statement.line
+        example = listed(f"'{each.written}'" for each in family)
+        takes_operand = family[0].operand is not Operand.NONE
+        if not takes_operand:
+            if rest:
+                self.complain(
+                    line,
+                    rest[0],
+                    f"{name} stands alone, but '{rest[0].text}' comes after it.",
+                    f"Write just {name}; a comment starts with a semicolon.",
+                )
+            return self.format.join(family[0].code, 0)
+        if not rest:
+            after = _Token("", first.column + len(first.text))
+            self.complain(line, after, f"{name} needs something after it.", f"Write {example}.")
+            return 0
+        operand, *ending = rest
+        if operand.text.upper() == "IF":
+            self.complain(
+                line,
+                operand,
+                f"The address to {name.lower()} to is missing before IF.",
+                f"Write the address first: {example}.",
+            )
+            return 0
+        if operand.text == "#" and ending:
+            operand = _Token("#" + ending[0].text, operand.column)
+            ending = ending[1:]
+        kind = Operand.NUMBER if operand.text.startswith("#") else Operand.ADDRESS
+        if not any(each.operand is kind for each in family):
+            self.complain(
+                line,
+                operand,
+                f"{name} needs an address, and '{operand.text}' is a number.",
+                f"Write a label, or an address without the '#', as in '{family[0].written}'.",
+            )
+            return 0
+        instruction = self._choose(line, family, kind, operand, ending)
+        value = (
+            self._immediate(line, operand)
+            if kind is Operand.NUMBER
+            else self._address(line, operand)
+        )
+        if instruction is None or value is None:
+            return 0
+        return self.format.join(instruction.code, value)
+
+    def _choose(
+        self,
+        line: int,
+        family: list[Instruction],
+        kind: Operand,
+        operand: _Token,
+        ending: list[_Token],
+    ) -> Instruction | None:
+        """The instruction of a family that has this kind of operand and these last words."""
+        said = " ".join(each.text for each in ending)
+        for each in family:
+            if each.operand is kind and each.ending == said.upper():
+                return each
+        last = ending[0] if ending else operand
+        endings = [each.ending for each in family if each.ending]
+        marked = _Token(said, last.column)
+        if not endings:
+            self.complain(
+                line,
+                marked,
+                f"There is something after the operand: '{said}'.",
+                "Write one instruction on a line; a comment starts with a semicolon.",
+            )
+            return None
+        near = nearest(said, endings)
+        mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
+        self.complain(line, marked, f"'{said}' is not a condition.", mend)
+        return None
+
+    def _immediate(self, line: int, token: _Token) -> int | None:
+        digits = _Token(token.text[1:], token.column + 1)
+        if not digits.text or _LABEL.match(digits.text):
+            self.complain(
+                line,
+                token,
+                f"'{token.text}' has no number after the '#'.",
+                "Write a number, as in '#5'; for what is stored at a label leave the '#' out.",
+            )
+            return None
+        value = self._number(line, digits)
+        if value is not None and not 0 <= value <= self.format.operand_mask:
+            self.complain(
+                line,
+                token,
+                f"{value} does not fit the operand, which has {self.format.operand_bits} bits.",
+                f"Use a number from 0 to {self.format.operand_mask}, or store it as data and use"
+                " its label.",
+            )
+            return None
+        return value
+
+    def _address(self, line: int, token: _Token) -> int | None:
+        if token.text.casefold() in self.refused:
+            return None  # told where it stands as a label
+        if _LABEL.fullmatch(token.text):
+            address = self.addresses.get(token.text.casefold())
+            if address is None:
+                words = self.format.memory_words
+                known = [
+                    self.spellings[key][0].text for key, at in self.addresses.items() if at < words
+                ]
+                near = nearest(token.text, known)
+                mend = (
+                    f"Did you mean '{near}'?"
+                    if near
+                    else f"Write '{token.text}:' before the word that it names."
+                )
+                self.complain(line, token, f"There is no label '{token.text}'.", mend)
+            elif address >= self.format.memory_words:
+                return None  # past the end of memory, which has been told at the word itself
+            return address
+        value = self._number(line, token)
+        if value is not None and not 0 <= value < self.format.memory_words:
+            self.complain(
+                line,
+                token,
+                f"There is no address {value}.",
+                f"The addresses of the {self.format.name} machine go from 0 to"
+                f" {self.format.memory_words - 1}.",
+            )
+            return None
+        return value
+
+
+def _short_for(word: str) -> str | None:
+    """The one instruction that a word may be an abbreviation of: CMP is short for COMPARE."""
+    letters = ".*".join(map(re.escape, word.upper()))
+    found = [each for each in NAMES if len(word) > 1 and re.match(letters, each)]
+    return found[0] if len(found) == 1 else None
+
+
+def seems_other(format: Format, text: str, value: int) -> tuple[str, str] | None:
+    """What to say, and how to mend it, of a number in denary that the board shows as another.
+
+    In binary and hexadecimal the same number is surely meant as a pattern of bits.
+    """
+    if value <= format.largest or not text.lstrip("+").replace("_", "").isdecimal():
+        return None
+    shown = format.signed(format.pattern(value))
+    what = f"The board will show {shown} for this: a word holds {format.smallest} to"
+    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
+    return f"{what} {format.largest}.", mend
+
+
+def assemble(format: Format, source: str, first_line: int = 1) -> Program:
+    """Assemble a source text, which starts on ``first_line`` of the text that problems are told in.
+
+    Never raises for what a person may write: ``problems`` of the program holds every fault,
+    in the order of the text, and ``words`` is empty when there is one.
+    """
+    if len(source) > LARGEST_SOURCE:
+        return _too_long(format, source, first_line)
+    reader = _Reader(format, first_line)
+    words: list[int] = []
+    origins: list[SourceWord] = []
+    for statement in reader.statements(source):
+        if reader.is_enough(statement.line):
+            break
+        word, is_data = reader.word(statement)
+        words.append(word)
+        origins.append(SourceWord(statement.line, statement.labels, is_data))
+    if reader.problems:
+        return Program(format, source, problems=tuple(sorted(reader.problems)))
+    return Program(format, source, tuple(words), tuple(origins), warnings=tuple(reader.warnings))
+
+
+def _too_long(format: Format, source: str, first_line: int = 1) -> Program:
+    what = f"The program is {len(source)} characters long, too long to read."
+    mend = f"Keep it under {LARGEST_SOURCE} characters."
+    return Program(format, "", problems=(Problem(first_line, 1, 1, what, mend),))
+
+
+def read_words(format: Format, source: str) -> Program:
+    """Read raw binary words, one a line, such as ``0001 1100``; ``;`` starts a comment.
+
+    Problems are told as :func:`assemble` tells them.
+    """
+    if len(source) > LARGEST_SOURCE:
+        return _too_long(format, source)
+    words: list[int] = []
+    origins: list[SourceWord] = []
+    problems: list[Problem] = []
+    for number, text in enumerate(lines_of(source), start=1):
+        code = text.split(";", 1)[0]
+        digits = re.sub(r"[\s_]", "", code)
+        if not digits:
+            continue
+        column = len(code) - len(code.lstrip()) + 1
+        length = len(code.strip())
+        wrong = next((at for at, each in enumerate(code) if each not in "01_ \t"), None)
+        if wrong is not None:
+            what = f"'{code[wrong]}' is not a binary digit."
+            problems.append(Problem(number, wrong + 1, 1, what, "Write only 0 and 1."))
+        elif len(digits) != format.word_bits:
+            what = f"This word has {len(digits)} bits."
+            mend = f"A word of the {format.name} machine has {format.word_bits}."
+            problems.append(Problem(number, column, length, what, mend))
+        elif len(words) == format.memory_words:
+            what = "There are more words than memory has."
+            mend = f"The {format.name} machine has {format.memory_words} words."
+            problems.append(Problem(number, column, length, what, mend))
+            break
+        else:
+            words.append(int(digits, 2))
+            origins.append(SourceWord(number, (), False))
+    if problems:
+        return Program(format, source, problems=tuple(problems))
+    return Program(format, source, tuple(words), tuple(origins))

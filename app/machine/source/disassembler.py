@@ -1,0 +1,32 @@
+"""From words back to source text."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from app.machine.instructions import BY_CODE, Instruction, Operand
+from app.machine.words import Format
+
+
+def decode(format: Format, word: int) -> tuple[Instruction | None, int]:
+    """The instruction that a word is (None where no instruction has its code), and its operand."""
+    opcode, operand = format.split(word)
+    return BY_CODE.get(opcode), operand
+
+
+def write_instruction(format: Format, word: int, labels: Mapping[int, str] | None = None) -> str:
+    """One word as source text: an instruction, or a number where it can only be data.
+
+    ``labels`` names addresses. A word whose instruction has no operand but whose right half is
+    not zero is a number too, so that assembling the text gives the same word again.
+    """
+    instruction, operand = decode(format, word)
+    if instruction is None or (instruction.operand is Operand.NONE and operand):
+        return str(format.signed(word))
+    named = instruction.operand is Operand.ADDRESS and labels and labels.get(operand)
+    return instruction.write(named or str(operand))
+
+
+def disassemble(format: Format, image: Sequence[int]) -> str:
+    """A memory image as source text, one word a line; assembling it gives the image again."""
+    return "".join(f"{write_instruction(format, word)}\n" for word in image)

@@ -1,0 +1,146 @@
+"""What every answer carries and every request must satisfy; who is the teacher and who is not.
+
+Without a teacher's key only the own machine can connect, and whoever sits at it is the teacher.
+With one, everything belongs to the teacher but what is marked with :func:`open_to_class`: a route
+that nobody thought of is closed to pupils.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable
+from typing import TypeVar
+
+from flask import Flask, Response, abort, current_app, redirect, render_template, request, url_for
+from werkzeug.exceptions import HTTPException, SecurityError
+from werkzeug.wrappers import Response as AnyResponse
+
+from app.classroom.limits import Rate
+from app.classroom.tokens import cookie_name, same
+
+OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
+LARGEST_BODY = 256 * 1024
+KEY_COOKIE_SECONDS = 12 * 3600
+# What a client other than the teacher may ask for: on average, and at once, for each place in
+# the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
+REQUESTS_A_SECOND = 1.0
+REQUESTS_AT_ONCE = 30
+
+# Everything comes from this server, and nothing is written into a page as script or style.
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
+    " connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'self'"
+)
+
+_HOST = re.compile(r"(?P<name>.+?)(?::(?P<port>[0-9]{1,5}))?")
+
+View = TypeVar("View", bound=Callable[..., object])
+
+
+def open_to_class(view: View) -> View:
+    """Mark a route that pupils may use."""
+    view.open_to_class = True  # type: ignore[attr-defined]
+    return view
+
+
+def guard(
+    app: Flask, hosts: Iterable[str], teacher_key: str | None = None, class_size: int = 60
+) -> None:
+    """Check each request's Host and Origin and whose it is, and send the policy with each answer.
+
+    ``hosts`` are the names that the server is asked for by, besides those of the own machine.
+    """
+    allowed = {*OWN_HOSTS, *(each.casefold() for each in hosts)}
+    app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
+    app.extensions["teacher_key"] = teacher_key
+    rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
+
+    @app.before_request
+    def check() -> AnyResponse | None:
+        if not _is_for_us(allowed):
+            # A page elsewhere may have made its own name point here (DNS rebinding).
+            abort(421, "Chalkcycle is not known by the name in this address.")
+        _check_origin(strict=teacher_key is not None)
+        if teacher_key is None:
+            return None
+        if "key" in request.args and request.path == "/" and request.method == "GET":
+            return _let_in(teacher_key, request.args["key"])
+        if is_teacher():
+            return None
+        if not rate.allows(request.remote_addr or ""):
+            abort(429, "Too many requests came from this computer. Wait a little.")
+        return _check_pupil(app)
+
+    @app.after_request
+    def protect(response: Response) -> Response:
+        response.headers["Content-Security-Policy"] = POLICY
+        response.headers["X-Content-Type-Options"] = "nosniff"
+        response.headers["Referrer-Policy"] = "same-origin"
+        return response
+
+    @app.errorhandler(HTTPException)
+    def explain(error: HTTPException) -> tuple[str, int]:
+        if not _is_for_us(allowed):
+            # From that name nothing of ours can be reached, nor can links to it be made.
+            return render_template("elsewhere.html", error=error), error.code or 500
+        # A part of a page that sent something gets the words alone, to show them in its place.
+        part = request.headers.get("HX-Request") == "true"
+        page = render_template("refusal.html" if part else "error.html", error=error)
+        return page, error.code or 500
+
+
+def is_teacher() -> bool:
+    """Whether this request comes from the teacher."""
+    key: str | None = current_app.extensions["teacher_key"]
+    return key is None or same(request.cookies.get(cookie_name(key), ""), key)
+
+
+def _check_origin(strict: bool) -> None:
+    """What changes something must come from a page of this server. Every browser says from where
+    it sends; a program that is not one need not say so while only the own machine can connect."""
+    if request.method in ("GET", "HEAD", "OPTIONS"):
+        return
+    origin = request.headers.get("Origin")
+    if origin is None:
+        if strict:
+            abort(403, "This did not say from which page it was sent.")
+    elif origin.partition("://")[2] != request.host:
+        abort(403, "This was sent by a page of another site.")
+
+
+def _let_in(key: str, given: str) -> AnyResponse:
+    """The teacher's address: keep the key in a cookie and take it out of the address."""
+    if not same(given, key):
+        abort(403, "This is not the teacher's address of the Chalkcycle that is running now.")
+    response = redirect(url_for("lessons.index"), 303)
+    response.set_cookie(
+        cookie_name(key), key, max_age=KEY_COOKIE_SECONDS, httponly=True, samesite="Strict"
+    )
+    response.headers["Cache-Control"] = "no-store"
+    return response
+
+
+def _check_pupil(app: Flask) -> AnyResponse | None:
+    endpoint = request.endpoint
+    if endpoint is None or endpoint == "static":
+        return None
+    if getattr(app.view_functions[endpoint], "open_to_class", False):
+        return None
+    if endpoint == "lessons.index":
+        return redirect(url_for("follow.join"), 303)
+    abort(
+        403,
+        "This belongs to the teacher. To teach, open the address that Chalkcycle printed when it"
+        " was started; to follow the lesson, join it with its code.",
+    )
+
+
+def _is_for_us(allowed: set[str]) -> bool:
+    """Whether the request's Host is one of these names, with or without a port."""
+    try:
+        found = _HOST.fullmatch(request.host)
+    except SecurityError:
+        return False
+    if not found or int(found["port"] or 0) > 65535:
+        return False
+    return found["name"].casefold() in allowed

@@ -1,0 +1,338 @@
+"""Pupils explore: a machine of their own with a program that they can change.
+
+The server keeps nothing of a pupil: every press sends the work (``explore_work``), and the
+answer is the board's own frame of it (``explore_trial``). The work itself lives in the pupil's
+browser.
+"""
+
+from __future__ import annotations
+
+import re
+from urllib.parse import urlsplit
+
+from flask import Blueprint, Response, abort, current_app, make_response, render_template, request
+
+from app.board.controls import KEY_NAMES, VOICE, Control, named
+from app.board.drawing import Form, drawing
+from app.board.frames import make_frame
+from app.lesson.asking.predictions import Asks, Prediction, Unreadable
+from app.lesson.blocks.task import Task, check_task, write_numbers
+from app.lesson.file.shelf import Shelf
+from app.lesson.header import Depth
+from app.lesson.model import Lesson
+from app.machine.instructions import INSTRUCTIONS
+from app.machine.run import DEFAULT_LIMIT
+from app.machine.source.assembler import Program, assemble
+from app.machine.words import EIGHT_BIT, FORMATS, Format
+from app.web.access import is_teacher, open_to_class
+from app.web.rooms import rooms
+
+from .memory import LONGEST_WORD, WrongWord, rewrite, words
+from .trial import ACTIONS, Position, go, trial
+from .work import LARGEST_STEP, LONGEST_INPUTS, Work, read_inputs, read_work, whole_number
+
+blueprint = Blueprint("explore", __name__, url_prefix="/explore")
+
+EXPLORE_CONTROLS = (
+    *named(
+        "back forward play phase instruction instruction-back restart"
+        " slower faster movement depth base theme help"
+    ),
+    Control("end", "move", "To the end", "Run to the end", ("End", "e"), "end"),
+    Control("line", "move", "Run to line", "Run to the line of the cursor", ("l",), "line"),
+    VOICE,
+    Control("editor", "page", "Edit", "To the program (Escape leads back)", ("w",)),
+)
+
+
+# Pages.
+
+
+@blueprint.get("/")
+@open_to_class
+def blank() -> str:
+    """A machine with an empty program."""
+    machine = request.args.get("machine", EIGHT_BIT.name)
+    if machine not in FORMATS:
+        abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
+    return _page(FORMATS[machine], "", (), None, 0)
+
+
+@blueprint.get("/<slug>/<int:number>")
+@open_to_class
+def scene(slug: str, number: int) -> str:
+    """The machine with the program of a scene, counted from 1."""
+    lesson = _lesson_or_404(slug)
+    if not 1 <= number <= len(lesson.scenes):
+        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+    shown = lesson.scenes[number - 1]
+    program = shown.program
+    return _page(program.format, program.source, shown.inputs, lesson, number)
+
+
+def _lesson_or_404(slug: str) -> Lesson:
+    shelf: Shelf = current_app.extensions["shelf"]
+    lesson = shelf.lesson(slug)
+    if lesson is None or lesson.faults:
+        abort(404, "There is no such lesson to try. Go back to the list of lessons.")
+    return lesson
+
+
+def _page(
+    format: Format,
+    source: str,
+    inputs: tuple[int, ...],
+    lesson: Lesson | None,
+    number: int,
+) -> str:
+    depth = lesson.header.depth if lesson else Depth.TRANSFERS
+    form = {
+        "machine": format.name,
+        "program": source,
+        "inputs": " ".join(str(format.signed(each)) for each in inputs),
+        "depth": depth.value,
+        "title": lesson.header.title if lesson else "",
+        "about": lesson.scenes[number - 1].title if lesson else f"The {format.name} machine",
+    }
+    work = read_work(form)
+    position = go(work, "here")
+    return render_template(
+        "explore/explore.html",
+        work=work,
+        inputs=form["inputs"],
+        lesson=lesson,
+        number=number,
+        task=_task(lesson, number) if lesson else None,
+        drawings=[drawing(each, format) for each in (Form.SQUARE, Form.TALL)],
+        controls={each.name: each for each in EXPLORE_CONTROLS},
+        key_names=KEY_NAMES,
+        class_code=_class_code(),
+        instructions=INSTRUCTIONS,
+        teacher=is_teacher(),
+        **_checked(work),
+        **_seen(position, still=True),
+    )
+
+
+def _class_code() -> str:
+    """The code of the running lesson whose page led here; empty where none did."""
+    try:
+        came_from = urlsplit(request.referrer or "")
+    except ValueError:
+        return ""
+    found = re.fullmatch(r"/class/(\w{1,20})", came_from.path)
+    room = rooms().of_code(found[1]) if found and came_from.netloc == request.host else None
+    return room.code if room else ""
+
+
+# Presses.
+
+
+@blueprint.post("/press")
+@open_to_class
+def press() -> str | Response:
+    """Do what a button says, and answer with the frame; or, in predict mode, ask first."""
+    work = read_work(request.form)
+    action = request.form.get("go", "")
+    if action not in ACTIONS:
+        abort(400, "'go' must name a control of this page.")
+    problem = _first_problem(work)
+    if problem:
+        return _elsewhere("#note", f"{problem} Then the machine can run.")
+    if action == "forward" and work.predict:
+        question = _question(work)
+        if question:
+            return question
+    return _answer(go(work, action, whole_number(request.form, "at", LARGEST_STEP)))
+
+
+@blueprint.post("/check")
+@open_to_class
+def check() -> str:
+    """What is wrong with the program and the inputs; where nothing is, the machine at its start."""
+    work = read_work(request.form)
+    seen = {} if _first_problem(work) else _seen(go(work, "here"), still=True)
+    return render_template("explore/check.html", **_checked(work), **seen)
+
+
+@blueprint.post("/give")
+@open_to_class
+def give() -> str:
+    """What is wrong with an input that is given to the waiting machine; empty where nothing is."""
+    work = read_work(request.form)
+    inputs = read_inputs(work.format, request.form.get("given", "")[: LONGEST_INPUTS + 1])
+    words = "" if inputs.values else "Write a number such as 7."
+    if inputs.problems:
+        first = inputs.problems[0]
+        words = f"{first.what} {first.mend}"
+    return render_template("explore/note.html", words=words)
+
+
+@blueprint.post("/mark")
+@open_to_class
+def mark() -> str | Response:
+    """Mark a prediction, and show the step that it was about."""
+    work = read_work(request.form)
+    problem = _first_problem(work)
+    if problem:
+        return _elsewhere("#note", f"{problem} Then the machine can run.")
+    prediction = _prediction(work)
+    if prediction is None:
+        return _answer(go(work, "here"))
+    try:
+        marked = prediction.mark(_said())
+    except Unreadable as error:
+        return _ask(prediction, error)
+    position = go(work, "forward")
+    return render_template("explore/marked.html", marked=marked, **_seen(position))
+
+
+@blueprint.post("/memory")
+@open_to_class
+def memory() -> str:
+    """Every word of memory, to be looked at and changed. A word that could not be written last
+    time comes along (``wrong`` its address, ``word`` what was typed), and is not lost."""
+    work = read_work(request.form)
+    program = assemble(work.format, work.source)
+    wrong = None
+    if "wrong" in request.form and not program.problems:
+        _, wrong = _change(program, whole_number(request.form, "wrong", LARGEST_STEP))
+    return _memory(work, wrong)
+
+
+@blueprint.post("/memory/<int:address>")
+@open_to_class
+def change(address: int) -> str:
+    """Change a word of memory by rewriting its line of the program."""
+    work = read_work(request.form)
+    program = assemble(work.format, work.source)
+    if program.problems:
+        return _memory(work)
+    source, wrong = _change(program, address)
+    if wrong:
+        return _memory(work, wrong)
+    changed = read_work({**request.form, "program": source, "step": "0"})
+    return _memory(changed, rewritten=source)
+
+
+def _change(program: Program, address: int) -> tuple[str, WrongWord | None]:
+    """The program's text with the word that was sent in its place; or what is wrong with that."""
+    written = request.form.get("word", "")
+    try:
+        return rewrite(program, address, written), None
+    except ValueError as error:
+        return program.source, WrongWord(address, written[:LONGEST_WORD], str(error))
+
+
+def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = None) -> str:
+    made = trial(work)
+    now = None
+    if not made.program.problems and made.program.words:
+        with made.lock:
+            step = work.step if made.run.reaches(work.step) else made.run.last_step
+            now = made.run.moment(step).after.memory
+    return render_template(
+        "explore/memory.html",
+        program=made.program,
+        words=words(made.program, work.settings.base, now),
+        wrong=wrong,
+        rewritten=rewritten,
+    )
+
+
+@blueprint.post("/<slug>/<int:number>/task")
+@open_to_class
+def task(slug: str, number: int) -> str:
+    """Check the program on the hidden inputs of the scene's task."""
+    lesson = _lesson_or_404(slug)
+    if not 1 <= number <= len(lesson.scenes):
+        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+    wanted = _task(lesson, number)
+    if wanted is None:
+        abort(404, "This scene has no task.")
+    work = read_work(request.form)
+    program = assemble(work.format, work.source)
+    problem = _first_problem(work) or ("" if program.words else "Write a program first.")
+    if problem:
+        return render_template("explore/task.html", outcome=None, problem=problem)
+    outcome = check_task(program, wanted, DEFAULT_LIMIT)
+    case = outcome.first_failing_case
+    return render_template(
+        "explore/task.html",
+        outcome=outcome,
+        problem="",
+        inputs=write_numbers(work.format, case.inputs) if case and case.inputs else "",
+    )
+
+
+def _task(lesson: Lesson, number: int) -> Task | None:
+    found: Task | None = getattr(lesson.scenes[number - 1], "task", None)
+    return found
+
+
+# Parts of answers.
+
+
+def _seen(position: Position, still: bool = False) -> dict[str, object]:
+    """What the frame and the page's own facts about it are drawn from."""
+    return {"frame": make_frame(position.view), "position": position, "still": still}
+
+
+def _answer(position: Position) -> str:
+    return render_template("explore/answer.html", **_seen(position))
+
+
+def _elsewhere(target: str, words: str) -> Response:
+    """A sentence in another place than the one that the press asked for."""
+    response = make_response(render_template("explore/note.html", words=words))
+    response.headers["HX-Retarget"] = target
+    return response
+
+
+def _first_problem(work: Work) -> str:
+    program = assemble(work.format, work.source)
+    if program.problems:
+        return f"Line {program.problems[0].line} of the program needs mending first."
+    if work.inputs.problems:
+        return f"The inputs need mending first. {work.inputs.problems[0].mend}"
+    return ""
+
+
+def _checked(work: Work) -> dict[str, object]:
+    program = assemble(work.format, work.source)
+    return {
+        "program": program,
+        "problems": program.problems,
+        "input_problems": work.inputs.problems,
+    }
+
+
+def _prediction(work: Work) -> Prediction | None:
+    """What to ask before the next step; None where there is no next step."""
+    made = trial(work)
+    with made.lock:
+        if not made.run.reaches(work.step + 1):
+            return None
+        return Prediction(
+            made.program, made.run, work.step, work.settings.depth, work.settings.base
+        )
+
+
+def _said() -> dict[str, str]:
+    return {each.value: request.form.get(each.value, "") for each in Asks}
+
+
+def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:
+    return render_template(
+        "explore/question.html", prediction=prediction, said=_said(), wrong=wrong
+    )
+
+
+def _question(work: Work) -> Response | None:
+    prediction = _prediction(work)
+    if prediction is None:
+        return None
+    # A question that is open already is asked again with what has been said so far.
+    response = make_response(_ask(prediction))
+    response.headers["HX-Retarget"] = "#question"
+    return response

@@ -1,0 +1,247 @@
+"""A pupil's program on the machine: its run, its timeline of instructions, and moves along it.
+
+A run is a pure function of (machine, program, inputs), so nothing here belongs to a pupil. The
+trials used last are kept, so that a press costs the drawing of one frame; one that has gone is
+made again, with the same outcome.
+"""
+
+from __future__ import annotations
+
+import threading
+from array import array
+from bisect import bisect_left
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
+
+from app.classroom.pace import rest_seconds
+from app.classroom.view import ONLY_IN_TRANSFERS, Settings, View, Went
+from app.lesson.blocks.actions import SPEEDS
+from app.lesson.header import Depth, Header
+from app.lesson.model import Lesson, Scene
+from app.machine.engine import FETCH_KINDS
+from app.machine.run import DEFAULT_LIMIT, Run
+from app.machine.source.assembler import Program, assemble
+from app.machine.state import Ending
+from app.machine.words import BASES, Format
+
+from .work import Work
+
+# One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
+MOST_TRIALS = 64
+
+EMPTY = "Write a program: one instruction on each line. The card lists the instructions."
+
+
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """Where each instruction of a run starts: the step before it, and its address."""
+
+    starts: array[int]
+    addresses: array[int]
+
+    @classmethod
+    def of(cls, run: Run) -> Timeline:
+        starts, addresses = array("L"), array("H")
+        for number, _cycle, kind, value in run.steps():
+            if kind is FETCH_KINDS[0]:
+                starts.append(number - 1)
+                addresses.append(value)  # type: ignore[arg-type]  # an address: MAR <- PC
+        return cls(starts, addresses)
+
+    def __len__(self) -> int:
+        return len(self.starts)
+
+    def at(self, step: int) -> int:
+        """How many instructions have been started at ``step``."""
+        return bisect_left(self.starts, step)
+
+    def address(self, step: int) -> int | None:
+        """The address of the instruction that ``step`` belongs to; at the start the first."""
+        return self.addresses[max(self.at(step) - 1, 0)] if self.addresses else None
+
+    def arrival(self, address: int, after: int) -> int | None:
+        """The first step later than ``after`` at which the instruction there comes next."""
+        for at in range(self.at(after + 1), len(self)):
+            if self.addresses[at] == address:
+                return self.starts[at]
+        return None
+
+
+class Trial:
+    """A program with its inputs on the machine. Use under its ``lock``: a run is not made for
+    two threads at a time."""
+
+    def __init__(self, format: Format, source: str, inputs: tuple[int, ...], about: str) -> None:
+        self.lock = threading.Lock()
+        self.program: Program = assemble(format, source)
+        title = about if self.program.words else EMPTY
+        self.scene = Scene(title, 1, "", self.program, inputs, DEFAULT_LIMIT)
+        self._timeline: Timeline | None = None
+
+    @property
+    def run(self) -> Run:
+        return self.scene.run
+
+    @property
+    def timeline(self) -> Timeline:
+        if self._timeline is None:
+            self._timeline = Timeline.of(self.run)
+        return self._timeline
+
+    @cached_property
+    def runs_on(self) -> bool:
+        """Whether the run goes on behind the last instruction, into data or empty words.
+
+        These may mean HALT by chance, so that the run seems to end as it should.
+        """
+        origins = self.program.origins
+        return any(
+            each >= len(origins) or origins[each].is_data for each in set(self.timeline.addresses)
+        )
+
+    def view(self, title: str, settings: Settings, step: int, went: Went) -> View:
+        """What is to be seen at a step, which the run must have."""
+        lesson = Lesson("", Header(title, self.run.format, settings.depth), (self.scene,))
+        moment = self.run.moment(step) if self.program.words else None
+        hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
+        return View(lesson, 0, settings, step, moment, None, went, hidden)
+
+
+@lru_cache(maxsize=MOST_TRIALS)
+def _trial(format: Format, source: str, inputs: tuple[int, ...], about: str) -> Trial:
+    return Trial(format, source, inputs, about)
+
+
+def trial(work: Work) -> Trial:
+    """The trial of a program, kept while it is among those used last."""
+    return _trial(work.format, work.source, work.inputs.values, work.about)
+
+
+@dataclass(frozen=True, slots=True)
+class Position:
+    """Where a press led: the view, and what the page has to know beside the frame.
+
+    ``at`` of ``count`` instructions have been started; ``line`` of the program is under way;
+    ``pace`` is how long playing waits, in milliseconds; ``note`` is said where a press could
+    not do all that it was asked; ``runs_on`` tells that a HALT is missing.
+    """
+
+    view: View
+    at: int
+    count: int
+    line: int | None
+    ending: Ending | None
+    over: bool
+    pace: int
+    note: str = ""
+    runs_on: bool = False
+
+    @property
+    def waits(self) -> bool:
+        return self.over and self.ending is Ending.WAITING
+
+
+def go(work: Work, action: str, target: int = 0) -> Position:
+    """Do what a press says. KeyError where there is no such action.
+
+    ``target`` is a line of the program for ``line``, and an instruction for ``to``.
+    """
+    made = trial(work)
+    with made.lock:
+        run, settings, note = made.run, work.settings, ""
+        step = work.step if run.reaches(work.step) else run.last_step
+        went = Went.THERE
+        if action in _SETTINGS:
+            settings = _SETTINGS[action](settings)
+        elif action == "line":
+            step, note = _to_line(made, step, target)
+        elif action == "to":
+            starts = made.timeline.starts
+            step = starts[target] if target < len(starts) else run.last_step
+        else:
+            moved = _MOVES[action](run, step, settings.depth)
+            if action == "forward" and moved > step:
+                went = Went.ON
+            elif moved < step:
+                went = Went.BACK
+            step = moved
+        view = made.view(work.title, settings, step, went)
+        return _position(made, view, note)
+
+
+def _position(made: Trial, view: View, note: str) -> Position:
+    run, timeline, step = made.run, made.timeline, view.step
+    run.finish()
+    address = timeline.address(step)
+    origins = made.program.origins
+    known = address is not None and address < len(origins)
+    return Position(
+        view=view,
+        at=timeline.at(step),
+        count=len(timeline),
+        line=origins[address].line if known and address is not None else None,
+        ending=run.ending if made.program.words else None,
+        over=step == run.last_step,
+        pace=round(1000 * rest_seconds(view.moment, view.settings.depth, view.settings.speed)),
+        note=note,
+        runs_on=made.runs_on,
+    )
+
+
+def _to_line(made: Trial, step: int, line: int) -> tuple[int, str]:
+    address = made.program.address_of_line(line)
+    if address is None:
+        return step, f"There is no instruction on line {line} to run to."
+    arrival = made.timeline.arrival(address, step)
+    if arrival is None:
+        if made.program.origins[address].is_data and address not in made.timeline.addresses:
+            return step, f"Line {line} is data, so the machine never carries it out."
+        return step, f"From here the program does not come to line {line} again."
+    return arrival, ""
+
+
+def _forward(run: Run, step: int, depth: Depth) -> int:
+    if depth is Depth.PHASES:
+        return run.after_phase(step)
+    return step + 1 if run.reaches(step + 1) else step
+
+
+def _back(run: Run, step: int, depth: Depth) -> int:
+    if step == 0:
+        return 0
+    return run.before_phase(step) if depth is Depth.PHASES else step - 1
+
+
+_MOVES: dict[str, Callable[[Run, int, Depth], int]] = {
+    "here": lambda run, step, depth: step,
+    "forward": _forward,
+    "back": _back,
+    "phase": lambda run, step, depth: run.after_phase(step),
+    "instruction": lambda run, step, depth: run.after_instruction(step),
+    "instruction-back": lambda run, step, depth: run.before_instruction(step),
+    "restart": lambda run, step, depth: 0,
+    "end": lambda run, step, depth: run.last_step,
+}
+
+
+def _faster(settings: Settings, by: int) -> Settings:
+    at = min(max(SPEEDS.index(settings.speed) + by, 0), len(SPEEDS) - 1)
+    return replace(settings, speed=SPEEDS[at])
+
+
+def _depth(settings: Settings) -> Settings:
+    phases = settings.depth is Depth.PHASES
+    return replace(settings, depth=Depth.TRANSFERS if phases else Depth.PHASES)
+
+
+_SETTINGS: dict[str, Callable[[Settings], Settings]] = {
+    "faster": lambda settings: _faster(settings, 1),
+    "slower": lambda settings: _faster(settings, -1),
+    "movement": lambda settings: replace(settings, movement=not settings.movement),
+    "depth": _depth,
+    "base": lambda settings: replace(
+        settings, base=BASES[(BASES.index(settings.base) + 1) % len(BASES)]
+    ),
+}
+ACTIONS = (*_MOVES, *_SETTINGS, "line", "to")

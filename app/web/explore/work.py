@@ -1,0 +1,128 @@
+"""A pupil's work as each press sends it: the server itself keeps nothing of it.
+
+The page holds the program, the inputs, the step and the settings, and sends them all with every
+request. Here they are read and bounded; what is malformed is answered with 400 and a sentence.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from flask import abort
+
+from app.classroom.view import Settings
+from app.lesson.blocks.actions import SPEEDS
+from app.lesson.header import Depth
+from app.machine.source.assembler import LARGEST_SOURCE
+from app.machine.source.problems import Problem
+from app.machine.words import BASES, FORMATS, Format, parse_number
+
+MOST_INPUTS = 1000
+LONGEST_INPUTS = 16_000
+LARGEST_STEP = 1_000_000
+LONGEST_TITLE = 200
+
+
+@dataclass(frozen=True, slots=True)
+class Inputs:
+    """The values typed for the machine, as bit patterns, and what is wrong with the text."""
+
+    values: tuple[int, ...]
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """What a press says. ``predict`` is whether a step on is asked about first."""
+
+    format: Format
+    source: str
+    inputs: Inputs
+    step: int
+    settings: Settings
+    predict: bool
+    title: str
+    about: str
+
+
+def read_work(form: Mapping[str, str]) -> Work:
+    """The work in a request's form. Answers 400 for what no page of ours would send."""
+    machine = form.get("machine", "")
+    if machine not in FORMATS:
+        abort(400, "'machine' must be 8-bit or 16-bit.")
+    source = form.get("program", "").replace("\r\n", "\n").replace("\r", "\n")
+    if len(source) > LARGEST_SOURCE:
+        abort(400, f"The program is too long. Keep it under {LARGEST_SOURCE} characters.")
+    format = FORMATS[machine]
+    settings = Settings(
+        depth=Depth(_one_of(form, "depth", [each.value for each in Depth], "transfers")),
+        base=_one_of(form, "base", BASES, "denary"),
+        speed=_speed(form.get("speed", "1")),
+        movement=form.get("movement", "on") == "on",
+    )
+    return Work(
+        format=format,
+        source=source,
+        inputs=read_inputs(format, form.get("inputs", "")),
+        step=whole_number(form, "step", LARGEST_STEP),
+        settings=settings,
+        predict=form.get("predict") == "on",
+        title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
+        about=form.get("about", "")[:LONGEST_TITLE],
+    )
+
+
+def whole_number(form: Mapping[str, str], name: str, largest: int) -> int:
+    """A whole number from 0 in a form; 0 where it is not there."""
+    text = form.get(name, "") or "0"
+    if not re.fullmatch(r"[0-9]{1,7}", text) or int(text) > largest:
+        abort(400, f"'{name}' must be a whole number from 0 to {largest}.")
+    return int(text)
+
+
+def _one_of(
+    form: Mapping[str, str], name: str, known: tuple[str, ...] | list[str], else_: str
+) -> str:
+    said = form.get(name, else_)
+    if said not in known:
+        abort(400, f"'{name}' must be one of: {', '.join(known)}.")
+    return said
+
+
+def _speed(text: str) -> float:
+    for speed in SPEEDS:
+        if text == f"{speed:g}":
+            return speed
+    abort(400, f"'speed' must be one of: {', '.join(f'{each:g}' for each in SPEEDS)}.")
+
+
+def read_inputs(format: Format, text: str) -> Inputs:
+    """The numbers of an inputs field, set apart by spaces, commas or lines."""
+    if len(text) > LONGEST_INPUTS:
+        problem = Problem(1, 1, 1, "There are too many inputs.", f"Keep to {MOST_INPUTS}.")
+        return Inputs((), (problem,))
+    values: list[int] = []
+    problems: list[Problem] = []
+    for found in re.finditer(r"[^\s,;]+", text.replace("\N{MINUS SIGN}", "-")):
+        word, column = found[0], found.start() + 1
+        try:
+            value = parse_number(word)
+        except ValueError as error:
+            what, _, mend = str(error).partition("; ")
+            mend = f"{mend[0].upper()}{mend[1:]}." if mend else "Write a number such as 7."
+            if what.endswith("is not a number"):
+                # One way of writing it is enough; the card has the others.
+                mend = "Write one such as 7."
+            problems.append(Problem(1, column, len(word), f"{what}.", mend))
+            continue
+        if not format.fits(value):
+            what = f"The input {value} does not fit a word of {format.word_bits} bits."
+            mend = f"Use a number from {format.smallest} to {format.largest}."
+            problems.append(Problem(1, column, len(word), what, mend))
+        values.append(format.pattern(value))
+    if len(values) > MOST_INPUTS:
+        what = f"There are {len(values)} inputs."
+        problems.append(Problem(1, 1, 1, what, f"Keep to {MOST_INPUTS}."))
+    return Inputs(tuple(values[:MOST_INPUTS]), tuple(problems))

@@ -1,0 +1,200 @@
+"""What a pupil does with the lesson on the board: join it, follow it, answer, try it.
+
+None of these routes changes anything but the pupil's own answer.
+"""
+
+from __future__ import annotations
+
+import re
+from string import ascii_uppercase
+
+from flask import (
+    Blueprint,
+    Response,
+    abort,
+    current_app,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
+from werkzeug.wrappers import Response as AnyResponse
+
+from app.board.drawing import Form, drawing
+from app.board.frames import make_frame
+from app.board.question_card import question_card
+from app.classroom.ballot import Refused
+from app.classroom.limits import Places
+from app.classroom.store import KEEP_DAYS, StoreError
+from app.classroom.tokens import is_pupil, new_pupil, read_code
+from app.web.access import open_to_class
+from app.web.fields import whole
+from app.web.rooms import LessonEnded, Room, rooms
+from app.web.stream import follow as follow_events
+from app.web.stream import known_number, stream_response
+
+blueprint = Blueprint("follow", __name__)
+
+LARGEST_ANSWER = 4096
+# A pupil may have the lesson open in so many windows, on average over the class.
+WINDOWS = 2
+
+
+@blueprint.get("/join")
+@open_to_class
+def join() -> str:
+    return render_template("follow/join.html", code="", wrong="")
+
+
+@blueprint.post("/join")
+@open_to_class
+def join_with_code() -> AnyResponse | tuple[str, int]:
+    request.max_content_length = LARGEST_ANSWER
+    typed = request.form.get("code", "")[:20]
+    room = rooms().of_code(read_code(typed))
+    if room is None:
+        wrong = f"No lesson with the code '{typed}' is running. Look at the board again."
+        return render_template("follow/join.html", code=typed, wrong=wrong), 404
+    return redirect(url_for("follow.follow", code=room.code), 303)
+
+
+def _room_of_code(code: str) -> Room:
+    room = rooms().of_code(read_code(code))
+    if room is None:
+        if rooms().store.has_ended(read_code(code)):
+            raise LessonEnded
+        abort(404, "No lesson with this code is running. Ask your teacher for the code.")
+    return room
+
+
+def _pupil() -> str:
+    """Who this pupil is in this lesson; empty where the browser has not been told yet."""
+    given = request.cookies.get("pupil", "")
+    return given if is_pupil(given) else ""
+
+
+@blueprint.get("/class/<code>")
+@open_to_class
+def follow(code: str) -> Response:
+    """The page that follows the board."""
+    room = _room_of_code(code)
+    pupil = _pupil()
+    number = room.followers.number
+    frame = room.frame()
+    page = render_template(
+        "follow/follow.html",
+        room=room,
+        frame=frame,
+        still=True,
+        code=room.code,
+        stream=url_for("follow.stream", code=room.code, after=number),
+        drawings=[drawing(form, frame.format) for form in Form],
+        question=frame.question,
+        mine=room.session.ballot.answer_of(pupil) if pupil else None,
+        letters=ascii_uppercase,
+    )
+    response = Response(page)
+    response.headers["Cache-Control"] = "no-store"
+    if not pupil:
+        # A random name for this lesson alone. Lax, so that a link to the lesson finds it again.
+        response.set_cookie(
+            "pupil",
+            new_pupil(),
+            path=f"/class/{room.code}",
+            max_age=KEEP_DAYS * 86400,
+            httponly=True,
+            samesite="Lax",
+        )
+    return response
+
+
+def _streams() -> Places:
+    places: Places = current_app.extensions["streams"]
+    return places
+
+
+@blueprint.get("/class/<code>/stream")
+@open_to_class
+def stream(code: str) -> Response:
+    """The frames of the board. Refused where the class, or this computer, has too many already."""
+    room = _room_of_code(code)
+    client = request.remote_addr or ""
+    streams = _streams()
+    if not streams.take(client):
+        abort(429, "The class is full: too many pages follow already. Close some of them.")
+    pupil = _pupil() or f"nobody at {client}"
+    room.arrive(pupil)
+
+    def at_end() -> None:
+        room.leave(pupil)
+        streams.give_back(client)
+
+    return stream_response(follow_events(room, known_number()), at_end)
+
+
+@blueprint.get("/class/<code>/at")
+@open_to_class
+def look_back(code: str) -> str:
+    """The board at an earlier step, for this pupil alone; ``by`` goes on or back from there."""
+    session = _room_of_code(code).session
+    scene = session.view().scene_number
+    if request.args.get("scene", str(scene)) != str(scene):
+        abort(409, "The board has gone on to another scene.")
+    by = {"back": -1, "on": 1}.get(request.args.get("by", ""), 0)
+    try:
+        frame = make_frame(session.earlier(whole("step"), by))
+    except IndexError as error:
+        abort(409, f"{str(error)[0].upper()}{str(error)[1:]}.")
+    return _room_of_code(code).render(frame, still=by != 1, code=read_code(code))
+
+
+@blueprint.get("/class/<code>/now")
+@open_to_class
+def now(code: str) -> str:
+    """The board as it is now."""
+    room = _room_of_code(code)
+    return room.render(room.frame(), still=True, code=room.code)
+
+
+@blueprint.get("/class/<code>/try")
+@open_to_class
+def try_it(code: str) -> AnyResponse:
+    """A machine of the pupil's own with the program that is on the board now."""
+    view = _room_of_code(code).session.view()
+    if not view.scene.program.words:
+        return redirect(url_for("explore.blank"), 303)
+    number = view.scene_number + 1
+    return redirect(url_for("explore.scene", slug=view.lesson.slug, number=number), 303)
+
+
+@blueprint.post("/class/<code>/answer")
+@open_to_class
+def answer(code: str) -> str:
+    """Take a pupil's answer; it is in the store before this says so."""
+    request.max_content_length = LARGEST_ANSWER
+    room = _room_of_code(code)
+    pupil = _pupil()
+    if not pupil:
+        abort(
+            403,
+            "Your browser did not keep what tells your answers apart from others'. Allow cookies,"
+            " and load the page again.",
+        )
+    scene, _, number = request.form.get("question", "").partition("-")
+    if not (re.fullmatch(r"[0-9]{1,6}", scene) and re.fullmatch(r"[0-9]{1,6}", number)):
+        abort(400, "'question' must name a question.")
+    choice = whole("choice")
+    try:
+        room.session.ballot.answer(pupil, (int(scene), int(number)), whole("round"), choice)
+    except Refused as error:
+        abort(409, str(error))
+    except StoreError as error:
+        current_app.logger.error("%s", error)
+        abort(503, "Your answer could not be kept. Try again.")
+    room.tell()
+    return render_template(
+        "follow/mine.html",
+        question=question_card(room.session.view()),
+        mine=choice,
+        letters=ascii_uppercase,
+    )

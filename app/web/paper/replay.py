@@ -1,0 +1,247 @@
+"""The replay: a lesson as one file that plays from disk, without a server or a network.
+
+The frames are those of the board: a session is taken through every scene with its Next key, and
+each frame is rendered with the board's own template. The page shows them with the board's own
+style sheets and movement. Frames differ little from one to the next, so they are kept as lists of
+lines that many of them share, and packed.
+"""
+
+from __future__ import annotations
+
+import base64
+import gzip
+import hashlib
+import json
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import log10
+from typing import Any
+
+from jinja2 import Environment
+
+from app.board.controls import KEY_NAMES, VOICE, Control, named
+from app.board.drawing import Form, drawing
+from app.board.frames import Frame, make_frame
+from app.board.stylesheet import positions_css
+from app.classroom.course import course_of
+from app.classroom.pace import rest_seconds
+from app.classroom.session import Session
+from app.classroom.view import View
+from app.lesson.model import Lesson, Scene
+from app.lesson.paper.plan import homework
+from app.paths import resource
+
+from .bundle import bundle
+
+LARGEST_FILE = 500_000
+# So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes
+# some milliseconds to draw.
+MOST_FRAMES = 3_000
+REPLAY_CONTROLS = (
+    *named(
+        "back forward play phase instruction instruction-back restart scene-back scene-on"
+        " slower faster movement theme help"
+    ),
+    VOICE,
+    Control("about", "page", "About", "What this lesson is about", ("a",)),
+)
+STYLES = ("base.css", "board.css", "classroom.css")
+# How long the eye may rest on a station of a zoom, and a zoom takes for a power of ten.
+_STATION_SECONDS, _DECADE_SECONDS = 2.5, 1.1
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """A scene of which not all is in the file: ``kept`` of its frames."""
+
+    title: str
+    kept: int
+
+
+@dataclass(frozen=True, slots=True)
+class Replay:
+    """The file, and what had to be left out of it."""
+
+    html: str
+    cut: tuple[Cut, ...]
+
+
+@dataclass(slots=True)
+class _Recorded:
+    """One scene: its frames, and for each its step, instruction, phase and time in milliseconds."""
+
+    scene: Scene
+    frames: list[str] = field(default_factory=list)
+    steps: list[int] = field(default_factory=list)
+    cycles: list[int] = field(default_factory=list)
+    phases: list[str] = field(default_factory=list)
+    paces: list[int] = field(default_factory=list)
+    pauses: list[int] = field(default_factory=list)
+    whole: bool = True
+
+
+def replay_page(lesson: Lesson, environment: Environment) -> Replay:
+    """The replay of a lesson, as much of it as goes into LARGEST_FILE bytes.
+
+    Raises ValueError for a lesson that has faults.
+    """
+    scenes = _record(lesson, environment)
+    most = max(len(each.frames) for each in scenes)
+    while True:
+        html = _page(lesson, environment, scenes, most)
+        if len(html.encode()) <= LARGEST_FILE or most <= 1:
+            break
+        # The longest scenes are shortened until the file is small enough.
+        most = most * 4 // 5
+    cut = tuple(
+        Cut(each.scene.title, min(most, len(each.frames)))
+        for each in scenes
+        if not each.whole or len(each.frames) > most
+    )
+    return Replay(html, cut)
+
+
+def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
+    """Every scene as a teacher would show it who only ever presses Next."""
+    session = Session("replay", lesson)
+    template = environment.get_template("board/frame.html")
+    share = _share([_length(each) for each in lesson.scenes])
+    recorded = []
+    for number, scene in enumerate(lesson.scenes):
+        made = _Recorded(scene)
+        session.go_to_scene(number)
+        before = -1
+        while (view := session.view()).step != before:
+            if len(made.frames) == share:
+                made.whole = False
+                break
+            frame = make_frame(view)
+            made.frames.append(template.render(frame=frame, still=False, code=""))
+            _note(made, view, frame, before)
+            before = view.step
+            session.forward()
+            # A server has others to serve meanwhile.
+            time.sleep(0)
+        recorded.append(made)
+    session.close()
+    return recorded
+
+
+def _length(scene: Scene) -> int:
+    """How many frames a scene has at most, counted up to MOST_FRAMES."""
+    course = course_of(scene)
+    return MOST_FRAMES if course.reaches(MOST_FRAMES) else course.last_step() + 1
+
+
+def _share(lengths: Sequence[int]) -> int:
+    """The most frames that each scene may have, so that all together have MOST_FRAMES: the
+    short scenes keep all of theirs."""
+    left = MOST_FRAMES
+    for done, length in enumerate(sorted(lengths)):
+        share = left // (len(lengths) - done)
+        if length > share:
+            return max(share, 2)
+        left -= length
+    return MOST_FRAMES
+
+
+def _note(made: _Recorded, view: View, frame: Frame, before: int) -> None:
+    step = view.moment.step if view.moment else None
+    made.steps.append(view.step)
+    made.cycles.append(step.cycle if step else 0)
+    made.phases.append(step.kind.phase.value[0] if step else "")
+    made.paces.append(round(1000 * _seconds(view, frame)))
+    if before >= 0 and made.scene.cue_sheet.pauses(view.step, before):
+        made.pauses.append(len(made.frames) - 1)
+
+
+def _seconds(view: View, frame: Frame) -> float:
+    if frame.zoom is None:
+        return rest_seconds(view.moment, view.settings.depth, view.settings.speed)
+    decades = abs(log10(frame.zoom.view / frame.zoom.view_before))
+    return _STATION_SECONDS + _DECADE_SECONDS * decades
+
+
+def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], most: int) -> str:
+    style, script = _style(lesson), bundle(resource("static") / "js", "replay/replay.js")
+    return environment.get_template("paper/replay/replay.html").render(
+        lesson=lesson,
+        first=scenes[0].frames[0],
+        scenes=scenes,
+        homework=[homework(each.scene) for each in scenes],
+        cut=any(not each.whole or len(each.frames) > most for each in scenes),
+        format=lesson.header.format,
+        drawings=[drawing(form, lesson.header.format) for form in Form],
+        controls={each.name: each for each in REPLAY_CONTROLS},
+        key_names=KEY_NAMES,
+        style=style,
+        style_hash=_hash(style),
+        script=script,
+        script_hash=_hash(script),
+        tape=_packed(_tape(scenes, most, environment)),
+    )
+
+
+def _style(lesson: Lesson) -> str:
+    folder = resource("static") / "css"
+    names = [*STYLES, "replay.css"]
+    sheets = [(folder / each).read_text(encoding="utf-8") for each in names]
+    # The bar of the replay takes some of the window, so its sheet comes after the positions.
+    return "\n".join([*sheets[:-1], positions_css(lesson.header.format), sheets[-1]])
+
+
+def _hash(text: str) -> str:
+    """How a Content-Security-Policy names an inline style or script."""
+    return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
+
+
+def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[str, Any]:
+    """All that the page plays: each frame as the numbers of its lines."""
+    lines: dict[str, int] = {}
+    return {
+        "scenes": [
+            {
+                "title": each.scene.title,
+                "frames": [
+                    [lines.setdefault(line, len(lines)) for line in frame.split("\n")]
+                    for frame in each.frames[:most]
+                ],
+                "cycles": each.cycles[:most],
+                "phases": "".join(phase or "-" for phase in each.phases[:most]),
+                "paces": each.paces[:most],
+                "pauses": [at for at in each.pauses if at < most],
+                "questions": _questions(each, most, environment),
+                "task": each.scene.task.goal if each.scene.task else "",
+                "cut": not each.whole or len(each.frames) > most,
+            }
+            for each in scenes
+        ],
+        "lines": list(lines),
+    }
+
+
+def _questions(made: _Recorded, most: int, environment: Environment) -> list[dict[str, Any]]:
+    """The questions of a scene, each at the last frame before its answer could be seen."""
+    template = environment.get_template("paper/replay/question.html")
+    steps = made.steps[:most]
+    found: dict[int, dict[str, Any]] = {}
+    for asked in made.scene.questions:
+        at = max(place for place, step in enumerate(steps) if step <= asked.step)
+        known = next((place for place, step in enumerate(steps) if step >= asked.reveal_step), -1)
+        if known <= at or at in found:
+            continue
+        found[at] = {
+            "at": at,
+            "known": known,
+            "answer": asked.answer,
+            "reasons": asked.reasons,
+            "html": template.render(asked=asked),
+        }
+    return list(found.values())
+
+
+def _packed(tape: dict[str, Any]) -> str:
+    text = json.dumps(tape, ensure_ascii=False, separators=(",", ":"))
+    # No time in the file: the same lesson always gives the same bytes.
+    return base64.b64encode(gzip.compress(text.encode(), 9, mtime=0)).decode()

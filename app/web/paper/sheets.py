@@ -1,0 +1,339 @@
+"""Everything of a lesson that can be printed: pages made for paper, and the trace as CSV.
+
+The pages are printed from the browser, or by ``python -m app print``, which prints these same
+addresses (``DOCUMENTS``). They have answers on them, so they are the teacher's.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from itertools import islice
+
+from flask import Blueprint, Response, abort, current_app, render_template, request
+
+from app.board.drawing import Form, drawing
+from app.board.frames import make_frame
+from app.classroom.pace import seconds_per_step
+from app.classroom.session import Session
+from app.lesson.blocks.speed import duration
+from app.lesson.blocks.task import write_numbers
+from app.lesson.header import Depth
+from app.lesson.model import Lesson, Scene
+from app.lesson.paper.plan import CuePlace, Minutes, cue_places, scene_minutes
+from app.lesson.paper.quiz import QuizItem, make_quiz
+from app.lesson.paper.trace import MEMORY, PLACES, Rows, chosen_columns, trace_csv
+from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
+from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
+from app.lesson.parts import PARTS
+from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.words import BASES
+from app.web.shelf import lesson_or_404
+
+from .replay import replay_page
+
+blueprint = Blueprint("paper", __name__, url_prefix="/paper")
+
+# What can be printed of a lesson: the last part of its address, and what it is.
+DOCUMENTS = {
+    "plan": "Lesson plan",
+    "worksheets": "Worksheets",
+    "answers": "Answers to the worksheets",
+    "quiz": "Quiz",
+    "quiz-answers": "Answers to the quiz",
+    "card": "Reference card",
+}
+LONGEST_SEED = 40
+# Of a longer run nobody wants to know how long it takes to play.
+_MOST_TIMED = 20_000
+
+
+class Size(StrEnum):
+    """The sizes of paper."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What was asked for in an address. ``scenes`` are pairs of a number (from 1) and a scene."""
+
+    lesson: Lesson
+    scenes: tuple[tuple[int, Scene], ...]
+    size: Size
+    support: Support
+    versions: int
+    rows: Rows
+    base: str
+    columns: tuple[str, ...]
+    seed: str
+
+
+def _wanted(slug: str) -> Wanted:
+    lesson = lesson_or_404(slug)
+    if lesson.faults:
+        abort(404, "This lesson has faults, so nothing of it can be printed yet.")
+    asked = request.args
+    columns = tuple(dict.fromkeys(asked.getlist("column")))
+    if any(each not in (*PLACES, MEMORY) for each in columns):
+        abort(400, f"'column' must be one of: {', '.join((*PLACES, MEMORY))}.")
+    return Wanted(
+        lesson=lesson,
+        scenes=_scenes(lesson),
+        size=Size(_one_of("size", [each.value for each in Size])),
+        support=Support(int(_one_of("level", [str(each.value) for each in Support]))),
+        versions=int(_one_of("versions", [str(each + 1) for each in range(MOST_VERSIONS)])),
+        rows=Rows(_one_of("rows", [each.value for each in Rows])),
+        base=_one_of("base", list(BASES), "denary"),
+        columns=columns,
+        seed=asked.get("seed", "")[:LONGEST_SEED],
+    )
+
+
+def _one_of(name: str, known: list[str], usual: str = "") -> str:
+    said = request.args.get(name) or usual or known[0]
+    if said not in known:
+        abort(400, f"'{name}' must be one of: {', '.join(known)}.")
+    return said
+
+
+def _scenes(lesson: Lesson) -> tuple[tuple[int, Scene], ...]:
+    numbered = tuple(enumerate(lesson.scenes, start=1))
+    said = request.args.get("scene", "")
+    if not said:
+        return numbered
+    chosen = tuple(each for each in numbered if str(each[0]) == said)
+    if not chosen:
+        abort(404, f"The lesson has no scene {said[:10]}.")
+    return chosen
+
+
+@blueprint.get("/<slug>")
+def overview(slug: str) -> str:
+    """All that can be printed of a lesson."""
+    wanted = _wanted(slug)
+    lesson = wanted.lesson
+    return render_template(
+        "paper/overview.html",
+        lesson=lesson,
+        running=[(number, each) for number, each in wanted.scenes if each.program.words],
+        asking=sum(len(each.questions) for each in lesson.scenes),
+        supports=tuple(Support),
+        most_versions=MOST_VERSIONS,
+        columns={each: _column_name(each) for each in (*PLACES, MEMORY)},
+        bases=BASES,
+    )
+
+
+def _column_name(key: str) -> str:
+    if key == MEMORY:
+        return "memory (the words that change)"
+    names = PARTS.get(key, ())
+    return f"{key} ({names[0]})" if names and key.isupper() else key
+
+
+@blueprint.get("/<slug>/worksheets")
+def worksheets(slug: str) -> str:
+    """Trace tables to fill in: every scene in every version."""
+    return _tables(slug, answers=False)
+
+
+@blueprint.get("/<slug>/answers")
+def answers(slug: str) -> str:
+    """The same tables, filled in."""
+    return _tables(slug, answers=True)
+
+
+def _tables(slug: str, answers: bool) -> str:
+    wanted = _wanted(slug)
+    scenes = []
+    for number, scene in wanted.scenes:
+        if scene.program.words:
+            versions = make_versions(scene, wanted.versions, wanted.seed)
+            scenes.append((number, scene, [_sheet(wanted, each) for each in versions]))
+    return _document(
+        wanted,
+        "answers" if answers else "worksheets",
+        "paper/answers.html" if answers else "paper/worksheets.html",
+        scenes=scenes,
+        fewer=[scene.title for _, scene, sheets in scenes if len(sheets) < wanted.versions],
+    )
+
+
+def _sheet(wanted: Wanted, version: Version) -> Worksheet:
+    scene = version.scene
+    columns = chosen_columns(scene.run, scene.program, wanted.columns)
+    return make_worksheet(version, wanted.support, columns, wanted.rows, wanted.base)
+
+
+@blueprint.get("/<slug>/quiz")
+def quiz(slug: str) -> str:
+    """The questions of the lesson as a sheet to write on."""
+    return _quiz(slug, answers=False)
+
+
+@blueprint.get("/<slug>/quiz-answers")
+def quiz_answers(slug: str) -> str:
+    """The same questions with what is right, and what leads to each wrong choice."""
+    return _quiz(slug, answers=True)
+
+
+def _quiz(slug: str, answers: bool) -> str:
+    wanted = _wanted(slug)
+    depth = wanted.lesson.header.depth
+    asked: list[tuple[int, Scene, tuple[QuizItem, ...]]] = []
+    count = 0
+    for number, scene in wanted.scenes:
+        if scene.questions:
+            items = make_quiz(scene, depth, first=count + 1)
+            count += len(items)
+            asked.append((number, scene, items))
+    name = "quiz-answers" if answers else "quiz"
+    sheets = [
+        (number, scene, items, make_worksheet(Version("", scene), Support.SOME))
+        for number, scene, items in asked
+    ]
+    covered = any(any(each.instead) for _, _, items in asked for each in items)
+    return _document(
+        wanted, name, "paper/quiz.html", asked=sheets, answers=answers, covered=covered
+    )
+
+
+@blueprint.get("/<slug>/card")
+def card(slug: str) -> str:
+    """The reference card of the lesson's machine."""
+    wanted = _wanted(slug)
+    return _document(
+        wanted,
+        "card",
+        "paper/card.html",
+        format=wanted.lesson.header.format,
+        instructions=INSTRUCTIONS,
+        fetch=FETCH,
+        decode=DECODE,
+        parts=PARTS,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """The board at a moment, as HTML to be shown small, and what goes with it."""
+
+    html: str
+    position: str
+    place: CuePlace | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedScene:
+    number: int
+    scene: Scene
+    minutes: Minutes | None
+    plays: str
+    pictures: tuple[Picture, ...]
+    quiz: tuple[QuizItem, ...]
+
+
+@blueprint.get("/<slug>/plan")
+def plan(slug: str) -> str:
+    """The whole lesson as a plan, with the board at each cue."""
+    wanted = _wanted(slug)
+    lesson = wanted.lesson
+    minutes = dict(enumerate(scene_minutes(lesson), start=1))
+    pictures = _Pictures(lesson)
+    planned = [
+        PlannedScene(
+            number,
+            scene,
+            minutes.get(number),
+            _plays(scene),
+            pictures.of_scene(number, scene),
+            make_quiz(scene, lesson.header.depth),
+        )
+        for number, scene in wanted.scenes
+    ]
+    return _document(
+        wanted,
+        "plan",
+        "paper/plan.html",
+        planned=planned,
+        write_numbers=write_numbers,
+        drawing=drawing(Form.WIDE, lesson.header.format),
+    )
+
+
+def _plays(scene: Scene) -> str:
+    """How long a scene takes where it plays without a stop; empty where nothing plays."""
+    if not scene.program.words:
+        return ""
+    steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
+    if steps == _MOST_TIMED:
+        return ""
+    return duration(Fraction(round(steps * seconds_per_step(scene.run, 1.0)) or 1))
+
+
+class _Pictures:
+    """The board at moments of a lesson, drawn as the board itself draws it."""
+
+    def __init__(self, lesson: Lesson) -> None:
+        self._session = Session("plan", lesson)
+
+    def of_scene(self, number: int, scene: Scene) -> tuple[Picture, ...]:
+        """At each cue; of a zoom, at its first and its last station."""
+        self._session.go_to_scene(number - 1)
+        if scene.scale:
+            steps = dict.fromkeys((0, scene.scale.last_step))
+            return tuple(self._at(each, None) for each in steps)
+        return tuple(self._at(each.step, each) for each in cue_places(scene))
+
+    def _at(self, step: int, place: CuePlace | None) -> Picture:
+        self._session.go_to_step(step)
+        frame = make_frame(self._session.view())
+        html = render_template("board/frame.html", frame=frame, still=True, code="")
+        # Many pictures stand on one page, and an id may stand there only once.
+        return Picture(re.sub(r'\bid="[^"]*" ?', "", html), frame.position, place)
+
+
+def _document(wanted: Wanted, name: str, template: str, **context: object) -> str:
+    return render_template(
+        template,
+        lesson=wanted.lesson,
+        size=wanted.size,
+        sizes=tuple(Size),
+        document=DOCUMENTS[name],
+        other_size={each: {**request.args.to_dict(flat=False), "size": each} for each in Size},
+        support=wanted.support,
+        Depth=Depth,
+        **context,
+    )
+
+
+@blueprint.get("/<slug>/trace.csv")
+def trace(slug: str) -> Response:
+    """The trace of a scene (the first that runs, if none is named) as a CSV file."""
+    wanted = _wanted(slug)
+    found = next(((at, each) for at, each in wanted.scenes if each.program.words), None)
+    if found is None:
+        abort(404, "There is no program here whose trace could be written.")
+    number, scene = found
+    lines = trace_csv(scene.run, scene.program, wanted.rows, wanted.base)
+    # The mark at the start tells spreadsheets that the file is UTF-8.
+    text = "\N{ZERO WIDTH NO-BREAK SPACE}" + "".join(lines)
+    return _download(text, "text/csv", f"{slug}-scene-{number}-trace.csv")
+
+
+@blueprint.get("/<slug>/replay.html")
+def replay(slug: str) -> Response:
+    """The replay of the lesson, as a file to keep and to send."""
+    wanted = _wanted(slug)
+    page = replay_page(wanted.lesson, current_app.jinja_env)
+    return _download(page.html, "text/html", f"{slug}-replay.html")
+
+
+def _download(text: str, kind: str, name: str) -> Response:
+    response = Response(text, mimetype=kind)
+    response.headers.set("Content-Disposition", "attachment", filename=name)
+    return response

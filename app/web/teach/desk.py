@@ -1,0 +1,78 @@
+"""The teacher's own screen: notes, cues, scenes and every control, beside a small board."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from flask import Blueprint, current_app, render_template
+
+from app.board.controls import CONTROLS, GROUPS, KEY_NAMES, PARTS
+from app.board.drawing import Form, drawing
+from app.lesson.file.shelf import Shelf
+from app.lesson.model import Lesson
+from app.machine.words import BASES
+from app.web.rooms import Room, room_or_404
+
+blueprint = Blueprint("desk", __name__)
+
+
+@dataclass(frozen=True, slots=True)
+class NextCue:
+    """The cue that comes next, and how many steps away it is."""
+
+    steps: int
+    words: str
+
+
+def _next_cue(room: Room) -> NextCue | None:
+    view = room.session.view()
+    following = view.scene.cue_sheet.after(view.step) if view.moment else None
+    if following is None:
+        return None
+    step, cue = following
+    return NextCue(step - view.step, cue.words)
+
+
+def _newer(room: Room) -> Lesson | None:
+    """The lesson as its file is now, where that is not what the class has."""
+    shelf: Shelf = current_app.extensions["shelf"]
+    lesson = shelf.lesson(room.session.lesson.slug)
+    changed = lesson is not None and lesson.source != room.session.lesson.source
+    return lesson if changed else None
+
+
+def _desk(room: Room) -> dict[str, object]:
+    """What templates/teach/desk/desk.html shows."""
+    frame = room.frame()
+    return {
+        **room.panel(frame.view),
+        "session": room.session,
+        "frame": frame,
+        "next_cue": _next_cue(room),
+        "newer": _newer(room),
+        "parts": PARTS,
+        "bases": BASES,
+    }
+
+
+@blueprint.get("/board/<name>/teacher")
+def teacher(name: str) -> str:
+    room = room_or_404(name)
+    number = room.hub.number
+    desk = _desk(room)
+    return render_template(
+        "teach/desk/teacher.html",
+        **desk,
+        number=number,
+        still=True,
+        drawings=[drawing(Form.WIDE, room.session.lesson.header.format)],
+        controls=CONTROLS,
+        groups=GROUPS,
+        key_names=KEY_NAMES,
+    )
+
+
+@blueprint.get("/board/<name>/desk")
+def desk(name: str) -> str:
+    """The part of the teacher's screen that changes with the board."""
+    return render_template("teach/desk/changes.html", **_desk(room_or_404(name)))

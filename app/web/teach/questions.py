@@ -1,0 +1,51 @@
+"""What the teacher does with questions to the class, and the end of a lesson."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from flask import Blueprint, abort, current_app, redirect, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from app.classroom.ballot import Refused
+from app.classroom.session import Session
+from app.classroom.store import StoreError
+from app.web.fields import whole
+from app.web.rooms import room_or_404, rooms
+
+blueprint = Blueprint("questions", __name__)
+
+ACTIONS: dict[str, Callable[[Session], None]] = {
+    "open": lambda session: session.open_question(whole("question")),
+    "close": lambda session: session.ballot.close(),
+    "reopen": lambda session: session.ballot.reopen(),
+    "again": lambda session: session.ballot.ask_again(),
+    "show": lambda session: session.ballot.show(),
+    "run": Session.run_to_answer,
+    "away": lambda session: session.ballot.put_away(),
+    "next": Session.next_in_question,
+}
+
+
+@blueprint.post("/board/<name>/question/<action>")
+def ask(name: str, action: str) -> tuple[str, int]:
+    """What the teacher does with a question. What comes of it reaches every page by the stream."""
+    room = room_or_404(name)
+    if action not in ACTIONS:
+        abort(404, "There is no such thing to do with a question.")
+    try:
+        ACTIONS[action](room.session)
+    except Refused as error:
+        abort(409, str(error))
+    except StoreError as error:
+        current_app.logger.error("%s", error)
+        abort(503, f"The question could not be kept, so it was not opened. {error}")
+    return "", 204
+
+
+@blueprint.post("/board/<name>/end")
+def end(name: str) -> AnyResponse:
+    """End the lesson; its results stay until they are deleted."""
+    room_or_404(name)
+    rooms().end(name)
+    return redirect(url_for("results.results"), 303)

@@ -1,0 +1,84 @@
+"""What was answered in the lessons that are kept: to look at, to take away, to delete."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import time
+from string import ascii_uppercase
+
+from flask import Blueprint, Response, abort, redirect, render_template, url_for
+from werkzeug.wrappers import Response as AnyResponse
+
+from app.classroom.store import KEEP_DAYS
+from app.web.rooms import rooms
+
+blueprint = Blueprint("results", __name__)
+
+
+@blueprint.get("/results")
+def results() -> str:
+    """The lessons that are kept, with what was answered."""
+    store = rooms().store
+    kept = [(each, store.questions(each.name)) for each in store.lessons()]
+    return render_template(
+        "teach/results.html", kept=kept, days=KEEP_DAYS, letters=ascii_uppercase, day=_day
+    )
+
+
+def _day(seconds: float) -> str:
+    return time.strftime("%Y-%m-%d %H:%M", time.localtime(seconds))
+
+
+@blueprint.get("/results/<name>.csv")
+def export(name: str) -> Response:
+    """The answers of a lesson as a table for a spreadsheet, one answer a row."""
+    store = rooms().store
+    lesson = store.lesson(name)
+    if lesson is None:
+        abort(404, "The results of this lesson are not kept (any more).")
+    questions = store.questions(name)
+    names = {each for _asked, given in questions.values() for answers in given for each in answers}
+    # The names are random, so their order says nothing about who is who.
+    numbers = {each: number for number, each in enumerate(sorted(names), start=1)}
+    lines = io.StringIO()
+    table = csv.writer(lines)
+    table.writerow(["scene", "question", "prompt", "round", "pupil", "letter", "choice", "right"])
+    for _key, (asked, rounds_given) in sorted(questions.items()):
+        for round, answers in enumerate(rounds_given, start=1):
+            for pupil, choice in sorted(answers.items()):
+                table.writerow(
+                    [
+                        asked.scene + 1,
+                        asked.number,
+                        _as_text(asked.prompt),
+                        round,
+                        f"pupil {numbers[pupil]}",
+                        ascii_uppercase[choice],
+                        _as_text(asked.choices[choice]),
+                        "yes" if choice == asked.answer else "no",
+                    ]
+                )
+    day = time.strftime("%Y-%m-%d", time.localtime(lesson.started))
+    # The mark at the start tells spreadsheets that this is UTF-8.
+    response = Response("\N{ZERO WIDTH NO-BREAK SPACE}" + lines.getvalue(), mimetype="text/csv")
+    response.headers.set("Content-Disposition", "attachment", filename=f"{lesson.slug}-{day}.csv")
+    return response
+
+
+def _as_text(words: str) -> str:
+    """Words that a spreadsheet takes for a number if they are one, and never for a formula."""
+    plain = words.replace("\N{MINUS SIGN}", "-")
+    if re.fullmatch(r"[-+]?[0-9]+", plain):
+        return plain
+    return words if words[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{words}"
+
+
+@blueprint.post("/results/<name>/delete")
+def delete(name: str) -> AnyResponse:
+    """Delete a lesson with all of its answers, for good."""
+    rooms().end(name)
+    if not rooms().store.delete(name):
+        abort(404, "The results of this lesson are not kept (any more).")
+    return redirect(url_for("results.results"), 303)

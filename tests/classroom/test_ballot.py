@@ -1,0 +1,292 @@
+"""Asking the class: states, rounds, one answer a pupil; and what the machine's moves do to it."""
+
+from __future__ import annotations
+
+import random
+import time
+from collections import Counter
+
+import pytest
+
+from app.classroom.ballot import MOST_ROUNDS, Asked, Refused, State
+from app.classroom.session import Session
+from app.classroom.view import View
+from app.lesson.file.reader import read_lesson
+from tests.asking import ASKING, REVEAL_STEP, RIGHT, STEP
+
+QUESTION = (0, 1)
+
+
+class Record:
+    """Writes down what it is told, and can be told to fail."""
+
+    def __init__(self) -> None:
+        self.questions: list[Asked] = []
+        self.answers: list[tuple[int, str, int]] = []
+        self.broken = False
+
+    def asked(self, question: Asked) -> None:
+        self._fail()
+        self.questions.append(question)
+
+    def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None:
+        self._fail()
+        self.answers.append((round, pupil, choice))
+
+    def _fail(self) -> None:
+        if self.broken:
+            raise OSError("the disk is full")
+
+
+@pytest.fixture
+def record() -> Record:
+    return Record()
+
+
+@pytest.fixture
+def views() -> list[View]:
+    return []
+
+
+@pytest.fixture
+def session(record: Record, views: list[View]) -> Session:
+    lesson = read_lesson("asking", ASKING)
+    assert not lesson.problems
+    made = Session("name", lesson, views.append, record=record, class_size=30)
+    made.go_to_step(STEP)
+    return made
+
+
+def answer(session: Session, pupil: str, choice: int, round: int = 1) -> None:
+    session.ballot.answer(pupil, QUESTION, round, choice)
+
+
+def test_the_question_is_where_the_lesson_asks_it(session: Session) -> None:
+    first, second = session.questions
+    assert (first.step, first.reveal_step) == (STEP, REVEAL_STEP)
+    assert first.choices[first.answer] == RIGHT
+    assert second.step >= REVEAL_STEP
+    assert session.question_here() == first
+
+
+def test_opening_tells_the_board_and_is_recorded(
+    session: Session, record: Record, views: list[View]
+) -> None:
+    session.open_question(1)
+    assert [each.key for each in record.questions] == [QUESTION]
+    poll = views[-1].poll
+    assert poll and poll.state is State.OPEN and poll.rounds == ((0, 0, 0),)
+
+
+def test_opening_goes_to_the_place_of_the_question(session: Session) -> None:
+    session.restart()
+    session.open_question(1)
+    assert session.view().step == STEP
+    session.go_to_step(REVEAL_STEP)
+    session.open_question(1)
+    assert session.view().step == STEP
+
+
+def test_one_answer_a_pupil_that_can_be_changed(session: Session, record: Record) -> None:
+    session.open_question(1)
+    for choice in (0, 2, 1):
+        answer(session, "one", choice)
+    answer(session, "two", 1)
+    assert session.ballot.poll and session.ballot.poll.rounds == ((0, 2, 0),)
+    assert session.ballot.answer_of("one") == 1
+    assert record.answers == [(1, "one", 0), (1, "one", 2), (1, "one", 1), (1, "two", 1)]
+
+
+def test_answers_do_not_wake_the_board(session: Session, views: list[View]) -> None:
+    session.open_question(1)
+    told = len(views)
+    answer(session, "one", 0)
+    assert len(views) == told
+
+
+def test_both_rounds_are_kept(session: Session) -> None:
+    session.open_question(1)
+    answer(session, "one", 0)
+    answer(session, "two", 0)
+    session.ballot.close()
+    session.ballot.ask_again()
+    answer(session, "one", 2, round=2)
+    session.ballot.show()
+    poll = session.ballot.poll
+    assert poll and poll.rounds == ((2, 0, 0), (0, 0, 1))
+    assert (poll.round, poll.answered) == (2, 1)
+
+
+def test_reopening_goes_on_with_the_round(session: Session) -> None:
+    session.open_question(1)
+    answer(session, "one", 0)
+    session.ballot.close()
+    session.ballot.reopen()
+    answer(session, "late", 1)
+    session.ballot.put_away()
+    session.open_question(1)
+    poll = session.ballot.poll
+    assert poll and poll.state is State.OPEN and poll.rounds == ((1, 1, 0),)
+
+
+def refused(
+    session: Session, choice: int = 0, round: int = 1, key: tuple[int, int] = QUESTION
+) -> str:
+    before = session.ballot.everything
+    with pytest.raises(Refused) as caught:
+        session.ballot.answer("pupil", key, round, choice)
+    assert session.ballot.everything == before
+    return str(caught.value)
+
+
+def test_what_is_refused(session: Session, record: Record) -> None:
+    assert "not on the board" in refused(session)
+    session.open_question(1)
+    assert "no such answer" in refused(session, choice=3)
+    assert "no such answer" in refused(session, choice=-1)
+    assert "asked again" in refused(session, round=2)
+    assert "not on the board" in refused(session, key=(0, 2))
+    session.ballot.close()
+    assert "closed" in refused(session)
+    session.ballot.show()
+    assert "closed" in refused(session)
+    session.ballot.ask_again()
+    assert "asked again" in refused(session, round=1)
+    assert record.answers == []
+
+
+def test_too_many_rounds(session: Session) -> None:
+    session.open_question(1)
+    for _ in range(MOST_ROUNDS - 1):
+        session.ballot.ask_again()
+    with pytest.raises(Refused):
+        session.ballot.ask_again()
+    assert session.ballot.poll and session.ballot.poll.round == MOST_ROUNDS
+
+
+def test_a_full_class(session: Session) -> None:
+    session.open_question(1)
+    for number in range(30):
+        answer(session, f"pupil {number}", number % 3)
+    assert "The class is full" in refused(session)
+    # Who is in it can still change an answer, and answer the next question.
+    answer(session, "pupil 0", 2)
+    session.ballot.ask_again()
+    answer(session, "pupil 7", 0, round=2)
+
+
+def test_nothing_is_taken_that_could_not_be_recorded(session: Session, record: Record) -> None:
+    session.open_question(1)
+    answer(session, "one", 0)
+    record.broken = True
+    with pytest.raises(OSError):
+        answer(session, "one", 1)
+    with pytest.raises(OSError):
+        answer(session, "two", 1)
+    assert session.ballot.poll and session.ballot.poll.rounds == ((1, 0, 0),)
+    session.ballot.put_away()
+    with pytest.raises(OSError):
+        session.open_question(2)
+    assert session.ballot.poll is None
+
+
+def test_a_question_closes_before_its_answer_is_seen(session: Session, views: list[View]) -> None:
+    session.open_question(1)
+    for step in range(STEP + 1, REVEAL_STEP + 1):
+        session.forward()
+        poll = views[-1].poll
+        assert views[-1].step == step and poll
+        assert poll.state is (State.CLOSED if step == REVEAL_STEP else State.OPEN)
+
+
+def test_another_scene_takes_the_question_away(session: Session, views: list[View]) -> None:
+    session.open_question(1)
+    session.change_scene(1)
+    assert views[-1].poll is None
+    assert "not on the board" in refused(session)
+
+
+def test_run_to_the_answer_stops_there(
+    session: Session, views: list[View], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.classroom.session.rest_seconds", lambda *arguments: 0.0)
+    session.open_question(1)
+    session.ballot.show()
+    session.run_to_answer()
+    wait_until_paused(session)
+    view = session.view()
+    assert view.step == REVEAL_STEP and not view.settings.playing
+    # Every step on the way was shown as a movement.
+    assert [each.step for each in views if each.went == "on"] == [14, 15, 16]
+
+
+def wait_until_paused(session: Session) -> None:
+    for _ in range(4000):
+        if not session.view().settings.playing:
+            return
+        time.sleep(0.005)
+    raise AssertionError("it plays on and on")
+
+
+def test_one_key_goes_through_it_all(session: Session, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.classroom.session.rest_seconds", lambda *arguments: 0.0)
+    states = []
+    for _ in range(5):
+        session.next_in_question()
+        wait_until_paused(session)
+        poll = session.ballot.poll
+        states.append((poll.state.value if poll else "none", session.view().step))
+    assert states == [
+        ("open", STEP),
+        ("closed", STEP),
+        ("shown", STEP),
+        ("shown", REVEAL_STEP),
+        ("none", REVEAL_STEP),
+    ]
+
+
+def test_the_key_tells_where_a_question_comes_where_none_is(session: Session) -> None:
+    session.restart()
+    session.next_in_question()
+    assert session.ballot.poll is None and session.view().step == 0
+    assert session.view().notice == (
+        # Step 13 of the run, as the board counts: LOAD has eight steps.
+        "The next question of this scene comes at instruction 2, step 5."
+    )
+    session.forward()
+    assert session.view().notice == ""
+
+
+def test_any_order_of_presses_and_answers_counts_right(session: Session) -> None:
+    """Against a count kept by hand, over many random orders (the same ones in every run)."""
+    chance = random.Random(7)
+    held: dict[tuple[int, str], int] = {}
+    session.open_question(1)
+    rounds = 1
+    for _ in range(3000):
+        poll = session.ballot.poll
+        assert poll
+        match chance.randrange(12):
+            case 0:
+                session.ballot.close()
+            case 1:
+                session.ballot.reopen()
+            case 2:
+                session.ballot.show()
+            case 3 if rounds < MOST_ROUNDS and chance.random() < 0.05:
+                session.ballot.ask_again()
+                rounds += 1
+            case _:
+                pupil, choice = f"p{chance.randrange(30)}", chance.randrange(3)
+                try:
+                    answer(session, pupil, choice, rounds)
+                except Refused:
+                    assert poll.state is not State.OPEN
+                else:
+                    assert poll.state is State.OPEN
+                    held[rounds, pupil] = choice
+    counts = Counter((round, choice) for (round, _), choice in held.items())
+    poll = session.ballot.poll
+    assert poll and poll.rounds == tuple(
+        tuple(counts[round, choice] for choice in range(3)) for round in range(1, rounds + 1)
+    )

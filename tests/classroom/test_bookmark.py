@@ -1,0 +1,102 @@
+"""A session that is taken up after a restart, by way of JSON as the store keeps it."""
+
+from __future__ import annotations
+
+import json
+
+from app.classroom.ballot import State
+from app.classroom.bookmark import read_place, write_place
+from app.classroom.session import Session
+from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth
+from app.lesson.model import Lesson
+from tests.asking import ASKING, STEP
+
+
+def lesson(source: str = ASKING) -> Lesson:
+    return read_lesson("asking", source)
+
+
+def again(session: Session, later: Lesson | None = None) -> Session:
+    """The session after a restart, of the same lesson or of what has become of it."""
+    later = later or lesson()
+    kept = json.loads(json.dumps(write_place(session.view())))
+    asked = {
+        each.asked.key: (each.asked, [{"pupil": 2}, {}][: each.round])
+        for each in session.ballot.everything
+    }
+    place = read_place(kept, later.header.depth, asked)
+    return Session(session.name, later, place=place)
+
+
+def test_everything_on_the_board_comes_back() -> None:
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.set_base("binary")
+    session.set_speed(0.5)
+    session.set_movement(False)
+    session.set_blank(True)
+    session.show_part("ALU", False)
+    session.open_question(1)
+    session.ballot.answer("pupil", (0, 1), 1, 2)
+    session.ballot.ask_again()
+    taken_up = again(session)
+    before, after = session.view(), taken_up.view()
+    assert (after.scene_number, after.step) == (0, STEP)
+    assert after.settings == before.settings and after.hidden == before.hidden
+    assert after.poll == before.poll and after.poll and after.poll.state is State.OPEN
+    assert after.notice == ""
+    # And goes on: the answer to the round that is open.
+    taken_up.ballot.answer("pupil", (0, 1), 2, 0)
+
+
+def test_a_lesson_that_was_playing_comes_back_and_waits() -> None:
+    session = Session("name", lesson())
+    session.play()
+    view = again(session).view()
+    session.close()
+    assert not view.settings.playing and view.step == session.view().step
+
+
+def test_the_second_scene_comes_back() -> None:
+    session = Session("name", lesson())
+    session.go_to_scene(1)
+    session.forward()
+    assert (again(session).view().scene_number, again(session).view().step) == (1, 1)
+
+
+def test_a_step_that_is_no_more_gives_the_nearest_and_says_so() -> None:
+    session = Session("name", lesson())
+    session.go_to_step(20)
+    shorter = lesson("---\ntitle: T\nmachine: 8-bit\n---\n# One\n```program\nHALT\n```\n")
+    taken_up = again(session, shorter)
+    view = taken_up.view()
+    assert view.step == shorter.scenes[0].run.last_step
+    assert "step 20 of scene 1 is no more" in view.notice
+    taken_up.back()
+    assert taken_up.view().notice == ""
+
+
+def test_a_scene_that_is_no_more() -> None:
+    session = Session("name", lesson())
+    session.go_to_scene(1)
+    shorter = lesson("---\ntitle: T\nmachine: 8-bit\n---\n# One\n```program\nHALT\n```\n")
+    view = again(session, shorter).view()
+    assert view.scene_number == 0 and "scene 2 is no more" in view.notice
+
+
+def test_a_question_keeps_the_words_it_was_asked_with() -> None:
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.open_question(1)
+    changed = lesson(ASKING.replace("What will the accumulator hold?", "Something else?"))
+    poll = again(session, changed).view().poll
+    assert poll and poll.asked.prompt == "What will the accumulator hold?"
+
+
+def test_what_another_version_wrote() -> None:
+    kept = {"scene": 0, "step": 2, "settings": {"depth": "atoms", "base": 7, "speed": "fast"}}
+    place = read_place(kept, Depth.PHASES, {})
+    assert place.settings.depth is Depth.PHASES
+    assert (place.settings.base, place.settings.speed) == ("denary", 1.0)
+    assert read_place({}, Depth.TRANSFERS, {}).step == 0

@@ -1,0 +1,411 @@
+"""Predictions: the truth against the hardware description, the mix-ups against hand-worked runs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.lesson.asking.predictions import NOTHING, Answer, Asks, Confusion, Prediction, Unreadable
+from app.lesson.header import Depth
+from app.machine.run import Run
+from app.machine.source.assembler import Program, SourceWord, assemble
+from app.machine.words import EIGHT_BIT, FORMATS
+from tests.hardware.generate import generate
+from tests.hardware.rtl import Snapshot, signed, simulate
+
+FERRY = """
+        LOAD  fare
+        ADD   bag
+        STORE total
+        OUTPUT
+        HALT
+fare:   9
+bag:    4
+total:  0
+"""
+# Steps of FERRY: LOAD 1-8, ADD 9-16, STORE 17-24, OUTPUT 25-30, HALT 31-36.
+
+
+def prediction(
+    source: str, step: int, depth: Depth = Depth.TRANSFERS, inputs: tuple[int, ...] = ()
+) -> Prediction:
+    program = assemble(EIGHT_BIT, source)
+    assert not program.problems
+    return Prediction(program, Run(EIGHT_BIT, program.words, inputs), step, depth, "denary")
+
+
+def marked(
+    source: str, step: int, depth: Depth = Depth.TRANSFERS, **said: str
+) -> dict[Asks, Answer]:
+    answers = prediction(source, step, depth).mark(said)
+    return {each.question.asks: each for each in answers}
+
+
+# The truth, against a description of the machine that shares no code with it.
+
+REGISTERS = ("pc", "mar", "mdr", "cir", "acc")
+PLACES = {"pc": "PC", "mar": "MAR", "mdr": "MDR", "cir": "CIR", "acc": "ACC"}
+
+
+def changed(before: Snapshot, after: Snapshot) -> str | None:
+    """The one part that differs between two snapshots; None where none or several do."""
+    found = [PLACES[name] for name in REGISTERS if getattr(before, name) != getattr(after, name)]
+    if before.memory != after.memory:
+        found.append("memory")
+    if before.outputs != after.outputs:
+        found.append("output")
+    if before.status != after.status and not found:
+        found.append("status")
+    return found[0] if len(found) == 1 else None
+
+
+def held(place: str, after: Snapshot) -> str:
+    if place == "memory":
+        return str(after.memory[after.mar])
+    if place == "status":
+        return after.status
+    if place == "output":
+        return str(after.outputs[-1])
+    return str(getattr(after, place.lower()))
+
+
+def raw_program(machine: str, words: tuple[int, ...]) -> Program:
+    origins = tuple(SourceWord(at + 1, (), False) for at in range(len(words)))
+    return Program(FORMATS[machine], "", words, origins)
+
+
+@pytest.mark.parametrize("machine", FORMATS)
+def test_what_the_hardware_does_is_right(machine: str) -> None:
+    seen: set[tuple[str, Asks]] = set()
+    for seed in range(24):
+        made = generate(machine, seed)
+        steps = simulate(machine, made.memory, made.inputs, 80)
+        format = FORMATS[machine]
+        inputs = tuple(format.pattern(each) for each in made.inputs)
+        run = Run(format, made.memory, inputs)
+        for at, (before, after) in enumerate(pairwise(steps), start=1):
+            asked = Prediction(
+                raw_program(machine, made.memory), run, at, Depth.TRANSFERS, "denary"
+            )
+            place = changed(before, after)
+            for question in asked.questions:
+                if question.asks is Asks.PLACE and place:
+                    truth = place
+                elif (
+                    question.asks is Asks.VALUE
+                    and place
+                    and place
+                    in (
+                        *PLACES.values(),
+                        "memory",
+                        "status",
+                        "output",
+                    )
+                ):
+                    truth = held(place, after)
+                    if not question.choices and place in ("ACC", "MDR", "memory"):
+                        truth = str(signed(int(truth), format.word_bits))
+                elif question.asks is Asks.NEXT:
+                    truth = str(after.pc)
+                else:
+                    continue
+                answer = asked._mark(question, truth)
+                assert answer.right, (made.shape, seed, at, question.text, truth, answer.truth)
+                seen.add((place or "", question.asks))
+    assert {each for each, asks in seen if asks is Asks.PLACE} >= {*PLACES.values(), "memory"}
+
+
+# The mix-ups, each where a pupil would meet it.
+
+
+def test_address_for_contents_in_a_load() -> None:
+    """LOAD fare is LOAD 5; what is stored at 5 is 9."""
+    answer = marked(FERRY, 7, place="ACC", value="5", next="1")[Asks.VALUE]
+    assert (answer.said, answer.truth) == ("5", "9")
+    assert answer.confusion is Confusion.ADDRESS_FOR_CONTENTS
+
+
+def test_address_for_contents_in_a_sum() -> None:
+    """ADD bag is ADD 6: 9 + 6 is 15, but 9 + 4 is 13."""
+    answer = marked(FERRY, 15, place="ACC", value="15", next="2")[Asks.VALUE]
+    assert answer.confusion is Confusion.ADDRESS_FOR_CONTENTS
+    assert "stored there, 4" in answer.explanation
+
+
+def test_contents_for_address() -> None:
+    answer = marked(FERRY, 5, place="MAR", value="9")[Asks.VALUE]
+    assert answer.truth == "5"
+    assert answer.confusion is Confusion.CONTENTS_FOR_ADDRESS
+
+
+def test_before_for_after() -> None:
+    answers = marked(FERRY, 15, place="ACC", value="9", next="2")
+    assert answers[Asks.VALUE].confusion is Confusion.BEFORE_FOR_AFTER
+    assert answers[Asks.PLACE].right and answers[Asks.NEXT].right
+
+
+@pytest.mark.parametrize("said", ["1", "3"])
+def test_counter_already_moved_on(said: str) -> None:
+    """ADD stands at address 1; the counter has been at 2 since the fetch."""
+    answer = marked(FERRY, 15, place="ACC", value="13", next=said)[Asks.NEXT]
+    assert answer.truth == "2"
+    assert answer.confusion is Confusion.COUNTER_MOVED_ON
+
+
+def test_counter_has_not_moved_on_yet() -> None:
+    answer = marked(FERRY, 8, place="MAR", value="2")[Asks.VALUE]
+    assert answer.truth == "1"
+    assert answer.confusion is Confusion.COUNTER_MOVED_ON
+
+
+def test_source_for_target() -> None:
+    answer = marked(FERRY, 0, place="PC", value="0")[Asks.PLACE]
+    assert answer.confusion is Confusion.SOURCE_FOR_TARGET
+    assert "memory address register" in answer.explanation
+
+
+def test_a_later_step() -> None:
+    answer = marked(FERRY, 0, place="CIR", value="0")[Asks.PLACE]
+    assert answer.confusion is Confusion.LATER_STEP
+
+
+def test_other_operation() -> None:
+    answer = marked(FERRY, 15, place="ACC", value="5", next="2")[Asks.VALUE]
+    assert answer.confusion is Confusion.OPERATION
+    assert "adds" in answer.explanation
+
+
+def test_the_number_added_for_the_sum() -> None:
+    answer = marked(FERRY, 15, place="ACC", value="4", next="2")[Asks.VALUE]
+    assert answer.confusion is Confusion.PART_FOR_RESULT
+
+
+def test_word_too_small() -> None:
+    """100 + 100 is 200, which eight bits of two's complement read as -56."""
+    source = "LOAD much\nADD much\nHALT\nmuch: 100"
+    answer = marked(source, 15, place="ACC", value="200", next="2")[Asks.VALUE]
+    assert (answer.said, answer.truth) == ("200", "\N{MINUS SIGN}56")
+    assert answer.confusion is Confusion.WORD_TOO_SMALL
+    assert marked(source, 15, place="ACC", value="0b1100_1000", next="2")[Asks.VALUE].right
+    down = "LOAD low\nSUBTRACT more\nHALT\nlow: -100\nmore: 100"
+    answer = marked(down, 15, place="ACC", value="-200", next="2")[Asks.VALUE]
+    assert answer.truth == "56"
+    assert answer.confusion is Confusion.WORD_TOO_SMALL
+
+
+LOOP = "LOAD #2\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT"
+# Steps: LOAD 1-6, SUBTRACT 7-12, JUMP 13-18 (taken), SUBTRACT 19-24, JUMP 25-30 (not taken).
+
+
+def test_a_jump_that_is_taken() -> None:
+    answers = marked(LOOP, 17, next="3")
+    assert [*answers] == [Asks.NEXT]
+    assert answers[Asks.NEXT].truth == "1"
+    assert answers[Asks.NEXT].confusion is Confusion.JUMP_TAKEN
+
+
+def test_a_jump_that_is_not_taken() -> None:
+    answer = marked(LOOP, 29, next="1")[Asks.NEXT]
+    assert answer.truth == "3"
+    assert answer.confusion is Confusion.JUMP_TAKEN
+    assert "EQUAL" in answer.explanation
+
+
+def test_halves_mixed_up_in_decoding() -> None:
+    """0001 0101 is LOAD 5; read the wrong way round it is ADD #1 (0101 0001)."""
+    asked = prediction(FERRY, 4)
+    (question,) = asked.questions
+    assert {each.label for each in question.choices} >= {"LOAD fare", "ADD #1"}
+    (answer,) = asked.mark({"value": str(0x51)})
+    assert answer.confusion is Confusion.HALVES
+    (answer,) = asked.mark({"value": str(0x15)})
+    assert answer.right
+
+
+def test_fetch_as_one_phase() -> None:
+    asked = prediction(FERRY, 8, Depth.PHASES)
+    assert [each.asks for each in asked.questions] == [Asks.VALUE, Asks.NEXT]
+    word, following = asked.mark({"value": str(0x46), "next": "1"})
+    assert word.right
+    assert following.confusion is Confusion.BEFORE_FOR_AFTER
+    # The word after the one that is fetched: the counter was taken to have moved on.
+    word, following = asked.mark({"value": str(0x37), "next": "2"})
+    assert word.confusion is Confusion.COUNTER_MOVED_ON
+    assert following.right
+
+
+def test_execute_as_one_phase() -> None:
+    answers = marked(FERRY, 13, Depth.PHASES, place="memory", value="13", next="2")
+    assert answers[Asks.PLACE].confusion is Confusion.SOURCE_FOR_TARGET
+    assert answers[Asks.VALUE].right and answers[Asks.NEXT].right
+
+
+def test_store_changes_memory() -> None:
+    answers = marked(FERRY, 23, place="ACC", value="7", next="3")
+    assert answers[Asks.PLACE].truth == "A word of main memory"
+    assert answers[Asks.VALUE].truth == "13"
+    assert answers[Asks.VALUE].confusion is Confusion.ADDRESS_FOR_CONTENTS
+
+
+def test_halt_asks_only_what_changes() -> None:
+    asked = prediction(FERRY, 35)
+    assert [each.asks for each in asked.questions] == [Asks.PLACE]
+    assert asked.mark({"place": NOTHING})[0].right
+
+
+@pytest.mark.parametrize("text", ["13", "0b1101", "0xD", " 1_3 ", "0000 1101"])
+def test_a_number_in_any_base(text: str) -> None:
+    program = assemble(EIGHT_BIT, FERRY)
+    base = "binary" if " " in text.strip() else "denary"
+    asked = Prediction(program, Run(EIGHT_BIT, program.words), 15, Depth.TRANSFERS, base)
+    answers = asked.mark({"place": "ACC", "value": text, "next": "2" if base == "denary" else "10"})
+    assert all(each.right for each in answers)
+
+
+def test_a_negative_number_with_a_true_minus_sign() -> None:
+    source = "LOAD #1\nSUBTRACT #2\nHALT"
+    answers = marked(source, 11, place="ACC", value="\N{MINUS SIGN}1", next="2")
+    assert answers[Asks.VALUE].right
+
+
+@pytest.mark.parametrize(
+    ("said", "asks"),
+    [
+        ({}, Asks.PLACE),
+        ({"place": "nowhere"}, Asks.PLACE),
+        ({"place": "ACC"}, Asks.VALUE),
+        ({"place": "ACC", "value": "many"}, Asks.VALUE),
+        ({"place": "ACC", "value": "13", "next": ""}, Asks.NEXT),
+    ],
+)
+def test_an_answer_that_cannot_be_read(said: dict[str, str], asks: Asks) -> None:
+    with pytest.raises(Unreadable) as raised:
+        prediction(FERRY, 15).mark(said)
+    assert raised.value.asks is asks
+    assert str(raised.value).endswith(".")
+
+
+def test_no_step_to_predict() -> None:
+    for depth in Depth:
+        with pytest.raises(IndexError):
+            prediction(FERRY, 36, depth)
+
+
+def said_anything() -> st.SearchStrategy[str]:
+    number = st.integers(-300, 300).map(str)
+    return number | st.text(max_size=90) | st.sampled_from(["ACC", "PC", "memory", "MORE", NOTHING])
+
+
+def walks() -> Iterator[tuple[str, int, Depth]]:
+    for seed in range(3):
+        for depth in Depth:
+            yield "8-bit", seed, depth
+            yield "16-bit", seed, depth
+
+
+@pytest.mark.parametrize(("machine", "seed", "depth"), [*walks()])
+@given(data=st.data())
+@settings(max_examples=15, deadline=None)
+def test_anything_said_is_marked_or_refused(
+    machine: str, seed: int, depth: Depth, data: st.DataObject
+) -> None:
+    made = generate(machine, seed)
+    format = FORMATS[machine]
+    run = Run(format, made.memory, [format.pattern(each) for each in made.inputs], 200)
+    step = data.draw(st.integers(0, max(run.last_step - 1, 0)))
+    if not run.reaches(step + 1):
+        return
+    base = data.draw(st.sampled_from(("binary", "denary", "hexadecimal")))
+    asked = Prediction(raw_program(machine, made.memory), run, step, depth, base)
+    said = {}
+    for question in asked.questions:
+        choices = [each.value for each in question.choices]
+        said[question.asks.value] = data.draw(
+            st.sampled_from(choices) if choices else said_anything()
+        )
+    try:
+        answers = asked.mark(said)
+    except Unreadable:
+        return
+    for answer in answers:
+        assert answer.right == (answer.explanation == "")
+        assert answer.truth
+        # Where there are choices the right one is among them.
+        if answer.question.choices:
+            assert answer.truth in [each.label for each in answer.question.choices]
+
+
+# What is said of a wrong opcode, and of an answer that no mix-up gives.
+
+
+def opcode_answer(source: str, step: int, said: str) -> Answer:
+    """The answer to a decoding, said as the label of one of its choices."""
+    asked = prediction(source, step)
+    (question,) = asked.questions
+    value = next(each.value for each in question.choices if each.label == said)
+    (answer,) = asked.mark({"value": value})
+    return answer
+
+
+@pytest.mark.parametrize(
+    ("source", "said", "confusion"),
+    [
+        ("LOAD 5\nHALT", "LOAD #5", Confusion.NUMBER_OR_ADDRESS),
+        ("ADD #5\nHALT", "ADD 5", Confusion.NUMBER_OR_ADDRESS),
+        ("ADD 5\nHALT", "SUBTRACT 5", Confusion.OPERATION),
+        ("LOAD 15\nHALT", "HALT", None),
+        ("STORE 15\nHALT", "ADD 15", None),
+    ],
+)
+def test_a_wrong_opcode_is_named_only_where_it_is_a_known_mix_up(
+    source: str, said: str, confusion: Confusion | None
+) -> None:
+    answer = opcode_answer(source, 4, said)
+    assert not answer.right
+    assert answer.confusion is confusion
+    assert "Look the opcode up again" in answer.explanation
+
+
+@pytest.mark.parametrize(
+    ("step", "said", "reason"),
+    [
+        (3, {"place": "MDR", "value": "7"}, "The program counter moves on by one, to 1"),
+        (1, {"place": "ACC", "value": "21"}, "Memory is told to read"),
+        (15, {"place": "output", "value": "99", "next": "2"}, "The ALU adds 9 and 4; the result"),
+        (35, {"place": "ACC"}, "The control unit stops the clock"),
+    ],
+)
+def test_a_wrong_answer_gets_the_reason(step: int, said: dict[str, str], reason: str) -> None:
+    answers = marked(FERRY, step, **said)
+    assert reason in answers[Asks.PLACE].explanation
+    assert "This time it is" not in answers[Asks.PLACE].explanation
+
+
+def test_the_reason_of_the_next_address() -> None:
+    answers = marked(FERRY, 15, place="ACC", value="13", next="9")
+    assert "moved on in the fetch" in answers[Asks.NEXT].explanation
+    assert "it jumps" in marked(LOOP, 17, next="9")[Asks.NEXT].explanation
+
+
+def test_the_reason_of_a_whole_phase() -> None:
+    answers = marked(FERRY, 13, Depth.PHASES, place="output", value="13", next="2")
+    assert "add what is stored at address 6" in answers[Asks.PLACE].explanation
+
+
+def test_the_reason_where_the_run_ends_with_the_step() -> None:
+    """Where the run goes no further is told by the board; here the step itself is."""
+    program = assemble(EIGHT_BIT, "again: ADD #1\nJUMP again")
+    run = Run(EIGHT_BIT, program.words, (), 1)
+    answers = Prediction(program, run, 5, Depth.TRANSFERS, "denary").mark(
+        {"place": "output", "value": "9", "next": "1"}
+    )
+    assert "The ALU adds 0 and 1" in answers[0].explanation
+
+
+def test_the_instruction_is_shown_with_its_operand() -> None:
+    assert prediction(FERRY, 5).instruction == "LOAD fare"
+    assert prediction(FERRY, 25).instruction == ""

@@ -1,0 +1,402 @@
+"""Questions: the answers are held to a machine of their own, written here from the description
+of the machine alone (one instruction at a time, with Python's integers), never to the engine."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.lesson.asking.questions import AskedQuestion
+from app.lesson.file.reader import read_lesson
+from app.machine.words import Format
+
+FARES = """\
+        LOAD  fare
+again:  ADD   bag
+        STORE total
+        OUTPUT
+        COMPARE #15
+        JUMP again IF LESS
+        SUBTRACT bag
+        HALT
+fare:   9
+bag:    4
+total:  0
+"""
+# In FARES the line of the file that the first question block's text starts on.
+FIRST_QUESTION = 21
+
+
+def lesson(*questions: str, program: str = FARES, inputs: str = "", machine: str = "8-bit"):
+    blocks = [("program", program.rstrip("\n"))] + ([("inputs", inputs)] if inputs else [])
+    blocks += [("question", each) for each in questions]
+    fenced = "".join(f"```{kind}\n{text}\n```\n" for kind, text in blocks)
+    return read_lesson("ask", f"---\ntitle: Ask\nmachine: {machine}\n---\n\n# One\n{fenced}")
+
+
+def asked(when: str, ask: str, extra: str = "", **more: str) -> AskedQuestion:
+    found = lesson(f"before {when}: Well?\nask: {ask}\n{extra}".rstrip(), **more)
+    assert found.problems == ()
+    (question,) = found.scenes[0].questions
+    return question
+
+
+def right(when: str, ask: str, **more: str) -> str:
+    question = asked(when, ask, **more)
+    return question.choices[question.answer]
+
+
+def wrong(when: str, ask: str, **more: str) -> dict[str, str]:
+    question = asked(when, ask, **more)
+    pairs = dict(zip(question.choices, question.reasons, strict=True))
+    del pairs[question.choices[question.answer]]
+    return pairs
+
+
+# A machine of the tests' own.
+
+
+@dataclass
+class Naive:
+    """Signed values throughout; ``status`` is -1, 0 or 1."""
+
+    format: Format
+    memory: list[int]
+    inputs: list[int]
+    pc: int = 0
+    acc: int = 0
+    status: int = 0
+    outputs: list[int] = field(default_factory=list)
+    jumped: bool | None = None
+    stopped: bool = False
+
+    def wrap(self, value: int) -> int:
+        size = 2**self.format.word_bits
+        value %= size
+        return value - size if value >= size // 2 else value
+
+    def step(self) -> None:
+        """One whole instruction."""
+        half = 2 ** (self.format.word_bits // 2)
+        word = self.memory[self.pc] % 2**self.format.word_bits
+        code, operand = divmod(word, half)
+        self.pc += 1
+        self.jumped = None
+        stored = self.memory[operand]
+        if code == 0:
+            self.stopped = True
+        elif code in (1, 2):
+            self.acc = stored if code == 1 else operand
+        elif code == 3:
+            self.memory[operand] = self.acc
+        elif code in (4, 5, 6, 7):
+            by = stored if code in (4, 6) else operand
+            self.acc = self.wrap(self.acc + by if code < 6 else self.acc - by)
+            self.status = (self.acc > 0) - (self.acc < 0)
+        elif code in (8, 9):
+            with_ = stored if code == 8 else operand
+            self.status = (self.acc > with_) - (self.acc < with_)
+        elif code <= 13:
+            self.jumped = code == 10 or self.status == code - 12
+            if self.jumped:
+                self.pc = operand
+        elif code == 14:
+            self.acc = self.inputs.pop(0)
+        else:
+            self.outputs.append(self.acc)
+
+
+def written(value: int) -> str:
+    return f"−{-value}" if value < 0 else str(value)
+
+
+PROGRAMS = {
+    "fares": (FARES, ""),
+    "down": ("INPUT\nagain: OUTPUT\nSUBTRACT #1\nJUMP again IF MORE\nHALT", "3"),
+    "below": ("x: LOAD #3\nSUBTRACT seven\nSTORE x\nOUTPUT\nCOMPARE seven\nHALT\nseven: 7", ""),
+    "over": ("LOAD big\nADD big\nOUTPUT\nJUMP end IF LESS\nLOAD #1\nend: HALT\nbig: 100", ""),
+    "two": ("INPUT\nSTORE x\nINPUT\nSUBTRACT x\nOUTPUT\nHALT\nx: 0", "-5, 7"),
+}
+
+
+@pytest.mark.parametrize("machine", ["8-bit", "16-bit"])
+@pytest.mark.parametrize("name", PROGRAMS)
+def test_answers_after_every_instruction_of_a_run(name: str, machine: str) -> None:
+    program, inputs = PROGRAMS[name]
+    scene = lesson(program=program, inputs=inputs, machine=machine).scenes[0]
+    format = scene.program.format
+    memory = [format.signed(each) for each in scene.program.words]
+    naive = Naive(
+        format,
+        memory + [0] * (format.memory_words - len(memory)),
+        [int(each) for each in inputs.split(",") if each],
+    )
+    cell = len(scene.program.words) - 1
+    number = 0
+    more = {"program": program, "inputs": inputs, "machine": machine}
+    while not naive.stopped and number < 30:
+        number += 1
+        naive.step()
+        here = f"execute {number}"
+        assert right(here, "the accumulator", **more) == written(naive.acc)
+        assert right(here, "the next address", **more) == str(naive.pc)
+        status = ("EQUAL", "MORE", "LESS")[naive.status]
+        assert right(here, "the status", **more) == status
+        sent = ", ".join(written(each) for each in naive.outputs) or "nothing yet"
+        assert right(here, "the output so far", **more) == sent
+        stored = right(here, f"what is stored at address {cell}", **more)
+        assert stored == written(naive.memory[cell])
+        assert right(f"instruction {number}", "ACC", **more) == written(naive.acc)
+        if naive.jumped is not None:
+            way = right(here, "which way the jump goes", **more)
+            start = "It jumps to" if naive.jumped else "It does not jump and goes on to"
+            assert re.fullmatch(rf"{start} address {naive.pc}( \(\w+\))?\.", way)
+
+
+@pytest.mark.parametrize("name", PROGRAMS)
+def test_every_question_is_a_fair_one(name: str) -> None:
+    """3 to 5 different choices, one right, a sentence for each of the others."""
+    program, inputs = PROGRAMS[name]
+    asks = ("ACC", "PC", "MAR", "MDR", "CIR", "status", "the output so far", "what is at 2")
+    for phase in ("fetch", "decode", "execute", "step"):
+        questions = [f"before {phase} {n}: Q?\nask: {ask}" for ask in asks for n in range(1, 8)]
+        found = lesson(*questions, program=program, inputs=inputs)
+        assert found.faults == ()
+        for each in found.scenes[0].questions:
+            assert 3 <= len(each.choices) <= 5
+            assert len(set(each.choices)) == len(each.choices) == len(each.reasons)
+            for at, reason in enumerate(each.reasons):
+                assert (reason == "") == (at == each.answer)
+                assert reason == "" or re.fullmatch(r"[A-Z0-9].+\.", reason)
+
+
+def test_the_order_is_the_same_every_time_and_the_right_one_moves() -> None:
+    places = [f"execute {n}" for n in range(1, 13)]
+    first = [asked(each, "the accumulator") for each in places]
+    assert first == [asked(each, "the accumulator") for each in places]
+    assert len({each.answer for each in first}) >= 3
+
+
+def test_when_it_is_asked_and_when_the_truth_is_on_the_board() -> None:
+    """Step 17 to 20 of FARES are the fetch of STORE, 21 its decode, 22 to 24 its execute."""
+    question = asked("execute of STORE", "what is stored in total")
+    assert (question.step, question.reveal_step) == (21, 24)
+    question = asked("fetch 3", "the next address")
+    assert (question.step, question.reveal_step) == (16, 20)
+    question = asked("instruction 3", "the accumulator")
+    assert (question.step, question.reveal_step) == (16, 24)
+
+
+def test_of_a_place_that_comes_more_than_once_the_first_is_meant() -> None:
+    assert right("ADD", "the accumulator") == "13"
+    assert right("second ADD", "the accumulator") == "17"
+    found = lesson("before each ADD: Well?\nask: ACC")
+    questions = found.scenes[0].questions
+    assert [each.choices[each.answer] for each in questions] == ["13", "17"]
+    assert [each.number for each in questions] == [1, 2]
+
+
+def test_questions_are_numbered_in_the_order_of_the_run() -> None:
+    found = lesson("before end: B\nask: ACC", "before fetch 1: A\nask: PC")
+    assert [(each.number, each.prompt) for each in found.scenes[0].questions] == [
+        (1, "A"),
+        (2, "B"),
+    ]
+
+
+# Misconceptions, worked out by hand. In FARES bag is at address 9 and fare at 8.
+
+
+def test_adding() -> None:
+    assert wrong("ADD", "the accumulator") == {
+        # 9 + 9, the address of bag
+        "18": "9 is the address of the number, not the number stored there.",
+        "9": "This is the accumulator before, not after.",
+        "4": "This only copies the number; the instruction adds it.",
+    }
+
+
+def test_taking_away() -> None:
+    """17 - 4 is 13: the other way round -13, with the address 8, without change 17."""
+    found = wrong("SUBTRACT", "the accumulator")
+    assert found == {
+        "−13": "This takes the numbers away the wrong way round.",
+        "8": "9 is the address of the number, not the number stored there.",
+        "17": "This is the accumulator before, not after.",
+    }
+
+
+def test_a_sum_that_does_not_fit() -> None:
+    """100 + 100 is 200, and 200 - 256 is -56."""
+    program, _ = PROGRAMS["over"]
+    assert right("ADD", "the accumulator", program=program) == "−56"
+    found = wrong("ADD", "the accumulator", program=program)
+    assert found["200"] == "This does not fit a word of 8 bits, so it wraps round."
+
+
+def test_a_number_taken_for_an_address() -> None:
+    program = "LOAD #3\nADD #1\nHALT\n40"
+    assert wrong("LOAD", "the accumulator", program=program)["40"] == (
+        "3 is the number itself, not the address of a number."
+    )
+
+
+def test_the_counter() -> None:
+    found = wrong("fetch 2", "the next address")
+    assert found["1"] == "The program counter stood here before; it has changed since."
+    found = wrong("first jump taken", "the next address")
+    assert found["6"].startswith("This is the next address in line")
+    found = wrong("jump not taken", "the next address")
+    assert found["1"] == "The status is MORE, so there is no jump."
+
+
+def test_a_jump() -> None:
+    question = asked("first JUMP", "which way the jump goes")
+    assert question.choices[question.answer] == "It jumps to address 1 (again)."
+    assert "It does not jump and goes on to address 6." in question.choices
+    assert "The machine stops here." in question.choices
+
+
+def test_what_a_register_holds_after_the_fetch() -> None:
+    assert right("fetch 2", "the current instruction register") == "ADD bag"
+    assert right("step 2", "the memory data register") == "LOAD fare"
+    assert right("execute 1", "the memory data register") == "9"
+    assert right("execute 1", "the memory address register") == "8"
+    assert "STORE total" in wrong("fetch 2", "CIR")
+
+
+def test_the_output_so_far() -> None:
+    found = wrong("second OUTPUT", "the output so far")
+    assert right("second OUTPUT", "the output so far") == "13, 17"
+    assert {"13", "17"} <= set(found)
+    assert right("fetch 1", "the output so far") == "nothing yet"
+
+
+# Choices by hand.
+
+
+def test_choices_by_hand() -> None:
+    question = asked("ADD", "the accumulator", "choices: 13 or 9 or 18 or 0x63")
+    assert set(question.choices) == {"13", "9", "18", "99"}
+    reasons = dict(zip(question.choices, question.reasons, strict=True))
+    assert reasons["18"].startswith("9 is the address")
+    assert reasons["99"] == "The run shows otherwise."
+    assert reasons["13"] == ""
+    question = asked("second OUTPUT", "the output so far", "choices: 13,17 or 17, 13 or 17")
+    assert question.choices[question.answer] == "13, 17"
+    question = asked("COMPARE", "the status", "choices: less, more, equal")
+    assert question.choices[question.answer] == "LESS"
+    question = asked("SUBTRACT", "ACC", "choices: 13 or -13 or −4")
+    assert set(question.choices) == {"13", "−13", "−4"}
+
+
+def test_choices_without_the_truth_are_not_used() -> None:
+    found = lesson("before ADD: Well?\nask: the accumulator\nchoices: 12 or 9 or 18")
+    (warning,) = found.problems
+    assert warning.warning
+    assert (warning.line, warning.column) == (FIRST_QUESTION + 2, 10)
+    assert "None of the choices is right: in the run it is 13." in warning.what
+    (question,) = found.scenes[0].questions
+    assert question.choices[question.answer] == "13"
+    assert "12" not in question.choices
+
+
+# Faults and warnings.
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "what", "mend"),
+    [
+        ("ask: ACC", 0, 1, "no line that starts with 'before'", "'before first ADD:"),
+        ("before ADD: Well?", 0, 1, "no line that starts with 'ask'", "'ask: the accum"),
+        ("before ADD:\nask: ACC", 0, 1, "Nothing comes after 'before ADD:'", "after the colon"),
+        ("before ADDD: Well?\nask: ACC", 0, 8, "'ADDD' is not a place", "'ADD'?"),
+        ("before start: Well?\nask: ACC", 0, 8, "Nothing comes before", "'before fetch 1'"),
+        ("before ADD: Well?\nask: the acumulator", 1, 6, "cannot be found", "'the accumulator'?"),
+        ("before ADD: Well?\nask: the weather", 1, 6, "cannot be found", "'the output so far'"),
+        ("before ADD: Well?\nasks: ACC", 1, 1, "neither 'before'", "'ask'?"),
+        ("before ADD: A\nbefore ADD: B\nask: ACC", 1, 1, "'before' twice", "block of its own"),
+        ("before ADD: A\nask: ACC\nchoices: 1 or 2", 2, 10, "There are 2", "3 to 5"),
+        ("before ADD: A\nask: ACC\nchoices: 1 or 2 or 0x1", 2, 10, "the same", "Change one"),
+        (
+            "before JUMP: A\nask: which way the jump goes\nchoices: a or b or c",
+            2,
+            10,
+            "always the ways",
+            "Leave out",
+        ),
+    ],
+)
+def test_faults(text: str, line: int, column: int, what: str, mend: str) -> None:
+    (fault,) = lesson(text).faults
+    assert (fault.line, fault.column) == (FIRST_QUESTION + line, column)
+    assert what in fault.what
+    assert mend in fault.mend
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "what", "mend"),
+    [
+        (
+            "before fetch 99: Well?\nask: ACC",
+            0,
+            8,
+            "never comes to 'fetch 99'",
+            " steps; change the place",
+        ),
+        ("before INPUT: Well?\nask: ACC", 0, 8, "never asked", "change the place"),
+        ("before ADD: Well?\nask: what is in totl", 1, 6, "no label 'totl'", "'total'"),
+        ("before ADD: Well?\nask: what is at 16", 1, 6, "no address 16", "15"),
+        ("before ADD: A\nask: which way the jump goes", 1, 6, "no jump here", "'before first"),
+        ("before when totl changes: A\nask: ACC", 0, 8, "no label 'totl'", "'total'"),
+    ],
+)
+def test_warnings(text: str, line: int, column: int, what: str, mend: str) -> None:
+    found = lesson(text)
+    (warning,) = found.problems
+    assert warning.warning
+    assert (warning.line, warning.column) == (FIRST_QUESTION + line, column)
+    assert what in warning.what
+    assert mend in warning.mend
+    assert found.scenes[0].questions == ()
+
+
+def test_a_place_that_comes_very_often() -> None:
+    program = "LOAD #9\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT"
+    found = lesson("before each SUBTRACT: Well?\nask: ACC", program=program)
+    (warning,) = found.problems
+    assert "comes 9 times" in warning.what
+    assert len(found.scenes[0].questions) == 6
+
+
+def test_a_question_in_a_scene_without_a_program() -> None:
+    found = read_lesson("a", "---\ntitle: A\n---\n# One\n```question\nbefore ADD: A\nask: ACC\n```")
+    (warning,) = found.problems
+    assert "has no program" in warning.what
+    assert found.scenes[0].questions == ()
+
+
+def test_more_questions_than_a_lesson_may_have() -> None:
+    (fault,) = lesson(*["before ADD: A\nask: ACC"] * 61).faults
+    assert "61 questions" in fault.what
+
+
+WORDS = st.integers(min_value=0, max_value=255)
+
+
+@settings(deadline=None, max_examples=60)
+@given(
+    words=st.lists(WORDS, min_size=1, max_size=16),
+    place=st.sampled_from(("fetch 2", "decode 3", "execute 4", "step 9", "end", "instruction 2")),
+    ask=st.sampled_from(("ACC", "PC", "MAR", "MDR", "CIR", "status", "output", "what is at 3")),
+)
+def test_any_program_can_be_asked_about(words: list[int], place: str, ask: str) -> None:
+    program = "\n".join(str(each) for each in words)
+    found = lesson(f"before {place}: Q?\nask: {ask}", program=program, inputs="1, 2, -3")
+    assert found.faults == ()
+    for each in found.scenes[0].questions:
+        assert 3 <= len(set(each.choices)) == len(each.choices) <= 5

@@ -1,0 +1,160 @@
+"""Tasks: programs that do them and programs that do not, with outcomes worked out by hand."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.lesson.blocks.task import Task, check_task, read_task, write_numbers
+from app.lesson.file.reader import read_lesson
+from app.machine.source.assembler import assemble
+from app.machine.state import Ending
+from app.machine.words import EIGHT_BIT
+
+LARGER = """\
+goal: Output the larger
+  of any two numbers.
+inputs 3, 8 gives 8
+inputs 8 3 gives 8
+inputs -2, -5 gives -2
+inputs 7, 7 gives 7
+"""
+
+SOLUTION = """\
+        INPUT
+        STORE one
+        INPUT
+        COMPARE one
+        JUMP show IF MORE
+        LOAD one
+show:   OUTPUT
+        HALT
+one:    0
+"""
+
+
+def task(text: str) -> Task:
+    found, problems = read_task(EIGHT_BIT, text, 1)
+    assert found and not problems
+    return found
+
+
+def outcome(program: str, text: str = LARGER, limit: int = 1000):
+    return check_task(assemble(EIGHT_BIT, program), task(text), limit)
+
+
+def test_as_it_is_written() -> None:
+    found = task(LARGER)
+    assert found.goal == "Output the larger of any two numbers."
+    assert found.line == 1
+    assert [(each.inputs, each.outputs, each.line) for each in found.cases] == [
+        ((3, 8), (8,), 3),
+        ((8, 3), (8,), 4),
+        ((254, 251), (254,), 5),
+        ((7, 7), (7,), 6),
+    ]
+
+
+def test_a_program_that_does_it() -> None:
+    found = outcome(SOLUTION)
+    assert found.passed and found.first_failing_case is None
+    assert found.words == "All 4 cases are right."
+    assert found.run.outputs(1) == (7,)
+
+
+def test_the_first_case_that_goes_wrong() -> None:
+    """Without the comparison the second number comes out, which is right once."""
+    found = outcome("INPUT\nINPUT\nOUTPUT\nHALT")
+    assert not found.passed
+    assert found.first_failing_case == task(LARGER).cases[1]
+    assert found.words == "With inputs 8, 3 the program should give 8; it gave 3."
+    assert found.run.finish().ending is Ending.HALTED
+
+
+@pytest.mark.parametrize(
+    ("program", "words"),
+    [
+        ("HALT", "it gave nothing."),
+        ("INPUT\nINPUT\nOUTPUT\nOUTPUT\nHALT", "it gave 8, 8."),
+        ("again: JUMP again", "it gave nothing. The program had not stopped by then."),
+        ("INPUT\nINPUT\nOUTPUT\nINPUT", "it gave 8. The program then waits for an input"),
+        (
+            "\n".join(["INPUT", "INPUT", "OUTPUT"] + ["ADD #0"] * 13),
+            "it gave 8. The program then runs past the end of memory",
+        ),
+    ],
+)
+def test_other_ways_to_go_wrong(program: str, words: str) -> None:
+    found = outcome(program, "goal: x\ninputs 3, 8 gives 8")
+    assert not found.passed
+    assert words in found.words
+
+
+def test_cases_without_inputs_or_outputs() -> None:
+    assert outcome("LOAD #5\nOUTPUT\nHALT", "goal: x\ngives 5").words == "The case is right."
+    assert outcome("HALT", "goal: x\ninputs 3 gives nothing").passed
+    assert outcome("HALT", "goal: x\ninputs none gives nothing").passed
+    found = outcome("HALT", "goal: x\ngives 5")
+    assert found.words == "Here the program should give 5; it gave nothing."
+
+
+def test_a_program_with_faults_is_not_checked() -> None:
+    for program in ("LAOD 3", ""):
+        with pytest.raises(ValueError, match="faults"):
+            outcome(program)
+
+
+def test_numbers_in_words() -> None:
+    assert write_numbers(EIGHT_BIT, (3, 255)) == "3, −1"
+    assert write_numbers(EIGHT_BIT, ()) == "nothing"
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "length", "what", "mend"),
+    [
+        ("inputs 1 gives 1", 5, 1, 1, "no goal", "'goal: "),
+        ("goal: x", 5, 1, 1, "no case", "'inputs 3, 8 gives 8'"),
+        ("goal:\ngives 1", 5, 1, 4, "no words", "after the colon"),
+        ("goal: x\ngoal: y\ngives 1", 6, 1, 4, "second goal", "one goal"),
+        ("goal: x\ninputs 1, 300 gives 1", 6, 11, 3, "300 does not fit", "-128 to 127"),
+        ("goal: x\ninputs 1 gives -129", 6, 16, 4, "-129 does not fit", "-128 to 127"),
+        ("goal: x\ninputs one gives 1", 6, 8, 3, "'one' is not a number", "commas"),
+        ("goal: x\ninputs 1 gives", 6, 1, 14, "what comes out", "'gives nothing'"),
+        ("goal: x\ninput: 1", 6, 1, 5, "neither the goal nor a case", "'inputs 3, 8 gives 8'"),
+        ("goal: x\nimputs 1 gives 1", 6, 1, 16, "neither the goal", "'inputs'?"),
+        ("gaol: x\ngives 1", 5, 1, 4, "neither the goal", "'goal'?"),
+    ],
+)
+def test_faults(text: str, line: int, column: int, length: int, what: str, mend: str) -> None:
+    found, problems = read_task(EIGHT_BIT, text, 5)
+    assert found is None
+    fault = next(each for each in problems if what in each.what)
+    assert (fault.line, fault.column, fault.length) == (line, column, length)
+    assert mend in fault.mend
+
+
+def test_too_many_cases_and_numbers() -> None:
+    _, (fault,) = read_task(EIGHT_BIT, "goal: x\n" + "gives 1\n" * 21, 1)
+    assert (fault.line, "21 cases" in fault.what) == (22, True)
+    _, (fault,) = read_task(EIGHT_BIT, "goal: x\ngives " + "1 " * 101, 1)
+    assert "101 outputs" in fault.what
+
+
+def test_a_scene_has_its_task_and_its_starter_may_be_unfinished() -> None:
+    found = read_lesson(
+        "t",
+        f"---\ntitle: T\n---\n# One\n```program\nINPUT\n```\n```task\n{LARGER}```\n# Two\nGo on.\n",
+    )
+    assert found.faults == ()
+    one, two = found.scenes
+    assert one.task and one.task.line == 9 and one.task.goal == task(LARGER).goal
+    assert two.task is None
+    assert not any(each.line < 15 for each in found.problems)
+
+
+@given(st.text(max_size=80))
+def test_any_text_is_a_task_or_explained(text: str) -> None:
+    found, problems = read_task(EIGHT_BIT, text, 1)
+    assert found or problems
+    assert all(each.what.strip() and each.mend.strip() for each in problems)

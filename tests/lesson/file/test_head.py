@@ -1,0 +1,282 @@
+"""The header of a lesson file: what it may say, and every fault with its place and mend."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth, Header
+from app.lesson.model import Lesson
+from app.machine.run import DEFAULT_LIMIT
+from app.machine.words import EIGHT_BIT, SIXTEEN_BIT
+
+
+def lesson(text: str) -> Lesson:
+    """A lesson with this header: it starts on line 2, after the first line of dashes."""
+    return read_lesson("file-name", f"---\n{text}\n---\n\n# A scene\n")
+
+
+def read(text: str) -> Header:
+    found = lesson(text)
+    assert found.faults == ()
+    return found.header
+
+
+def test_all_that_a_header_may_say() -> None:
+    header = read(
+        """\
+title: The ferry ticket machine
+machine: 16-bit
+depth: phases
+age: 11 to 14
+minutes: 40
+limit: 500
+objectives:
+  - name the three phases
+  - "follow one number: from memory and back"
+"""
+    )
+    assert header.title == "The ferry ticket machine"
+    assert header.format == SIXTEEN_BIT
+    assert header.depth is Depth.PHASES
+    assert header.age == "11 to 14"
+    assert header.minutes == 40
+    assert header.limit == 500
+    assert header.objectives == (
+        "name the three phases",
+        "follow one number: from memory and back",
+    )
+
+
+def test_a_title_is_enough() -> None:
+    header = read("title: Sums")
+    assert (header.format, header.depth) == (EIGHT_BIT, Depth.TRANSFERS)
+    assert (header.minutes, header.objectives, header.limit) == (None, (), DEFAULT_LIMIT)
+
+
+@pytest.mark.parametrize(
+    "words",
+    # YAML 1.1 makes of these a truth value, minutes in base sixty, a date, an octal and nothing.
+    ["On", "Yes", "10:30", "2024-10-01", "011", "~", "1e3", "11", "!!bool maybe"],
+)
+def test_words_stay_words(words: str) -> None:
+    expected = words.removeprefix("!!bool ")
+    assert read(f"title: {words}").title == expected
+    assert read(f"title: A\nobjectives: [{words}]").objectives == (expected,)
+
+
+@pytest.mark.parametrize(("text", "number"), [("40", 40), ("0x28", 40), ("1_0", 10), ("'40'", 40)])
+def test_whole_numbers(text: str, number: int) -> None:
+    assert read(f"title: A\nminutes: {text}").minutes == number
+
+
+@pytest.mark.parametrize(("machine", "bits"), [("8-BIT", 8), ("' 16-bit '", 16)])
+def test_choices_in_any_case(machine: str, bits: int) -> None:
+    assert read(f"title: A\nmachine: {machine}").format.word_bits == bits
+
+
+# Text of the header, then line (of the file), column and length of the fault, part of what is
+# wrong, part of the mend.
+FAULTS = {
+    "no title": ("age: 11", 1, 1, 3, "no title", "title: The name"),
+    "nothing": ("", 1, 1, 3, "no title", "title: The name"),
+    "only a comment": ("# later", 1, 1, 3, "no title", "title: The name"),
+    "an empty title": ("title:", 2, 7, 1, "'title' cannot be used", "after the colon"),
+    "a list for a title": ("title: [A, B]", 2, 8, 6, "needs some words", "after the colon"),
+    "a misspelt field": ("title: A\nminuets: 9", 3, 1, 7, "called 'minuets'", "mean minutes?"),
+    "an unknown field": ("title: A\nxyzzy: 9", 3, 1, 5, "called 'xyzzy'", "machine, depth"),
+    "a field twice": ("title: A\nage: 9\nage: 9", 4, 1, 3, "'age' twice", "Leave one"),
+    "a title twice": ("title: A\ntitle: B", 3, 1, 5, "'title' twice", "Leave one"),
+    "a misspelt machine": ("title: A\nmachine: 8bit", 3, 10, 4, "'8bit' is not", "mean 8-bit?"),
+    "an unknown machine": ("title: A\nmachine: pdq", 3, 10, 3, "'pdq' is not", "16-bit"),
+    "no such machine": ("title: A\nmachine: 32-bit", 3, 10, 6, "is not one", "8-bit or 16-bit"),
+    "a list for a machine": ("title: A\nmachine: [8]", 3, 10, 3, "needs some words", "colon"),
+    "a misspelt depth": ("title: A\ndepth: phase", 3, 8, 5, "'phase' is not", "mean phases?"),
+    "minutes in words": ("title: A\nminutes: ten", 3, 10, 3, "'ten' is not", "from 1 to 300"),
+    "no minutes": ("title: A\nminutes: 0", 3, 10, 1, "'0' is not", "from 1 to 300"),
+    "too many minutes": ("title: A\nminutes: 301", 3, 10, 3, "'301' is not", "from 1 to 300"),
+    "half a minute": ("title: A\nminutes: 0.5", 3, 10, 3, "'0.5' is not", "from 1 to 300"),
+    "endless minutes": ("title: A\nminutes: " + "9" * 5000, 3, 10, 5000, "is not", "from 1 to"),
+    "too large a limit": ("title: A\nlimit: 1_000_001", 3, 8, 9, "not", "from 1 to 1000000"),
+    "objectives in a line": ("title: A\nobjectives: B", 3, 13, 1, "a list", "starts with '- '"),
+    "no objectives": ("title: A\nobjectives: []", 3, 13, 2, "a list", "starts with '- '"),
+    "a list of lists": ("title: A\nobjectives: [[B]]", 3, 13, 5, "some words", "colon"),
+    "a colon in the title": ("title: A: B", 2, 9, 1, "colon of their own", 'in quotes: "A: B"'),
+    "a colon and quotes": ('title: "A": B', 2, 11, 1, "cannot be read", "in quotes"),
+    "a colon in an objective": (
+        "title: A\nobjectives:\n  - see: do",
+        4,
+        8,
+        1,
+        "colon of their own",
+        '"see: do"',
+    ),
+    "a colon at the end": ("title: It's:", 2, 12, 1, "colon of their own", '"It\'s:"'),
+    "a colon in a meaning": ("title: A\nterms:\n  a: b: c", 4, 7, 1, "of their own", '"b: c"'),
+    "no space": ("title: A\nmachine:8-bit", 3, 1, 7, "no space after", "'machine: 8-bit'"),
+    "no space at first": ("title:A\nmachine: 8-bit", 2, 1, 5, "no space after", "'title: A'"),
+    "an open quote": ('title: "A\nmachine: 8-bit\nage: 9', 2, 8, 1, "no second one", "one more"),
+    "an open quote in a list": (
+        "title: A\nobjectives:\n  - 'see\n  - do\nage: 9",
+        4,
+        5,
+        1,
+        "no second one",
+        "one more",
+    ),
+    "an open quote before an apostrophe": (
+        "title: A\nobjectives:\n  - 'see\n  - don't",
+        4,
+        5,
+        1,
+        "no second one",
+        "one more",
+    ),
+    "an indented field": ("title: A\n  machine: 8-bit", 3, 3, 7, "is indented", "left edge"),
+    "an indented first field": ("  title: A\nmachine: 8-bit", 2, 3, 5, "is indented", "left edge"),
+    "a field in a list": (
+        "title: A\nobjectives:\n  - see\n  age: 9",
+        5,
+        3,
+        3,
+        "is indented",
+        "left edge",
+    ),
+    "a tab before an item": (
+        "title: A\nobjectives:\n\t- see",
+        4,
+        1,
+        1,
+        "starts with a tab",
+        "two spaces",
+    ),
+    "a sign at the start": ("title: A\nage: @nine", 3, 6, 1, "cannot be read", "start with a sign"),
+    "a tab": ("title: A\n\tage: 9", 3, 1, 1, "starts with a tab", "left edge"),
+    "an open bracket": ("title: A\nage: [", 3, 7, 1, "cannot be read", "name: words"),
+    "a control character": ("title: A\nage: 1\a1", 3, 7, 1, "cannot be read", "name: words"),
+    "no names": ("just words", 2, 1, 1, "not made of lines", "title: The name"),
+    "a list": ("- title", 2, 1, 1, "not made of lines", "title: The name"),
+    "a value of itself": ("title: A\nage: &a [*a]", 3, 6, 7, "'age' cannot be used", "plain words"),
+    # YAML ends a line here, editors do not.
+    "an odd line end": ("title: 'A\u2028B'\nagee: 9", 3, 1, 4, "called 'agee'", "mean age?"),
+}
+
+
+@pytest.mark.parametrize(
+    ("text", "line", "column", "length", "what", "mend"), FAULTS.values(), ids=FAULTS
+)
+def test_fault(text: str, line: int, column: int, length: int, what: str, mend: str) -> None:
+    (problem,) = lesson(text).faults
+    assert (problem.line, problem.column, problem.length) == (line, column, length)
+    assert what in problem.what
+    assert mend in problem.mend
+    # Nobody who writes a lesson need know YAML.
+    for word in ("mapping", "scalar", "token", "block", "stream", "document", "YAML"):
+        assert word not in str(problem)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "title: The drum\nmachine:16-bit",
+        "title: The drum\n  machine: 16-bit",
+        'title: "The drum\nmachine: 16-bit',
+        "title: The drum\n\tmachine: 16-bit",
+        "machine: 16-bit\ntitle: 'The drum",
+        "title:The drum\nmachine: 16-bit",
+    ],
+)
+def test_a_slip_hides_nothing_else(text: str) -> None:
+    """The other fields are read, so that a program is not judged by the wrong machine."""
+    found = lesson(text)
+    assert len(found.faults) == 1
+    assert (found.header.format, found.header.title) == (SIXTEEN_BIT, "The drum")
+    body = "```program\nLOAD #200\nHALT\n```\n"
+    broken = read_lesson("file-name", f"---\nmachine: 16-bit\nage: @9\n---\n# A\n{body}")
+    assert [each.line for each in broken.faults] == [3]
+
+
+def test_a_title_with_a_colon_is_read_as_it_was_meant() -> None:
+    found = lesson("title: Lesson 3: the drum's turns\nage: 9")
+    assert (found.header.title, found.header.age) == ("Lesson 3: the drum's turns", "9")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "title:\tSums\nmachine:\t8-bit",
+        "title: 'It''s'\nage: \"a \\\" b: c\" # all",
+        'title: "A long\n  title: here"',
+        "title: A\nage: 11\n  to 14",
+        "title: A\nterms:\n  age: how old\n  limit: how far\n  title: a name",
+        "  title: A\n  machine: 8-bit",
+        "title: A\nminutes: 40 # or less\nmachine: 8-bit    # small",
+        "title: A     # a remark",
+        "title: C# and more",
+        "title: A\nobjectives:\n- see\n- do it at 10:30",
+        "title: A\nobjectives: [see, do]",
+    ],
+)
+def test_what_is_no_slip(text: str) -> None:
+    assert [each for each in lesson(text).problems if each.line < len(text.split("\n")) + 2] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "column", "length", "what", "mend"),
+    [
+        ("title: Laundry # 2", 16, 3, "left out", "in quotes"),
+        ("title: “Laundry”", 8, 9, "will be shown", "Laundry"),
+    ],
+)
+def test_what_is_surely_not_meant(
+    text: str, column: int, length: int, what: str, mend: str
+) -> None:
+    found = lesson(text)
+    assert found.faults == ()
+    warning = found.problems[0]
+    assert (warning.line, warning.column, warning.length) == (2, column, length)
+    assert what in warning.what and mend in warning.mend
+
+
+def test_every_fault_is_told_at_once() -> None:
+    found = lesson("titel: A\nage: 12\nminutes: none\ndepth: x")
+    assert [(each.line, each.column) for each in found.faults] == [(1, 1), (2, 1), (4, 10), (5, 8)]
+    # What is right is kept, and the file's name stands in for the title.
+    assert (found.header.age, found.header.title) == ("12", "file-name")
+
+
+def test_brackets_without_end_are_told() -> None:
+    (problem,) = lesson("title: " + "[" * 1000).faults
+    assert "cannot be read" in problem.what
+
+
+def test_a_small_text_that_stands_for_a_huge_one_is_told() -> None:
+    """A list of ten references to a list of ten references, nine deep: a thousand million."""
+    lines = ["age: &a0 [x]"]
+    lines += [f"x{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 10)}]" for n in range(1, 10)]
+    for field in ("machine", "minutes", "title", "objectives"):
+        problems = lesson("\n".join([*lines, f"{field}: *a9"])).faults
+        assert any(f"'{field}' cannot be used" in each.what for each in problems)
+        assert all(len(str(each)) < 1000 for each in problems)
+
+
+PIECES = st.sampled_from(
+    (
+        *("title", "machine", "depth", "age", "minutes", "objectives", "limit", "8-bit", "40"),
+        *(": ", ":", "- ", "\n", "\n  ", "[", "]", "{", "}", "'", '"', "#", "&a ", "*a", "<<: "),
+        *("!!int ", "!!timestamp ", "!!float ", "!!binary ", "!!python/none ", "? ", "| ", "> "),
+        *("~", "---", "...", "%", "@", "\t", "\x85", "\u2028", "\ufeff"),
+    )
+)
+
+
+@given(text=st.text(max_size=60) | st.lists(PIECES, max_size=30).map("".join))
+@settings(max_examples=300, deadline=None)
+def test_any_text_is_a_header_or_explained(text: str) -> None:
+    found = lesson(text)
+    assert found.header.title
+    for each in found.problems:
+        assert each.line >= 1 and each.column >= 1 and each.length >= 1
+        assert each.what.strip() and each.mend.strip()

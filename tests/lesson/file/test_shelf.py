@@ -1,0 +1,97 @@
+"""A folder of lessons: read when they change, and none hidden by a bad one."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+from app.lesson.file.shelf import Shelf
+
+GOOD = "---\ntitle: {}\n---\n\n# A scene\n\n```program\nHALT\n```\n"
+
+
+def write(path: Path, text: str, at: int = 0) -> None:
+    """Write a file as if at another second, for clocks of files may be coarse."""
+    path.write_text(text)
+    os.utime(path, (1_000_000_000 + at, 1_000_000_000 + at))
+
+
+def titles(shelf: Shelf) -> list[str]:
+    return [each.header.title for each in shelf.lessons()]
+
+
+def test_lessons_in_the_order_of_their_names(tmp_path: Path) -> None:
+    for name in ("02-b", "10-c", "01-a"):
+        write(tmp_path / f"{name}.md", GOOD.format(name))
+    write(tmp_path / "notes.txt", "not a lesson")
+    (tmp_path / "folder.md").mkdir()
+    shelf = Shelf(tmp_path)
+    assert titles(shelf) == ["01-a", "02-b", "10-c"]
+    assert [each.stem for each in shelf.files()] == ["01-a", "02-b", "10-c"]
+
+
+def test_one_file_is_a_shelf_too(tmp_path: Path) -> None:
+    write(tmp_path / "a.md", GOOD.format("A"))
+    write(tmp_path / "b.md", GOOD.format("B"))
+    assert titles(Shelf(tmp_path / "b.md")) == ["B"]
+
+
+def test_an_empty_folder_and_none(tmp_path: Path) -> None:
+    assert Shelf(tmp_path).lessons() == []
+    assert Shelf(tmp_path / "nowhere").lessons() == []
+
+
+def test_a_lesson_by_its_name(tmp_path: Path) -> None:
+    write(tmp_path / "a.md", GOOD.format("A"))
+    shelf = Shelf(tmp_path)
+    found = shelf.lesson("a")
+    assert found is not None and found.header.title == "A"
+    assert shelf.lesson("b") is None
+    assert shelf.lesson("../a") is None
+
+
+def test_a_changed_file_is_read_again_and_no_other(tmp_path: Path) -> None:
+    write(tmp_path / "a.md", GOOD.format("A"))
+    write(tmp_path / "b.md", GOOD.format("B"))
+    shelf = Shelf(tmp_path)
+    before = shelf.lessons()
+    write(tmp_path / "a.md", GOOD.format("Z"), at=1)  # of the same size
+    after = shelf.lessons()
+    assert [each.header.title for each in after] == ["Z", "B"]
+    assert after[1] is before[1]
+    write(tmp_path / "c.md", GOOD.format("C"))
+    (tmp_path / "a.md").unlink()
+    assert titles(shelf) == ["B", "C"]
+
+
+def test_a_bad_lesson_hides_no_good_one(tmp_path: Path) -> None:
+    write(tmp_path / "a.md", "no lesson at all")
+    (tmp_path / "b.md").write_bytes(b"\xff\xfe\x00")
+    write(tmp_path / "c.md", GOOD.format("C"))
+    assert [bool(each.faults) for each in Shelf(tmp_path).lessons()] == [True, True, False]
+
+
+def test_a_file_that_cannot_be_opened_hides_no_good_one(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As for a file without the right to read it (which an administrator always has)."""
+    write(tmp_path / "a.md", GOOD.format("A"))
+    write(tmp_path / "b.md", GOOD.format("B"))
+    shelf = Shelf(tmp_path)
+    plain = Path.read_bytes
+
+    def refuse(path: Path) -> bytes:
+        if path.name == "a.md":
+            raise PermissionError(13, "Permission denied")
+        return plain(path)
+
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    closed, opened = shelf.lessons()
+    (fault,) = closed.faults
+    assert "Permission denied" in fault.what and fault.mend
+    assert opened.faults == ()
+    # Once it can be opened, it is read.
+    monkeypatch.undo()
+    assert titles(shelf) == ["A", "B"]

@@ -1,0 +1,190 @@
+"""What is allowed but surely not meant: where it stands, what, and how to mend it."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.lesson.file.reader import read_lesson
+from app.lesson.model import Lesson
+
+
+def lesson(body: str, head: str = "") -> Lesson:
+    found = read_lesson("w", f"---\ntitle: W\n{head}---\n{body}")
+    assert found.faults == ()
+    return found
+
+
+def scene(program: str, extra: str = "") -> str:
+    return f"# One\n```program\n{program}\n```\n{extra}"
+
+
+# The program's first line is line 6 of the file.
+@pytest.mark.parametrize(
+    ("program", "place", "what", "mend"),
+    [
+        ("LOAD #1\n" * 15 + "ADD #1", (21, 1, 6), "past the end of memory", "HALT"),
+        ("  JUMP x ; on\nx: INPUT", (7, 1, 8), "waits: it has read none", "'inputs' block"),
+        ("again: ADD #1\nJUMP again", (4, 1, 1), "not stopped after 10,000", "'limit'"),
+    ],
+)
+def test_a_run_that_does_not_halt(
+    program: str, place: tuple[int, int, int], what: str, mend: str
+) -> None:
+    (warning,) = lesson(scene(program)).problems
+    assert warning.warning
+    assert (warning.line, warning.column, warning.length) == place
+    assert what in warning.what
+    assert mend in warning.mend
+
+
+def test_a_word_that_is_no_instruction() -> None:
+    """On the 16-bit machine the code 16 (4096 is 16 times 256) has no instruction yet."""
+    (warning,) = lesson(scene("LOAD #1\n4096"), "machine: 16-bit\n").problems
+    assert (warning.line, warning.column, warning.length) == (8, 1, 4)
+    assert "no instruction" in warning.what
+    assert "HALT" in warning.mend
+
+
+def test_inputs_that_run_out() -> None:
+    inputs = "```inputs\n1, 2\n```\n"
+    (warning,) = lesson(scene("INPUT\nJUMP 0", inputs)).problems
+    assert "it has read all 2" in warning.what
+    (warning,) = lesson(scene("INPUT\nJUMP 0", "```inputs\n1\n```\n")).problems
+    assert "it has read 1" in warning.what
+
+
+def test_the_same_run_is_told_of_once() -> None:
+    found = lesson(scene("INPUT") + "# Two\nMore about it.\n")
+    assert [each.line for each in found.problems] == [6]
+    # Other inputs make another run; it is told of at the scene, which has no program of its own.
+    found = lesson(scene("INPUT\nINPUT") + "# Two\n```inputs\n1\n```\n")
+    assert [(each.line, each.column) for each in found.problems] == [(6, 1), (9, 1)]
+
+
+def test_scenes_of_one_name_and_empty_scenes() -> None:
+    found = lesson("# One\nWords.\n# ONE\nWords.\n# Two\n")
+    same, empty = found.problems
+    assert (same.line, "called 'ONE' already" in same.what) == (6, True)
+    assert (empty.line, "'Two' is empty" in empty.what) == (8, True)
+
+
+def test_a_cue_in_a_scene_without_a_program() -> None:
+    found = lesson("# One\n```cues\nstart: Hello.\nfetch 1: Never.\n```\n")
+    (warning,) = found.problems
+    assert (warning.line, "has no program" in warning.what) == (7, True)
+
+
+def test_a_block_in_a_list_is_only_text() -> None:
+    found = lesson("# One\n- item\n\n  ```program\n  HALT\n  ```\n")
+    (warning,) = found.problems
+    assert (warning.line, warning.column) == (7, 3)
+    assert "only text" in warning.what
+    assert "HALT" in found.scenes[0].notes
+
+
+def test_a_block_without_an_end() -> None:
+    found = read_lesson("w", "---\ntitle: W\n---\n# One\n```program\nHALT\n\n# Two\n")
+    fault = found.faults[0]
+    assert (fault.line, "has no end" in fault.what, "'```'" in fault.mend) == (5, True, True)
+
+
+def test_columns_of_an_indented_block_are_those_of_the_file() -> None:
+    found = read_lesson(
+        "w", "---\ntitle: W\n---\n# One\n  ```cues\n  start: a\n    b\n  frist ADD: x\n  ```\n"
+    )
+    (fault,) = found.faults
+    assert (fault.line, fault.column) == (8, 3)
+    (cue,) = found.scenes[0].cues
+    assert cue.words == "a b"
+
+
+def test_a_file_with_very_many_faults() -> None:
+    blocks = "".join(f"```blok{at}\n```\n" for at in range(500))
+    found = read_lesson("w", f"---\ntitle: W\n---\n# One\n{blocks}")
+    assert len(found.faults) == 202
+    assert "not all of it was read" in found.faults[0].what
+
+
+def test_key_terms() -> None:
+    terms = "terms:\n  opcode: what to do\n  operand: with what\n"
+    found = lesson("# One\nWords.\n", terms)
+    assert found.header.terms == (("opcode", "what to do"), ("operand", "with what"))
+    found = lesson("# One\nWords.\n", "terms:\n  - opcode\n")
+    assert found.header.terms == (("opcode", ""),)
+    (fault,) = read_lesson("w", "---\ntitle: W\nterms: opcode\n---\n# One\nWords.\n").faults
+    assert fault.line == 3 and "'opcode: what to do'" in fault.mend
+
+
+# A program without HALT, and the line and column of its last instruction.
+WITHOUT_HALT = {
+    "into its data": ("LOAD x\n  OUTPUT ; show\nx: 9", (7, 3, 6)),
+    "off the program": ("LOAD #1\nOUTPUT", (7, 1, 6)),
+    "past what it jumps over": ("JUMP on\nx: 9\non: ADD x", (8, 1, 9)),
+    "into data that asks": ("LOAD #1\nx: 0xE0", (6, 1, 7)),
+}
+
+
+@pytest.mark.parametrize(("program", "place"), WITHOUT_HALT.values(), ids=WITHOUT_HALT)
+def test_a_program_without_halt(program: str, place: tuple[int, int, int]) -> None:
+    (warning,) = lesson(scene(program)).problems
+    assert (warning.line, warning.column, warning.length) == place
+    assert "no HALT" in warning.what
+    assert "Write HALT" in warning.mend
+
+
+def test_a_program_of_numbers_needs_no_halt() -> None:
+    assert lesson(scene("0x29\n0xF0")).problems == ()
+
+
+def test_a_halt_that_the_program_makes_itself_will_do() -> None:
+    program = "LOAD stop\nSTORE x\nx: OUTPUT\nstop: 0"
+    assert lesson(scene(program)).problems == ()
+
+
+@pytest.mark.parametrize(
+    ("program", "what"),
+    [("again: JUMP again", "has not stopped"), ("INPUT\nHALT", "waits"), ("OUTPUT", "no HALT")],
+)
+def test_the_program_of_a_task(program: str, what: str) -> None:
+    """It is for the pupils to mend; but a teacher who speaks about its run wants it to end."""
+    task = "```task\ngoal: Give 5.\ngives 5\n```\n"
+    assert lesson(scene(program, task)).problems == ()
+    cues = "```cues\nstart: Look.\n```\n"
+    (warning,) = lesson(scene(program, task + cues)).problems
+    assert what in warning.what
+
+
+def test_numbers_that_the_board_shows_as_others() -> None:
+    blocks = "```inputs\n7, 200 0xC8\n```\n```task\ngoal: Give it.\ninputs 130 gives 1, 255\n```\n"
+    found = lesson(scene("INPUT\nHALT\nwash: 200", blocks))
+    assert [(each.line, each.column) for each in found.problems] == [
+        (8, 7),
+        (11, 4),
+        (15, 8),
+        (15, 21),
+    ]
+    shown = ["-56", "-56", "-126", "-1"]
+    for each, number in zip(found.problems, shown, strict=True):
+        assert each.warning and f"will show {number} " in each.what
+    assert found.scenes[0].task
+
+
+def test_a_long_minus_is_a_minus() -> None:
+    found = lesson(scene("INPUT\nHALT\nx: −6", "```inputs\n–6\n```\n"))
+    assert found.problems == ()
+    assert (found.scenes[0].program.words[2], found.scenes[0].inputs) == (0xFA, (0xFA,))
+
+
+def test_the_line_of_a_label_is_that_of_the_file() -> None:
+    body = scene("HALT\nx: 1\nx: 2")
+    (fault,) = read_lesson("w", f"---\ntitle: W\n---\n{body}").faults
+    assert (fault.line, "line 7 has it" in fault.what) == (8, True)
+
+
+def test_inputs_that_nobody_reads() -> None:
+    inputs = "```inputs\n1, 2\n```\n"
+    (warning,) = lesson(scene("LOAD #1\nHALT", inputs)).problems
+    assert (warning.line, "reads none of these inputs" in warning.what) == (9, True)
+    assert lesson(scene("INPUT\nHALT", inputs)).problems == ()
+    task = "```task\ngoal: Give 1.\ninputs 1 gives 1\n```\n"
+    assert lesson(scene("LOAD #1\nHALT", inputs + task)).problems == ()

@@ -1,0 +1,73 @@
+"""From words to text and back: the same words, for every word and any image."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from app.machine.source.assembler import assemble
+from app.machine.source.disassembler import decode, disassemble, write_instruction
+from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+
+BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+
+
+@pytest.mark.parametrize(
+    ("format", "word", "text"),
+    [
+        (EIGHT_BIT, 0x00, "HALT"),
+        (EIGHT_BIT, 0x1F, "LOAD 15"),
+        (EIGHT_BIT, 0x2F, "LOAD #15"),
+        (EIGHT_BIT, 0xB3, "JUMP 3 IF LESS"),
+        (EIGHT_BIT, 0xE0, "INPUT"),
+        # HALT, INPUT and OUTPUT have no operand, so with one the word can only be data.
+        (EIGHT_BIT, 0x07, "7"),
+        (EIGHT_BIT, 0xE1, "-31"),
+        (SIXTEEN_BIT, 0x01FF, "LOAD 255"),
+        # No instruction has these codes.
+        (SIXTEEN_BIT, 0x1000, "4096"),
+        (SIXTEEN_BIT, 0xFFFF, "-1"),
+    ],
+)
+def test_a_word_as_text(format: Format, word: int, text: str) -> None:
+    assert write_instruction(format, word) == text
+
+
+def test_labels_stand_for_addresses_only() -> None:
+    labels = {3: "fare"}
+    texts = [write_instruction(EIGHT_BIT, word, labels) for word in (0x13, 0x14, 0x23, 0xD3)]
+    assert texts == ["LOAD fare", "LOAD 4", "LOAD #3", "JUMP fare IF MORE"]
+
+
+def test_decoding_a_word() -> None:
+    instruction, operand = decode(EIGHT_BIT, 0x6A)
+    assert instruction is not None
+    assert (instruction.written, operand) == ("SUBTRACT a", 10)
+    assert decode(SIXTEEN_BIT, 0x1005) == (None, 5)
+
+
+@BOTH
+def test_every_word_comes_back(format: Format) -> None:
+    for start in range(0, 1 << format.word_bits, format.memory_words):
+        image = tuple(range(start, start + format.memory_words))
+        assert assemble(format, disassemble(format, image)).words == image
+
+
+@BOTH
+@given(data=st.data())
+@settings(max_examples=200, deadline=None)
+def test_any_image_comes_back(format: Format, data: st.DataObject) -> None:
+    image = data.draw(
+        st.lists(st.integers(0, format.word_mask), max_size=format.memory_words).map(tuple)
+    )
+    text = disassemble(format, image)
+    assert assemble(format, text).words == image
+    assert len(text.splitlines()) == len(image)
+
+
+@BOTH
+def test_plain_text_comes_back(format: Format) -> None:
+    """A text in the plainest spelling is its own disassembly."""
+    text = "INPUT\nSTORE 9\nADD #3\nCOMPARE 9\nJUMP 1 IF MORE\nOUTPUT\nHALT\n-31\n"
+    assert disassemble(format, assemble(format, text).words) == text

@@ -1,0 +1,526 @@
+"""Pupils explore: what each press answers, and what hostile ones get."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from werkzeug.test import TestResponse
+
+from app import create_app
+from app.machine.source.assembler import LARGEST_SOURCE, assemble
+from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT
+from app.web.explore.memory import rewrite, words
+from app.web.explore.trial import ACTIONS
+
+SUM = "LOAD #5\nADD #3\nOUTPUT\nHALT\n"
+ENDLESS = "again: ADD #1\nJUMP again\n"
+ECHO = "again: INPUT\nOUTPUT\nJUMP again\n"
+# Steps: LOAD 1-6, SUBTRACT 7-12, JUMP 13-18, SUBTRACT 19-24, JUMP 25-30, HALT 31-36.
+LOOP = "      LOAD #2\nagain: SUBTRACT #1\n      JUMP again IF MORE\n      HALT\n"
+
+TASK_LESSON = """---
+title: The larger of two
+machine: 8-bit
+---
+
+# Which is more?
+
+```program
+        INPUT
+        STORE first
+        INPUT
+        OUTPUT
+        HALT
+first:  0
+```
+
+```task
+goal: Output the larger of any two numbers.
+inputs 3, 8 gives 8
+inputs 8, 3 gives 8
+inputs -5, -7 gives -5
+```
+
+# No task here
+"""
+LARGER = """
+        INPUT
+        STORE first
+        INPUT
+        COMPARE first
+        JUMP show IF MORE
+        LOAD first
+show:   OUTPUT
+        HALT
+first:  0
+"""
+
+
+def press(client: FlaskClient, go: str = "here", path: str = "press", **work: str) -> TestResponse:
+    form = {"machine": "8-bit", "program": SUM, "step": "0", "go": go} | work
+    return client.post(f"/explore/{path}", data=form)
+
+
+def facts(answer: TestResponse) -> dict[str, str]:
+    """What the page is told beside the frame."""
+    assert answer.status_code == 200, answer.text
+    tag = re.search(r'<p id="facts"[^>]*>([^<]*)', answer.text)
+    assert tag, answer.text
+    return dict(re.findall(r'data-(\w+)="([^"]*)"', tag[0])) | {"note": tag[1]}
+
+
+def step_of(answer: TestResponse) -> int:
+    return int(facts(answer)["step"])
+
+
+# Pages.
+
+
+def test_blank_machines(client: FlaskClient) -> None:
+    for machine in FORMATS:
+        page = client.get(f"/explore/?machine={machine}")
+        assert page.status_code == 200
+        assert f'name="machine" value="{machine}"' in page.text
+    assert client.get("/explore/?machine=32-bit").status_code == 404
+
+
+def test_a_scene_opens_with_its_program_and_inputs(client: FlaskClient) -> None:
+    page = client.get("/explore/short/2")
+    assert page.status_code == 200
+    assert "        INPUT\n        HALT</textarea>" in page.text
+    assert 'id="inputs" name="inputs" value="6"' in page.text
+
+
+@pytest.mark.parametrize("path", ["short/0", "short/3", "nowhere/1", "broken/1", "short/x", "../1"])
+def test_no_such_scene(client: FlaskClient, path: str) -> None:
+    assert client.get(f"/explore/{path}").status_code == 404
+
+
+def test_a_pupil_of_a_class_finds_the_way_back(web: Flask, client: FlaskClient) -> None:
+    lesson = web.extensions["shelf"].lesson("short")
+    room = web.extensions["rooms"].open(lesson)
+    back = f'<a href="/class/{room.code}">Back to the lesson</a>'
+    followed = f"http://localhost/class/{room.code}"
+    for path in ("/explore/short/2", "/explore/"):
+        assert back in client.get(path, headers={"Referer": followed}).text
+    for referrer in (
+        "http://localhost/",
+        "http://localhost/class/ZZZZ",
+        f"http://localhost/class/{room.code}/now",
+        f"http://elsewhere.example/class/{room.code}",
+        "http://[",
+    ):
+        page = client.get("/explore/short/2", headers={"Referer": referrer})
+        assert page.status_code == 200 and "Back to the lesson<" not in page.text
+
+
+def test_list_of_lessons_leads_here(client: FlaskClient) -> None:
+    page = client.get("/").text
+    assert 'href="/explore/short/1"' in page and 'href="/explore/short/2"' in page
+    assert 'href="/explore/"' in page
+    assert "/explore/broken" not in page
+
+
+def test_every_page_is_made_of_files(client: FlaskClient) -> None:
+    page = client.get("/explore/short/1").text
+    assert " style=" not in page and "<style" not in page and " onclick" not in page
+    assert all(" src=" in each for each in re.findall(r"<script[^>]*>", page))
+    for address in re.findall(r'(?:src|href)="(/(?:static|htmx|positions)[^"]*)"', page):
+        assert client.get(address.replace("&amp;", "&")).status_code == 200
+
+
+# Presses.
+
+
+@pytest.mark.parametrize(
+    ("go", "step", "comes_to"),
+    [
+        ("forward", 0, 1),
+        ("forward", 24, 24),
+        ("back", 1, 0),
+        ("back", 0, 0),
+        ("phase", 0, 4),
+        ("phase", 5, 6),
+        ("instruction", 0, 6),
+        ("instruction", 8, 12),
+        ("instruction-back", 8, 6),
+        ("restart", 20, 0),
+        ("end", 3, 24),
+        ("here", 7, 7),
+        ("here", 900, 24),
+    ],
+)
+def test_moves(client: FlaskClient, go: str, step: int, comes_to: int) -> None:
+    assert step_of(press(client, go, step=str(step))) == comes_to
+
+
+def test_whole_phases(client: FlaskClient) -> None:
+    answer = press(client, "forward", depth="phases")
+    assert step_of(answer) == 4
+    assert "no-MAR" in answer.text
+    assert step_of(press(client, "back", depth="phases", step="6")) == 5
+
+
+def test_only_a_step_on_is_a_movement(client: FlaskClient) -> None:
+    moving = '<li data-routes="'
+    assert moving in press(client, "forward").text
+    assert moving not in press(client, "forward", movement="off").text
+    for go in ("back", "end", "instruction", "here"):
+        assert moving not in press(client, go, step="3").text
+
+
+def test_timeline(client: FlaskClient) -> None:
+    for at, step in enumerate((0, 6, 12, 18, 24)):
+        found = facts(press(client, "to", at=str(at)))
+        assert (int(found["step"]), found["count"], found["at"]) == (step, "4", str(at))
+    assert step_of(press(client, "to", at="999")) == 24
+
+
+def test_the_line_under_way(client: FlaskClient) -> None:
+    lines = [
+        facts(press(client, step=str(step), program=LOOP))["line"] for step in (0, 1, 6, 7, 18, 19)
+    ]
+    assert lines == ["1", "1", "1", "2", "3", "2"]
+
+
+def test_run_to_a_line(client: FlaskClient) -> None:
+    def to(line: int, step: int) -> TestResponse:
+        return press(client, "line", program=LOOP, at=str(line), step=str(step))
+
+    assert step_of(to(2, 0)) == 6
+    assert step_of(to(2, 6)) == 18
+    found = facts(to(2, 18))
+    assert found["step"] == "18"
+    assert found["note"] == "From here the program does not come to line 2 again."
+    assert "no instruction on line 9" in facts(to(9, 0))["note"]
+
+
+def test_run_to_a_line_of_data(client: FlaskClient) -> None:
+    def note(program: str, line: int) -> str:
+        return facts(press(client, "line", program=program, at=str(line)))["note"]
+
+    program = "LOAD a\nHALT\n\na: 5\n"
+    assert note(program, 4) == "Line 4 is data, so the machine never carries it out."
+    assert note(program, 3) == "There is no instruction on line 3 to run to."
+    # Without HALT it does come to its data.
+    assert step_of(press(client, "line", program="LOAD a\na: 5\n", at="2")) == 8
+
+
+def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> None:
+    hint = "Perhaps a HALT is missing"
+    assert hint in press(client, path="check", program="LOAD a\na: 5\n").text
+    assert hint in press(client, path="check", program="LOAD #1\nOUTPUT\n").text
+    for program in (SUM, ENDLESS, ECHO, LOOP, "", "LOAD a\nHALT\na: 5\n", "INPUT\nHALT"):
+        assert hint not in press(client, path="check", program=program).text
+
+
+@pytest.mark.parametrize(
+    ("given", "wrong"),
+    [
+        ("7", ""),
+        ("7 0b11", ""),
+        ("abc", "is not a number. Write one such as 7."),
+        ("900", "does not fit a word of 8 bits."),
+        ("", "Write a number such as 7."),
+    ],
+)
+def test_what_is_given_to_the_machine_is_checked(
+    client: FlaskClient, given: str, wrong: str
+) -> None:
+    answer = press(client, path="give", given=given)
+    assert answer.status_code == 200
+    assert wrong in answer.text and bool(answer.text.strip()) == bool(wrong)
+
+
+def test_a_run_that_never_halts_says_so_and_can_be_walked(client: FlaskClient) -> None:
+    end = press(client, "end", program=ENDLESS)
+    found = facts(end)
+    assert (found["ending"], found["count"]) == ("limit", "10000")
+    assert "has not stopped after 10000 instructions" in end.text
+    middle = press(client, "to", program=ENDLESS, at="5000")
+    assert facts(middle)["at"] == "5000"
+    assert step_of(press(client, "forward", program=ENDLESS, step="30000")) == 30_001
+
+
+def test_the_machine_asks_for_an_input(client: FlaskClient) -> None:
+    waiting = press(client, "end", program=ECHO)
+    assert facts(waiting)["waits"] == "yes"
+    step = facts(waiting)["step"]
+    given = press(client, "forward", program=ECHO, step=step, inputs="7")
+    assert int(facts(given)["step"]) == int(step) + 1
+    end = press(client, "end", program=ECHO, inputs="7, 0b11 0xA")
+    assert re.search(r'aria-label="Output">.*?7.*?3.*?10', end.text, re.DOTALL)
+
+
+def test_settings(client: FlaskClient) -> None:
+    assert facts(press(client, "base", step="3"))["base"] == "hexadecimal"
+    assert facts(press(client, "depth", step="3"))["depth"] == "phases"
+    assert facts(press(client, "movement"))["movement"] == "off"
+    assert facts(press(client, "faster", speed="8"))["speed"] == "8"
+    assert facts(press(client, "slower", speed="0.5"))["speed"] == "0.25"
+    assert facts(press(client, "base", step="3"))["step"] == "3"
+
+
+def test_what_a_pupil_writes_is_text(client: FlaskClient) -> None:
+    evil = "<script>alert(1)</script>"
+    for answer in (
+        press(client, title=evil, about=evil),
+        press(client, path="check", program=f"{evil}: 1\n{evil}"),
+        press(client, path="memory/0", word=evil),
+        press(client, path="check", inputs=evil),
+    ):
+        assert "<script" not in answer.text
+
+
+# Checking.
+
+
+def test_check_finds_every_fault(client: FlaskClient) -> None:
+    answer = press(client, path="check", program="LAOD #5\nADD bagg\nHALT\nbag: 999\n")
+    assert [int(each) for each in re.findall(r'data-line="(\d+)" data-column', answer.text)] == [
+        1,
+        2,
+        4,
+    ]
+    assert "Did you mean LOAD?" in answer.text
+    assert 'id="frame"' not in answer.text
+
+
+def test_check_of_a_program_without_fault_brings_the_machine(client: FlaskClient) -> None:
+    answer = press(client, path="check")
+    assert "Nothing to mend. 4 of 16 words" in answer.text
+    assert 'id="frame"' in answer.text
+    assert "One thing to mend" not in answer.text
+
+
+def test_faults_stop_every_press(client: FlaskClient) -> None:
+    for go in ACTIONS:
+        answer = press(client, go, program="NOPE")
+        assert answer.status_code == 200
+        assert answer.headers["HX-Retarget"] == "#note"
+        assert "Line 1 of the program needs mending" in answer.text
+    answer = press(client, "forward", inputs="x")
+    assert answer.headers["HX-Retarget"] == "#note"
+
+
+# Memory.
+
+
+def test_memory_shows_what_each_word_means(client: FlaskClient) -> None:
+    text = press(client, path="memory", program="LOAD fare\nHALT\nfare: 9").text
+    assert "copy what is stored at address 2 to the accumulator" in text
+    assert text.count('name="word"') == 16
+    assert 'value="LOAD fare"' in text
+
+
+def test_memory_as_it_is_now(client: FlaskClient) -> None:
+    program = "LOAD #7\nSTORE 3\nHALT\n0"
+    assert "now 7" in press(client, path="memory", program=program, step="20").text
+    assert "now 7" not in press(client, path="memory", program=program).text
+
+
+@pytest.mark.parametrize(
+    ("address", "text", "line"),
+    [
+        (4, "13", "fare:   13 ; the price"),
+        (4, "0b1101", "fare:   0b1101 ; the price"),
+        (4, "0000 1101", "fare:   0b00001101 ; the price"),
+        (4, "-3", "fare:   -3 ; the price"),
+        (1, "SUBTRACT fare", "        SUBTRACT fare ; more"),
+        (1, "0111 0010", "        SUBTRACT #2 ; more"),
+    ],
+)
+def test_a_changed_word_is_changed_in_the_text(address: int, text: str, line: str) -> None:
+    source = "        LOAD #1\n        ADD fare ; more\n\n        OUTPUT\n        HALT\n"
+    source += "fare:   9 ; the price\n"
+    program = assemble(EIGHT_BIT, source)
+    changed = rewrite(program, address, text)
+    squeezed = [re.sub(r" +;", " ;", each) for each in changed.split("\n")]
+    assert line in squeezed
+    after = assemble(EIGHT_BIT, changed)
+    assert not after.problems
+    same = [at for at in range(len(program.words)) if at != address]
+    assert [after.words[at] for at in same] == [program.words[at] for at in same]
+
+
+def test_a_word_past_the_program() -> None:
+    program = assemble(EIGHT_BIT, SUM)
+    after = assemble(EIGHT_BIT, rewrite(program, 9, "42"))
+    assert after.words == (*program.words, 0, 0, 0, 0, 0, 42)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "999", "1 2", "JUMP", "a: 5", "5 ; x", "1\n2", "NOPE", "x" * 90]
+)
+def test_a_word_that_cannot_be(client: FlaskClient, text: str) -> None:
+    answer = press(client, path="memory/0", word=text)
+    assert answer.status_code == 200
+    assert 'id="wrong-word"' in answer.text and "rewritten" not in answer.text
+
+
+@given(
+    st.lists(st.integers(0, 255), min_size=1, max_size=16),
+    st.integers(0, 15),
+    st.integers(0, 255),
+)
+@settings(deadline=None)
+def test_every_word_can_be_written_and_read_back(image: list[int], address: int, word: int) -> None:
+    program = assemble(EIGHT_BIT, "".join(f"{each}\n" for each in image))
+    after = assemble(EIGHT_BIT, rewrite(program, address, f"{word:08b}"))
+    expected = [*image, *[0] * (16 - len(image))]
+    expected[address] = word
+    assert [*after.words, *[0] * (16 - len(after.words))] == expected
+
+
+@pytest.mark.parametrize("base", ["binary", "denary", "hexadecimal"])
+@pytest.mark.parametrize("format", [EIGHT_BIT, SIXTEEN_BIT])
+def test_what_is_shown_can_be_typed(base: str, format: object) -> None:
+    program = assemble(SIXTEEN_BIT, "LOAD x\nJUMP 0 IF LESS\nHALT\nx: -300\n500")
+    for word in words(program, base, None)[:8]:
+        after = assemble(SIXTEEN_BIT, rewrite(program, word.address, word.written))
+        assert after.words[: len(program.words)] == program.words
+
+
+# Predicting.
+
+
+def test_predict_asks_first_and_then_marks(client: FlaskClient) -> None:
+    question = press(client, "forward", predict="on")
+    assert question.headers["HX-Retarget"] == "#question"
+    assert "Which part will change?" in question.text and 'id="frame"' not in question.text
+    answer = press(client, path="mark", predict="on", place="MAR", value="1")
+    assert 'data-asked="2" data-right="1"' in answer.text
+    assert "has not moved on yet" in answer.text
+    assert step_of(answer) == 1
+
+
+def test_predict_asks_again_where_an_answer_cannot_be_read(client: FlaskClient) -> None:
+    answer = press(client, path="mark", predict="on", place="MAR", value="lots")
+    assert "Write a number" in answer.text
+    assert 'value="lots"' in answer.text and 'id="frame"' not in answer.text
+
+
+def test_predict_at_the_end_has_nothing_to_ask(client: FlaskClient) -> None:
+    assert step_of(press(client, "forward", predict="on", step="24")) == 24
+    assert step_of(press(client, path="mark", predict="on", step="24")) == 24
+
+
+# Tasks.
+
+
+@pytest.fixture
+def tasks(tmp_path: Path) -> FlaskClient:
+    (tmp_path / "larger.md").write_text(TASK_LESSON, encoding="utf-8")
+    client = create_app(tmp_path).test_client()
+    client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
+    return client
+
+
+def test_task_is_stated(tasks: FlaskClient) -> None:
+    page = tasks.get("/explore/larger/1").text
+    assert "Output the larger of any two numbers." in page
+    assert "3, 8" not in page
+    # The one that fails is shown, so it is not said that none can be seen.
+    assert "cannot see" not in page and "3 sets of inputs" in page
+
+
+def test_task_fails_on_an_input_that_can_be_walked_through(tasks: FlaskClient) -> None:
+    source = re.search(
+        r'name="program".*?>\n(.*?)</textarea>', tasks.get("/explore/larger/1").text, re.S
+    )
+    assert source
+    answer = press(tasks, path="larger/1/task", program=source[1])
+    assert "With inputs 8, 3 the program should give 8; it gave 3." in answer.text
+    assert 'data-inputs="8, 3"' in answer.text
+    walked = press(tasks, "end", program=source[1], inputs="8, 3")
+    assert facts(walked)["ending"] == "halted"
+
+
+def test_task_done(tasks: FlaskClient) -> None:
+    assert "Done." in press(tasks, path="larger/1/task", program=LARGER).text
+
+
+def test_task_with_a_fault_or_without_end(tasks: FlaskClient) -> None:
+    assert "needs mending" in press(tasks, path="larger/1/task", program="NOPE").text
+    assert "Write a program first" in press(tasks, path="larger/1/task", program="").text
+    assert "Not yet." in press(tasks, path="larger/1/task", program=ENDLESS).text
+    assert press(tasks, path="larger/7/task").status_code == 404
+    assert press(tasks, path="nowhere/1/task").status_code == 404
+
+
+# What no page of ours would send.
+
+PATHS = ("press", "check", "give", "mark", "memory", "memory/0")
+
+
+@pytest.mark.parametrize("path", PATHS)
+@pytest.mark.parametrize(
+    "work",
+    [
+        {"machine": ""},
+        {"machine": "4-bit"},
+        {"step": "-1"},
+        {"step": "x"},
+        {"step": "99999999"},
+        {"step": "\N{SUPERSCRIPT TWO}"},
+        {"depth": "deep"},
+        {"base": "octal"},
+        {"speed": "1000000"},
+        {"speed": "nan"},
+        {"program": ";" * (LARGEST_SOURCE + 1)},
+    ],
+)
+def test_malformed_work_is_refused_in_words(
+    client: FlaskClient, path: str, work: dict[str, str]
+) -> None:
+    answer = press(client, path=path, **work)
+    assert answer.status_code == 400
+    assert "Traceback" not in answer.text
+
+
+def test_malformed_presses(client: FlaskClient) -> None:
+    assert press(client, "explode").status_code == 400
+    assert press(client, "").status_code == 400
+    assert press(client, "to", at="-5").status_code == 400
+    assert press(client, path="memory/99999", word="1").status_code == 200
+    assert client.post("/explore/press").status_code == 400
+    assert client.get("/explore/press").status_code in (404, 405)
+    assert (
+        client.post("/explore/press", data=b"\xff\xfe", content_type="text/plain").status_code
+        == 400
+    )
+
+
+def test_a_body_that_is_too_large(client: FlaskClient) -> None:
+    assert press(client, title="x" * 300_000).status_code == 413
+
+
+texts = st.text(max_size=200) | st.sampled_from([SUM, ECHO, ENDLESS, LOOP, "", "\0", "HALT:"])
+
+
+@given(
+    path=st.sampled_from(PATHS),
+    program=texts,
+    inputs=texts,
+    step=st.integers(0, 70_000).map(str),
+    go=st.sampled_from(ACTIONS),
+    at=st.integers(0, 20_000).map(str),
+    machine=st.sampled_from(["8-bit", "16-bit"]),
+    predict=st.sampled_from(["on", ""]),
+    answers=st.fixed_dictionaries({"place": texts, "value": texts, "next": texts, "word": texts}),
+)
+@settings(
+    max_examples=250, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+def test_nothing_breaks_the_server(
+    web: Flask, answers: dict[str, str], path: str, go: str, **work: str
+) -> None:
+    client = web.test_client()
+    client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
+    assert press(client, go, path, **work, **answers).status_code == 200

@@ -1,0 +1,324 @@
+"""The pages made for paper, the files beside them, and the commands that write them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from flask.testing import FlaskClient
+
+from app import create_app
+from app.lesson.file.reader import read_lesson
+from app.lesson.paper.versions import make_versions
+from app.printing import print_lesson, replay
+from app.web.paper.sheets import DOCUMENTS
+from tests.lesson.model import model_of
+from tests.web.paper.paper_lesson import ASKING
+
+PAPER = "/paper/gate"
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    made = tmp_path_factory.mktemp("paper")
+    (made / "gate.md").write_text(ASKING, "utf-8")
+    (made / "broken.md").write_text(ASKING.replace("HALT", "HLAT"), "utf-8")
+    (made / "quiet.md").write_text("---\ntitle: Quiet\n---\n# Words\n\nOnly words.\n", "utf-8")
+    return made
+
+
+@pytest.fixture
+def client(folder: Path) -> FlaskClient:
+    return create_app(folder).test_client()
+
+
+class Tables(HTMLParser):
+    """The tables of a page with the class ``trace``: rows of cells as text."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.tables: list[list[list[str]]] = []
+        self._inside = self._in_cell = False
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        if tag == "table" and "trace" in (dict(attrs).get("class") or "").split():
+            self.tables.append([])
+            self._inside = True
+        elif self._inside and tag == "tr":
+            self.tables[-1].append([])
+        elif self._inside and tag in ("td", "th"):
+            self.tables[-1][-1].append("")
+            self._in_cell = True
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "table":
+            self._inside = False
+        elif tag in ("td", "th"):
+            self._in_cell = False
+
+    def handle_data(self, data: str) -> None:
+        if self._inside and self._in_cell:
+            self.tables[-1][-1][-1] = f"{self.tables[-1][-1][-1]} {data}".strip()
+
+
+@pytest.mark.parametrize("name", DOCUMENTS)
+def test_every_document_is_a_page(client: FlaskClient, name: str) -> None:
+    for size in ("a4", "letter"):
+        page = client.get(f"{PAPER}/{name}?size={size}")
+        assert page.status_code == 200
+        assert f"css/paper-{size}.css" in page.text
+        assert page.text.count("<h1") >= 1
+        # The policy of every page: nothing is written into it as style or script.
+        assert "<style" not in page.text and " style=" not in page.text
+        assert not re.search(r"<script(?![^>]* src=)", page.text)
+        ids = re.findall(r'\bid="([^"]*)"', page.text)
+        assert len(ids) == len(set(ids)), "an id stands twice"
+
+
+def test_the_overview_leads_to_everything(client: FlaskClient) -> None:
+    page = client.get(PAPER).text
+    for name in DOCUMENTS:
+        assert f"{PAPER}/{name}" in page
+    for address in re.findall(rf'href="({PAPER}/[^"]+)"', page):
+        assert client.get(address.replace("&amp;", "&")).status_code == 200, address
+    assert f'href="{PAPER}"' in client.get("/").text
+
+
+def test_answers_are_those_of_another_interpreter(client: FlaskClient) -> None:
+    scene = read_lesson("gate", ASKING).scenes[2]
+    page = client.get(f"{PAPER}/answers?scene=3&versions=3&seed=x").text
+    tables = Tables(page).tables
+    versions = make_versions(scene, 3, "x")
+    assert len(tables) == len(versions) == 3
+    for table, version in zip(tables, versions, strict=True):
+        many = version.scene.program.words[6]
+        model = model_of(scene.program.source.replace("many:   5", f"many: {many}"), []).run()
+        _title, heads, _start, *rows = table
+        assert heads == ["No.", "Instruction", "PC", "ACC", "status", "output"]
+        assert [row[2:] for row in rows] == [
+            [str(each.pc), str(each.acc), each.status, each.output] for each in model
+        ]
+
+
+@pytest.mark.parametrize("level", [1, 2, 3])
+def test_a_worksheet_is_its_answers_with_blanks(client: FlaskClient, level: int) -> None:
+    query = f"?scene=2&versions=2&level={level}"
+    sheets = Tables(client.get(f"{PAPER}/worksheets{query}").text).tables
+    answers = Tables(client.get(f"{PAPER}/answers{query}").text).tables
+    blanks = 0
+    assert len(sheets) == len(answers) == 2
+    for sheet, answer in zip(sheets, answers, strict=True):
+        for blank_row, full_row in zip(sheet[1:], answer[1:], strict=True):
+            for blank, full in zip(blank_row, full_row, strict=True):
+                assert blank in ("", full)
+                blanks += blank != full
+    assert blanks > 10 * level
+
+
+TWICE = (
+    ASKING
+    + """
+```question
+before first SUBTRACT: What will the accumulator hold?
+ask: the accumulator
+```
+
+```question
+before first COMPARE: And now?
+ask: the accumulator
+```
+"""
+)
+
+
+def test_the_quiz_does_not_answer_itself(tmp_path: Path) -> None:
+    (tmp_path / "twice.md").write_text(TWICE, "utf-8")
+    client = create_app(tmp_path).test_client()
+    quiz = client.get("/paper/twice/quiz").text
+    # One question is before these two on the sheet.
+    assert '<td class="told">answer 2</td>' in quiz
+    # The teacher's has the value itself. (The other 4 is in the program counter.)
+    answers = client.get("/paper/twice/quiz-answers").text
+    assert [each.split("<b>3</b>")[1].count("<td>4</td>") for each in (quiz, answers)] == [1, 2]
+    assert "Where a table says" not in client.get("/paper/twice/quiz?scene=2").text
+
+
+TASK = """---
+title: Tides
+machine: 8-bit
+---
+# Your turn
+
+**Homework.** A bridge carries 15 people (not more). How many is that in pairs? (Seven and one.)
+
+```program
+INPUT
+OUTPUT
+HALT
+```
+
+```inputs
+3
+```
+
+```task
+goal: Output the number, whatever it is.
+inputs -3 gives -3
+inputs 5 gives 5
+```
+"""
+
+
+def test_the_plan_and_the_replay_have_the_task(tmp_path: Path) -> None:
+    (tmp_path / "tides.md").write_text(TASK, "utf-8")
+    client = create_app(tmp_path).test_client()
+    plan = re.sub(r"<[^>]+>", " ", client.get("/paper/tides/plan").text)
+    assert "inputs \N{MINUS SIGN}3 give \N{MINUS SIGN}3" in plan and "inputs 5 give 5" in plan
+    about = client.get("/paper/tides/replay.html").text.split('<dialog id="about"')[1]
+    assert "Output the number, whatever it is." in about
+    assert "How many is that in pairs?" in about and "(not more)" in about
+    # That is for the teacher.
+    assert "Seven and one" not in about and "Seven and one" in plan
+
+
+def test_columns_rows_and_base_can_be_chosen(client: FlaskClient) -> None:
+    page = client.get(
+        f"{PAPER}/answers?scene=3&rows=transfers&base=binary&column=MAR&column=ACC&column=memory"
+    )
+    (table,) = Tables(page.text).tables
+    assert table[1] == ["Step", "Transfer", "MAR", "ACC"]
+    assert table[3][1:] == ["MAR ← PC", "0000", "0000 0000"]
+
+
+@pytest.mark.parametrize(
+    ("address", "status"),
+    [
+        ("/paper/nothing", 404),
+        ("/paper/broken", 404),
+        ("/paper/broken/plan", 404),
+        ("/paper/quiet/trace.csv", 404),
+        (f"{PAPER}/nothing", 404),
+        (f"{PAPER}/worksheets?scene=9", 404),
+        (f"{PAPER}/worksheets?scene=x", 404),
+        (f"{PAPER}/worksheets?level=4", 400),
+        (f"{PAPER}/worksheets?level=%F0%9F%99%82", 400),
+        (f"{PAPER}/worksheets?versions=99", 400),
+        (f"{PAPER}/worksheets?versions=-1", 400),
+        (f"{PAPER}/worksheets?column=ALU", 400),
+        (f"{PAPER}/worksheets?rows=cycles", 400),
+        (f"{PAPER}/worksheets?base=octal", 400),
+        (f"{PAPER}/plan?size=a3", 400),
+    ],
+)
+def test_what_is_not_there_is_refused(client: FlaskClient, address: str, status: int) -> None:
+    assert client.get(address).status_code == status
+
+
+def test_a_lesson_of_words_alone_has_a_plan_and_says_what_it_has_not(client: FlaskClient) -> None:
+    assert "Only words." in client.get("/paper/quiet/plan").text
+    assert "no trace to write" in client.get("/paper/quiet/worksheets").text
+    assert "no questions" in client.get("/paper/quiet/quiz").text
+    page = client.get("/paper/quiet").text
+    assert "/quiz" not in page and "/worksheets" not in page
+
+
+def test_the_plan_has_what_the_file_says(client: FlaskClient) -> None:
+    page = client.get(f"{PAPER}/plan").text
+    for words in (
+        "50 minutes",
+        "ages 12 to 14",
+        "say what a comparison leaves in the status",
+        "what the last comparison found",
+        "<em>second</em>",
+        "COMPARE first",
+        "80 µm",
+        "Two numbers decide about the gate.",
+        "What will the status be?",
+    ):
+        assert words in page, words
+    # Two stations of the zoom, and five cues.
+    assert page.count('class="board-picture"') == 2 + 5
+    minutes = [int(each) for each in re.findall(r'class="minutes">about (\d+) min', page)]
+    assert len(minutes) == 3 and sum(minutes) == 50
+
+
+def test_pictures_of_the_plan_show_the_run(client: FlaskClient) -> None:
+    page = client.get(f"{PAPER}/plan?scene=2").text
+    stored = page.split('aria-label="The board: The first number waits in memory."')[1]
+    row = stored.split('data-address="11"')[1].split("</div>")[0]
+    assert re.findall(r'class="now">([^<]*)', row)[-1] == "4"
+
+
+def test_csv_opens_in_a_spreadsheet(client: FlaskClient) -> None:
+    answer = client.get(f"{PAPER}/trace.csv?scene=2")
+    assert answer.mimetype == "text/csv"
+    assert "filename=gate-scene-2-trace.csv" in answer.headers["Content-Disposition"]
+    read = list(csv.DictReader(io.StringIO(answer.data.decode("utf-8-sig"), newline="")))
+    model = model_of(read_lesson("gate", ASKING).scenes[1].program.source, [4, 7]).run()
+    assert [(int(each["PC"]), int(each["ACC"]), int(each["first"])) for each in read] == [
+        (row.pc, row.acc, row.memory[11]) for row in model
+    ]
+    # The first scene that runs, where none is named.
+    assert client.get(f"{PAPER}/trace.csv").data == answer.data
+
+
+def test_paper_belongs_to_the_teacher(folder: Path) -> None:
+    pupil = create_app(folder, teacher_key="secret").test_client()
+    for name in ("", *(f"/{each}" for each in DOCUMENTS), "/trace.csv", "/replay.html"):
+        assert pupil.get(f"{PAPER}{name}").status_code == 403
+
+
+def test_the_replay_can_be_taken_away(client: FlaskClient) -> None:
+    answer = client.get(f"{PAPER}/replay.html")
+    assert answer.status_code == 200
+    assert "attachment" in answer.headers["Content-Disposition"]
+    assert len(answer.data) < 500_000
+    again = client.get(f"{PAPER}/replay.html")
+    assert answer.data == again.data, "the same lesson gives the same file"
+
+
+# The commands.
+
+
+def test_replay_writes_a_file(folder: Path, tmp_path: Path) -> None:
+    file = tmp_path / "gate.html"
+    done = CliRunner().invoke(replay, [str(folder / "gate.md"), "-o", str(file)])
+    assert done.exit_code == 0, done.output
+    assert f"Written: {file}" in done.output
+    assert file.read_text("utf-8").startswith("<!doctype html>")
+
+
+@pytest.mark.parametrize("command", [replay, print_lesson])
+def test_commands_say_what_is_wrong(command, folder: Path, tmp_path: Path) -> None:
+    done = CliRunner().invoke(command, [str(folder / "broken.md"), "-o", str(tmp_path / "x")])
+    assert done.exit_code == 1
+    assert "broken.md:" in done.output and "has faults" in done.output
+    missing = CliRunner().invoke(command, [str(folder / "none.md")])
+    assert missing.exit_code == 2 and "does not exist" in missing.output
+    (tmp_path / "notes.txt").write_text("", "utf-8")
+    other = CliRunner().invoke(command, [str(tmp_path / "notes.txt")])
+    assert other.exit_code == 1 and "must end in '.md'" in other.output
+
+
+def test_print_says_where_there_is_nothing_to_print(folder: Path, tmp_path: Path) -> None:
+    lesson = str(folder / "quiet.md")
+    for name, what in (("quiz", "questions"), ("worksheets", "program")):
+        done = CliRunner().invoke(print_lesson, [lesson, "--only", name, "-o", str(tmp_path)])
+        assert done.exit_code == 1 and f"has no {what}" in done.output
+    done = CliRunner().invoke(print_lesson, [lesson, "--scene", "2", "-o", str(tmp_path)])
+    assert done.exit_code == 1 and "none is 2" in done.output
+
+
+def test_print_without_a_browser_says_what_to_do(
+    folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.printing.find_browser", lambda: None)
+    done = CliRunner().invoke(print_lesson, [str(folder / "gate.md"), "-o", str(tmp_path)])
+    assert done.exit_code == 1
+    assert "print from there" in done.output

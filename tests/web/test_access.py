@@ -1,0 +1,270 @@
+"""Who may do what: a pupil tries every route, other sites try to send, programs ask too much."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from functools import partial
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.routing import Rule
+
+from app import create_app
+from app.classroom.tokens import cookie_name, new_pupil
+from app.web import access as safety
+from app.web.rooms import Room
+from tests.asking import STEP, same_origin, teach, write_lesson
+
+KEY = "a-key-of-the-teacher-1"
+# What pupils may use, one by one. A route that is not here belongs to the teacher: whoever adds
+# one for pupils adds it here too, and thinks about it.
+OPEN = {
+    "static",
+    "assets.htmx",
+    "board.positions",
+    "follow.answer",
+    "follow.follow",
+    "follow.join",
+    "follow.join_with_code",
+    "follow.look_back",
+    "follow.now",
+    "follow.stream",
+    "follow.try_it",
+    "explore.blank",
+    "explore.change",
+    "explore.check",
+    "explore.give",
+    "explore.mark",
+    "explore.memory",
+    "explore.press",
+    "explore.scene",
+    "explore.task",
+}
+
+
+@pytest.fixture
+def web(tmp_path: Path) -> Flask:
+    return create_app(
+        write_lesson(tmp_path), ["board.school.example"], teacher_key=KEY, class_size=10
+    )
+
+
+@pytest.fixture
+def teacher(web: Flask) -> FlaskClient:
+    client = web.test_client()
+    assert client.get(f"/?key={KEY}").status_code == 303
+    return client
+
+
+@pytest.fixture
+def room(web: Flask, teacher: FlaskClient) -> Room:
+    opened = teach(web, teacher)
+    opened.session.go_to_step(STEP)
+    opened.session.open_question(1)
+    return opened
+
+
+@pytest.fixture
+def pupil(web: Flask, room: Room) -> FlaskClient:
+    client = web.test_client()
+    assert client.get(f"/class/{room.code}").status_code == 200
+    return client
+
+
+def routes(web: Flask) -> Iterator[tuple[Rule, str]]:
+    for rule in web.url_map.iter_rules():
+        for method in sorted((rule.methods or set()) - {"OPTIONS", "HEAD"}):
+            yield rule, method
+
+
+def address(web: Flask, rule: Rule, room: Room, action: str = "forward") -> str:
+    values = {
+        "name": room.name,
+        "code": room.code,
+        "slug": "asking",
+        "action": action,
+        "machine": "8-bit",
+        "number": 1,
+        "address": 0,
+        "filename": "css/base.css",
+    }
+    if rule.endpoint == "assets.htmx":
+        values["name"] = "htmx-4.min.js"
+    wanted = {name: values.get(name, 1) for name in rule.arguments}
+    with web.test_request_context():
+        return str(web.url_map.bind("localhost").build(rule.endpoint, wanted))
+
+
+def test_a_pupil_can_use_what_is_for_pupils_and_nothing_else(
+    web: Flask, room: Room, pupil: FlaskClient
+) -> None:
+    before = room.session.view()
+    tried = set()
+    for rule, method in routes(web):
+        answer = pupil.open(address(web, rule, room), method=method, headers=same_origin())
+        answer.close()
+        tried.add(rule.endpoint)
+        if rule.endpoint in OPEN:
+            assert answer.status_code in (200, 303, 400, 404, 415), rule
+        elif rule.endpoint == "lessons.index":
+            assert answer.status_code == 303 and answer.location == "/join"
+        else:
+            assert answer.status_code == 403, rule
+            assert "belongs to the teacher" in answer.text
+    assert tried >= OPEN and len(tried) > len(OPEN) + 5
+    assert room.session.view() == before
+    assert web.extensions["rooms"].get(room.name) is room
+
+
+def test_no_control_of_the_board_moves_for_a_pupil(
+    web: Flask, room: Room, pupil: FlaskClient
+) -> None:
+    from app.web.teach.board import ACTIONS
+    from app.web.teach.questions import ACTIONS as QUESTION_ACTIONS
+
+    before, published = room.session.view(), room.followers.number
+    addresses = [f"/board/{room.name}/{each}" for each in ACTIONS]
+    addresses += [f"/board/{room.name}/question/{each}" for each in QUESTION_ACTIONS]
+    addresses += [f"/board/{room.name}/end", f"/results/{room.name}/delete"]
+    addresses += ["/lessons/asking/teach"]
+    form = {"step": "1", "scene": "2", "question": "1", "part": "ALU"}
+    for each in addresses:
+        assert pupil.post(each, data=form, headers=same_origin()).status_code == 403, each
+    assert room.session.view() == before and room.followers.number == published
+
+
+@pytest.mark.parametrize(
+    "cookie", ["", "x", KEY[:-1], f"{KEY} ", KEY.upper(), "\u00e9", "a" * 4000]
+)
+def test_a_wrong_key_is_no_key(web: Flask, room: Room, cookie: str) -> None:
+    client = web.test_client()
+    client.set_cookie(cookie_name(KEY), cookie)
+    assert client.get(f"/board/{room.name}").status_code == 403
+    fresh = web.test_client()
+    assert fresh.get("/", query_string={"key": cookie}).status_code == 403
+    assert fresh.get(f"/board/{room.name}", query_string={"key": KEY}).status_code == 403
+
+
+def test_a_pupils_cookie_is_no_key(web: Flask, room: Room) -> None:
+    client = web.test_client()
+    client.set_cookie("pupil", KEY)
+    assert client.get(f"/board/{room.name}").status_code == 403
+
+
+def test_the_key_leaves_the_address_at_once(web: Flask) -> None:
+    answer = web.test_client().get(f"/?key={KEY}")
+    assert answer.status_code == 303 and answer.location == "/"
+    cookie = answer.headers["Set-Cookie"]
+    assert KEY in cookie and "HttpOnly" in cookie and "SameSite=Strict" in cookie
+    assert answer.headers["Cache-Control"] == "no-store"
+
+
+def test_the_teacher_can_teach(teacher: FlaskClient, room: Room) -> None:
+    assert "Ferry tickets" in teacher.get("/").text
+    assert teacher.get(f"/board/{room.name}").status_code == 200
+    answer = teacher.post(f"/board/{room.name}/forward", headers=same_origin())
+    assert answer.status_code == 204 and room.session.view().step == STEP + 1
+
+
+def test_pages_of_pupils_do_not_hold_the_key_or_the_board(
+    web: Flask, room: Room, pupil: FlaskClient
+) -> None:
+    for each in (f"/class/{room.code}", "/join", f"/class/{room.code}/now"):
+        text = pupil.get(each).text
+        assert KEY not in text and room.name not in text and "/board/" not in text
+    stream = pupil.get(f"/class/{room.code}/stream")
+    chunks = stream.iter_encoded()
+    text = b"".join(next(chunks) for _ in range(2)).decode()
+    stream.close()
+    assert 'id="frame"' in text and KEY not in text and room.name not in text
+
+
+def test_a_page_of_another_site_cannot_send(teacher: FlaskClient, room: Room) -> None:
+    before = room.session.view()
+    for origin in ("http://elsewhere.example", "null", "http://localhost:1", "http://localhost.x"):
+        answer = teacher.post(f"/board/{room.name}/forward", headers={"Origin": origin})
+        assert answer.status_code == 403 and "another site" in answer.text
+    # Nor one that does not say where it is.
+    assert teacher.post(f"/board/{room.name}/forward").status_code == 403
+    assert room.session.view() == before
+
+
+@pytest.mark.parametrize("host", ["elsewhere.example", "10.0.0.9", "board.school.example.x", ""])
+def test_a_name_that_is_not_served(teacher: FlaskClient, host: str) -> None:
+    answer = teacher.get("/join", headers={"Host": host})
+    assert answer.status_code in (400, 421)
+
+
+@pytest.mark.parametrize("host", ["board.school.example:8730", "BOARD.school.example", "localhost"])
+def test_names_that_are_served(teacher: FlaskClient, host: str) -> None:
+    assert teacher.get("/join", headers={"Host": host}).status_code == 200
+
+
+@pytest.fixture
+def stopped_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No time passes between requests, however slow this machine is."""
+    monkeypatch.setattr(safety, "Rate", partial(safety.Rate, clock=lambda: 0.0))
+
+
+def test_too_many_requests(
+    stopped_clock: None, web: Flask, room: Room, teacher: FlaskClient
+) -> None:
+    client = web.test_client()
+    most = safety.REQUESTS_AT_ONCE * 10
+    codes = [client.get("/join").status_code for _ in range(most + 10)]
+    assert codes == [200] * most + [429] * 10
+    answer = client.get("/join")
+    assert answer.status_code == 429 and "Wait a little" in answer.text
+    # Others, and the teacher, are not held up.
+    other = {"REMOTE_ADDR": "127.0.0.2"}
+    assert client.get("/join", environ_overrides=other).status_code == 200
+    assert teacher.get("/").status_code == 200
+
+
+def test_too_many_streams(web: Flask, room: Room, pupil: FlaskClient) -> None:
+    streams = []
+    for _ in range(10):
+        answer = pupil.get(f"/class/{room.code}/stream")
+        assert answer.status_code == 200
+        streams.append(answer)
+    answer = pupil.get(f"/class/{room.code}/stream")
+    assert answer.status_code == 429 and "The class is full" in answer.text
+    # One computer cannot take the places of all the others.
+    other = {"REMOTE_ADDR": "127.0.0.2"}
+    elsewhere = pupil.get(f"/class/{room.code}/stream", environ_overrides=other)
+    assert elsewhere.status_code == 200
+    # And places come back, also those of streams that were never read.
+    for each in (*streams, elsewhere):
+        each.close()
+    assert web.extensions["streams"].taken == 0 and room.here == 0
+
+
+def test_a_large_answer(room: Room, pupil: FlaskClient) -> None:
+    form = {"question": "0-1", "round": "1", "choice": "0", "more": "x" * 10_000}
+    answer = pupil.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
+    assert answer.status_code == 413
+    assert room.session.ballot.poll and room.session.ballot.poll.answered == 0
+
+
+def test_without_a_key_the_own_machine_teaches(tmp_path: Path) -> None:
+    web = create_app(write_lesson(tmp_path))
+    client = web.test_client()
+    room = teach(web, client)
+    assert client.post(f"/board/{room.name}/forward").status_code == 204
+    assert client.get(f"/class/{room.code}").status_code == 200
+
+
+def test_nobody_chooses_a_pupils_name(web: Flask, room: Room) -> None:
+    """Names of the wrong form are not taken; a name says nothing but itself."""
+    form = {"question": "0-1", "round": "1", "choice": "0"}
+    for name in ("", "Ada", "x" * 500, "<script>"):
+        client = web.test_client()
+        client.set_cookie("pupil", name, path=f"/class/{room.code}")
+        answer = client.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
+        assert answer.status_code == 403 and "Allow cookies" in answer.text
+    client = web.test_client()
+    client.set_cookie("pupil", new_pupil(), path=f"/class/{room.code}")
+    answer = client.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
+    assert answer.status_code == 200
