@@ -2,7 +2,7 @@
 
 ==================================  =====================================================
 ``the accumulator``                 what it holds after the place in the run
-``the status``                      LESS, EQUAL or MORE after it
+``the status``                      LESS, EQUAL or MORE after it, or that there is none yet
 ``the next address``                the program counter after it (also by its name)
 ``the memory address register``     after it; also the memory data register
 ``the current instruction register`` the instruction that it holds after it
@@ -33,6 +33,8 @@ from .timeline import Span
 
 ASKED_REGISTERS = ("ACC", "PC", "MAR", "MDR", "CIR", "status")
 OUTPUTS_SHOWN = 8
+# The answer to a question about the status where there is none; the board has a dash then.
+NO_COMPARISON = "no comparison yet"
 
 _STORED = re.compile(r"(?:what is stored|what is|the word|the number) (?:in|at)(?: address)? (\S+)")
 _EXAMPLES = (

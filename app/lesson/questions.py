@@ -22,10 +22,10 @@ from itertools import chain
 
 from app.machine.assembler import Program
 from app.machine.problems import Problem, nearest
-from app.machine.transfers import Status
+from app.machine.transfers import NO_STATUS
 from app.machine.words import parse_number
 
-from .asks import Ask, Facts, read_ask
+from .asks import NO_COMPARISON, Ask, Facts, read_ask
 from .lines import MOST_FAULTS, Piece, Wrong, read_entries, too_many
 from .mistakes import candidates, going_on, jumping, near_numbers
 from .places import When, read_when
@@ -43,6 +43,8 @@ OTHERWISE = "The run shows otherwise."
 
 _KNOWN = ("before", "ask", "choices")
 _BETWEEN = re.compile(r"\s+or\s+", re.IGNORECASE)
+# How a choice may say that there is no status.
+_NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
 
 
@@ -167,7 +169,8 @@ def _plain(text: str, ask: Ask) -> str:
     """A choice in the spelling of the computed ones, so that the two can be compared."""
     words = " ".join(text.split())
     if ask.kind == "status":
-        return words.upper()
+        none = words.casefold() in _NO_STATUS
+        return NO_COMPARISON if none else words.upper()
     if ask.kind == "output":
         return ", ".join(_number(each) for each in words.split(",") if each.strip())
     return _number(words)
@@ -269,7 +272,7 @@ def true_answer(ask: Ask, facts: Facts) -> str:
         case "CIR":
             return facts.written(after.cir)
         case "status":
-            return Status(after.status).value
+            return after.status.value if after.status else NO_COMPARISON
         case "output":
             return facts.outputs(facts.run.outputs(after.sent))
         case "memory":

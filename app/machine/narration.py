@@ -6,6 +6,7 @@ from .instructions import Phase
 from .reading import COMPARISONS, Reading, fetching
 from .run import Moment
 from .state import Ending, State
+from .transfers import Status, status_words
 
 AT_THE_START = "The program is in main memory. The program counter points at its start."
 
@@ -49,7 +50,8 @@ def working(reading: Reading, moment: Moment) -> str:
     left, right = _operands(reading, moment)
     operation = step.kind.transfer.operation
     if operation == "compared with":
-        sign = {"LESS": "<", "EQUAL": "=", "MORE": ">"}[moment.after.status]
+        assert moment.after.status is not None
+        sign = {Status.LESS: "<", Status.EQUAL: "=", Status.MORE: ">"}[moment.after.status]
         return f"{left} {sign} {right}"
     sign = operation.replace("-", "\N{MINUS SIGN}")
     return f"{left} {sign} {right} = {reading.number(moment.after.acc)}"
@@ -96,8 +98,8 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
         "address": reading.address(after.mar),
         "left": left,
         "right": right,
-        "status": before.status.value,
-        "compares": COMPARISONS[after.status],
+        "status": status_words(before.status),
+        "compares": COMPARISONS[after.status] if after.status else "",
         "pc": reading.address(after.pc),
         "meaning": reading.meaning(after.cir),
     }
