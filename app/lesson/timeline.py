@@ -183,7 +183,7 @@ class Timeline:
         # A step's value is a pattern, an address or a status; its transfer says which.
         address: Any = 0
         accumulator: Any = 0
-        status: Any = Status.EQUAL
+        status: Any = None
         value: Any
 
         def change(key: int | str, step: int) -> None:

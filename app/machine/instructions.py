@@ -76,6 +76,8 @@ def _define(code: int, written: str, transfers: str, meaning: str) -> Instructio
 FETCH = _read("MAR <- PC; MDR <- memory[MAR]; CIR <- MDR; PC <- PC + 1")
 DECODE = _read("opcode, operand <- CIR")
 
+# What needs no operand comes first, then the jumps, then STORE. From 8 up the last bit of the code
+# tells whether the operand is a number (1) or an address (0).
 INSTRUCTIONS: tuple[Instruction, ...] = (
     _define(
         0,
@@ -85,45 +87,45 @@ INSTRUCTIONS: tuple[Instruction, ...] = (
     ),
     _define(
         1,
-        "LOAD a",
-        "MAR <- operand; MDR <- memory[MAR]; ACC <- MDR",
-        "copy what is stored at address {operand} to the accumulator",
+        "INPUT",
+        "ACC <- input",
+        "copy the next input to the accumulator",
     ),
     _define(
         2,
-        "LOAD #n",
-        "ACC <- operand",
-        "put the number {operand} in the accumulator",
+        "OUTPUT",
+        "output <- ACC",
+        "send the accumulator to the output",
     ),
     _define(
         3,
-        "STORE a",
-        "MAR <- operand; MDR <- ACC; memory[MAR] <- MDR",
-        "copy the accumulator to address {operand}",
+        "JUMP a",
+        "PC <- operand",
+        "go on from address {operand}",
     ),
     _define(
         4,
-        "ADD a",
-        "MAR <- operand; MDR <- memory[MAR]; ACC <- ACC + MDR",
-        "add what is stored at address {operand} to the accumulator",
+        "JUMP a IF LESS",
+        "PC <- operand, when status is LESS",
+        "go on from address {operand} if the status is LESS",
     ),
     _define(
         5,
-        "ADD #n",
-        "ACC <- ACC + operand",
-        "add the number {operand} to the accumulator",
+        "JUMP a IF EQUAL",
+        "PC <- operand, when status is EQUAL",
+        "go on from address {operand} if the status is EQUAL",
     ),
     _define(
         6,
-        "SUBTRACT a",
-        "MAR <- operand; MDR <- memory[MAR]; ACC <- ACC - MDR",
-        "take what is stored at address {operand} away from the accumulator",
+        "JUMP a IF MORE",
+        "PC <- operand, when status is MORE",
+        "go on from address {operand} if the status is MORE",
     ),
     _define(
         7,
-        "SUBTRACT #n",
-        "ACC <- ACC - operand",
-        "take the number {operand} away from the accumulator",
+        "STORE a",
+        "MAR <- operand; MDR <- ACC; memory[MAR] <- MDR",
+        "copy the accumulator to address {operand}",
     ),
     _define(
         8,
@@ -139,39 +141,39 @@ INSTRUCTIONS: tuple[Instruction, ...] = (
     ),
     _define(
         10,
-        "JUMP a",
-        "PC <- operand",
-        "go on from address {operand}",
+        "SUBTRACT a",
+        "MAR <- operand; MDR <- memory[MAR]; ACC <- ACC - MDR",
+        "take what is stored at address {operand} away from the accumulator",
     ),
     _define(
         11,
-        "JUMP a IF LESS",
-        "PC <- operand, when status is LESS",
-        "go on from address {operand} if the status is LESS",
+        "SUBTRACT #n",
+        "ACC <- ACC - operand",
+        "take the number {operand} away from the accumulator",
     ),
     _define(
         12,
-        "JUMP a IF EQUAL",
-        "PC <- operand, when status is EQUAL",
-        "go on from address {operand} if the status is EQUAL",
+        "ADD a",
+        "MAR <- operand; MDR <- memory[MAR]; ACC <- ACC + MDR",
+        "add what is stored at address {operand} to the accumulator",
     ),
     _define(
         13,
-        "JUMP a IF MORE",
-        "PC <- operand, when status is MORE",
-        "go on from address {operand} if the status is MORE",
+        "ADD #n",
+        "ACC <- ACC + operand",
+        "add the number {operand} to the accumulator",
     ),
     _define(
         14,
-        "INPUT",
-        "ACC <- input",
-        "copy the next input to the accumulator",
+        "LOAD a",
+        "MAR <- operand; MDR <- memory[MAR]; ACC <- MDR",
+        "copy what is stored at address {operand} to the accumulator",
     ),
     _define(
         15,
-        "OUTPUT",
-        "output <- ACC",
-        "send the accumulator to the output",
+        "LOAD #n",
+        "ACC <- operand",
+        "put the number {operand} in the accumulator",
     ),
 )
 

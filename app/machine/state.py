@@ -27,6 +27,7 @@ class State:
     one past the last address just before the fault that this is. ``overflow`` tells whether the
     last addition or subtraction did not fit a word. ``taken`` inputs were read and ``sent``
     outputs written; ``steps`` transfers and ``cycles`` whole instructions were carried out.
+    ``status`` is None before the first comparison: then no conditional jump is taken.
     """
 
     memory: list[int]
@@ -35,7 +36,7 @@ class State:
     mdr: int = 0
     cir: int = 0
     acc: int = 0
-    status: Status = Status.EQUAL
+    status: Status | None = None
     overflow: bool = False
     taken: int = 0
     sent: int = 0

@@ -20,6 +20,20 @@ class Status(StrEnum):
     MORE = "MORE"
 
 
+# What the status shows before the first comparison.
+NO_STATUS = "\N{EN DASH}"
+
+
+def status_shown(status: Status | None) -> str:
+    """The status as the board shows it; None, before the first comparison, is a dash."""
+    return status.value if status else NO_STATUS
+
+
+def status_words(status: Status | None) -> str:
+    """The start of a sentence that says what a conditional jump found."""
+    return f"The status is {status}" if status else "There has been no comparison yet"
+
+
 class Place(StrEnum):
     """A part of the machine that holds, makes or shows a value: a station on the board."""
 
@@ -82,7 +96,7 @@ _NOTATION = re.compile(
 )
 
 # One plain sentence per transfer. {value} is what the target becomes, {address} the address in
-# MAR, {left} and {right} what the ALU works on, {status} the outcome of the last comparison.
+# MAR, {left} and {right} what the ALU works on, {status} what the last comparison has left.
 _WORDS = {
     "MAR <- PC": "The address of the next instruction, {value}, is copied to the memory address"
     " register.",
@@ -114,8 +128,8 @@ _WORDS = {
     "output <- ACC": "The accumulator's {value} is sent to the output.",
     "clock <- stopped": "The control unit stops the clock: the program has ended.",
 }
-_WORDS_TAKEN = "The status is {status}, so it jumps: the program counter becomes {value}."
-_WORDS_NOT_TAKEN = "The status is {status}, so there is no jump: the program counter stays at {pc}."
+_WORDS_TAKEN = "{status}, so it jumps: the program counter becomes {value}."
+_WORDS_NOT_TAKEN = "{status}, so there is no jump: the program counter stays at {pc}."
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from tests.hardware.rtl import WORD_BITS, Code
 
 CONDITIONAL_JUMPS = (Code.JUMP_IF_LESS, Code.JUMP_IF_EQUAL, Code.JUMP_IF_MORE)
 # Codes after which the next instruction always follows; INPUT is not one, as it may wait.
-PLAIN = (*(code for code in Code if Code.LOAD <= code <= Code.COMPARE_NUMBER), Code.OUTPUT)
+PLAIN = (Code.OUTPUT, *(code for code in Code if code >= Code.STORE))
 
 
 @dataclass(frozen=True)

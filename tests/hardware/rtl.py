@@ -31,29 +31,31 @@ class Code(IntEnum):
     """The sixteen opcodes; a name ending in NUMBER takes its operand as a number (``#n``)."""
 
     HALT = 0
-    LOAD = 1
-    LOAD_NUMBER = 2
-    STORE = 3
-    ADD = 4
-    ADD_NUMBER = 5
-    SUBTRACT = 6
-    SUBTRACT_NUMBER = 7
+    INPUT = 1
+    OUTPUT = 2
+    JUMP = 3
+    JUMP_IF_LESS = 4
+    JUMP_IF_EQUAL = 5
+    JUMP_IF_MORE = 6
+    STORE = 7
     COMPARE = 8
     COMPARE_NUMBER = 9
-    JUMP = 10
-    JUMP_IF_LESS = 11
-    JUMP_IF_EQUAL = 12
-    JUMP_IF_MORE = 13
-    INPUT = 14
-    OUTPUT = 15
+    SUBTRACT = 10
+    SUBTRACT_NUMBER = 11
+    ADD = 12
+    ADD_NUMBER = 13
+    LOAD = 14
+    LOAD_NUMBER = 15
 
 
 class Status(IntEnum):
-    """How the status register is coded. EQUAL is 0 because registers start at 0."""
+    """How the status register is coded. NONE is 0 because registers start at 0: there has been no
+    comparison yet."""
 
-    EQUAL = 0
+    NONE = 0
     LESS = 1
-    MORE = 2
+    EQUAL = 2
+    MORE = 3
 
 
 class Clock(IntEnum):
@@ -68,7 +70,7 @@ class Clock(IntEnum):
 
 Ended = Literal["", "halted", "off_memory", "unknown_code", "waiting", "limit"]
 
-STATUS_NAME = {status: status.name for status in Status}
+STATUS_NAME = {status: status.name if status else "" for status in Status}
 ENDED_NAME: dict[int, Ended] = {
     Clock.RUNNING: "",
     Clock.HALTED: "halted",
@@ -81,10 +83,11 @@ ENDED_NAME: dict[int, Ended] = {
 class Snapshot(NamedTuple):
     """The machine just after one step.
 
-    Registers and memory are unsigned bit patterns; ``outputs`` are signed numbers, all of those
-    so far. ``overflow`` is true only of a step whose addition or subtraction did not fit in the
-    word. ``ended`` is empty in every snapshot of a run but the last. ``memory`` and ``outputs``
-    are the same objects from one snapshot to the next until a step changes them.
+    Registers and memory are unsigned bit patterns; ``status`` is empty before the first
+    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is true only of
+    a step whose addition or subtraction did not fit in the word. ``ended`` is empty in every
+    snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from one
+    snapshot to the next until a step changes them.
     """
 
     pc: int

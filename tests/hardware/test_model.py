@@ -65,7 +65,7 @@ def as_snapshot(state: State, kind: StepKind, outputs: Sequence[int], bits: int)
         state.mdr,
         state.cir,
         state.acc,
-        state.status.name,
+        state.status.name if state.status else "",
         state.overflow and is_sum(kind),
         tuple(state.memory),
         tuple(signed(each, bits) for each in outputs),

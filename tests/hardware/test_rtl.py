@@ -4,6 +4,8 @@ from collections import Counter
 
 import pytest
 
+from tests.codes import CODES, HALF_BITS
+from tests.codes import word as word_of
 from tests.hardware.generate import SHAPES, generate
 from tests.hardware.rtl import WORD_BITS, Code, Snapshot, simulate
 
@@ -22,25 +24,26 @@ def registers(snapshot: Snapshot) -> tuple[int, int, int, int, int, str]:
 
 def test_sum_step_by_step() -> None:
     """9 + 4, every register after every step of LOAD and ADD."""
-    steps = simulate("8-bit", [0x14, 0x45, 0xF0, 0x00, 9, 4], [], 100)
+    load, add = word_of("LOAD 4"), word_of("ADD 5")
+    steps = simulate("8-bit", [load, add, word_of("OUTPUT"), 0x00, 9, 4], [], 100)
     assert [registers(step) for step in steps[:16]] == [
         # PC, MAR, MDR, CIR, ACC, status
-        (0, 0, 0x00, 0x00, 0, "EQUAL"),  # MAR <- PC
-        (0, 0, 0x14, 0x00, 0, "EQUAL"),  # MDR <- memory[MAR]
-        (0, 0, 0x14, 0x14, 0, "EQUAL"),  # CIR <- MDR
-        (1, 0, 0x14, 0x14, 0, "EQUAL"),  # PC <- PC + 1
-        (1, 0, 0x14, 0x14, 0, "EQUAL"),  # opcode, operand <- CIR
-        (1, 4, 0x14, 0x14, 0, "EQUAL"),  # MAR <- operand
-        (1, 4, 9, 0x14, 0, "EQUAL"),  # MDR <- memory[MAR]
-        (1, 4, 9, 0x14, 9, "EQUAL"),  # ACC <- MDR
-        (1, 1, 9, 0x14, 9, "EQUAL"),
-        (1, 1, 0x45, 0x14, 9, "EQUAL"),
-        (1, 1, 0x45, 0x45, 9, "EQUAL"),
-        (2, 1, 0x45, 0x45, 9, "EQUAL"),
-        (2, 1, 0x45, 0x45, 9, "EQUAL"),
-        (2, 5, 0x45, 0x45, 9, "EQUAL"),  # MAR <- operand
-        (2, 5, 4, 0x45, 9, "EQUAL"),  # MDR <- memory[MAR]
-        (2, 5, 4, 0x45, 13, "MORE"),  # ACC <- ACC + MDR
+        (0, 0, 0x00, 0x00, 0, ""),  # MAR <- PC
+        (0, 0, load, 0x00, 0, ""),  # MDR <- memory[MAR]
+        (0, 0, load, load, 0, ""),  # CIR <- MDR
+        (1, 0, load, load, 0, ""),  # PC <- PC + 1
+        (1, 0, load, load, 0, ""),  # opcode, operand <- CIR
+        (1, 4, load, load, 0, ""),  # MAR <- operand
+        (1, 4, 9, load, 0, ""),  # MDR <- memory[MAR]
+        (1, 4, 9, load, 9, ""),  # ACC <- MDR
+        (1, 1, 9, load, 9, ""),
+        (1, 1, add, load, 9, ""),
+        (1, 1, add, add, 9, ""),
+        (2, 1, add, add, 9, ""),
+        (2, 1, add, add, 9, ""),
+        (2, 5, add, add, 9, ""),  # MAR <- operand
+        (2, 5, 4, add, 9, ""),  # MDR <- memory[MAR]
+        (2, 5, 4, add, 13, "MORE"),  # ACC <- ACC + MDR
     ]
     # OUTPUT and HALT take six steps each; the output is there after the sixth.
     assert len(steps) == 8 + 8 + 6 + 6
@@ -51,7 +54,8 @@ def test_sum_step_by_step() -> None:
 
 def test_countdown_loop() -> None:
     """LOAD #3; OUTPUT; SUBTRACT #1; JUMP 1 IF MORE; HALT."""
-    steps = simulate("8-bit", [0x23, 0xF0, 0x71, 0xD1, 0x00], [], 1000)
+    loop = ("LOAD #3", "OUTPUT", "SUBTRACT #1", "JUMP 1 IF MORE", "HALT")
+    steps = simulate("8-bit", [word_of(each) for each in loop], [], 1000)
     assert len(steps) == 6 + 3 * (6 + 6 + 6) + 6
     assert steps[-1].outputs == (3, 2, 1)
     assert registers(steps[-1]) == (5, 4, 0x00, 0x00, 0, "EQUAL")
@@ -59,18 +63,28 @@ def test_countdown_loop() -> None:
     assert [step.pc for step in steps[22:24]] == [4, 1]
 
 
+def test_the_codes_are_those_of_the_published_table() -> None:
+    """Spelled the hardware's way: a number operand is told by the name, a condition too."""
+    spelled = {
+        written.replace(" a", "").replace(" #n", "_NUMBER").replace(" ", "_"): code
+        for written, code in CODES.items()
+    }
+    assert {each.name: each.value for each in Code} == spelled
+    assert {machine: bits // 2 for machine, bits in WORD_BITS.items()} == HALF_BITS
+
+
 @pytest.mark.parametrize("machine", MACHINES)
 def test_empty_memory_halts(machine: str) -> None:
     steps = simulate(machine, [], [], 100)
     assert [step.ended for step in steps] == ["", "", "", "", "", "halted"]
-    assert registers(steps[-1]) == (1, 0, 0, 0, 0, "EQUAL")
+    assert registers(steps[-1]) == (1, 0, 0, 0, 0, "")
 
 
 @pytest.mark.parametrize(
     ("machine", "left", "right", "status"),
     [
-        ("8-bit", 0x64, 0x9C, "MORE"),  # 100 and -100: the difference is 200
-        ("8-bit", 0x9C, 0x64, "LESS"),
+        ("8-bit", 100, -100 & 0xFF, "MORE"),  # the difference is 200
+        ("8-bit", -100 & 0xFF, 100, "LESS"),
         ("8-bit", 0x80, 0x7F, "LESS"),  # -128 and 127
         ("8-bit", 0x7F, 0x80, "MORE"),
         ("8-bit", 0x80, 0x80, "EQUAL"),
@@ -90,12 +104,12 @@ def test_compare_is_signed_under_overflow(machine: str, left: int, right: int, s
 @pytest.mark.parametrize(
     ("machine", "code", "left", "right", "acc", "status", "overflow"),
     [
-        ("8-bit", Code.ADD, 0x64, 0x64, 0xC8, "LESS", True),  # 100 + 100 wraps to -56
+        ("8-bit", Code.ADD, 100, 100, -56 & 0xFF, "LESS", True),  # 100 + 100 wraps to -56
         ("8-bit", Code.ADD, 0x80, 0x80, 0x00, "EQUAL", True),  # -128 + -128 wraps to 0
         ("8-bit", Code.ADD, 0xFF, 0x01, 0x00, "EQUAL", False),  # -1 + 1
         ("8-bit", Code.SUBTRACT, 0x80, 0x01, 0x7F, "MORE", True),  # -128 - 1 wraps to 127
         ("8-bit", Code.SUBTRACT, 0x00, 0x80, 0x80, "LESS", True),  # 0 - -128 wraps to -128
-        ("8-bit", Code.SUBTRACT, 0x05, 0x07, 0xFE, "LESS", False),
+        ("8-bit", Code.SUBTRACT, 5, 7, -2 & 0xFF, "LESS", False),
         ("16-bit", Code.ADD, 0x7FFF, 0x0001, 0x8000, "LESS", True),
         ("16-bit", Code.ADD, 0x0064, 0x0064, 0x00C8, "MORE", False),
         ("16-bit", Code.SUBTRACT, 0x8000, 0x7FFF, 0x0001, "MORE", True),
@@ -128,14 +142,16 @@ def test_number_operand_is_unsigned(machine: str) -> None:
 
 def test_store_changes_memory_in_its_last_step_and_may_rewrite_code() -> None:
     """LOAD #7; STORE 2; the SUBTRACT at 2 becomes HALT (with a 7 nobody reads)."""
-    steps = simulate("16-bit", [0x0207, 0x0302, 0x0701], [], 100)
+    program = ("LOAD #7", "STORE 2", "SUBTRACT #1")
+    load, store, subtract = (word_of(each, "16-bit") for each in program)
+    steps = simulate("16-bit", [load, store, subtract], [], 100)
     assert [registers(step) for step in steps[11:14]] == [
-        (2, 2, 0x0302, 0x0302, 7, "EQUAL"),  # MAR <- operand
-        (2, 2, 7, 0x0302, 7, "EQUAL"),  # MDR <- ACC
-        (2, 2, 7, 0x0302, 7, "EQUAL"),  # memory[MAR] <- MDR
+        (2, 2, store, store, 7, ""),  # MAR <- operand
+        (2, 2, 7, store, 7, ""),  # MDR <- ACC
+        (2, 2, 7, store, 7, ""),  # memory[MAR] <- MDR
     ]
-    assert [step.memory[2] for step in steps[11:14]] == [0x0701, 0x0701, 7]
-    assert steps[13].memory == (0x0207, 0x0302, 7, *[0] * 253)
+    assert [step.memory[2] for step in steps[11:14]] == [subtract, subtract, 7]
+    assert steps[13].memory == (load, store, 7, *[0] * 253)
     assert len(steps) == 6 + 8 + 6
     assert (steps[-1].ended, steps[-1].cir) == ("halted", 7)
 
@@ -154,68 +170,82 @@ def test_jump_takes_one_step_either_way(
     code: Code, jumps_when: set[str], acc: int, status: str
 ) -> None:
     """LOAD #acc; COMPARE #5; the jump, to 9; HALT in both places."""
-    steps = simulate("8-bit", [0x20 | acc, 0x95, code << 4 | 9], [], 100)
+    program = [word_of(f"LOAD #{acc}"), word_of("COMPARE #5"), word("8-bit", code, 9)]
+    steps = simulate("8-bit", program, [], 100)
     assert len(steps) == 6 * 4
     assert steps[17].status == status
     assert steps[17].pc == (9 if status in jumps_when else 3)
     assert registers(steps[17])[1:] == registers(steps[16])[1:]
 
 
+@pytest.mark.parametrize("ending", ["LESS", "EQUAL", "MORE"])
+def test_no_conditional_jump_before_the_first_comparison(ending: str) -> None:
+    """LOAD # and INPUT compare nothing; neither JUMP does."""
+    program = ["LOAD #0", f"JUMP 9 IF {ending}", "INPUT", f"JUMP 9 IF {ending}", "HALT"]
+    steps = simulate("8-bit", [word_of(each) for each in program], [0], 100)
+    assert [steps[end].pc for end in (11, 23)] == [2, 4]
+    assert {step.status for step in steps} == {""}
+    assert (steps[-1].pc, steps[-1].ended) == (5, "halted")
+
+
 def test_off_memory_after_the_last_word() -> None:
     """JUMP 15, where an OUTPUT stands: PC comes to 16 and no fetch follows."""
-    steps = simulate("8-bit", [0xAF, *[0] * 14, 0xF0], [], 100)
+    steps = simulate("8-bit", [word_of("JUMP 15"), *[0] * 14, word_of("OUTPUT")], [], 100)
     assert len(steps) == 12
     assert (steps[-1].pc, steps[-1].mar, steps[-1].ended) == (16, 15, "off_memory")
     assert steps[-1].outputs == (0,)
 
 
 def test_off_memory_on_the_larger_machine() -> None:
-    steps = simulate("16-bit", [0x0AFF, *[0] * 254, 0x0201], [], 100)
+    image = [word_of("JUMP 255", "16-bit"), *[0] * 254, word_of("LOAD #1", "16-bit")]
+    steps = simulate("16-bit", image, [], 100)
     assert len(steps) == 12
     assert (steps[-1].pc, steps[-1].mar, steps[-1].ended) == (256, 255, "off_memory")
 
 
 def test_last_word_may_halt_or_jump() -> None:
     """PC stands past the last word meanwhile, which is no fault until a fetch begins there."""
-    halts = simulate("8-bit", [0xAF], [], 100)
+    halts = simulate("8-bit", [word_of("JUMP 15")], [], 100)
     assert (len(halts), halts[-1].pc, halts[-1].ended) == (12, 16, "halted")
-    jumps = simulate("8-bit", [0xAF, *[0] * 14, 0xA3], [], 100)
+    jumps = simulate("8-bit", [word_of("JUMP 15"), *[0] * 14, word_of("JUMP 3")], [], 100)
     assert [step.pc for step in jumps[9:12]] == [16, 16, 3]
     assert (len(jumps), jumps[-1].ended) == (18, "halted")
 
 
 def test_waits_for_an_input() -> None:
     """INPUT; OUTPUT; JUMP 0, with one input: the second INPUT is decoded, then nothing."""
-    steps = simulate("8-bit", [0xE0, 0xF0, 0xA0], [-5], 100)
+    steps = simulate("8-bit", [word_of(each) for each in ("INPUT", "OUTPUT", "JUMP 0")], [-5], 100)
     assert len(steps) == 6 + 6 + 6 + 5
-    assert registers(steps[5]) == (1, 0, 0xE0, 0xE0, 0xFB, "EQUAL")
-    assert registers(steps[-1]) == (1, 0, 0xE0, 0xE0, 0xFB, "EQUAL")
+    assert registers(steps[5]) == (1, 0, word_of("INPUT"), word_of("INPUT"), -5 & 0xFF, "")
+    assert registers(steps[-1]) == (1, 0, word_of("INPUT"), word_of("INPUT"), -5 & 0xFF, "")
     assert (steps[-1].outputs, steps[-1].ended) == ((-5,), "waiting")
 
 
 def test_inputs_come_in_order_as_numbers_or_patterns() -> None:
-    steps = simulate("16-bit", [0x0E00, 0x0F00, 0x0A00], [1, -2, 0xFFFD, -32768], 1000)
+    program = [word_of(each, "16-bit") for each in ("INPUT", "OUTPUT", "JUMP 0")]
+    steps = simulate("16-bit", program, [1, -2, 0xFFFD, -32768], 1000)
     assert steps[-1].outputs == (1, -2, -3, -32768)
 
 
 def test_load_and_input_leave_the_status() -> None:
     """SUBTRACT #1 makes it LESS; LOAD #, LOAD and INPUT bring positive numbers."""
-    steps = simulate("8-bit", [0x71, 0x25, 0x10, 0xE0, 0x00], [3], 100)
-    assert [steps[end].acc for end in (5, 11, 19, 25)] == [0xFF, 5, 0x71, 3]
+    program = [word_of(each) for each in ("SUBTRACT #1", "LOAD #5", "LOAD 0", "INPUT", "HALT")]
+    steps = simulate("8-bit", program, [3], 100)
+    assert [steps[end].acc for end in (5, 11, 19, 25)] == [0xFF, 5, program[0], 3]
     assert {step.status for step in steps[5:]} == {"LESS"}
 
 
 @pytest.mark.parametrize("unknown", [0x1000, 0x1105, 0xFF00])
 def test_unknown_code_stops_after_decode(unknown: int) -> None:
-    steps = simulate("16-bit", [0x0203, unknown], [], 100)
+    steps = simulate("16-bit", [word_of("LOAD #3", "16-bit"), unknown], [], 100)
     assert len(steps) == 6 + 5
-    assert registers(steps[-1]) == (2, 1, unknown, unknown, 3, "EQUAL")
+    assert registers(steps[-1]) == (2, 1, unknown, unknown, 3, "")
     assert steps[-1].ended == "unknown_code"
 
 
 def test_limit() -> None:
     """JUMP 0 for ever; and a machine that halts just at the limit has halted."""
-    forever = simulate("8-bit", [0xA0], [], 100)
+    forever = simulate("8-bit", [word_of("JUMP 0")], [], 100)
     assert [step.ended for step in forever] == [""] * 99 + ["limit"]
     assert simulate("8-bit", [], [], 6)[-1].ended == "halted"
     assert simulate("8-bit", [], [], 5)[-1].ended == "limit"

@@ -26,7 +26,7 @@ class Model:
     inputs: list[int]
     pc: int = 0
     acc: int = 0
-    status: str = "EQUAL"
+    status: str = "–"  # no comparison yet: no jump asks for this
     rows: list[Row] = field(default_factory=list)
 
     def run(self, most: int = 1000) -> list[Row]:

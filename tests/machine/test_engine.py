@@ -19,6 +19,7 @@ from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
 from app.machine.transfers import Status
 from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+from tests.codes import word
 from tests.machine.images import draw
 
 BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
@@ -241,11 +242,11 @@ again:  LOAD  #13
         JUMP  again
         """,
     )
-    # After LOAD #15 (0x2F) comes 0x30, STORE 0: it writes 0x30 over itself, adds 1: STORE 1.
+    # After LOAD #15, all ones, comes all noughts: HALT, and that is where it stops.
     outputs: list[int] = []
     advance(EIGHT_BIT, state, (), outputs, 6 * 3, 1000)
     assert outputs == [13, 14, 15]
-    assert state.memory[0] == 0x30
+    assert state.memory[0] == word("HALT")
 
 
 def test_inputs_arrive_in_order_and_then_the_machine_waits() -> None:
@@ -265,13 +266,13 @@ def test_inputs_arrive_in_order_and_then_the_machine_waits() -> None:
     [
         (EIGHT_BIT, [0x00], Ending.HALTED, 1, 6),
         (EIGHT_BIT, [0x0F], Ending.HALTED, 1, 6),  # HALT whatever its right half
-        (EIGHT_BIT, [0xE0], Ending.WAITING, 0, 5),
-        (EIGHT_BIT, [0x20] * 16, Ending.OFF_MEMORY, 16, 96),
-        (EIGHT_BIT, [0xAF, *[0] * 14, 0x20], Ending.OFF_MEMORY, 2, 12),
-        (SIXTEEN_BIT, [0x0200, 0x1000], Ending.UNKNOWN_CODE, 1, 11),
+        (EIGHT_BIT, [word("INPUT")], Ending.WAITING, 0, 5),
+        (EIGHT_BIT, [word("LOAD #0")] * 16, Ending.OFF_MEMORY, 16, 96),
+        (EIGHT_BIT, [word("JUMP 15"), *[0] * 14, word("LOAD #0")], Ending.OFF_MEMORY, 2, 12),
+        (SIXTEEN_BIT, [word("LOAD #0", "16-bit"), 0x1000], Ending.UNKNOWN_CODE, 1, 11),
         (SIXTEEN_BIT, [0xFFFF], Ending.UNKNOWN_CODE, 0, 5),
-        (SIXTEEN_BIT, [0x0200] * 256, Ending.OFF_MEMORY, 256, 1536),
-        (EIGHT_BIT, [0xA0], None, 50, 300),  # goes round until it is stopped from outside
+        (SIXTEEN_BIT, [word("LOAD #0", "16-bit")] * 256, Ending.OFF_MEMORY, 256, 1536),
+        (EIGHT_BIT, [word("JUMP 0")], None, 50, 300),  # goes round until it is stopped from outside
     ],
 )
 def test_how_a_run_ends(
@@ -290,7 +291,7 @@ def test_how_a_run_ends(
 @pytest.mark.parametrize("last_step", [0, 1, 5, 6, 7, 12, 13])
 def test_only_whole_instructions_are_run(last_step: int) -> None:
     """An instruction is begun while fewer steps than asked for are made, and then finished."""
-    state = State.start(EIGHT_BIT, (0xA0,))
+    state = State.start(EIGHT_BIT, (word("JUMP 0"),))
     advance(EIGHT_BIT, state, (), [], 1000, last_step)
     assert state.steps == -(-last_step // 6) * 6
 

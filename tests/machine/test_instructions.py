@@ -15,26 +15,8 @@ from app.machine.instructions import (
     Instruction,
     Operand,
 )
+from tests.codes import rows
 
-# The table 'Instructions' of the design of the machine: what each code is written as and does.
-DESIGN = """
-0  | HALT            | the control unit stops the clock
-1  | LOAD a          | MAR <- operand; MDR <- memory[MAR]; ACC <- MDR
-2  | LOAD #n         | ACC <- operand
-3  | STORE a         | MAR <- operand; MDR <- ACC; memory[MAR] <- MDR
-4  | ADD a           | MAR <- operand; MDR <- memory[MAR]; ACC <- ACC + MDR
-5  | ADD #n          | ACC <- ACC + operand
-6  | SUBTRACT a      | MAR <- operand; MDR <- memory[MAR]; ACC <- ACC - MDR
-7  | SUBTRACT #n     | ACC <- ACC - operand
-8  | COMPARE a       | MAR <- operand; MDR <- memory[MAR]; status <- ACC compared with MDR
-9  | COMPARE #n      | status <- ACC compared with operand
-10 | JUMP a          | PC <- operand
-11 | JUMP a IF LESS  | PC <- operand, when status is less
-12 | JUMP a IF EQUAL | PC <- operand, when status is equal
-13 | JUMP a IF MORE  | PC <- operand, when status is more
-14 | INPUT           | ACC <- next input
-15 | OUTPUT          | output <- ACC
-"""
 # Where the design's words and the notation differ.
 SAID_OTHERWISE = {"the control unit stops the clock": "clock <- stopped", "next input": "input"}
 
@@ -60,11 +42,6 @@ OURS_TO_STALLINGS = {
     "MAR <- operand": "MAR <- IR(address)",
     "ACC <- ACC + MDR": "R1 <- R1 + MBR",
 }
-
-
-def rows() -> list[tuple[int, str, str]]:
-    split = [[part.strip() for part in line.split("|")] for line in DESIGN.strip().splitlines()]
-    return [(int(code), written, effect) for code, written, effect in split]
 
 
 def by_written(written: str) -> Instruction:

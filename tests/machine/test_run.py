@@ -14,6 +14,7 @@ from app.machine.state import Ending, State
 from app.machine.telling.narration import phase_sentence, sentence, stopped
 from app.machine.telling.reading import Reading
 from app.machine.words import BASES, EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+from tests.codes import word
 from tests.machine.images import draw
 
 BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
@@ -23,11 +24,11 @@ COUNTING = "again: LOAD x\nADD #1\nSTORE x\nOUTPUT\nJUMP again\nx: 0"
 
 # One run for each way to end, with its last step worked out by hand.
 RUNS_THAT_END = {
-    Ending.HALTED: (EIGHT_BIT, [0x21, 0x00], DEFAULT_LIMIT, 6 + 6),
-    Ending.OFF_MEMORY: (EIGHT_BIT, [0x20] * 16, DEFAULT_LIMIT, 16 * 6),
-    Ending.UNKNOWN_CODE: (SIXTEEN_BIT, [0x0200, 0x1000], DEFAULT_LIMIT, 6 + 5),
-    Ending.WAITING: (EIGHT_BIT, [0x21, 0xE0], DEFAULT_LIMIT, 6 + 5),
-    Ending.LIMIT: (EIGHT_BIT, [0xA0], 25, 25 * 6),
+    Ending.HALTED: (EIGHT_BIT, [word("LOAD #1"), 0x00], DEFAULT_LIMIT, 6 + 6),
+    Ending.OFF_MEMORY: (EIGHT_BIT, [word("LOAD #0")] * 16, DEFAULT_LIMIT, 16 * 6),
+    Ending.UNKNOWN_CODE: (SIXTEEN_BIT, [word("LOAD #0", "16-bit"), 0x1000], DEFAULT_LIMIT, 6 + 5),
+    Ending.WAITING: (EIGHT_BIT, [word("LOAD #1"), word("INPUT")], DEFAULT_LIMIT, 6 + 5),
+    Ending.LIMIT: (EIGHT_BIT, [word("JUMP 0")], 25, 25 * 6),
 }
 EVERY_ENDING = pytest.mark.parametrize("ending", Ending)
 
@@ -107,7 +108,7 @@ def test_the_first_moment_is_the_machine_just_switched_on() -> None:
     moment = run_of(EIGHT_BIT, "LOAD #9\nHALT").moment(0)
     assert (moment.step, moment.phase, moment.steps_of_phase) == (None, None, ())
     assert moment.before == moment.after
-    assert moment.after.memory[:2] == [0x29, 0x00]
+    assert moment.after.memory[:2] == [word("LOAD #9"), 0x00]
     assert (moment.after.pc, moment.after.acc, moment.after.ending) == (0, 0, None)
 
 
@@ -260,7 +261,7 @@ def test_the_last_moment_knows_the_ending_however_it_is_come_to(ending: Ending) 
 
 @pytest.mark.parametrize("limit", [1, 2, 255, 256, 257, 512, 1000])
 def test_a_run_that_does_not_stop_is_stopped_at_its_limit(limit: int) -> None:
-    run = Run(EIGHT_BIT, [0xA0], limit=limit)
+    run = Run(EIGHT_BIT, [word("JUMP 0")], limit=limit)
     end = run.finish()
     assert (end.ending, end.cycles, end.steps) == (Ending.LIMIT, limit, limit * 6)
     # And it stays usable at every step already made.
@@ -269,8 +270,8 @@ def test_a_run_that_does_not_stop_is_stopped_at_its_limit(limit: int) -> None:
 
 
 def test_a_run_that_halts_just_at_its_limit_has_halted() -> None:
-    assert Run(EIGHT_BIT, [0x20, 0x20, 0x00], limit=3).finish().ending is Ending.HALTED
-    assert Run(EIGHT_BIT, [0x20, 0x20, 0x00], limit=2).finish().ending is Ending.LIMIT
+    assert Run(EIGHT_BIT, [word("LOAD #0")] * 2, limit=3).finish().ending is Ending.HALTED
+    assert Run(EIGHT_BIT, [word("LOAD #0")] * 2, limit=2).finish().ending is Ending.LIMIT
 
 
 @pytest.mark.parametrize("base", BASES)

@@ -16,6 +16,8 @@ from app.machine.state import State
 from app.machine.words import parse_number, show_word
 
 OUTPUTS_SHOWN = 8
+# The answer to a question about the status where there is none; the board has a dash then.
+NO_COMPARISON = "no comparison yet"
 
 
 class Facts:

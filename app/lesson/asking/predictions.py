@@ -21,7 +21,7 @@ from app.machine.source.disassembler import decode, write_instruction
 from app.machine.state import State
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Place, Status, Transfer
+from app.machine.transfers import Place, Status, Transfer, status_shown, status_words
 from app.machine.words import Format, parse_number
 
 NOTHING = "nothing"
@@ -236,7 +236,7 @@ class Prediction:
             case "memory[MAR]":
                 return state.memory[state.mar]
             case "status":
-                return state.status.value
+                return status_shown(state.status)
             case _:
                 return state.acc
 
@@ -403,9 +403,9 @@ class Prediction:
             return
         if instruction and instruction.jumps:
             target = self.format.split(after.cir)[1]
-            status = self.before.status
+            status = status_words(self.before.status)
             if after.pc == target and self.before.pc != target:
-                why = f"The status is {status}, so it jumps" if instruction.ending else "It jumps"
+                why = f"{status}, so it jumps" if instruction.ending else "It jumps"
                 yield _Slip(
                     self.before.pc,
                     Confusion.JUMP_TAKEN,
@@ -415,7 +415,7 @@ class Prediction:
                 yield _Slip(
                     target,
                     Confusion.JUMP_TAKEN,
-                    f"The status is {status}, so there is no jump this time: the program counter"
+                    f"{status}, so there is no jump this time: the program counter"
                     f" stays at {here(after.pc)}.",
                 )
             yield _Slip(
@@ -518,12 +518,13 @@ class Prediction:
                 )
             return
         if transfer.target == "status":
-            yield _Slip(
-                before.status.value,
-                Confusion.BEFORE_FOR_AFTER,
-                "That is what the status was before. The accumulator is compared with the other"
-                " number, in this order.",
-            )
+            if before.status:
+                yield _Slip(
+                    before.status.value,
+                    Confusion.BEFORE_FOR_AFTER,
+                    "That is what the status was before. The accumulator is compared with the"
+                    " other number, in this order.",
+                )
             return
         by_address = self.kind.instruction is not None and (
             self.kind.instruction.operand is Operand.ADDRESS

@@ -18,9 +18,8 @@ from app.lesson.places import When
 from app.lesson.timeline import Timeline
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
-from app.machine.transfers import Status
 
-from .facts import Facts
+from .facts import NO_COMPARISON, Facts
 from .subjects import Ask
 from .wrong_answers import candidates, going_on, jumping, near_numbers
 
@@ -156,7 +155,7 @@ def true_answer(ask: Ask, facts: Facts) -> str:
         case "CIR":
             return facts.written(after.cir)
         case "status":
-            return Status(after.status).value
+            return after.status.value if after.status else NO_COMPARISON
         case "output":
             return facts.outputs(facts.run.outputs(after.sent))
         case "memory":

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from app.machine.instructions import BY_CODE, Operand
-from app.machine.transfers import Status, Transfer
+from app.machine.transfers import Status, Transfer, status_words
 
-from .facts import Facts
+from .facts import NO_COMPARISON, Facts
 from .subjects import Ask
 
 Candidate = tuple[str, str]
@@ -128,7 +128,7 @@ def _counter(facts: Facts) -> Iterator[tuple[int, str]]:
     start, before, after = facts.start.pc, facts.before.pc, facts.after.pc
     jump, instruction = facts.jump, facts.instruction
     if jump is not None and jump.value is None:
-        yield facts.operand, f"The status is {facts.after.status}, so there is no jump."
+        yield facts.operand, f"{status_words(facts.after.status)}, so there is no jump."
     if jump is not None and jump.value is not None:
         yield start + 1, "This is the next address in line, but the jump leads elsewhere."
         yield (
@@ -204,7 +204,9 @@ def _status(facts: Facts) -> Iterator[Candidate]:
         and any(each.uses_alu for each in instruction.transfers)
     )
     for each in Status:
-        if each is facts.before.status:
+        if true is None:
+            reason = "Nothing has been compared yet, so there is no status."
+        elif each is facts.before.status:
             reason = "This was the status before."
         elif not compares:
             reason = "Nothing is compared here, so the status stays as it was."
@@ -213,6 +215,8 @@ def _status(facts: Facts) -> Iterator[Candidate]:
         else:
             reason = "This compares them the wrong way round: the accumulator comes first."
         yield each.value, reason
+    if facts.before.status is None:
+        yield NO_COMPARISON, "There was no status before, but this instruction compares."
 
 
 def _output(facts: Facts) -> Iterator[Candidate]:
@@ -263,13 +267,13 @@ def _jump(facts: Facts) -> Iterator[Candidate]:
     if jump.value is None:
         yield (
             jumping(facts, facts.operand),
-            f"The status is {facts.after.status}, and this jump needs"
+            f"{status_words(facts.after.status)}, and this jump needs"
             f" {jump.kind.transfer.condition}.",
         )
     elif jump.kind.transfer.condition:
         yield (
             going_on(facts),
-            f"The status is {facts.after.status}, which is what this jump asks for.",
+            f"{status_words(facts.after.status)}, which is what this jump asks for.",
         )
     else:
         yield going_on(facts), "This jump has no condition, so it is always taken."

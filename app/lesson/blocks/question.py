@@ -11,11 +11,13 @@ from __future__ import annotations
 
 import re
 
+from app.lesson.asking.facts import NO_COMPARISON
 from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Ask, read_ask
 from app.lesson.entries import MOST_FAULTS, Piece, Wrong, read_entries, too_many
 from app.lesson.places import read_when
 from app.machine.source.problems import Problem, nearest
+from app.machine.transfers import NO_STATUS
 from app.machine.words import parse_number
 
 FEWEST_CHOICES = 3
@@ -30,6 +32,8 @@ _KNOWN = ("before", "ask", "choices")
 _BETWEEN = re.compile(r"\s+or\s+", re.IGNORECASE)
 
 
+# How a choice may say that there is no status.
+_NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
 
 
@@ -119,7 +123,8 @@ def _plain(text: str, ask: Ask) -> str:
     """A choice in the spelling of the computed ones, so that the two can be compared."""
     words = " ".join(text.split())
     if ask.kind == "status":
-        return words.upper()
+        none = words.casefold() in _NO_STATUS
+        return NO_COMPARISON if none else words.upper()
     if ask.kind == "output":
         return ", ".join(_number(each) for each in words.split(",") if each.strip())
     return _number(words)

@@ -148,7 +148,7 @@ class _Facts:
                 elif step.kind.transfer.uses_alu:
                     overflow = overflow or state.overflow
                 if step.kind.transfer.operation == "compared with":
-                    ways.append((address, state.status))
+                    ways.append((address, str(state.status)))
                 elif step.kind.transfer.condition:
                     ways.append((address, "on" if step.value is None else "jump"))
             trail.append(format.signed(state.acc))

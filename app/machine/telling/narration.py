@@ -5,6 +5,7 @@ from __future__ import annotations
 from app.machine.instructions import Phase
 from app.machine.run import Moment
 from app.machine.state import Ending, State
+from app.machine.transfers import Status, status_words
 
 from .reading import COMPARISONS, Reading, fetching
 
@@ -50,7 +51,8 @@ def working(reading: Reading, moment: Moment) -> str:
     left, right = _operands(reading, moment)
     operation = step.kind.transfer.operation
     if operation == "compared with":
-        sign = {"LESS": "<", "EQUAL": "=", "MORE": ">"}[moment.after.status]
+        assert moment.after.status is not None
+        sign = {Status.LESS: "<", Status.EQUAL: "=", Status.MORE: ">"}[moment.after.status]
         return f"{left} {sign} {right}"
     sign = operation.replace("-", "\N{MINUS SIGN}")
     return f"{left} {sign} {right} = {reading.number(moment.after.acc)}"
@@ -97,8 +99,8 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
         "address": reading.address(after.mar),
         "left": left,
         "right": right,
-        "status": before.status.value,
-        "compares": COMPARISONS[after.status],
+        "status": status_words(before.status),
+        "compares": COMPARISONS[after.status] if after.status else "",
         "pc": reading.address(after.pc),
         "meaning": reading.meaning(after.cir),
     }

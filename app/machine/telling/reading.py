@@ -6,9 +6,14 @@ from app.machine.engine import Step
 from app.machine.instructions import Phase
 from app.machine.source.disassembler import decode
 from app.machine.state import State
+from app.machine.transfers import Status, status_shown
 from app.machine.words import Format, show_pattern, show_word
 
-COMPARISONS = {"LESS": "is less than", "EQUAL": "is equal to", "MORE": "is more than"}
+COMPARISONS = {
+    Status.LESS: "is less than",
+    Status.EQUAL: "is equal to",
+    Status.MORE: "is more than",
+}
 
 
 class Reading:
@@ -63,7 +68,7 @@ class Reading:
             case "memory[MAR]":
                 return self.number(state.memory[state.mar])
             case "status":
-                return state.status.value
+                return status_shown(state.status)
             case _:
                 return ""
 

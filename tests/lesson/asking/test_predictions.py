@@ -14,6 +14,7 @@ from app.lesson.header import Depth
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
 from app.machine.words import EIGHT_BIT, FORMATS
+from tests.codes import bits, code, word
 from tests.hardware.generate import generate
 from tests.hardware.rtl import Snapshot, signed, simulate
 
@@ -216,25 +217,27 @@ def test_a_jump_that_is_not_taken() -> None:
 
 
 def test_halves_mixed_up_in_decoding() -> None:
-    """0001 0101 is LOAD 5; read the wrong way round it is ADD #1 (0101 0001)."""
+    """LOAD 5, read the wrong way round, is what has the opcode 5 and LOAD's as its operand."""
+    wrong = f"JUMP {code('LOAD a')} IF EQUAL"
+    assert bits(wrong).split() == bits("LOAD 5").split()[::-1]
     asked = prediction(FERRY, 4)
     (question,) = asked.questions
-    assert {each.label for each in question.choices} >= {"LOAD fare", "ADD #1"}
-    (answer,) = asked.mark({"value": str(0x51)})
+    assert {each.label for each in question.choices} >= {"LOAD fare", wrong}
+    (answer,) = asked.mark({"value": str(word(wrong))})
     assert answer.confusion is Confusion.HALVES
-    (answer,) = asked.mark({"value": str(0x15)})
+    (answer,) = asked.mark({"value": str(word("LOAD 5"))})
     assert answer.right
 
 
 def test_fetch_as_one_phase() -> None:
     asked = prediction(FERRY, 8, Depth.PHASES)
     assert [each.asks for each in asked.questions] == [Asks.VALUE, Asks.NEXT]
-    word, following = asked.mark({"value": str(0x46), "next": "1"})
-    assert word.right
+    fetched, following = asked.mark({"value": str(word("ADD 6")), "next": "1"})
+    assert fetched.right
     assert following.confusion is Confusion.BEFORE_FOR_AFTER
     # The word after the one that is fetched: the counter was taken to have moved on.
-    word, following = asked.mark({"value": str(0x37), "next": "2"})
-    assert word.confusion is Confusion.COUNTER_MOVED_ON
+    fetched, following = asked.mark({"value": str(word("STORE 7")), "next": "2"})
+    assert fetched.confusion is Confusion.COUNTER_MOVED_ON
     assert following.right
 
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from app.lesson.file.reader import LARGEST_FILE, MOST_SCENES, read_file, read_lesson
 from app.lesson.model import Lesson
 from app.paths import resource
+from tests.codes import word
 
 HEAD = """\
 ---
@@ -124,7 +125,7 @@ def test_machine_and_limit_come_from_the_header() -> None:
     lesson = read_lesson("a", header + scene_of(block("program", "LOAD #200\nJUMP 0")))
     assert lesson.faults == ()
     scene = lesson.scenes[0]
-    assert scene.program.words == (0x02C8, 0x0A00)
+    assert scene.program.words == (word("LOAD #200", "16-bit"), word("JUMP 0", "16-bit"))
     assert scene.run.finish().cycles == 7
 
 

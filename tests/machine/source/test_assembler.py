@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from app.machine.source.assembler import LARGEST_SOURCE, MOST_FAULTS, Program, assemble, read_words
 from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+from tests.codes import CODES, bits, word
 
 FERRY = """\
         LOAD  fare        ; a comment
@@ -59,46 +60,28 @@ def check_problems(program: Program, source: str) -> None:
 
 def test_the_example_of_the_design() -> None:
     """Worked by hand: fare is at 5, bag at 6, total at 7."""
-    assert words(FERRY) == [0x15, 0x46, 0x37, 0xF0, 0x00, 9, 4, 0]
-    assert words(FERRY, SIXTEEN_BIT) == [0x0105, 0x0406, 0x0307, 0x0F00, 0x0000, 9, 4, 0]
+    for format in FORMATS.values():
+        code = [word(each, format.name) for each in ("LOAD 5", "ADD 6", "STORE 7", "OUTPUT")]
+        assert words(FERRY, format) == [*code, 0, 9, 4, 0]
+
+
+@BOTH
+@pytest.mark.parametrize("written", CODES)
+def test_every_instruction(format: Format, written: str) -> None:
+    text = written.replace(" a", " 7").replace("#n", "#7")
+    assert words(text, format) == [word(text, format.name)]
 
 
 @pytest.mark.parametrize(
-    ("text", "small", "large"),
+    ("text", "expected"),
     [
-        ("HALT", 0x00, 0x0000),
-        ("LOAD 7", 0x17, 0x0107),
-        ("LOAD #7", 0x27, 0x0207),
-        ("STORE 7", 0x37, 0x0307),
-        ("ADD 7", 0x47, 0x0407),
-        ("ADD #7", 0x57, 0x0507),
-        ("SUBTRACT 7", 0x67, 0x0607),
-        ("SUBTRACT #7", 0x77, 0x0707),
-        ("COMPARE 7", 0x87, 0x0807),
-        ("COMPARE #7", 0x97, 0x0907),
-        ("JUMP 7", 0xA7, 0x0A07),
-        ("JUMP 7 IF LESS", 0xB7, 0x0B07),
-        ("JUMP 7 IF EQUAL", 0xC7, 0x0C07),
-        ("JUMP 7 IF MORE", 0xD7, 0x0D07),
-        ("INPUT", 0xE0, 0x0E00),
-        ("OUTPUT", 0xF0, 0x0F00),
-    ],
-)
-def test_every_instruction(text: str, small: int, large: int) -> None:
-    assert words(text) == [small]
-    assert words(text, SIXTEEN_BIT) == [large]
-
-
-@pytest.mark.parametrize(
-    ("text", "word"),
-    [
-        ("load 7", 0x17),
-        ("Load #0b111", 0x27),
-        ("JUMP 0xE if More", 0xDE),
-        ("LOAD # 15", 0x2F),
-        ("\tLOAD\t7\t; far right", 0x17),
-        ("LOAD 7;close", 0x17),
-        ("LOAD 1_5", 0x1F),
+        ("load 7", word("LOAD 7")),
+        ("Load #0b111", word("LOAD #7")),
+        ("JUMP 0xE if More", word("JUMP 14 IF MORE")),
+        ("LOAD # 15", word("LOAD #15")),
+        ("\tLOAD\t7\t; far right", word("LOAD 7")),
+        ("LOAD 7;close", word("LOAD 7")),
+        ("LOAD 1_5", word("LOAD 15")),
         ("0", 0),
         ("-1", 0xFF),
         ("-128", 0x80),
@@ -224,8 +207,8 @@ def test_limits_of_the_large_machine() -> None:
     # There is no larger machine to go to.
     assert "16-bit machine" not in program.problems[-1].mend
     assert words("LOAD 255\nADD #255\n65535\n-32768", SIXTEEN_BIT) == [
-        0x01FF,
-        0x05FF,
+        word("LOAD 255", "16-bit"),
+        word("ADD #255", "16-bit"),
         0xFFFF,
         0x8000,
     ]
@@ -305,19 +288,21 @@ def test_any_text_is_a_program_or_explained(format: Format, source: str) -> None
 
 
 def test_raw_words() -> None:
-    program = read_words(EIGHT_BIT, "; a comment\n0001 1100\n\n 1111_0000 ; out\r\n00000000")
+    underscored = bits("OUTPUT").replace(" ", "_")
+    text = f"; a comment\n{bits('LOAD 12')}\n\n {underscored} ; out\r\n00000000"
+    program = read_words(EIGHT_BIT, text)
     assert program.problems == ()
-    assert program.words == (0x1C, 0xF0, 0x00)
+    assert program.words == (word("LOAD 12"), word("OUTPUT"), 0x00)
     assert [each.line for each in program.origins] == [2, 4, 5]
-    assert read_words(SIXTEEN_BIT, "0000 0001 0000 1100").words == (0x010C,)
+    assert read_words(SIXTEEN_BIT, bits("LOAD 12", "16-bit")).words == (word("LOAD 12", "16-bit"),)
 
 
 @pytest.mark.parametrize(
     ("source", "line", "column", "length", "what", "mend"),
     [
-        ("0001 1100\n0001 12", 2, 7, 1, "'2' is not a binary digit", "0 and 1"),
+        ("0000 1100\n0001 12", 2, 7, 1, "'2' is not a binary digit", "0 and 1"),
         ("  0001 110 ; short", 1, 3, 8, "7 bits", "8"),
-        ("0001 1100 0", 1, 1, 11, "9 bits", "8"),
+        ("0000 1100 0", 1, 1, 11, "9 bits", "8"),
         ("0000 0000\n" * 17, 17, 1, 9, "more words than memory", "16 words"),
     ],
 )
