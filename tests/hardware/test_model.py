@@ -18,12 +18,12 @@ import pytest
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Scene
 from app.machine import engine
-from app.machine.engine import LONGEST, Step, StepKind
-from app.machine.instructions import INSTRUCTIONS
+from app.machine.engine import Step
+from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.machine import MACHINES, StepKind
+from app.machine.operations import Status
 from app.machine.run import Run
 from app.machine.state import Ending, State
-from app.machine.transfers import Status
-from app.machine.words import FORMATS
 from app.paths import resource
 from tests.hardware.generate import SHAPES, Program, generate
 from tests.hardware.rtl import Snapshot, hardware, signed, simulate
@@ -99,15 +99,15 @@ def value_of(kind: StepKind, after: Snapshot, bits: int) -> int | Status | None:
 
 def check_walk(run: Run, program: Program, real: Sequence[Snapshot]) -> list[Step]:
     """Walk the program step by step beside the hardware; the steps that were made."""
-    bits = run.format.word_bits
-    state = State.start(run.format, program.memory)
+    bits = run.machine.word_bits
+    state = State.start(run.machine, program.memory)
     outputs: list[int] = []
     kept = False
     made: list[Step] = []
 
     def on() -> Iterator[Step]:
         while state.ending is None and state.cycles < run.limit:
-            yield from engine.walk(run.format, state, run.inputs, outputs)
+            yield from engine.walk(run.machine, state, run.inputs, outputs)
 
     walking = on()
     for after in real:
@@ -133,7 +133,7 @@ def check_moments(
     run: Run, steps: Sequence[Step], real: Sequence[Snapshot], entered: Sequence[int]
 ) -> None:
     """Enter the run at some steps, in any order."""
-    bits = run.format.word_bits
+    bits = run.machine.word_bits
     for number in entered:
         moment, after = run.moment(number), real[number - 1]
         same("entered", number, moment.step, steps[number - 1])
@@ -158,16 +158,16 @@ def check_trace(run: Run, steps: Sequence[Step]) -> None:
 
 def check_fast(run: Run, program: Program, steps: Sequence[Step], real: Sequence[Snapshot]) -> None:
     """Advance without steps, as far as whole instructions go, and look at where it stands."""
-    state = State.start(run.format, program.memory)
+    state = State.start(run.machine, program.memory)
     outputs: list[int] = []
     stopped = real[-1].ended not in ("", "limit")
     # An instruction that has begun is carried out whole, so it must begin early enough.
-    most = len(real) + 1 if stopped else max(len(real) - LONGEST + 1, 0)
-    engine.advance(run.format, state, run.inputs, outputs, run.limit, most)
+    most = len(real) + 1 if stopped else max(len(real) - run.machine.longest + 1, 0)
+    engine.advance(run.machine, state, run.inputs, outputs, run.limit, most)
     if state.steps == 0:
         return
     # Which kind of step the last one was is not known here, so the mark is left to the walk.
-    snapshot = as_snapshot(state, engine.UNKNOWN_KIND, outputs, run.format.word_bits)
+    snapshot = as_snapshot(state, run.machine.unknown, outputs, run.machine.word_bits)
     expected = real[state.steps - 1]._replace(overflow=False)
     if not stopped:
         expected = expected._replace(ended="")
@@ -187,7 +187,7 @@ def compare(program: Program, seed: int = 0) -> list[Snapshot]:
 
     Raises Differs at the first difference.
     """
-    format = FORMATS[program.machine]
+    format = MACHINES[program.machine]
     run = Run(format, program.memory, [each & format.word_mask for each in program.inputs])
     real = simulate(program.machine, program.memory, program.inputs, MOST_STEPS)
     steps = check_walk(run, program, real)
@@ -204,7 +204,7 @@ def compare(program: Program, seed: int = 0) -> list[Snapshot]:
 )
 def test_every_scene_that_ships(slug: str, number: int, scene: Scene) -> None:
     """A whole scene, to its end or its limit: every step walked and every step entered."""
-    format = scene.program.format
+    format = scene.program.machine
     run = scene.run
     image = (*scene.program.words, *[0] * (format.memory_words - len(scene.program.words)))
     inputs = tuple(format.signed(each) for each in scene.inputs)
@@ -217,7 +217,7 @@ def test_every_scene_that_ships(slug: str, number: int, scene: Scene) -> None:
     check_fast(run, program, steps, real)
 
 
-@pytest.mark.parametrize("machine", FORMATS)
+@pytest.mark.parametrize("machine", MACHINES)
 @pytest.mark.parametrize("shape", range(len(SHAPES)), ids=[each.__name__ for each in SHAPES])
 def test_generated_programs(machine: str, shape: int) -> None:
     """Programs of every shape, up to a number of steps; together they use what there is."""
@@ -234,9 +234,9 @@ def test_generated_programs(machine: str, shape: int) -> None:
 # The proof of the proof: each part of the table is spoilt in turn, and the comparison must see it.
 
 TRANSFERS = {transfer.notation: transfer for each in INSTRUCTIONS for transfer in each.transfers}
-TRANSFERS |= {each.notation: each for each in (*engine.FETCH, *engine.DECODE)}
+TRANSFERS |= {each.notation: each for each in (*FETCH, *DECODE)}
 # Where splitting CIR is left out the fast ways have no opcode at all: a crash, not a difference.
-LEFT_OUT = [each for each in TRANSFERS if each != engine.DECODE[0].notation]
+LEFT_OUT = [each for each in TRANSFERS if each != DECODE[0].notation]
 
 
 def found_by_programs(machine: str) -> bool:
@@ -327,7 +327,7 @@ def test_a_fault_of_looking_at_a_step_is_seen(monkeypatch: pytest.MonkeyPatch) -
 def test_a_changed_snapshot_is_seen() -> None:
     """Every field of a snapshot is looked at: change any in the middle, and it is found."""
     program = generate("8-bit", 4)
-    format = FORMATS["8-bit"]
+    format = MACHINES["8-bit"]
     run = Run(format, program.memory, [each & format.word_mask for each in program.inputs])
     real = simulate("8-bit", program.memory, program.inputs, MOST_STEPS)
     check_walk(run, program, real)

@@ -24,15 +24,16 @@ from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.instructions import Phase
+from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import Ending, State
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.reading import Reading
-from app.machine.words import EIGHT_BIT, FORMATS, Format
+from app.machine.words import Format
 from app.paths import resource
 
-SIXTEEN_BIT = FORMATS["16-bit"]
+SIXTEEN_BIT = MACHINES["16-bit"]
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 EVERY = pytest.mark.parametrize("path", LESSONS.values(), ids=LESSONS)
 
@@ -279,11 +280,11 @@ def scene(slug: str, number: int) -> Scene:
 
 
 def outputs(run: Run) -> list[int]:
-    return [run.format.signed(each) for each in run.outputs(run.finish().sent)]
+    return [run.machine.signed(each) for each in run.outputs(run.finish().sent)]
 
 
 def run_of(program: Program, inputs: Iterable[int] = (), limit: int = PLENTY) -> Run:
-    format = program.format
+    format = program.machine
     return Run(format, program.words, [format.pattern(each) for each in inputs], limit)
 
 
@@ -407,7 +408,7 @@ def test_the_caption_does_not_give_a_number_away(path: Path) -> None:
     lesson = read_file(path)
     phases = lesson.header.depth is Depth.PHASES
     for scene in scenes(lesson):
-        reading = Reading(scene.run.format, "denary")
+        reading = Reading(scene.run.machine, "denary")
         for question in scene.questions:
             answer = question.choices[question.answer]
             if not re.fullmatch("\N{MINUS SIGN}?[0-9]+", answer):
@@ -433,7 +434,7 @@ def test_the_task_can_be_done_and_is_not_done_yet(path: Path) -> None:
     (scene,) = [each for each in lesson.scenes if each.task]
     assert scene.task
     solution = TASKS[path.stem]
-    program = assemble(lesson.header.format, solution.program)
+    program = assemble(lesson.header.machine, solution.program)
     assert program.problems == ()
     assert check_task(program, scene.task, scene.limit).passed
     assert not check_task(scene.program, scene.task, scene.limit).passed
@@ -442,7 +443,7 @@ def test_the_task_can_be_done_and_is_not_done_yet(path: Path) -> None:
 @EVERY
 def test_the_cases_of_the_task_are_right(path: Path) -> None:
     lesson = read_file(path)
-    format = lesson.header.format
+    format = lesson.header.machine
     solution = TASKS[path.stem]
     (task,) = [each.task for each in lesson.scenes if each.task]
     assert len(task.cases) >= 3

@@ -13,16 +13,17 @@ from random import Random
 import numpy as np
 import pytest
 
-from app.machine.engine import LONGEST, Step, advance, trace, walk
+from app.machine.engine import Step, advance, trace, walk
 from app.machine.instructions import FETCH, Phase
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
+from app.machine.operations import Status
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
-from app.machine.transfers import Status
-from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+from app.machine.words import Format
 from tests.codes import word
 from tests.machine.images import draw
 
-BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 NARROW = {8: np.int8, 16: np.int16}
 # Codes of the design's table: the second value from memory, or in the instruction itself.
 FROM_MEMORY = {"ADD": 4, "SUBTRACT": 6, "COMPARE": 8}
@@ -43,7 +44,7 @@ def fields_of(state: State) -> dict[str, object]:
 def run(state: State, format: Format = EIGHT_BIT, inputs: tuple[int, ...] = ()) -> list[int]:
     """Run to the end (at most 1,000 instructions); the outputs, as bit patterns."""
     outputs: list[int] = []
-    advance(format, state, inputs, outputs, 1000, 1000 * LONGEST)
+    advance(format, state, inputs, outputs, 1000, 1000 * format.longest)
     return outputs
 
 
@@ -317,8 +318,8 @@ def test_advance_trace_and_walk_agree_step_for_step(format: Format) -> None:
         most = 60
         states = [State.start(format, image) for _ in range(4)]
         outputs: list[list[int]] = [[], [], [], []]
-        advance(format, states[0], inputs, outputs[0], most, most * LONGEST)
-        traced = list(trace(format, states[1], inputs, outputs[1], most, most * LONGEST))
+        advance(format, states[0], inputs, outputs[0], most, most * format.longest)
+        traced = list(trace(format, states[1], inputs, outputs[1], most, most * format.longest))
         walked = walk_on(format, states[2], inputs, outputs[2], most)
         # And advance again, an instruction at a time, beside the walk.
         boundaries = {state.steps: state for _, state in walked}

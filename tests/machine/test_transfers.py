@@ -7,7 +7,8 @@ import string
 import pytest
 
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
-from app.machine.transfers import Carrier, Leg, Place, Status, Transfer
+from app.machine.operations import Status
+from app.machine.transfers import Carrier, Leg, Place, Transfer
 
 ALL = {
     each.notation: each

@@ -9,17 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.machine.words import (
-    EIGHT_BIT,
-    FORMATS,
-    SIXTEEN_BIT,
-    Format,
-    parse_number,
-    show_pattern,
-    show_word,
-)
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
+from app.machine.words import Format, parse_number, show_pattern, show_word
 
-BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 C_INTEGERS = {8: ctypes.c_int8, 16: ctypes.c_int16}
 
 
@@ -38,7 +31,7 @@ def test_sizes_are_those_of_the_design() -> None:
             format.smallest,
             format.largest,
         )
-        for name, format in FORMATS.items()
+        for name, format in MACHINES.items()
     }
     assert sizes == {
         "8-bit": (8, 4, 4, 16, -128, 127),

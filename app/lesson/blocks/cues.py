@@ -18,6 +18,7 @@ from app.lesson.entries import MOST_FAULTS, Entry, Wrong, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
 from app.lesson.places import When, read_when
 from app.lesson.timeline import Span, Spans, Timeline
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import Problem
 
 from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, stray_actions, without_actions
@@ -39,7 +40,9 @@ class Cue:
     actions: Actions = NO_ACTIONS
 
 
-def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[Cue], list[Problem]]:
+def read_cues(
+    text: str, first_line: int, most: int = MOST_CUES, machine: Machine = EIGHT_BIT
+) -> tuple[list[Cue], list[Problem]]:
     """The cues of a block, one a line; an indented line carries on the words of the one above.
 
     No more than ``most`` are read, and a problem says so where there are more.
@@ -52,7 +55,7 @@ def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[C
         if len(problems) == MOST_FAULTS:
             problems.append(too_many(entry.whole))
             break
-        found = _read_cue(entry)
+        found = _read_cue(entry, machine)
         if isinstance(found, Cue):
             cues.append(found)
             warnings += stray_actions(entry)
@@ -64,7 +67,7 @@ def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[C
     return cues, problems + warnings
 
 
-def _read_cue(entry: Entry) -> Cue | Problem:
+def _read_cue(entry: Entry, machine: Machine) -> Cue | Problem:
     halves = entry.at_colon()
     if not halves or not halves[1].text:
         what = "A cue is a place in the run, a colon, and words."
@@ -74,7 +77,7 @@ def _read_cue(entry: Entry) -> Cue | Problem:
         return (halves[0] if halves else entry.whole).problem(what, mend)
     place, words = halves
     try:
-        when = read_when(place.text)
+        when = read_when(place.text, machine=machine)
         actions = read_actions(entry)
     except WrongAction as wrong:
         return wrong.piece.problem(wrong.what, wrong.mend)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from app.machine.words import Format
+from app.machine.machine import Machine
 
 _TEXT = """\
 ---
@@ -139,7 +139,7 @@ inputs 20, -5 gives 15
 """
 
 
-def starter_lesson(name: str, format: Format) -> str:
+def starter_lesson(name: str, machine: Machine) -> str:
     """The text of a lesson file of this name; its title is made from the name."""
     plain = name.encode(errors="replace").decode()
     words = " ".join(re.sub(r"[-_]+", " ", plain).split()) or plain
@@ -147,4 +147,4 @@ def starter_lesson(name: str, format: Format) -> str:
     if not re.fullmatch(r"\w[\w ,.]*", title):
         # It may hold what YAML takes for something else.
         title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    return _TEXT.format(title=title, machine=format.name)
+    return _TEXT.format(title=title, machine=machine.name)

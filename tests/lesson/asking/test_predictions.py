@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from app.lesson.asking.predictions import NOTHING, Answer, Asks, Confusion, Prediction, Unreadable
 from app.lesson.header import Depth
+from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
-from app.machine.words import EIGHT_BIT, FORMATS
 from tests.codes import bits, code, word
 from tests.hardware.generate import generate
 from tests.hardware.rtl import Snapshot, signed, simulate
@@ -76,16 +76,16 @@ def held(place: str, after: Snapshot) -> str:
 
 def raw_program(machine: str, words: tuple[int, ...]) -> Program:
     origins = tuple(SourceWord(at + 1, (), False) for at in range(len(words)))
-    return Program(FORMATS[machine], "", words, origins)
+    return Program(MACHINES[machine], "", words, origins)
 
 
-@pytest.mark.parametrize("machine", FORMATS)
+@pytest.mark.parametrize("machine", MACHINES)
 def test_what_the_hardware_does_is_right(machine: str) -> None:
     seen: set[tuple[str, Asks]] = set()
     for seed in range(24):
         made = generate(machine, seed)
         steps = simulate(machine, made.memory, made.inputs, 80)
-        format = FORMATS[machine]
+        format = MACHINES[machine]
         inputs = tuple(format.pattern(each) for each in made.inputs)
         run = Run(format, made.memory, inputs)
         for at, (before, after) in enumerate(pairwise(steps), start=1):
@@ -317,7 +317,7 @@ def test_anything_said_is_marked_or_refused(
     machine: str, seed: int, depth: Depth, data: st.DataObject
 ) -> None:
     made = generate(machine, seed)
-    format = FORMATS[machine]
+    format = MACHINES[machine]
     run = Run(format, made.memory, [format.pattern(each) for each in made.inputs], 200)
     step = data.draw(st.integers(0, max(run.last_step - 1, 0)))
     if not run.reaches(step + 1):

@@ -75,14 +75,14 @@ class Naive:
     stopped: bool = False
 
     def wrap(self, value: int) -> int:
-        size = 2**self.format.word_bits
+        size = 2**self.machine.word_bits
         value %= size
         return value - size if value >= size // 2 else value
 
     def step(self) -> None:
         """One whole instruction."""
-        half = 2 ** (self.format.word_bits // 2)
-        word = self.memory[self.pc] % 2**self.format.word_bits
+        half = 2 ** (self.machine.word_bits // 2)
+        word = self.memory[self.pc] % 2**self.machine.word_bits
         code, operand = divmod(word, half)
         self.pc += 1
         self.jumped = None
@@ -128,7 +128,7 @@ PROGRAMS = {
 def test_answers_after_every_instruction_of_a_run(name: str, machine: str) -> None:
     program, inputs = PROGRAMS[name]
     scene = lesson(program=program, inputs=inputs, machine=machine).scenes[0]
-    format = scene.program.format
+    format = scene.program.machine
     memory = [format.signed(each) for each in scene.program.words]
     naive = Naive(
         format,

@@ -76,7 +76,7 @@ def outputs(lesson: Lesson) -> list[list[int]]:
     found = []
     for scene in lesson.scenes:
         end = scene.run.finish()
-        found.append([scene.run.format.signed(each) for each in scene.run.outputs(end.sent)])
+        found.append([scene.run.machine.signed(each) for each in scene.run.outputs(end.sent)])
     return found
 
 

@@ -18,9 +18,10 @@ from app.lesson.paper.trace import (
     trace_table,
     usual_columns,
 )
+from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
-from app.machine.words import EIGHT_BIT, SIXTEEN_BIT, Format
+from app.machine.words import Format
 from tests.lesson.model import model_of
 
 COUNTING = """

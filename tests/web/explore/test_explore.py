@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from app import create_app
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import LARGEST_SOURCE, assemble
-from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
 
@@ -83,7 +83,7 @@ def step_of(answer: TestResponse) -> int:
 
 
 def test_blank_machines(client: FlaskClient) -> None:
-    for machine in FORMATS:
+    for machine in MACHINES:
         page = client.get(f"/explore/?machine={machine}")
         assert page.status_code == 200
         assert f'name="machine" value="{machine}"' in page.text
