@@ -84,9 +84,10 @@ class Snapshot(NamedTuple):
     """The machine just after one step.
 
     Registers and memory are unsigned bit patterns; ``status`` is empty before the first
-    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is true only of a step whose addition or subtraction did not fit in the
-    word. ``ended`` is empty in every snapshot of a run but the last. ``memory`` and ``outputs``
-    are the same objects from one snapshot to the next until a step changes them.
+    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is true only of
+    a step whose addition or subtraction did not fit in the word. ``ended`` is empty in every
+    snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from one
+    snapshot to the next until a step changes them.
     """
 
     pc: int
