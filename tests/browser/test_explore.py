@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.codes import bits
 from tests.server import Server
 
 from .conftest import Errors
@@ -754,8 +755,8 @@ def test_a_pupil_who_has_never_seen_it(pupil: Callable[..., Pupil]) -> None:
     page.get_by_label("Ask me before each step what will happen").check()
     for place, value in (
         ("Memory address register", "0"),
-        ("Memory data register", "1110 0000"),
-        ("Current instruction register", "1110 0000"),
+        ("Memory data register", bits("INPUT")),
+        ("Current instruction register", bits("INPUT")),
     ):
         page.get_by_label(place).check()
         field = page.get_by_label("What will it hold then?")

@@ -197,7 +197,7 @@ def test_word_too_small() -> None:
     answer = marked(source, 15, place="ACC", value="200", next="2")[Asks.VALUE]
     assert (answer.said, answer.truth) == ("200", "\N{MINUS SIGN}56")
     assert answer.confusion is Confusion.WORD_TOO_SMALL
-    assert marked(source, 15, place="ACC", value="0b1100_1000", next="2")[Asks.VALUE].right
+    assert marked(source, 15, place="ACC", value="0b1100_1000", next="2")[Asks.VALUE].right  # data
     down = "LOAD low\nSUBTRACT more\nHALT\nlow: -100\nmore: 100"
     answer = marked(down, 15, place="ACC", value="-200", next="2")[Asks.VALUE]
     assert answer.truth == "56"
@@ -223,7 +223,7 @@ def test_a_jump_that_is_not_taken() -> None:
 
 
 def test_halves_mixed_up_in_decoding() -> None:
-    """LOAD 5, read the wrong way round, is what has the opcode 5 and LOAD's as its operand."""
+    """LOAD 5, read the wrong way round, is what has the opcode five and LOAD's as its operand."""
     wrong = f"JUMP {code('LOAD a')} IF EQUAL"
     assert bits(wrong).split() == bits("LOAD 5").split()[::-1]
     asked = prediction(FERRY, 4)

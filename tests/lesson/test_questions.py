@@ -293,7 +293,7 @@ def test_the_output_so_far() -> None:
 
 
 def test_choices_by_hand() -> None:
-    question = asked("ADD", "the accumulator", "choices: 13 or 9 or 18 or 0x63")
+    question = asked("ADD", "the accumulator", "choices: 13 or 9 or 18 or 0x63")  # data
     assert set(question.choices) == {"13", "9", "18", "99"}
     reasons = dict(zip(question.choices, question.reasons, strict=True))
     assert reasons["18"].startswith("9 is the address")

@@ -638,8 +638,8 @@ def test_notes_of_lesson_7() -> None:
     ladder = re.findall(r"^\| (\N{MINUS SIGN}?\d) \| ([01]{4} [01]{4}) \|", lesson.source, re.M)
     assert len(ladder) == 7
     written = [(int(a.replace("\N{MINUS SIGN}", "-")), b.replace(" ", "")) for a, b in ladder]
-    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]
-    written += [(-100, "10011100"), (-128, "10000000")]
+    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]  # data
+    written += [(-100, "10011100"), (-128, "10000000")]  # data
     for number, pattern in written:
         assert numpy.uint8(int(pattern, 2)).view(numpy.int8) == number
     # A lost carry is no overflow; an answer that does not fit is.
