@@ -17,8 +17,8 @@ import pytest
 from .codes import CODES, PUBLISHED, bits, code, rows, word
 
 HERE = Path(__file__).parent
-# This file works the table out by hand, so it is the one that spells words out.
-SPELLED_HERE = {"codes.py", "test_codes.py"}
+# These work the table out by hand or look for spelled-out words, so they spell them out themselves.
+SPELLED_HERE = {"codes.py", "test_codes.py", "test_spelled_codes.py"}
 SHAPES = re.compile(
     r"\b0[xX](?P<digits>[0-9A-Fa-f]{4}|[0-9A-Fa-f]{2})\b"
     r"|(?<![\w])(?:0b)?(?P<groups>[01]{4}(?:[ _]?[01]{4}){3}|[01]{4}[ _]?[01]{4})(?![ _]?[01])"

@@ -37,7 +37,8 @@ CLAIMS = (
 )
 # A pattern alone: a whole word, or half of one.
 ALONE = re.compile(
-    rf"(?:{WORD})|(?<![01] )\b(?P<half>[01]{{4}})\b|\b(?:op)?code (?P<code>(?![01]{{4}}\b)\d+)\b"
+    rf"(?P<first>[01]{{4}}) and the operand (?P<second>[01]{{4}})|(?:{WORD})"
+    r"|(?<![01] )\b(?P<half>[01]{4})\b|\b(?:op)?code (?P<code>(?![01]{4}\b)\d+)\b"
 )
 WRITTEN = re.compile(rf"\b(?:{NAMES})(?: +#?\d+)?(?: IF [A-Z]+)?\b")
 
@@ -94,9 +95,9 @@ def unexplained(text: str, program: tuple[int, ...]) -> list[str]:
     for each in ALONE.finditer(text):
         if any(start <= each.start() < end for start, end in beside):
             continue
-        if each["left"] or each["hex"]:
-            whole = int(each["hex"], 16) if each["hex"] else int(each["left"] + each["right"], 2)
-            known = whole in words
+        whole = (each["left"] or each["first"] or "") + (each["right"] or each["second"] or "")
+        if whole or each["hex"]:
+            known = (int(whole, 2) if whole else int(each["hex"], 16)) in words
         else:
             before = text[: each.start()]
             halves = lefts | rights
