@@ -6,7 +6,6 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
@@ -20,7 +19,7 @@ from app.machine.registers import Register
 from app.machine.run import Moment
 from app.machine.source.disassembler import write_instruction
 from app.machine.state import State
-from app.machine.telling.narration import phase_sentence, sentence, working
+from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
 from app.machine.transfers import Place
 
@@ -112,12 +111,13 @@ def make_frame(view: View) -> Frame:
     return _Maker(view, moment).frame()
 
 
-def _lines(working: str) -> tuple[str, ...]:
+def _lines(working: Working | None) -> tuple[str, ...]:
     """What the ALU works out, on one line where it fits; long binary words one under another."""
-    if len(working) <= LONGEST_WORKING:
-        return (working,) if working else ()
-    left, sign, right = re.split(r" ([+<=>\N{MINUS SIGN}]) ", working, maxsplit=1)
-    return left, f"{sign} {right.split(' = ')[0]}"
+    if working is None:
+        return ()
+    if len(working.line) <= LONGEST_WORKING:
+        return (working.line,)
+    return working.left, f"{working.sign} {working.right}"
 
 
 class _Maker:

@@ -37,8 +37,8 @@ floor:  2
 ```
 
 ```cues
-decode 1: Here is the control unit. [reveal control unit]
-execute 1: [reveal ACC, speed 2]
+decode 1: Here is the control unit. [show control unit]
+execute 1: [show ACC, speed 2]
 fetch 2: [pause]
 end: [hide main memory]
 ```

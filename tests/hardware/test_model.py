@@ -20,7 +20,7 @@ from app.lesson.model import Scene
 from app.machine import engine
 from app.machine.engine import Step
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
-from app.machine.machine import MACHINES, StepKind
+from app.machine.machine import EIGHT_BIT, MACHINES, StepKind
 from app.machine.operations import Status
 from app.machine.run import Run
 from app.machine.state import Ending, State
@@ -47,7 +47,8 @@ class Differs(AssertionError):
 
 def is_sum(kind: StepKind) -> bool:
     """Whether a step is one at which the overflow mark is settled."""
-    return kind.transfer.operation in ("+", "-") and kind.transfer.target == "ACC"
+    operation = kind.transfer.operation
+    return operation is not None and operation.symbol in ("+", "-") and kind.transfer.uses_alu
 
 
 def ended(ending: Ending | None) -> str:
@@ -267,10 +268,12 @@ def compiled_anew() -> Iterator[None]:
 def test_a_transfer_left_out_is_seen(
     notation: str, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
 ) -> None:
-    statements = engine._statements
+    statements = engine._Writer.statements
     left_out = TRANSFERS[notation]
     monkeypatch.setattr(
-        engine, "_statements", lambda each: ["pass"] if each == left_out else statements(each)
+        engine._Writer,
+        "statements",
+        lambda writer, each: ["pass"] if each == left_out else statements(writer, each),
     )
     assert found_by_programs("8-bit")
 
@@ -278,26 +281,28 @@ def test_a_transfer_left_out_is_seen(
 @pytest.mark.parametrize(
     ("right", "wrong"),
     [
-        ("& WORD", "& SIGN"),
+        ("& 255", "& 128"),
         ("overflow = (", "overflow = not ("),
-        ("& (~mdr ^ result)", "& (mdr ^ result)"),
+        ("& (mdr ^ result)", "& (~mdr ^ result)"),
+        ("& (acc ^ mdr)", "& (acc ^ ~mdr)"),
         ("taken += 1", "taken += 0"),
         ("sent += 1", "sent += 0"),
         ("status = EQUAL if", "status = LESS if"),
-        ("left = acc ^ SIGN", "left = acc"),
-        ("cir >> OPERAND_BITS", "cir >> OPERAND_BITS + 1"),
+        ("left = acc ^ 128", "left = acc"),
+        ("cir >> 4", "cir >> 5"),
         ("acc - mdr", "acc - mdr - 1"),
     ],
 )
 def test_a_wrong_statement_is_seen(
     right: str, wrong: str, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
 ) -> None:
-    statements = engine._statements
-    assert any(right in line for each in TRANSFERS.values() for line in statements(each))
+    statements = engine._Writer.statements
+    writer = engine._Writer(EIGHT_BIT)
+    assert any(right in line for each in TRANSFERS.values() for line in statements(writer, each))
     monkeypatch.setattr(
-        engine,
-        "_statements",
-        lambda each: [line.replace(right, wrong) for line in statements(each)],
+        engine._Writer,
+        "statements",
+        lambda writer, each: [line.replace(right, wrong) for line in statements(writer, each)],
     )
     assert found_by_programs("8-bit")
 
@@ -306,11 +311,11 @@ def test_a_fault_of_the_fast_way_alone_is_seen(
     monkeypatch: pytest.MonkeyPatch, compiled_anew: None
 ) -> None:
     """The walk is right, and what is made of whole instructions is not."""
-    real = engine._function
+    real = engine._Writer.function
     monkeypatch.setattr(
-        engine,
-        "_function",
-        lambda name, with_steps: real(name, with_steps).replace("acc = mdr", "acc = mdr ^ 1"),
+        engine._Writer,
+        "function",
+        lambda writer, with_steps: real(writer, with_steps).replace("acc = mdr", "acc = mdr ^ 1"),
     )
     assert found_by_programs("8-bit")
 

@@ -32,6 +32,7 @@ from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.reading import Reading
 from app.machine.words import Format
 from app.paths import resource
+from tests.codes import bits, code, word
 
 SIXTEEN_BIT = MACHINES["16-bit"]
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
@@ -99,7 +100,8 @@ OUTPUTS: dict[str, list[list[int]]] = {
     "06-night-bus": [
         running_totals([3, 5, 2, 0]),
         running_totals([3, 0, 5, 0]),
-        NOTHING,  # the status is EQUAL from the start, and nothing has set it
+        # No comparison yet, so no jump at the 0; ADD leaves EQUAL, which the 4 does not change.
+        [0 + 0],
         [sum(until_nought([3, 5, 2, 0]))],
     ],
     "07-mountain-hut": [
@@ -111,7 +113,12 @@ OUTPUTS: dict[str, list[list[int]]] = {
     ],
     "08-cable-car": [[3 * 8], [8 * 3], [8], [8]],  # for no cabin, 8 is the mistake to be mended
     "09-village-hall": [[largest_proper_factor(each)] for each in (6, 9, 7, 143, 9)],
-    "10-lighthouse-list": [[0b0001_0000], [7], list(until_nought([4, 9, 2, 0])), [5]],
+    "10-lighthouse-list": [
+        [wrapped(word("LOAD 0"), numpy.int8)],
+        [7],
+        list(until_nought([4, 9, 2, 0])),
+        [5],
+    ],
 }
 
 
@@ -127,8 +134,9 @@ class Solution:
 
 def carried_out_on_five(inputs: list[int]) -> list[int]:
     """A few instructions by hand, for lesson 10: LOAD #, ADD # and SUBTRACT #."""
-    code, operand = divmod(inputs[0], 16)
-    return [{2: operand, 5: 5 + operand, 7: 5 - operand}[code]]
+    opcode, operand = divmod(inputs[0] % 256, 16)
+    by_code = {"LOAD #n": operand, "ADD #n": 5 + operand, "SUBTRACT #n": 5 - operand}
+    return [{code(each): result for each, result in by_code.items()}[opcode]]
 
 
 DIFFERENCE = """
@@ -266,7 +274,11 @@ TASKS: dict[str, Solution] = {
     "10-lighthouse-list": Solution(
         CARRY_OUT,
         carried_out_on_five,
-        tuple([16 * code + operand] for code in (2, 5, 7) for operand in range(16)),
+        tuple(
+            [word(f"{name} #{operand}")]
+            for name in ("LOAD", "ADD", "SUBTRACT")
+            for operand in range(16)
+        ),
     ),
 }
 
@@ -545,23 +557,12 @@ def test_notes_of_lesson_2() -> None:
     assert phase_lengths(run, first) == {Phase.FETCH: 4, Phase.DECODE: 1, Phase.EXECUTE: 3}
     assert instruction_lengths(run) == [8, 8, 8, 6, 6]
     assert lesson.scenes[0].program.labels == {5: "fare", 6: "bag", 7: "total"}
-    # The table of opcodes, and the homework.
-    codes = dict(re.findall(r"^\| ([01]{4}) \| ([A-Z]+(?: #)?) \|", lesson.source, re.MULTILINE))
-    examples = {"LOAD": "LOAD 5", "LOAD #": "LOAD #5", "ADD": "ADD 5", "ADD #": "ADD #5"}
-    assert len(codes) == 6
-    for code, name in codes.items():
-        assert word(examples.get(name, name)) >> 4 == int(code, 2)
-    assert [word(each) for each in ("LOAD #15", "ADD 6", "OUTPUT")] == [
-        0b0010_1111,
-        0b0100_0110,
-        0b1111_0000,
-    ]
-    assert [word(each) for each in ("LOAD 6", "ADD #3", "HALT")] == [0b0001_0110, 0b0101_0011, 0]
-
-
-def word(instruction: str) -> int:
-    """The word of an instruction on the 8-bit machine."""
-    return assemble(EIGHT_BIT, instruction).words[0]
+    # The homework, both ways. All other codes in the text: test_spelled_codes.py.
+    notes = " ".join(lesson.source.split())
+    read = ", ".join(bits(each) for each in ("LOAD #15", "ADD 6", "OUTPUT"))
+    written = ", ".join(bits(each) for each in ("LOAD 6", "ADD #3", "HALT"))
+    assert f"as instructions: {read}. Then" in notes
+    assert f"(LOAD #15, ADD 6, OUTPUT; {written}.)" in notes
 
 
 def test_notes_of_lesson_3() -> None:
@@ -638,8 +639,8 @@ def test_notes_of_lesson_7() -> None:
     ladder = re.findall(r"^\| (\N{MINUS SIGN}?\d) \| ([01]{4} [01]{4}) \|", lesson.source, re.M)
     assert len(ladder) == 7
     written = [(int(a.replace("\N{MINUS SIGN}", "-")), b.replace(" ", "")) for a, b in ladder]
-    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]
-    written += [(-100, "10011100"), (-128, "10000000")]
+    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]  # data
+    written += [(-100, "10011100"), (-128, "10000000")]  # data
     for number, pattern in written:
         assert numpy.uint8(int(pattern, 2)).view(numpy.int8) == number
     # A lost carry is no overflow; an answer that does not fit is.
@@ -668,7 +669,7 @@ def test_notes_of_lesson_8() -> None:
     marked = [
         state.overflow
         for state in instruction_ends(run)
-        if SIXTEEN_BIT.split(state.cir)[0] in (4, 7)  # ADD and SUBTRACT #
+        if SIXTEEN_BIT.split(state.cir)[0] in (code("ADD a"), code("SUBTRACT #n"))
     ]
     assert marked.count(True) == 1 and not run.finish().overflow
     assert divmod(50, 8) == (6, 2)
@@ -697,9 +698,21 @@ def test_notes_of_lesson_9() -> None:
 
 
 def test_notes_of_lesson_10() -> None:
-    assert [word(each) for each in ("LOAD 9", "LOAD 10", "LOAD 0")] == [25, 26, 16]
-    assert [word(each) for each in ("LOAD #7", "ADD #2", "SUBTRACT #3")] == [39, 82, 115]
-    assert EIGHT_BIT.signed(word("OUTPUT")) == -16
+    notes = " ".join(read_file(LESSONS["10-lighthouse-list"]).source.split())
+    for text, said in (
+        ("LOAD 0", "the word is {bits}. Read as a number, that is {number}:"),
+        ("LOAD 0", "The same word as data: {bits} is the number {number}."),
+        ("LOAD #7", "*{number} in binary?* {bits}."),
+        ("LOAD 9", "{number} is {bits}, LOAD 9;"),
+        ("LOAD 10", "{number} is {bits}, LOAD 10."),
+        ("LOAD #7", "{number} is {bits}, LOAD #7, so the answer is 7."),
+        ("ADD #2", "{number} is {bits}, ADD #2, so the answer is 7"),
+        ("SUBTRACT #3", "{number} is {bits}, SUBTRACT #3, so the answer is 2."),
+        ("OUTPUT", "({bits} is {number};"),
+        ("LOAD #15", "; {bits} is {number}.)"),
+    ):
+        number = str(wrapped(word(text), numpy.int8)).replace("-", "\N{MINUS SIGN}")
+        assert said.format(bits=bits(text), number=number) in notes, (text, said)
     # Started again without being loaded anew, the program shows nothing.
     used = scene("10-lighthouse-list", 3).run.finish()
     again = Run(EIGHT_BIT, used.memory)

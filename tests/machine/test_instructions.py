@@ -34,7 +34,7 @@ OURS_TO_STALLINGS = {
     "CIR <- MDR": "IR <- MBR",
     "PC <- PC + 1": "PC <- PC + I",
     "MAR <- operand": "MAR <- IR(address)",
-    "ACC <- ACC + MDR": "R1 <- R1 + MBR",
+    "ACC, status <- ACC + MDR": "R1 <- R1 + MBR",
 }
 
 

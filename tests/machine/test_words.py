@@ -66,9 +66,9 @@ def test_values_that_do_not_fit_wrap_as_in_c(format: Format, value: int) -> None
 @pytest.mark.parametrize(
     ("format", "word", "opcode", "operand"),
     [
-        (EIGHT_BIT, 0b0001_1100, 0b0001, 0b1100),
-        (EIGHT_BIT, 0xF0, 15, 0),
-        (SIXTEEN_BIT, 0x0AFF, 10, 255),
+        (EIGHT_BIT, 0b0001_1100, 0b0001, 0b1100),  # data
+        (EIGHT_BIT, 0xF0, 15, 0),  # data
+        (SIXTEEN_BIT, 0x0AFF, 10, 255),  # data
         (SIXTEEN_BIT, 0xFF00, 255, 0),
     ],
 )
@@ -190,5 +190,5 @@ def test_denary_words_show_the_signed_value(format: Format) -> None:
 
 
 def test_words_in_the_other_bases_show_the_pattern() -> None:
-    assert show_word(EIGHT_BIT, 0xF1, "binary") == "1111 0001"
-    assert show_word(SIXTEEN_BIT, 0xF1, "hexadecimal") == "00F1"
+    assert show_word(EIGHT_BIT, 0xF1, "binary") == "1111 0001"  # data
+    assert show_word(SIXTEEN_BIT, 0xF1, "hexadecimal") == "00F1"  # data

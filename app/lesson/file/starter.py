@@ -57,11 +57,11 @@ main memory, control unit, PC, CIR, address bus, data bus
 
 ```cues
 start: The program and its numbers lie side by side in main memory.
-fetch 1: Where is the first instruction? The program counter knows. [reveal MAR and MDR]
-execute 1: The number of rolls comes to the accumulator. [reveal accumulator]
-execute of ADD: Only the arithmetic and logic unit can add. [reveal ALU, status]
+fetch 1: Where is the first instruction? The program counter knows. [show MAR and MDR]
+execute 1: The number of rolls comes to the accumulator. [show accumulator]
+execute of ADD: Only the arithmetic and logic unit can add. [show ALU, status]
 when total changes: Now the sum is in main memory, too.
-first OUTPUT: The till shows it. [reveal output, pause]
+first OUTPUT: The till shows it. [show output, pause]
 fetch of HALT: [speed 2]
 end: The control unit has stopped the clock.
 ```

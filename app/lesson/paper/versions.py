@@ -147,7 +147,7 @@ class _Facts:
                     wrote.add(state.mar)
                 elif step.kind.transfer.uses_alu:
                     overflow = overflow or state.overflow
-                if step.kind.transfer.operation == "compared with":
+                if step.kind.transfer.target == "status":
                     ways.append((address, str(state.status)))
                 elif step.kind.transfer.condition:
                     ways.append((address, "on" if step.value is None else "jump"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import dataclass
 
 from app.machine.instructions import Phase
 from app.machine.operations import COMPARISONS, status_shown, status_words
@@ -57,19 +58,35 @@ def phase_sentence(
     return f"Execute: {meaning}. {_overflow(moment)}".rstrip()
 
 
-def working(reading: Reading, moment: Moment) -> str:
-    """What the ALU works out in this step, such as ``9 + 4 = 13``; empty where it does not work."""
+@dataclass(frozen=True, slots=True)
+class Working:
+    """What the ALU works out in a step, as texts; ``result`` is empty where it only compares."""
+
+    left: str
+    sign: str
+    right: str
+    result: str = ""
+
+    @property
+    def line(self) -> str:
+        """All of it, such as ``9 + 4 = 13`` or ``9 > 4``."""
+        made = f" = {self.result}" if self.result else ""
+        return f"{self.left} {self.sign} {self.right}{made}"
+
+
+def working(reading: Reading, moment: Moment) -> Working | None:
+    """What the ALU works out in this step; None where it does not work."""
     step = moment.step
     if step is None or not step.kind.transfer.uses_alu:
-        return ""
+        return None
     left, right = _operands(reading, moment)
     transfer = step.kind.transfer
     assert transfer.operation
     if transfer.operation.compares:
         assert moment.after.status is not None
-        return f"{left} {COMPARISONS[moment.after.status][1]} {right}"
+        return Working(left, COMPARISONS[moment.after.status][1], right)
     result = reading.term(transfer.target, moment.after)
-    return f"{left} {transfer.operation.shown} {right} = {result}"
+    return Working(left, transfer.operation.shown, right, result)
 
 
 def stopped(reading: Reading, state: State, limit: int) -> str:

@@ -67,7 +67,7 @@ def test_words_stay_words(words: str) -> None:
     assert read(f"title: A\nobjectives: [{words}]").objectives == (expected,)
 
 
-@pytest.mark.parametrize(("text", "number"), [("40", 40), ("0x28", 40), ("1_0", 10), ("'40'", 40)])
+@pytest.mark.parametrize(("text", "number"), [("40", 40), ("0xA", 10), ("1_0", 10), ("'40'", 40)])
 def test_whole_numbers(text: str, number: int) -> None:
     assert read(f"title: A\nminutes: {text}").minutes == number
 

@@ -43,7 +43,7 @@ Count the *coins*.
 ```
 
 ```inputs
-7, 0x10 -1 ; the last is never read
+7, 0xA -1 ; the last is never read
 ```
 
 # Once more
@@ -101,7 +101,7 @@ def test_scenes_and_what_they_keep() -> None:
         ("Others", 31),
     ]
     # A scene without a program keeps the last one with its inputs; new inputs go to it.
-    assert [each.inputs for each in lesson.scenes] == [(), (7, 16, 255), (7, 16, 255), (9,)]
+    assert [each.inputs for each in lesson.scenes] == [(), (7, 10, 255), (7, 10, 255), (9,)]
     assert outputs(lesson) == [[8], [7], [7], [9]]
 
 

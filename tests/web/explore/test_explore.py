@@ -17,6 +17,7 @@ from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import LARGEST_SOURCE, assemble
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
+from tests.codes import bits
 
 SUM = "LOAD #5\nADD #3\nOUTPUT\nHALT\n"
 ENDLESS = "again: ADD #1\nJUMP again\n"
@@ -333,7 +334,7 @@ def test_memory_as_it_is_now(client: FlaskClient) -> None:
         (4, "0000 1101", "fare:   0b00001101 ; the price"),
         (4, "-3", "fare:   -3 ; the price"),
         (1, "SUBTRACT fare", "        SUBTRACT fare ; more"),
-        (1, "0111 0010", "        SUBTRACT #2 ; more"),
+        (1, bits("SUBTRACT #2"), "        SUBTRACT #2 ; more"),
     ],
 )
 def test_a_changed_word_is_changed_in_the_text(address: int, text: str, line: str) -> None:
