@@ -62,6 +62,10 @@ class Instruction:
         return any(transfer.target == "PC" for transfer in self.transfers)
 
     @property
+    def halts(self) -> bool:
+        return any(transfer.halts for transfer in self.transfers)
+
+    @property
     def operation(self) -> Operation | None:
         """What the ALU does in it; None where it does nothing."""
         return next((each.operation for each in self.transfers if each.uses_alu), None)

@@ -96,7 +96,7 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
         case Ending.OFF_MEMORY:
             return (
                 f"The program counter has run past the last address, {machine.memory_words - 1}."
-                " There is nothing to fetch: a HALT is missing."
+                " There is nothing to fetch: it has met no HALT on its way."
             )
         case Ending.UNKNOWN_CODE:
             return (
@@ -107,7 +107,7 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
             return "The machine waits: the program asks for an input, and there is none left."
         case Ending.LIMIT:
             return (
-                f"The program has not stopped after {limit} instructions. Every step up to here"
+                f"The program has not stopped after {limit:,} instructions. Every step up to here"
                 " can be looked at."
             )
         case _:

@@ -16,6 +16,7 @@ from app.classroom.view import Settings
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
 from app.machine.machine import MACHINES, Machine
+from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import LARGEST_SOURCE
 from app.machine.source.problems import Problem
 from app.machine.words import BASES, parse_number
@@ -24,6 +25,8 @@ MOST_INPUTS = 1000
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
+# How many instructions of a run are followed, and how many where somebody asks for more.
+LIMITS = (DEFAULT_LIMIT, 100_000)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +49,7 @@ class Work:
     predict: bool
     title: str
     about: str
+    limit: int = DEFAULT_LIMIT
 
 
 def read_work(form: Mapping[str, str]) -> Work:
@@ -71,6 +75,7 @@ def read_work(form: Mapping[str, str]) -> Work:
         predict=form.get("predict") == "on",
         title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
         about=form.get("about", "")[:LONGEST_TITLE],
+        limit=int(_one_of(form, "limit", [str(each) for each in LIMITS], str(DEFAULT_LIMIT))),
     )
 
 
