@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
+from app.machine.telling.wording import USUAL, Wording
 
 
 class Depth(StrEnum):
@@ -18,7 +19,7 @@ class Depth(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
+    """The header of a lesson file. ``wording`` has the words of the syllabus; ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
     where the file gives none)."""
 
@@ -30,3 +31,4 @@ class Header:
     objectives: tuple[str, ...] = ()
     limit: int = DEFAULT_LIMIT
     terms: tuple[tuple[str, str], ...] = ()
+    wording: Wording = USUAL

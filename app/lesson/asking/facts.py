@@ -91,7 +91,13 @@ class Facts:
         made = self.run.moment(self.span.last).step
         return made is not None and (
             made.kind.phase is Phase.DECODE
-            or (made.kind.phase is Phase.FETCH and made.kind.place_in_phase > 0)
+            or (
+                made.kind.phase is Phase.FETCH
+                and any(
+                    each.target == "MDR"
+                    for each in self.machine.fetch[: made.kind.place_in_phase + 1]
+                )
+            )
             or self.after.mdr == self.after.cir
         )
 

@@ -24,6 +24,7 @@ from app.machine.source.disassembler import decode, write_instruction
 from app.machine.state import State
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.reading import Reading
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer
 from app.machine.words import parse_number
 
@@ -120,13 +121,21 @@ class Prediction:
     where whole phases are looked at. Raises IndexError where the run goes no further.
     """
 
-    def __init__(self, program: Program, run: Run, step: int, depth: Depth, base: str) -> None:
+    def __init__(
+        self,
+        program: Program,
+        run: Run,
+        step: int,
+        depth: Depth,
+        base: str,
+        wording: Wording = USUAL,
+    ) -> None:
         self.following = run.after_phase(step) if depth is Depth.PHASES else step + 1
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
         self.phases = depth is Depth.PHASES
         self.machine: Machine = run.machine
-        self.reading = Reading(run.machine, base)
+        self.reading = Reading(run.machine, base, wording)
         self.program = program
         self.before = run.moment(step).after
         self.moment: Moment = run.moment(self.following)
@@ -135,7 +144,7 @@ class Prediction:
         self.kind = self.moment.step.kind
         self.transfer: Transfer = self.kind.transfer
         self.last = run.after_instruction(step) == self.following
-        self.questions = tuple(self._questions())
+        self.questions = tuple(map(self._told, self._questions()))
 
     # What is asked.
 
@@ -155,6 +164,13 @@ class Prediction:
             yield from self._value_question()
         if self.last and self._goes_on:
             yield Question(Asks.NEXT, "At which address is the next instruction?")
+
+    def _told(self, question: Question) -> Question:
+        """A question in the words of the course. The choices of a value are words of memory."""
+        say, choices = self.reading.wording.say, question.choices
+        if question.asks is Asks.PLACE:
+            choices = tuple(replace(each, label=say(each.label)) for each in choices)
+        return replace(question, text=say(question.text), choices=choices)
 
     @property
     def _goes_on(self) -> bool:
@@ -182,7 +198,7 @@ class Prediction:
 
     def _words(self, truth: int) -> tuple[Choice, ...]:
         """The word that is right among those that would be mistaken for it, by size."""
-        at = self.before.pc if self.transfer.target != "CIR" or self.phases else self.before.mar
+        at = self._coming_from
         memory = self.before.memory
         near = [memory[each] for each in (at - 1, at + 1, at + 2) if 0 <= each < len(memory)]
         words = dict.fromkeys([truth, at, self.before.cir, *near])
@@ -283,7 +299,7 @@ class Prediction:
             self._show(question, said),
             shown,
             False,
-            explanation,
+            self.reading.wording.say(explanation),
             slip.confusion if slip else None,
         )
 
@@ -446,9 +462,15 @@ class Prediction:
         """The address of the instruction that is being carried out."""
         return self.before.pc - 1
 
+    @property
+    def _coming_from(self) -> int:
+        """The address of the instruction that is being fetched. Where every transfer is looked
+        at, it has been copied from the counter before the word is on its way."""
+        return self.before.pc if self.phases else self.before.mar
+
     def _fetched_slips(self) -> Iterator[_Slip]:
         """A whole instruction word is on its way to the control unit."""
-        at = self.before.pc
+        at = self._coming_from
         here = self.reading.address(at)
         yield _Slip(
             at,
@@ -460,14 +482,18 @@ class Prediction:
             yield _Slip(
                 self.before.memory[at + 1],
                 Confusion.COUNTER_MOVED_ON,
-                f"That is the instruction after it. The program counter still points at {here};"
-                " it moves on at the end of the fetch.",
+                f"That is the instruction after it. {self._why_not_the_next(here)}",
             )
         yield _Slip(
             self.before.cir,
             Confusion.BEFORE_FOR_AFTER,
             "That is the instruction before: it has been carried out already.",
         )
+
+    def _why_not_the_next(self, here: str) -> str:
+        if self.machine.counter_moves == "second":
+            return f"The address {here} was copied before the program counter moved on."
+        return f"The program counter still points at {here}; it moves on at the end of the fetch."
 
     def _decode_slips(self) -> Iterator[_Slip]:
         word = self.after.cir

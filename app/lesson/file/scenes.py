@@ -79,6 +79,7 @@ class _Maker:
         self.draft = draft
         self.machine = header.machine
         self.limit = header.limit
+        self.wording = header.wording
         self.program = program
         self.inputs = inputs
         self.problems = problems
@@ -122,6 +123,7 @@ class _Maker:
             asked=tuple(self.asked),
             program_line=self.program_line,
             inputs_line=self.kinds.get("inputs", -1) + 1,
+            wording=self.wording,
             **self.made,  # type: ignore[arg-type]
         )
 
@@ -220,7 +222,7 @@ def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[P
 def dropped_numbers(line: str, number: int) -> Problem | None:
     """A warning where numbers stand after a semicolon and nothing else does: somebody has set
     inputs apart by it, and what comes after one is a comment. ``number`` is the line's own."""
-    before, semicolon, comment = line.partition(";")
+    before, _, comment = line.partition(";")
     if not before.strip() or not re.fullmatch(r"[\s,;]*[-+]?\d[\s,;\d+-]*", comment):
         return None
     column = len(before) + 1

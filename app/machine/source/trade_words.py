@@ -73,7 +73,7 @@ _COMPARISONS: tuple[tuple[frozenset[Status], str], ...] = (
 )
 _OUTCOMES = {word: outcomes for outcomes, words in _COMPARISONS for word in words.split()}
 _SPELLED = [word for word in _OUTCOMES if word.isalpha() and len(word) > 2]
-_FILLING = frozenset("IF WHEN THE STATUS ACCUMULATOR ACC IS IT AT THAN TO".split())
+_FILLING = frozenset(("IF", "WHEN", "THE", "STATUS", "IS", "IT", "AT", "THAN", "TO"))
 _TURNING = frozenset(("NOT", "NO", "UNLESS", "ISNT", "ISN'T"))
 
 

@@ -28,7 +28,8 @@ from app.lesson.paper.trace import MEMORY, PLACES, Rows, chosen_columns, trace_c
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.lesson.parts import PARTS
-from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.instructions import DECODE
+from app.machine.telling.reading import Reading
 from app.machine.words import BASES
 from app.web.shelf import lesson_or_404
 
@@ -123,7 +124,7 @@ def overview(slug: str) -> str:
         asking=sum(len(each.questions) for each in lesson.scenes),
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
-        columns={each: _column_name(each) for each in (*PLACES, MEMORY)},
+        columns={each: lesson.header.wording.say(_column_name(each)) for each in (*PLACES, MEMORY)},
         bases=BASES,
     )
 
@@ -211,8 +212,8 @@ def card(slug: str) -> str:
         "card",
         "paper/card.html",
         machine=wanted.lesson.header.machine,
-        instructions=INSTRUCTIONS,
-        fetch=FETCH,
+        instructions=wanted.lesson.header.machine.instructions,
+        fetch=wanted.lesson.header.machine.fetch,
         decode=DECODE,
         parts=PARTS,
     )
@@ -301,6 +302,7 @@ def _document(wanted: Wanted, name: str, template: str, **context: object) -> st
     return render_template(
         template,
         lesson=wanted.lesson,
+        say=wanted.lesson.header.wording.say,
         size=wanted.size,
         sizes=tuple(Size),
         document=DOCUMENTS[name],
@@ -319,7 +321,8 @@ def trace(slug: str) -> Response:
     if found is None:
         abort(404, "There is no program here whose trace could be written.")
     number, scene = found
-    lines = trace_csv(scene.run, scene.program, wanted.rows, wanted.base)
+    reading = Reading(scene.run.machine, wanted.base, scene.wording)
+    lines = trace_csv(scene.run, scene.program, wanted.rows, reading)
     # The mark at the start tells spreadsheets that the file is UTF-8.
     text = "\N{ZERO WIDTH NO-BREAK SPACE}" + "".join(lines)
     return _download(text, "text/csv", f"{slug}-scene-{number}-trace.csv")

@@ -165,7 +165,7 @@ def test_a_number_that_looks_like_an_instruction_is_shown_as_a_number():
 def test_binary():
     run, program = made(COUNTING, [])
     columns = chosen_columns(run, program, ["PC", "CIR", "ACC"])
-    trace = trace_table(run, program, columns, base="binary")
+    trace = trace_table(run, program, columns, reading=Reading(run.machine, "binary"))
     assert trace.rows[0].values == ("0001", bits("LOAD 7"), "0000 0010")
 
 

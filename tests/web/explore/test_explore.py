@@ -233,7 +233,8 @@ def test_data_that_runs_before_a_halt_is_told(client: FlaskClient) -> None:
 def test_data_that_is_shown_as_another_number_is_told(client: FlaskClient) -> None:
     text = press(client, path="check", program="LOAD a\nHALT\na: 200\n").text
     assert "Line 3" in text and "The board will show -56 for this" in text
-    assert "will show" not in press(client, path="check", program="HALT\na: 0b11001000\n").text
+    bits = "HALT\na: 0b11001000\n"  # data
+    assert "will show" not in press(client, path="check", program=bits).text
 
 
 def test_a_long_run_is_followed_further(client: FlaskClient) -> None:
