@@ -17,11 +17,15 @@ class Depth(StrEnum):
     TRANSFERS = "transfers"
 
 
+# Registers that a look at whole phases leaves out.
+ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
+
+
 @dataclass(frozen=True, slots=True)
 class Header:
-    """The header of a lesson file. ``wording`` has the words of the syllabus; ``minutes`` is the planned time, ``limit`` the most
+    """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
-    where the file gives none)."""
+    where the file gives none), and ``wording`` has the words of the syllabus."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT

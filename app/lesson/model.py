@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all
@@ -79,11 +79,7 @@ class Scene:
 
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
-        asked, problems = ask_all(self.asked, self.timeline, self.program)
-        say = self.wording.say
-        # Prompts and choices are the teacher's own words, or what the run holds.
-        told = (replace(each, reasons=tuple(map(say, each.reasons))) for each in asked)
-        return tuple(told), problems
+        return ask_all(self.asked, self.timeline, self.program, self.wording)
 
 
 @dataclass(frozen=True, slots=True)
