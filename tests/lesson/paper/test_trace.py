@@ -21,6 +21,7 @@ from app.lesson.paper.trace import (
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
+from app.machine.telling.reading import Reading
 from app.machine.words import Format
 from tests.codes import bits, word
 from tests.lesson.model import model_of
