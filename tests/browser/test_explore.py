@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
-from tests.codes import bits
+from tests.codes import bits, word
 from tests.server import Server
 
 from .conftest import Errors
@@ -347,7 +347,7 @@ def test_predict_three_steps(pupil: Callable[..., Pupil]) -> None:
     expect(page.locator("#question")).to_contain_text("an address instead of what is stored there")
     page.click("#ask-next")
     page.check("input[name=place][value=CIR]")
-    page.locator("input[name=value][value='21']").check()
+    page.locator(f"input[name=value][value='{word('LOAD 5')}']").check()
     page.click("text=That is my prediction")
     expect(page.locator("#verdict")).to_have_text("Right.")
     one.at_step(3)
