@@ -307,6 +307,27 @@ def test_choices_by_hand() -> None:
     assert set(question.choices) == {"13", "−13", "−4"}
 
 
+@pytest.mark.parametrize("said", ["no comparison yet", "None", "a dash", "–", "-"])
+def test_no_status_as_a_choice_by_hand(said: str) -> None:
+    question = asked("LOAD", "the status", f"choices: equal or {said} or more")
+    assert set(question.choices) == {"EQUAL", "no comparison yet", "MORE"}
+    assert question.choices[question.answer] == "no comparison yet"
+    assert set(question.reasons) == {"", "Nothing has been compared yet, so there is no status."}
+
+
+def test_before_the_first_comparison() -> None:
+    assert right("LOAD", "the status") == "no comparison yet"
+    assert set(wrong("LOAD", "the status")) == {"LESS", "EQUAL", "MORE"}
+    # The first that compares: that there is nothing yet is one of the wrong answers.
+    assert right("first ADD", "the status") == "MORE"
+    assert set(wrong("first ADD", "the status")) == {"LESS", "EQUAL", "no comparison yet"}
+    assert "no comparison yet" not in wrong("COMPARE", "the status")
+    early = {"program": "JUMP end IF EQUAL\nend: HALT"}
+    assert right("jump not taken", "which way the jump goes", **early).startswith("It does not")
+    reasons = wrong("jump not taken", "which way the jump goes", **early).values()
+    assert "There has been no comparison yet, and this jump needs EQUAL." in reasons
+
+
 def test_choices_without_the_truth_are_not_used() -> None:
     found = lesson("before ADD: Well?\nask: the accumulator\nchoices: 12 or 9 or 18")
     (warning,) = found.problems
