@@ -222,6 +222,13 @@ def test_a_jump_that_is_not_taken() -> None:
     assert "EQUAL" in answer.explanation
 
 
+def test_a_jump_before_the_first_comparison() -> None:
+    answer = marked("JUMP 3 IF EQUAL\nHALT\nHALT\nHALT", 5, next="3")[Field.NEXT]
+    assert answer.truth == "1"
+    assert answer.mixup is MixUp.JUMP_TAKEN
+    assert answer.explanation.startswith("There has been no comparison yet, and this jump needs")
+
+
 def test_halves_mixed_up_in_decoding() -> None:
     """LOAD 5, read the wrong way round, is what has the opcode five and LOAD's as its operand."""
     wrong = f"JUMP {code('LOAD a')} IF EQUAL"

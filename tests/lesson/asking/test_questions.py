@@ -279,7 +279,7 @@ def test_the_counter() -> None:
     found = wrong("first jump taken", "the next address")
     assert found["6"].startswith("6 is next in line, but the status is LESS")
     found = wrong("jump not taken", "the next address")
-    assert found["1"].startswith("The status is EQUAL, and this jump needs MORE")
+    assert found["1"].startswith("The status is MORE, and this jump needs LESS")
 
 
 def test_a_jump() -> None:
@@ -342,6 +342,27 @@ def test_the_right_answer_is_explained() -> None:
     assert asked("decode of STORE", "what is stored in total").because == (
         "STORE total has not been executed yet, so address 10 (total) still holds 0."
     )
+
+
+@pytest.mark.parametrize("said", ["no comparison yet", "None", "a dash", "–", "-"])
+def test_no_status_as_a_choice_by_hand(said: str) -> None:
+    question = asked("LOAD", "the status", f"choices: equal or {said} or more")
+    assert set(question.choices) == {"EQUAL", "no comparison yet", "MORE"}
+    assert question.choices[question.answer] == "no comparison yet"
+    assert set(question.reasons) == {"", "Nothing has been compared yet, so there is no status."}
+
+
+def test_before_the_first_comparison() -> None:
+    assert right("LOAD", "the status") == "no comparison yet"
+    assert set(wrong("LOAD", "the status")) == {"LESS", "EQUAL", "MORE"}
+    # The first that compares: that there is nothing yet is one of the wrong answers.
+    assert right("first ADD", "the status") == "MORE"
+    assert set(wrong("first ADD", "the status")) == {"LESS", "EQUAL", "no comparison yet"}
+    assert "no comparison yet" not in wrong("COMPARE", "the status")
+    early = {"program": "JUMP end IF EQUAL\nend: HALT"}
+    assert right("jump not taken", "which way the jump goes", **early).startswith("It does not")
+    reasons = wrong("jump not taken", "which way the jump goes", **early).values()
+    assert "There has been no comparison yet, and this jump needs EQUAL." in reasons
 
 
 def test_choices_without_the_truth_are_not_used() -> None:
