@@ -11,6 +11,8 @@ from pathlib import Path
 
 import click
 
+from app.lesson.file.habits import syllabus_beside
+from app.lesson.file.head import read_syllabus
 from app.lesson.file.reader import read_file
 from app.lesson.file.starter import starter_lesson
 from app.machine.machine import EIGHT_BIT, MACHINES
@@ -35,6 +37,12 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
         if path.is_dir() and not files:
             click.echo(f"There is no lesson in '{path}': no file there ends in '.md'.", err=True)
             unreadable = True
+        folder = next(iter(files), None)
+        if folder:
+            _, wrong = read_syllabus(folder)
+            faults += len(wrong)
+            for problem in wrong:
+                click.echo(f"{syllabus_beside(folder)}:{problem}")
         for file in files:
             try:
                 lesson = read_file(file)

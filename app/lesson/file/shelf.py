@@ -8,6 +8,7 @@ from app.lesson.header import Header
 from app.lesson.model import Lesson
 from app.machine.source.problems import Problem
 
+from .habits import syllabus_stamp
 from .reader import read_file
 
 
@@ -16,7 +17,7 @@ class Shelf:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._read: dict[Path, tuple[tuple[int, int], Lesson]] = {}
+        self._read: dict[Path, tuple[tuple[int, ...], Lesson]] = {}
         self._good: dict[str, Lesson] = {}
 
     def files(self) -> list[Path]:
@@ -43,7 +44,7 @@ class Shelf:
     def _lesson(self, path: Path) -> Lesson:
         try:
             status = path.stat()
-            stamp = (status.st_mtime_ns, status.st_size)
+            stamp = (status.st_mtime_ns, status.st_size, *syllabus_stamp(path))
             known = self._read.get(path)
             if known and known[0] == stamp:
                 return known[1]

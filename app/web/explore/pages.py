@@ -20,7 +20,6 @@ from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.machine.instructions import INSTRUCTIONS
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program, assemble
@@ -88,6 +87,8 @@ def _page(
     depth = lesson.header.depth if lesson else Depth.TRANSFERS
     form = {
         "machine": machine.name,
+        "counter": machine.counter_moves or "last",
+        "words": ", ".join(lesson.header.wording.names) if lesson else "",
         "program": source,
         "inputs": " ".join(str(machine.signed(each)) for each in inputs),
         "depth": depth.value,
@@ -107,7 +108,7 @@ def _page(
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         class_code=_class_code(),
-        instructions=INSTRUCTIONS,
+        instructions=machine.instructions,
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),
@@ -234,7 +235,7 @@ def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = 
     return render_template(
         "explore/memory.html",
         program=made.program,
-        words=words(made.program, work.settings.base, now),
+        words=words(made.program, work.settings.base, now, work.wording),
         wrong=wrong,
         rewritten=rewritten,
     )
@@ -304,6 +305,7 @@ def _checked(work: Work) -> dict[str, object]:
         "program": program,
         "problems": program.problems,
         "input_problems": work.inputs.problems,
+        "say": work.wording.say,
     }
 
 
@@ -313,8 +315,9 @@ def _prediction(work: Work) -> Prediction | None:
     with made.lock:
         if not made.run.reaches(work.step + 1):
             return None
+        settings = work.settings
         return Prediction(
-            made.program, made.run, work.step, work.settings.depth, work.settings.base
+            made.program, made.run, work.step, settings.depth, settings.base, work.wording
         )
 
 

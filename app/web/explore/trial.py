@@ -25,6 +25,7 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.disassembler import decode
 from app.machine.state import Ending
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.words import BASES
 
 from .work import LIMITS, Work
@@ -128,9 +129,12 @@ class Trial:
             " to HALT and carries it out. Put numbers behind the HALT, or look at the jumps."
         )
 
-    def view(self, title: str, settings: Settings, step: int, went: Went) -> View:
+    def view(
+        self, title: str, settings: Settings, step: int, went: Went, wording: Wording = USUAL
+    ) -> View:
         """What is to be seen at a step, which the run must have."""
-        lesson = Lesson("", Header(title, self.run.machine, settings.depth), (self.scene,))
+        header = Header(title, self.run.machine, settings.depth, wording=wording)
+        lesson = Lesson("", header, (self.scene,))
         moment = self.run.moment(step) if self.program.words else None
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
         return View(lesson, 0, settings, step, moment, None, went, hidden)
@@ -203,7 +207,7 @@ def go(work: Work, action: str, target: int = 0) -> Position:
             elif moved < step:
                 went = Went.BACK
             step = moved
-        view = made.view(work.title, settings, step, went)
+        view = made.view(work.title, settings, step, went, work.wording)
         return _position(made, view, note)
 
 
