@@ -27,7 +27,7 @@ from dataclasses import dataclass
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import nearest
-from app.machine.source.trade_words import TRADE_WORDS, instruction_meant
+from app.machine.source.trade_words import TRADE_WORDS, instructions_meant
 
 from .entries import Wrong
 
@@ -149,8 +149,10 @@ def _change(label: list[str], choice: str, nth: int) -> When | None:
 
 def _meant(word: str, names: Names) -> str | None:
     """The known word that an unknown one stands for; never one of another operation."""
-    meant = instruction_meant(word, names)
-    return meant or (None if word.upper() in TRADE_WORDS else nearest(word, _WORDS))
+    meant = instructions_meant(word, names)
+    if len(meant) == 1:
+        return meant[0]
+    return None if word.upper() in TRADE_WORDS else nearest(word, _WORDS)
 
 
 def _mend(text: str, names: Names) -> str:

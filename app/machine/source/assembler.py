@@ -16,7 +16,7 @@ from app.machine.machine import Machine
 from app.machine.words import parse_number
 
 from .problems import Problem, lines_of, listed, nearest
-from .trade_words import A_NUMBER, TRADE_WORDS, instruction_meant, jumps_meant, written_here
+from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
 
 LARGEST_SOURCE = 64_000
 # After so many faults of a program the rest of it is not read.
@@ -258,11 +258,11 @@ class _Reader:
             [each.text for each in rest],
             (each.written for each in self.machine.instructions),
         )
-        near = instruction_meant(first.text, names)
+        near = instructions_meant(first.text, names)
         if here:
             mend = here
         elif near:
-            mend = f"Did you mean {near}?"
+            mend = f"Did you mean {listed(near)}?"
         elif len(rest) == 2 and TRADE_WORDS.get(rest[0].text.upper()) == A_NUMBER:
             mend = f"Here it is written '{first.text}: {rest[1].text}'."
         elif len(rest) == 1 and rest[0].text[0].isdigit() and first.text.upper() not in TRADE_WORDS:

@@ -98,14 +98,15 @@ def outcomes_meant(words: Sequence[str]) -> tuple[Status, ...]:
     return () if len(allowed) == len(Status) else tuple(each for each in Status if each in allowed)
 
 
-def instruction_meant(word: str, names: Iterable[str]) -> str | None:
+def instructions_meant(word: str, names: Sequence[str]) -> tuple[str, ...]:
     """The first word of the instruction that was probably meant: of a word of the trade the one
-    that does the same by itself, else a slip of the hand. None where there is none."""
+    that does the same by itself, else of what it is a slip of the hand. Several where a slip is as
+    near to each of them, none where nothing is near."""
     lines = TRADE_WORDS.get(word.upper())
     if lines is None:
-        return _slip_of(word.upper(), names)
+        return _slips_for(word.upper(), names)
     first = lines[0].split()[0] if len(lines) == 1 else ""
-    return first if first in set(names) else None
+    return (first,) if first in names else ()
 
 
 def written_here(word: str, operand: Sequence[str], instructions: Iterable[str]) -> str:
@@ -155,20 +156,21 @@ def _in_turn(lines: Iterable[str]) -> str:
     return listed(f"'{each}'" for each in lines).replace(" or ", ", then ")
 
 
-def _slip_of(typed: str, names: Iterable[str]) -> str | None:
-    """The name that a word is a misspelling of, or the beginning of: only so near that no other
+def _slips_for(typed: str, names: Sequence[str]) -> tuple[str, ...]:
+    """The names that a word is a misspelling of, or the beginning of: only so near that no other
     operation can have been meant."""
-    slips = [
-        (count, name)
+    slips = {
+        name: count
         for name in names
         if typed[:1] in name[:2]
         and abs(len(typed) - len(name)) <= 2
         and (count := _slips(typed, name)) <= (1 if len(typed) <= 4 else 2)
-    ]
+    }
     if slips:
-        return min(slips)[1]
-    starting = [each for each in names if len(typed) > 1 and each.startswith(typed)]
-    return starting[0] if len(starting) == 1 else None
+        nearest_of_all = min(slips.values())
+        return tuple(name for name, count in slips.items() if count == nearest_of_all)
+    starting = tuple(each for each in names if len(typed) > 1 and each.startswith(typed))
+    return starting if len(starting) == 1 else ()
 
 
 def _slips(one: str, other: str) -> int:

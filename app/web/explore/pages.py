@@ -108,7 +108,6 @@ def _page(
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         class_code=_class_code(),
-        instructions=machine.instructions,
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),

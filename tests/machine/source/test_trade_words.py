@@ -11,7 +11,7 @@ from app.machine.operations import Status
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
 from app.machine.source.problems import nearest
-from app.machine.source.trade_words import TRADE_WORDS, instruction_meant, outcomes_meant
+from app.machine.source.trade_words import TRADE_WORDS, instructions_meant, outcomes_meant
 
 QUOTED = re.compile(r"'([^']*)'")
 
@@ -62,7 +62,7 @@ def test_every_offer_can_be_written(machine, word: str) -> None:  # type: ignore
     # A word of ours needs no translation, and a word with none is not answered with another.
     assert word not in machine.names
     if not lines:
-        assert instruction_meant(word, machine.names) is None
+        assert instructions_meant(word, machine.names) == ()
 
 
 @pytest.mark.parametrize(
@@ -129,7 +129,11 @@ def test_the_jumps_offered_do_what_was_meant(said: str, value: int) -> None:
     ],
 )
 def test_slips_of_the_hand(typed: str, meant: str | None) -> None:
-    assert instruction_meant(typed, EIGHT_BIT.names) == meant
+    assert instructions_meant(typed, EIGHT_BIT.names) == ((meant,) if meant else ())
+
+
+def test_a_slip_that_is_as_near_to_two_is_told_of_both() -> None:
+    assert instructions_meant("ANDD", ("ADD", "AND", "HALT")) == ("ADD", "AND")
 
 
 @pytest.mark.parametrize(
