@@ -32,17 +32,21 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
     """
     lessons = faults = warnings = 0
     unreadable = False
+    heard: set[Path] = set()
     for path in paths:
         files = sorted(path.glob("*.md")) if path.is_dir() else [path]
         if path.is_dir() and not files:
             click.echo(f"There is no lesson in '{path}': no file there ends in '.md'.", err=True)
             unreadable = True
-        folder = next(iter(files), None)
-        if folder:
-            _, wrong = read_syllabus(folder)
+        for file in files[:1]:
+            syllabus = syllabus_beside(file)
+            if syllabus in heard:
+                continue
+            heard.add(syllabus)
+            _, wrong = read_syllabus(file)
             faults += len(wrong)
             for problem in wrong:
-                click.echo(f"{syllabus_beside(folder)}:{problem}")
+                click.echo(f"{syllabus}:{problem}")
         for file in files:
             try:
                 lesson = read_file(file)

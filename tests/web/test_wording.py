@@ -328,3 +328,15 @@ def test_the_order_of_the_fetch_on_the_card_and_in_explore(tmp_path: Path) -> No
     form = {"machine": "8-bit", "program": "HALT", "step": "1", "go": "forward"}
     assert "PC ← PC + 1" in client.post("/explore/press", data=form | {"counter": "second"}).text
     assert "MDR ← memory[MAR]" in client.post("/explore/press", data=form).text
+
+
+def test_a_blank_machine_speaks_as_the_folder_does(tmp_path: Path) -> None:
+    (tmp_path / "boat.md").write_text(written(""), "utf-8")
+    (tmp_path / "syllabus.yaml").write_text(f"{WORDS}counter moves: second\n", "utf-8")
+    client = create_app(tmp_path).test_client()
+    for machine in ("8-bit", "16-bit"):
+        page = client.get(f"/explore/?machine={machine}")
+        assert page.status_code == 200 and old_words(page.text) == []
+        assert 'name="counter" value="second"' in page.text
+    # And so do its lessons.
+    assert old_words(client.get("/paper/boat/card").text) == []

@@ -9,6 +9,7 @@ from app.lesson.model import Lesson
 from app.machine.source.problems import Problem
 
 from .habits import syllabus_stamp
+from .head import header_of, read_syllabus
 from .reader import read_file
 
 
@@ -35,6 +36,11 @@ class Shelf:
             if each.stem == slug:
                 return self._lesson(each)
         return None
+
+    def habits(self) -> Header:
+        """The header of a lesson that says nothing of its own."""
+        fields, _ = read_syllabus(self.path if self.path.is_file() else self.path / "any.md")
+        return header_of("", fields)
 
     def good_lesson(self, slug: str) -> Lesson | None:
         """The newest version of a lesson that had no fault, seen since the shelf was made."""

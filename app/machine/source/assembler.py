@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
+from app.machine.operations import Status
 from app.machine.words import parse_number
 
 from .problems import Problem, lines_of, listed, nearest
@@ -358,11 +359,13 @@ class _Reader:
                 "Write one instruction on a line; a comment starts with a semicolon.",
             )
             return None
-        near = nearest(said, endings)
+        # What is said of a comparison is understood as words, not by its letters: IF UNEQUAL is
+        # not IF EQUAL.
+        compared = {f"IF {each}" for each in Status}
+        near = nearest(said, [each for each in endings if each not in compared])
         mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
-        if all(each.jumps for each in of_kind):
-            words = [each.text for each in ending]
-            mend = jumps_meant(words, operand.text) or f"Write {listed(endings)}."
+        if compared <= set(endings):
+            mend = jumps_meant([each.text for each in ending], operand.text) or mend
         if not said:
             what = f"{of_kind[0].name} needs more words after '{operand.text}'."
         elif all(each.jumps for each in of_kind):

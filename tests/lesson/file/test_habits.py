@@ -134,6 +134,13 @@ def test_a_folder_that_cannot_speak(folder: Path, text: bytes, line: int, what: 
     assert found.stdout.endswith("2 lessons checked: 1 fault, 2 warnings.\n")
 
 
+def test_the_file_of_a_folder_is_checked_once(folder: Path) -> None:
+    (folder / SYLLABUS).write_text("words: zzz\n", "utf-8")
+    found = CliRunner().invoke(check, [str(folder / "a.md"), str(folder / "b.md")])
+    assert found.stdout.count(f"{folder / SYLLABUS}:1:") == 1
+    assert found.stdout.endswith("2 lessons checked: 1 fault, 2 warnings.\n")
+
+
 def test_an_empty_syllabus_says_nothing(folder: Path) -> None:
     (folder / SYLLABUS).write_text("# nothing yet\n", "utf-8")
     found = CliRunner().invoke(check, [str(folder)])
