@@ -23,8 +23,8 @@ from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
-from app.machine.source.disassembler import decode
 from app.machine.state import Ending
+from app.machine.telling.astray import astray
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.words import BASES
 
@@ -98,36 +98,9 @@ class Trial:
 
     @cached_property
     def strays(self) -> str:
-        """What to say of a run that carries out data or empty words; empty where it does not.
-
-        These may mean HALT by chance, so that the run seems to end as it should.
-        """
-        program, origins = self.program, self.program.origins
-        first = next(
-            (
-                each
-                for each in dict.fromkeys(self.timeline.addresses)
-                if each >= len(origins) or origins[each].is_data
-            ),
-            None,
-        )
-        if first is None:
-            return ""
-        halts = any(
-            not origin.is_data and (found := decode(program.machine, word)[0]) and found.halts
-            for word, origin in zip(program.words, origins, strict=True)
-        )
-        if not halts:
-            return "The program runs on past its last instruction. Perhaps a HALT is missing."
-        if first >= len(origins):
-            return (
-                "The program runs on past its last line without coming to its HALT."
-                " Look at its jumps."
-            )
-        return (
-            f"Line {origins[first].line} is a number, and the machine comes to it before it comes"
-            " to HALT and carries it out. Put numbers behind the HALT, or look at the jumps."
-        )
+        """What to say of a run that carries out what is no instruction; empty where it does not."""
+        found = astray(self.program, self.timeline.addresses)
+        return f"{found.what} {found.mend}" if found else ""
 
     def view(
         self, title: str, settings: Settings, step: int, went: Went, wording: Wording = USUAL

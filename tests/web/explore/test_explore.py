@@ -227,7 +227,7 @@ def test_data_that_runs_before_a_halt_is_told(client: FlaskClient) -> None:
     assert "HALT is missing" not in text
     assert "Line 2 is a number, and the machine comes to it before it comes to HALT" in text
     past = press(client, path="check", program="JUMP 3\nHALT\n").text
-    assert "HALT is missing" not in past and "without coming to its HALT" in past
+    assert "HALT is missing" not in past and "jumps past its last line" in past
 
 
 def test_data_that_is_shown_as_another_number_is_told(client: FlaskClient) -> None:
