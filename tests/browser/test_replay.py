@@ -137,7 +137,10 @@ def test_it_plays_to_the_end(open_replay: Callable[..., Replay]) -> None:
     # It waits for an answer, however long that takes.
     replay.wait("document.getElementById('control-play').textContent === 'Play'")
     assert "Right" in replay.choose(True, "MORE")
-    # Once it is answered it goes on by itself, into the next scene, to its pause.
+    # Once it is answered it goes on by itself, and then into the next scene, to its pause.
+    replay.wait_for_step_after(QUESTION_STEP)
+    replay.page.locator("#place").fill(str(read_lesson("gate", ASKING).scenes[1].run.last_step - 3))
+    replay.press("g")
     replay.wait("Number(document.getElementById('frame').dataset.scene) === 2")
     replay.wait("document.querySelector('.sentence').textContent.startsWith('The first number')")
     replay.wait("document.getElementById('control-play').textContent === 'Play'")
@@ -264,7 +267,7 @@ def test_the_voice_reads_what_is_shown(open_replay: Callable[..., Replay]) -> No
 
 
 def test_play_waits_for_the_voice(open_replay: Callable[..., Replay]) -> None:
-    replay = open_replay(script=f"window.holdBack = 1500;{VOICE}", reduced_motion="reduce")
+    replay = open_replay(script=f"window.holdBack = 800;{VOICE}", reduced_motion="reduce")
     replay.press("]", "v", "+", "+", "+")
     replay.wait("window.ended")
     replay.press("m", "g")
