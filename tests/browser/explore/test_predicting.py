@@ -7,6 +7,7 @@ from collections.abc import Callable
 from playwright.sync_api import expect
 
 from tests.browser.explore.pupil import Pupil, predicting
+from tests.codes import word
 
 
 def test_predict_three_steps(pupil: Callable[..., Pupil]) -> None:
@@ -29,7 +30,7 @@ def test_predict_three_steps(pupil: Callable[..., Pupil]) -> None:
     expect(page.locator("#question")).to_contain_text("an address instead of what is stored there")
     page.click("#ask-next")
     page.check("input[name=place][value=CIR]")
-    page.locator("input[name=value][value='21']").check()
+    page.locator(f"input[name=value][value='{word('LOAD 5')}']").check()
     page.click("text=That is my prediction")
     expect(page.locator("#verdict")).to_have_text("Right.")
     one.at_step(3)

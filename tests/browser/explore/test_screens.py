@@ -10,7 +10,33 @@ from playwright.sync_api import expect
 from tests.browser.explore.pupil import Pupil
 from tests.browser.judge import violations
 
-SIZES = [(1366, 768), (1024, 768), (1920, 1080)]
+SIZES = [(1366, 768), (1024, 768), (1920, 1080), (390, 844)]
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_the_machine_and_the_bench_have_their_sides(
+    pupil: Callable[..., Pupil], width: int, height: int
+) -> None:
+    """The board at the left; on a phone under the tabs. A key leads through them in this order."""
+    page = (one := pupil(viewport={"width": width, "height": height})).page
+    phone = width == 390
+    if phone:
+        one.tab("machine")
+    stage, tabs = (page.locator(each).bounding_box() for each in (".place", ".tabs"))
+    assert stage and tabs
+    if phone:
+        assert tabs["y"] + tabs["height"] <= stage["y"] + 1
+    else:
+        assert stage["x"] + stage["width"] <= tabs["x"] + 1
+    order = page.locator("main > section").evaluate_all("all => all.map((each) => each.className)")
+    assert order == (["bench", "machine"] if phone else ["machine", "bench"])
+    # Turned the other way, the page follows, and keeps what is written.
+    one.tab("program")
+    one.type_program("HALT ; mine")
+    page.set_viewport_size({"width": 1366 if phone else 390, "height": 768})
+    first = page.locator("main > section").first
+    expect(first).to_have_class("machine" if phone else "bench")
+    assert one.program == "HALT ; mine"
 
 
 def test_accessible_on_every_tab(pupil: Callable[..., Pupil]) -> None:
@@ -79,7 +105,7 @@ def test_text_can_be_read_on_a_laptop(pupil: Callable[..., Pupil]) -> None:
         assert page.evaluate(SMALL_TEXT, [f"#panel-{tab}", 15]) == []
 
 
-@pytest.mark.parametrize(("width", "height"), SIZES)
+@pytest.mark.parametrize(("width", "height"), SIZES[:3])
 def test_one_screen_without_scrolling(pupil: Callable[..., Pupil], width: int, height: int) -> None:
     page = (one := pupil(viewport={"width": width, "height": height})).page
     one.press("end")
