@@ -710,8 +710,8 @@ def _after_it(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"That one stands at address (?P<at>\d+), after it\. The address of this one, (?P<here>\d+), was"
-    r" copied before the program counter moved on\."
+    r"That one stands at address (?P<at>\d+), after it\. The address of this one, (?P<here>\d+),"
+    r" was copied before the program counter moved on\."
 )
 def _after_it_copied(span: Span, said: str, it: dict[str, str]) -> bool:
     at, here = int(it["at"]), int(it["here"])
@@ -751,7 +751,7 @@ def _opcode(span: Span, said: str, it: dict[str, str]) -> bool:
 
 # Which part changes. ``said`` is the tag of a part.
 
-FETCH = ("MAR", "MDR", "CIR", "PC")
+FETCHES = {4: ("MAR", "MDR", "CIR", "PC"), 2: ("MAR", "PC", "MDR", "CIR")}
 EFFECTS = {number: effect for number, _, effect in rows()}
 TAGS = {
     "the program counter": "PC",
@@ -768,11 +768,12 @@ TAGS = {
 def targets(span: Span, step: int) -> set[str]:
     """What the step writes, by the published table."""
     at = step - span.begin - 1
-    if at < len(FETCH):
-        return {FETCH[at]}
-    if at == len(FETCH):
+    fetch = FETCHES[span.moved]
+    if at < len(fetch):
+        return {fetch[at]}
+    if at == len(fetch):
         return set()
-    effect = EFFECTS[span.code].split(";")[at - len(FETCH) - 1]
+    effect = EFFECTS[span.code].split(";")[at - len(fetch) - 1]
     left = effect.partition("<-")[0]
     return {each.strip().removesuffix("[MAR]") for each in left.split(",")}
 
