@@ -13,6 +13,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import islice
 
 from app.lesson.entries import MOST_FAULTS, Entry, Wrong, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
@@ -23,6 +24,7 @@ from app.machine.source.problems import Problem
 from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, stray_actions, without_actions
 
 MOST_CUES = 200
+LONGEST_CUE = 600
 
 __all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
 
@@ -55,7 +57,7 @@ def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[C
         found = _read_cue(entry)
         if isinstance(found, Cue):
             cues.append(found)
-            warnings += stray_actions(entry)
+            warnings += islice(stray_actions(entry), MOST_FAULTS - min(len(warnings), MOST_FAULTS))
         else:
             problems.append(found)
     if len(entries) > most >= 0 and len(problems) <= MOST_FAULTS:
@@ -81,6 +83,10 @@ def _read_cue(entry: Entry) -> Cue | Problem:
     except Wrong as wrong:
         return place.problem(wrong.what, wrong.mend)
     said = without_actions(words.text) if actions else words.text
+    if len(said) > LONGEST_CUE:
+        what = f"The words of this cue have {len(said)} letters."
+        mend = f"Keep them under {LONGEST_CUE + 1}, so that they fit the board."
+        return words.problem(what, mend)
     return Cue(when, said, place.text, place.line, place.column, actions)
 
 

@@ -24,12 +24,14 @@ FEWEST_CHOICES = 3
 
 
 MOST_CHOICES = 5
+LONGEST_QUESTION = 400
+LONGEST_CHOICE = 80
 
 
 _KNOWN = ("before", "ask", "choices")
 
 
-_BETWEEN = re.compile(r"\s+or\s+", re.IGNORECASE)
+_BETWEEN = re.compile(r" or ", re.IGNORECASE)
 
 
 # How a choice may say that there is no status.
@@ -89,6 +91,9 @@ def _make(
         ask = read_ask(asked.text)
     except Wrong as wrong:
         return None, [asked.problem(wrong.what, wrong.mend)]
+    if len(prompt.text) > LONGEST_QUESTION:
+        what = f"The question has {len(prompt.text)} letters."
+        return None, [prompt.problem(what, f"Ask it in at most {LONGEST_QUESTION}.")]
     choices: tuple[str, ...] = ()
     if given:
         try:
@@ -105,8 +110,9 @@ def _split(text: str, ask: Ask) -> tuple[str, ...]:
         raise Wrong(
             "The choices of a jump are always the ways it can go.", "Leave out the 'choices' line."
         )
+    words = " ".join(text.split())
     # A list of outputs has commas of its own, so 'or' stands between choices.
-    parts = _BETWEEN.split(text) if ask.kind == "output" else re.split(r"\s+or\s+|,", text)
+    parts = _BETWEEN.split(words) if ask.kind == "output" else re.split(r" or |,", words)
     found = [_plain(each, ask) for each in parts if each.strip()]
     if len(set(found)) != len(found):
         raise Wrong("Two of the choices are the same.", "Change one of them.")
@@ -115,6 +121,11 @@ def _split(text: str, ask: Ask) -> tuple[str, ...]:
             f"There {'is' if len(found) == 1 else 'are'} {len(found)} here.",
             f"Write {FEWEST_CHOICES} to {MOST_CHOICES} choices with 'or' between them, as in"
             " '13 or 9 or 6'.",
+        )
+    longest = max(found, key=len)
+    if len(longest) > LONGEST_CHOICE:
+        raise Wrong(
+            f"'{longest}' has {len(longest)} letters.", f"A choice may have {LONGEST_CHOICE}."
         )
     return tuple(found)
 
