@@ -9,10 +9,12 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.reading import Reading
 from app.machine.words import Format, show_pattern
+
+from .work import assembled
 
 LONGEST_WORD = 80
 
@@ -117,7 +119,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
             lines.pop()
         lines += ["0"] * (address - len(program.origins)) + [text, ""]
     source = "\n".join(lines)
-    changed = assemble(format, source)
+    changed = assembled(format, source)
     if changed.problems:
         first = changed.problems[0]
         raise ValueError(f"{first.what} {first.mend}")

@@ -21,11 +21,11 @@ from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.engine import FETCH_KINDS
 from app.machine.run import DEFAULT_LIMIT, Run
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.machine.state import Ending
 from app.machine.words import BASES, Format
 
-from .work import Work
+from .work import Work, assembled
 
 # One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
 MOST_TRIALS = 64
@@ -74,7 +74,7 @@ class Trial:
 
     def __init__(self, format: Format, source: str, inputs: tuple[int, ...], about: str) -> None:
         self.lock = threading.Lock()
-        self.program: Program = assemble(format, source)
+        self.program: Program = assembled(format, source)
         title = about if self.program.words else EMPTY
         self.scene = Scene(title, 1, "", self.program, inputs, DEFAULT_LIMIT)
         self._timeline: Timeline | None = None
