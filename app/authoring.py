@@ -14,8 +14,8 @@ import click
 from app.lesson.file.reader import read_file, slug_of
 from app.lesson.file.shelf import lesson_files
 from app.lesson.file.starter import starter_lesson
+from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import printable
-from app.machine.words import EIGHT_BIT, FORMATS
 
 CLEAN, FAULTS, UNREADABLE = 0, 1, 2
 
@@ -64,7 +64,7 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
 @click.argument("name", type=click.Path(path_type=Path))
 @click.option(
     "--machine",
-    type=click.Choice(list(FORMATS), case_sensitive=False),
+    type=click.Choice(list(MACHINES), case_sensitive=False),
     default=EIGHT_BIT.name,
     show_default=True,
     help="The machine that the lesson is about.",
@@ -77,7 +77,7 @@ def new(name: Path, machine: str) -> None:
     shown = printable(str(file))
     if slug_of(file) != file.stem:
         raise click.ClickException(f"'{shown}' has signs that no address can hold.")
-    text = starter_lesson(file.stem, FORMATS[machine])
+    text = starter_lesson(file.stem, MACHINES[machine])
     try:
         # 'x' makes a file only where none is, so that nobody's work is ever written over.
         with file.open("x", encoding="utf-8", newline="\n") as new_file:

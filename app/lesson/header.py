@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.words import EIGHT_BIT, Format
 
 
 class Depth(StrEnum):
@@ -23,7 +23,7 @@ class Header:
     where the file gives none)."""
 
     title: str = ""
-    format: Format = EIGHT_BIT
+    machine: Machine = EIGHT_BIT
     depth: Depth = Depth.TRANSFERS
     age: str = ""
     minutes: int | None = None

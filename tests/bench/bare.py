@@ -14,6 +14,7 @@ from app.machine.run import Run
 from app.machine.words import Format
 
 LESS, EQUAL, MORE = -1, 0, 1
+STATUSES = {LESS: "LESS", EQUAL: "EQUAL", MORE: "MORE", None: None}
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,7 @@ class End:
     memory: list[int]
     pc: int
     acc: int
-    status: int
+    status: int | None
     outputs: list[int]
     instructions: int
 
@@ -33,7 +34,8 @@ def interpret(format: Format, image: Sequence[int], inputs: Sequence[int], limit
     memory = [*image, *[0] * (format.memory_words - len(image))]
     waiting = iter(inputs)
     outputs: list[int] = []
-    pc = acc = status = count = 0
+    pc = acc = count = 0
+    status = None
     while count < limit:
         now = memory[pc]
         pc += 1
@@ -41,36 +43,36 @@ def interpret(format: Format, image: Sequence[int], inputs: Sequence[int], limit
         code, operand = now >> half, now & mask
         if code == 0:
             break
-        elif code == 1:
+        elif code == 14:
             acc = memory[operand]
-        elif code == 2:
+        elif code == 15:
             acc = operand
-        elif code == 3:
+        elif code == 7:
             memory[operand] = acc
-        elif code == 4 or code == 5:
-            acc = (acc + (memory[operand] if code == 4 else operand)) & word
+        elif code == 12 or code == 13:
+            acc = (acc + (memory[operand] if code == 12 else operand)) & word
             status = EQUAL if acc == 0 else LESS if acc & sign else MORE
-        elif code == 6 or code == 7:
-            acc = (acc - (memory[operand] if code == 6 else operand)) & word
+        elif code == 10 or code == 11:
+            acc = (acc - (memory[operand] if code == 10 else operand)) & word
             status = EQUAL if acc == 0 else LESS if acc & sign else MORE
         elif code == 8 or code == 9:
             left = acc ^ sign
             right = (memory[operand] if code == 8 else operand) ^ sign
             status = EQUAL if left == right else LESS if left < right else MORE
-        elif code == 10:
+        elif code == 3:
             pc = operand
-        elif code == 11:
+        elif code == 4:
             if status == LESS:
                 pc = operand
-        elif code == 12:
+        elif code == 5:
             if status == EQUAL:
                 pc = operand
-        elif code == 13:
+        elif code == 6:
             if status == MORE:
                 pc = operand
-        elif code == 14:
+        elif code == 1:
             acc = next(waiting)
-        elif code == 15:
+        elif code == 2:
             outputs.append(acc)
         else:
             raise ValueError(f"no instruction has the code {code}")
@@ -83,6 +85,6 @@ def same_end(bare: End, run: Run) -> bool:
     return (
         bare.memory == state.memory
         and (bare.pc, bare.acc, bare.instructions) == (state.pc, state.acc, state.cycles)
-        and ("LESS", "EQUAL", "MORE")[bare.status + 1] == state.status.name
+        and STATUSES[bare.status] == state.status
         and tuple(bare.outputs) == run.outputs(state.sent)
     )

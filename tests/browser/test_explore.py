@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Errors
 from tests.browser.test_accessibility import THEMES, violations
+from tests.codes import bits
 from tests.server import Server
 
 FERRY = "/explore/ferry/1"
@@ -753,8 +754,8 @@ def test_a_pupil_who_has_never_seen_it(pupil: Callable[..., Pupil]) -> None:
     page.get_by_label("Ask me before each step what will happen").check()
     for place, value in (
         ("Memory address register", "0"),
-        ("Memory data register", "1110 0000"),
-        ("Current instruction register", "1110 0000"),
+        ("Memory data register", bits("INPUT")),
+        ("Current instruction register", bits("INPUT")),
     ):
         page.get_by_label(place).check()
         field = page.get_by_label("What will it hold then?")

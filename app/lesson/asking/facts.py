@@ -6,8 +6,9 @@ from functools import cached_property
 
 from app.lesson.entries import Wrong
 from app.lesson.timeline import Span
+from app.machine.addressing import Operand
 from app.machine.engine import Step
-from app.machine.instructions import Instruction, Operand, Phase
+from app.machine.instructions import Instruction, Phase
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
@@ -26,7 +27,7 @@ class Facts:
     def __init__(self, run: Run, program: Program, span: Span) -> None:
         self.run = run
         self.program = program
-        self.format = program.format
+        self.machine = program.machine
         self.span = span
 
     @cached_property
@@ -54,11 +55,11 @@ class Facts:
 
     @property
     def instruction(self) -> Instruction | None:
-        return decode(self.format, self.word)[0]
+        return decode(self.machine, self.word)[0]
 
     @property
     def operand(self) -> int:
-        return decode(self.format, self.word)[1]
+        return decode(self.machine, self.word)[1]
 
     @property
     def has_operand(self) -> bool:
@@ -104,22 +105,22 @@ class Facts:
                 address = parse_number(target)
             except ValueError as error:
                 raise Wrong(f"{error}.", "Write a label or an address.") from error
-            if 0 <= address < self.format.memory_words:
+            if 0 <= address < self.machine.memory_words:
                 return address
             raise Wrong(
                 f"There is no address {target}.",
-                f"The last one is {self.format.memory_words - 1}.",
+                f"The last one is {self.machine.memory_words - 1}.",
             )
         raise unknown_label(target, self.program)
 
     # Values as texts, in denary.
 
     def number(self, pattern: int) -> str:
-        return show_word(self.format, pattern, "denary")
+        return show_word(self.machine, pattern, "denary")
 
     def written(self, word: int) -> str:
         """An instruction word as the program writes it."""
-        return write_instruction(self.format, word, self.program.labels)
+        return write_instruction(self.machine, word, self.program.labels)
 
     def outputs(self, patterns: tuple[int, ...]) -> str:
         """Outputs in their order, the earlier of many left out."""

@@ -14,15 +14,18 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from app.lesson.header import Depth
-from app.machine.instructions import BY_CODE, FETCH, Instruction, Operand, Phase
+from app.machine.addressing import Operand
+from app.machine.instructions import Instruction, Phase
+from app.machine.machine import Machine
+from app.machine.operations import Status, status_shown, status_words
 from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.state import State
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Place, Status, Transfer, status_shown, status_words
-from app.machine.words import Format, parse_number
+from app.machine.transfers import Place, Transfer
+from app.machine.words import parse_number
 
 NOTHING = "nothing"
 LONGEST_ANSWER = 80
@@ -122,8 +125,8 @@ class Prediction:
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
         self.phases = depth is Depth.PHASES
-        self.format: Format = run.format
-        self.reading = Reading(run.format, base)
+        self.machine: Machine = run.machine
+        self.reading = Reading(run.machine, base)
         self.program = program
         self.before = run.moment(step).after
         self.moment: Moment = run.moment(self.following)
@@ -186,27 +189,29 @@ class Prediction:
         return tuple(Choice(str(each), self._word_label(each)) for each in sorted([*words][:4]))
 
     def _word_label(self, word: int) -> str:
-        text = write_instruction(self.format, word, self.program.labels)
+        text = write_instruction(self.machine, word, self.program.labels)
         return f"{self.reading.instruction(word)}  {text}"
 
     def _instructions(self) -> tuple[Choice, ...]:
         """The instruction in CIR among those it would be mistaken for: halves swapped, a known
         mix-up of opcodes, and codes next to it."""
         word = self.after.cir
-        opcode, operand = self.format.split(word)
-        right = BY_CODE.get(opcode)
-        mixed_up = [code for code, each in BY_CODE.items() if _opcodes_confused(right, each)]
+        opcode, operand = self.machine.split(word)
+        right = self.machine.by_code.get(opcode)
+        mixed_up = [
+            code for code, each in self.machine.by_code.items() if _opcodes_confused(right, each)
+        ]
         codes = [opcode, *mixed_up, opcode + 1, opcode - 1, opcode + 2]
-        words = [self.format.join(code, operand) for code in codes if code in BY_CODE]
-        if operand in BY_CODE:
-            words.insert(1, self.format.join(operand, min(opcode, self.format.operand_mask)))
+        words = [self.machine.join(code, operand) for code in codes if code in self.machine.by_code]
+        if operand in self.machine.by_code:
+            words.insert(1, self.machine.join(operand, min(opcode, self.machine.operand_mask)))
         chosen = sorted([*dict.fromkeys([word, *words])][:4])
         return tuple(Choice(str(each), self._written(each)) for each in chosen)
 
     def _written(self, word: int) -> str:
-        instruction, operand = decode(self.format, word)
+        instruction, operand = decode(self.machine, word)
         if instruction is None:
-            return f"no instruction has the opcode {self.format.split(word)[0]}"
+            return f"no instruction has the opcode {self.machine.split(word)[0]}"
         if instruction.operand is Operand.ADDRESS and operand in self.program.labels:
             return instruction.write(self.program.labels[operand])
         return instruction.write(self.reading.address(operand))
@@ -243,7 +248,7 @@ class Prediction:
     def _truth(self, asks: Asks) -> int | str:
         if asks is Asks.PLACE:
             place = self.transfer.target_place
-            return NOTHING if place is Place.CONTROL_UNIT else place.value
+            return NOTHING if place is Place.CONTROL_UNIT else str(place)
         if asks is Asks.NEXT:
             return self.after.pc
         if self.phases and self.kind.phase is Phase.FETCH:
@@ -254,7 +259,7 @@ class Prediction:
 
     def _typed(self, value: int) -> int:
         """What the target holds as it is typed: an address, or the signed value of a word."""
-        return value if self.transfer.target in ("PC", "MAR") else self.format.signed(value)
+        return value if self.transfer.target in ("PC", "MAR") else self.machine.signed(value)
 
     # Marking.
 
@@ -309,10 +314,10 @@ class Prediction:
             return number
         # 200 in eight bits shows as -56: only written as bits is it the same.
         bits = not joined.lstrip("+-").isdigit() or base == "binary"
-        return self.format.signed(number) if bits and self._is_pattern(number) else number
+        return self.machine.signed(number) if bits and self._is_pattern(number) else number
 
     def _is_pattern(self, number: int) -> bool:
-        return 0 <= number <= self.format.word_mask
+        return 0 <= number <= self.machine.word_mask
 
     def _show(self, question: Question, value: int | str) -> str:
         if question.choices:
@@ -320,10 +325,10 @@ class Prediction:
         if isinstance(value, str):
             return value
         if question.asks is Asks.NEXT or self.transfer.target in ("PC", "MAR"):
-            small = 0 <= value < self.format.memory_words
+            small = 0 <= value < self.machine.memory_words
             return self.reading.address(value) if small else str(value)
-        fits = self.format.smallest <= value <= self.format.largest
-        return self.reading.number(self.format.pattern(value)) if fits else str(value)
+        fits = self.machine.smallest <= value <= self.machine.largest
+        return self.reading.number(self.machine.pattern(value)) if fits else str(value)
 
     def _reason(self, asks: Asks, truth: str) -> str:
         """Why it is as it is, for a wrong answer that no mix-up gives: what the step does."""
@@ -367,7 +372,7 @@ class Prediction:
         for place in sources:
             if place and place is not transfer.target_place:
                 yield _Slip(
-                    place.value,
+                    str(place),
                     Confusion.SOURCE_FOR_TARGET,
                     f"{_upper(_the(place))} is where the value comes from: it keeps its value."
                     f" What changes is {target}.",
@@ -375,18 +380,18 @@ class Prediction:
         for place in self._later():
             if place is not transfer.target_place:
                 yield _Slip(
-                    place.value,
+                    str(place),
                     Confusion.LATER_STEP,
                     f"{_upper(_the(place))} changes too, but in a later step."
                     f" First it is {target}.",
                 )
 
-    def _later(self) -> list[Place]:
+    def _later(self) -> list[str]:
         """The places that change later in the same phase."""
         if self.phases:
             return []
         instruction = self.kind.instruction
-        transfers = instruction.transfers if instruction else FETCH
+        transfers = instruction.transfers if instruction else self.machine.fetch
         return [each.target_place for each in transfers[self.kind.place_in_phase + 1 :]]
 
     def _next_slips(self) -> Iterator[_Slip]:
@@ -402,7 +407,7 @@ class Prediction:
             )
             return
         if instruction and instruction.jumps:
-            target = self.format.split(after.cir)[1]
+            target = self.machine.split(after.cir)[1]
             status = status_words(self.before.status)
             if after.pc == target and self.before.pc != target:
                 why = f"{status}, so it jumps" if instruction.ending else "It jumps"
@@ -419,7 +424,7 @@ class Prediction:
                     f" stays at {here(after.pc)}.",
                 )
             yield _Slip(
-                self.format.signed(self.before.memory[target]),
+                self.machine.signed(self.before.memory[target]),
                 Confusion.CONTENTS_FOR_ADDRESS,
                 f"That is what is stored at address {here(target)}. A jump goes to the address"
                 " itself.",
@@ -466,29 +471,33 @@ class Prediction:
 
     def _decode_slips(self) -> Iterator[_Slip]:
         word = self.after.cir
-        opcode, operand = self.format.split(word)
+        opcode, operand = self.machine.split(word)
         left = self.reading.halves(word)[0]
-        if operand in BY_CODE:
+        if operand in self.machine.by_code:
             yield _Slip(
-                self.format.join(operand, min(opcode, self.format.operand_mask)),
+                self.machine.join(operand, min(opcode, self.machine.operand_mask)),
                 Confusion.HALVES,
                 f"The two halves are mixed up. The left half, {left}, is the opcode: it says what"
                 " to do. The right half is the operand.",
             )
-        means = f"means {self._written(word)}" if opcode in BY_CODE else "no instruction has"
-        for code, other in BY_CODE.items():
+        means = (
+            f"means {self._written(word)}"
+            if opcode in self.machine.by_code
+            else "no instruction has"
+        )
+        for code, other in self.machine.by_code.items():
             if code != opcode:
                 yield _Slip(
-                    self.format.join(code, operand),
-                    _opcodes_confused(BY_CODE.get(opcode), other),
+                    self.machine.join(code, operand),
+                    _opcodes_confused(self.machine.by_code.get(opcode), other),
                     f"Look the opcode up again: {left} is {opcode}, which {means}."
                     " The reference card lists them all.",
                 )
 
     def _value_slips(self) -> Iterator[_Slip]:
         transfer, before, after = self.transfer, self.moment.before, self.after
-        format, address = self.format, self.reading.address
-        operand = self.format.split(before.cir)[1]
+        machine, address = self.machine, self.reading.address
+        operand = self.machine.split(before.cir)[1]
         if transfer.target in ("PC", "MAR"):
             if transfer.left == "PC" and transfer.target == "MAR":
                 yield _Slip(
@@ -504,7 +513,7 @@ class Prediction:
                     f"{address(before.pc)} is what it held before; then one is added.",
                 )
             if transfer.target == "MAR":
-                contents = self.format.signed(before.memory[after.mar])
+                contents = self.machine.signed(before.memory[after.mar])
                 yield _Slip(
                     contents,
                     Confusion.CONTENTS_FOR_ADDRESS,
@@ -546,35 +555,35 @@ class Prediction:
                 " there or goes there.",
             )
         yield _Slip(
-            format.signed(int(was)),
+            machine.signed(int(was)),
             Confusion.BEFORE_FOR_AFTER,
             "That is what it held before the step; the question is what it holds afterwards.",
         )
 
     def _sum_slips(self, operand: int, by_address: bool) -> Iterator[_Slip]:
-        format, before, after = self.format, self.moment.before, self.after
+        machine, before, after = self.machine, self.moment.before, self.after
         number = self.reading.number
-        left = format.signed(before.acc)
-        right = format.signed(before.mdr) if self.transfer.right == "MDR" else operand
-        adds = self.transfer.operation == "+"
+        left = machine.signed(before.acc)
+        right = machine.signed(before.mdr) if self.transfer.right == "MDR" else operand
+        adds = self.transfer.operation is not None and self.transfer.operation.symbol == "+"
         whole = left + right if adds else left - right
-        if format.signed(after.acc) != whole:
+        if machine.signed(after.acc) != whole:
             explanation = (
-                f"{whole} does not fit a word of {format.word_bits} bits, so it wraps round to"
+                f"{whole} does not fit a word of {machine.word_bits} bits, so it wraps round to"
                 f" {number(after.acc)}, and the overflow mark comes on."
             )
             yield _Slip(whole, Confusion.WORD_TOO_SMALL, explanation)
         if by_address:
             wrong = left + operand if adds else left - operand
             yield _Slip(
-                format.signed(format.pattern(wrong)),
+                machine.signed(machine.pattern(wrong)),
                 Confusion.ADDRESS_FOR_CONTENTS,
                 f"You worked with the address, {self.reading.address(operand)}. The ALU works with"
                 f" the number that is stored there, {number(before.mdr)}.",
             )
         other = left - right if adds else left + right
         yield _Slip(
-            format.signed(format.pattern(other)),
+            machine.signed(machine.pattern(other)),
             Confusion.OPERATION,
             "This instruction adds; you took away."
             if adds
@@ -584,7 +593,7 @@ class Prediction:
             yield _Slip(
                 right,
                 Confusion.PART_FOR_RESULT,
-                f"{number(format.pattern(right))} is the number that is"
+                f"{number(machine.pattern(right))} is the number that is"
                 f" {'added' if adds else 'taken away'}, not the result.",
             )
 
@@ -608,8 +617,8 @@ def _term_place(term: str) -> Place | None:
     return Place(term) if term in ("PC", "MAR", "MDR", "CIR", "ACC") else None
 
 
-def _the(place: Place) -> str:
-    name = _lower(PLACE_NAMES[place])
+def _the(place: str) -> str:
+    name = _lower(PLACE_NAMES[Place(place)])
     return name if place is Place.MEMORY else f"the {name}"
 
 

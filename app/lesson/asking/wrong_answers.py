@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from app.machine.instructions import BY_CODE, Operand
-from app.machine.transfers import Status, Transfer, status_words
+from app.machine.addressing import Operand
+from app.machine.operations import Status, status_words
+from app.machine.transfers import Transfer
 
 from .facts import NO_COMPARISON, Facts
 from .subjects import Ask
@@ -62,7 +63,7 @@ def _accumulator(facts: Facts) -> Iterator[Candidate]:
     made = _making(facts, "ACC")
 
     def number(value: int) -> str:
-        return facts.number(facts.format.pattern(value))
+        return facts.number(facts.machine.pattern(value))
 
     was = "This is the accumulator before, not after."
     if made is None:
@@ -93,19 +94,23 @@ def _accumulator(facts: Facts) -> Iterator[Candidate]:
         right, mistaken = operand, memory[operand]
         confusion = f"{operand} is the number itself, not the address of a number."
     if made.operation and facts.after.overflow:
-        signed = facts.format.signed
+        signed = facts.machine.signed
         by = signed(right) if facts.is_direct else right
-        full = signed(before) + by if made.operation == "+" else signed(before) - by
+        full = (
+            signed(before) + by
+            if made.operation and made.operation.symbol == "+"
+            else signed(before) - by
+        )
         yield (
             f"\N{MINUS SIGN}{-full}" if full < 0 else str(full),
-            f"This does not fit a word of {facts.format.word_bits} bits, so it wraps round.",
+            f"This does not fit a word of {facts.machine.word_bits} bits, so it wraps round.",
         )
-    if made.operation == "-":
+    if made.operation and made.operation.symbol == "-":
         yield number(right - before), "This takes the numbers away the wrong way round."
         yield number(before - mistaken), confusion
         yield number(before), was
         yield number(before + right), "This adds, but the instruction takes away."
-    elif made.operation == "+":
+    elif made.operation and made.operation.symbol == "+":
         yield number(before + mistaken), confusion
         yield number(before), was
         yield number(right), "This only copies the number; the instruction adds it."
@@ -120,7 +125,7 @@ def _accumulator(facts: Facts) -> Iterator[Candidate]:
 def _in_memory(facts: Facts, found: Iterator[tuple[int, str]]) -> Iterator[Candidate]:
     """The candidates that are addresses of this machine, as texts."""
     for address, reason in found:
-        if 0 <= address < facts.format.memory_words:
+        if 0 <= address < facts.machine.memory_words:
             yield str(address), reason
 
 
@@ -189,9 +194,9 @@ def _instructions(facts: Facts, word: int) -> Iterator[Candidate]:
     for address, origin in enumerate(origins):
         if not origin.is_data:
             yield facts.written(words[address]), f"This one stands at address {address}."
-    code, operand = facts.format.split(word)
-    for other in BY_CODE:
-        changed = facts.format.join((code + other) % len(BY_CODE), operand)
+    code, operand = facts.machine.split(word)
+    for other in facts.machine.by_code:
+        changed = facts.machine.join((code + other) % len(facts.machine.by_code), operand)
         yield facts.written(changed), "The program has no such instruction."
 
 
@@ -223,7 +228,7 @@ def _output(facts: Facts) -> Iterator[Candidate]:
     before = facts.run.outputs(facts.before.sent)
     after = facts.run.outputs(facts.after.sent)
     acc = facts.after.acc
-    pattern = facts.format.pattern
+    pattern = facts.machine.pattern
     if before != after:
         yield facts.outputs(before), "This leaves out the number that is sent now."
         yield facts.outputs((*before, facts.word)), "This sends the instruction word as a number."
@@ -306,7 +311,7 @@ def near_numbers(ask: Ask, facts: Facts) -> Iterator[Candidate]:
         else:
             value = state.acc if ask.kind == "ACC" else state.mdr
         for by in _NEAR:
-            yield facts.number(facts.format.pattern(value + by)), _near(by)
+            yield facts.number(facts.machine.pattern(value + by)), _near(by)
 
 
 def _near(by: int) -> str:

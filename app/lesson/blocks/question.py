@@ -16,8 +16,9 @@ from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Ask, read_ask
 from app.lesson.entries import MOST_FAULTS, Piece, Wrong, read_entries, too_many
 from app.lesson.places import read_when
+from app.machine.machine import EIGHT_BIT, Machine
+from app.machine.operations import NO_STATUS
 from app.machine.source.problems import Problem, nearest
-from app.machine.transfers import NO_STATUS
 from app.machine.words import parse_number
 
 FEWEST_CHOICES = 3
@@ -39,7 +40,9 @@ _NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
 
 
-def read_question(text: str, first_line: int) -> tuple[Question | None, list[Problem]]:
+def read_question(
+    text: str, first_line: int, machine: Machine = EIGHT_BIT
+) -> tuple[Question | None, list[Problem]]:
     """The question of a ``question`` block."""
     problems: list[Problem] = []
     parts: dict[str, tuple[Piece, Piece]] = {}
@@ -70,11 +73,11 @@ def read_question(text: str, first_line: int) -> tuple[Question | None, list[Pro
         if word not in parts:
             what = f"The question has no line that starts with '{word}'."
             return None, [Problem(first_line, 1, 1, what, mend)]
-    return _make(parts, first_line)
+    return _make(parts, first_line, machine)
 
 
 def _make(
-    parts: dict[str, tuple[Piece, Piece]], first_line: int
+    parts: dict[str, tuple[Piece, Piece]], first_line: int, machine: Machine
 ) -> tuple[Question | None, list[Problem]]:
     before, prompt = parts["before"]
     shift = len(before.text) - len(before.text[len("before") :].lstrip())
@@ -82,7 +85,7 @@ def _make(
     asked = parts["ask"][1]
     given = parts["choices"][1] if "choices" in parts else None
     try:
-        when = read_when(place.text, unsaid="first")
+        when = read_when(place.text, unsaid="first", machine=machine)
         if when.kind == "start":
             raise Wrong("Nothing comes before the start.", "Write 'before fetch 1' instead.")
     except Wrong as wrong:

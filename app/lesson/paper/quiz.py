@@ -11,11 +11,12 @@ from app.lesson.header import Depth
 from app.lesson.model import Scene
 from app.lesson.parts import part_name
 from app.machine.engine import Step
-from app.machine.instructions import DECODE, FETCH, Phase
+from app.machine.instructions import DECODE, Phase
+from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment
 from app.machine.source.disassembler import write_instruction
 from app.machine.telling.narration import sentence
-from app.machine.telling.reading import Reading, fetching
+from app.machine.telling.reading import Reading
 
 from .already_asked import Earlier, instead, instead_of_outputs, names_instruction
 from .trace import REGISTERS
@@ -51,16 +52,17 @@ class QuizItem:
 
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
-    reading = Reading(scene.program.format, "denary")
+    reading = Reading(scene.program.machine, "denary")
     shown = ("PC", "ACC", "status") if depth is Depth.PHASES else REGISTERS
     asks = {each.line: each.ask for each in scene.asked}
     items = []
     earlier: list[Earlier] = []
     for number, asked in enumerate(scene.questions, start=first):
         moment = scene.run.moment(asked.step)
+        kind = moment.step.kind if moment.step else None
+        fetched = mdr_is_instruction(reading.machine, moment.after, kind)
         values = tuple(
-            (each, part_name(each), reading.term(each, moment.after, fetching(moment.step)))
-            for each in shown
+            (each, part_name(each), reading.term(each, moment.after, fetched)) for each in shown
         )
         hidden = [instead(key, text, moment.after, earlier) for key, _, text in values]
         outputs = [reading.number(each) for each in scene.run.outputs(moment.after.sent)]
@@ -99,7 +101,7 @@ def _truth(scene: Scene, asked: AskedQuestion, ask: Ask, reading: Reading) -> st
 
 def _makes(step: Step, place: str) -> bool:
     transfer = step.kind.transfer
-    return transfer.target == place or (place == "status" and transfer.uses_alu)
+    return place in transfer.targets
 
 
 def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
@@ -109,12 +111,12 @@ def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
         return "Before the program starts"
     run, program = scene.run, scene.program
     before = run.moment(run.before_instruction(step.number)).after
-    text = write_instruction(program.format, before.memory[before.pc], program.labels)
+    text = write_instruction(program.machine, before.memory[before.pc], program.labels)
     text = f"{step.cycle}" if unnamed else f"{step.cycle}, {text}"
     if moment.after.cycles == step.cycle:
         return f"After instruction {text}"
     done = {
-        (Phase.FETCH, len(FETCH)): "it has been fetched",
+        (Phase.FETCH, len(run.machine.fetch)): "it has been fetched",
         (Phase.DECODE, len(DECODE)): "it has been decoded",
     }.get((step.kind.phase, len(moment.steps_of_phase)))
     if done is None:

@@ -21,9 +21,9 @@ from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.machine.instructions import INSTRUCTIONS
+from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
-from app.machine.words import EIGHT_BIT, FORMATS, Format
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 
@@ -53,9 +53,9 @@ EXPLORE_CONTROLS = (
 def blank() -> str:
     """A machine with an empty program."""
     machine = request.args.get("machine", EIGHT_BIT.name)
-    if machine not in FORMATS:
+    if machine not in MACHINES:
         abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
-    return _page(FORMATS[machine], "", (), None, 0)
+    return _page(MACHINES[machine], "", (), None, 0)
 
 
 @blueprint.get("/<slug>/<int:number>")
@@ -67,7 +67,7 @@ def scene(slug: str, number: int) -> str:
         abort(404, "The lesson has no such scene. Go back to the list of lessons.")
     shown = lesson.scenes[number - 1]
     program = shown.program
-    return _page(program.format, program.source, shown.inputs, lesson, number)
+    return _page(program.machine, program.source, shown.inputs, lesson, number)
 
 
 def _lesson_or_404(slug: str) -> Lesson:
@@ -79,7 +79,7 @@ def _lesson_or_404(slug: str) -> Lesson:
 
 
 def _page(
-    format: Format,
+    machine: Machine,
     source: str,
     inputs: tuple[int, ...],
     lesson: Lesson | None,
@@ -87,12 +87,12 @@ def _page(
 ) -> str:
     depth = lesson.header.depth if lesson else Depth.TRANSFERS
     form = {
-        "machine": format.name,
+        "machine": machine.name,
         "program": source,
-        "inputs": " ".join(str(format.signed(each)) for each in inputs),
+        "inputs": " ".join(str(machine.signed(each)) for each in inputs),
         "depth": depth.value,
         "title": lesson.header.title if lesson else "",
-        "about": lesson.scenes[number - 1].title if lesson else f"The {format.name} machine",
+        "about": lesson.scenes[number - 1].title if lesson else f"The {machine.name} machine",
     }
     work = read_work(form)
     position = go(work, "here")
@@ -103,7 +103,7 @@ def _page(
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
-        drawings=[drawing(each, format) for each in (Form.SQUARE, Form.TALL)],
+        drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         class_code=_class_code(),
@@ -160,7 +160,7 @@ def check() -> str:
 def give() -> str:
     """What is wrong with an input that is given to the waiting machine; empty where nothing is."""
     work = read_work(request.form)
-    inputs = read_inputs(work.format, request.form.get("given", "")[: LONGEST_INPUTS + 1])
+    inputs = read_inputs(work.machine, request.form.get("given", "")[: LONGEST_INPUTS + 1])
     words = "" if inputs.values else "Write a number such as 7."
     if inputs.problems:
         first = inputs.problems[0]
@@ -261,7 +261,7 @@ def task(slug: str, number: int) -> str:
         "explore/task.html",
         outcome=outcome,
         problem="",
-        inputs=write_numbers(work.format, case.inputs) if case and case.inputs else "",
+        inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
     )
 
 

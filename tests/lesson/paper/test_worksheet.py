@@ -374,8 +374,9 @@ def test_a_wrong_choice_that_nobody_explains_gets_the_sentence_of_the_run():
         (item,) = make_quiz(scene_of(COUNTING, more=question), Depth.TRANSFERS)
         reasons = {each.text: each.reason for each in item.choices}
         assert reasons["1"] == ""
-        assert (
-            reasons["77"] == "The ALU takes 1 away from 2; the result, 1, goes to the accumulator."
+        assert reasons["77"] == (
+            "The ALU takes 1 away from 2; the result, 1, goes to the accumulator, and the status"
+            " becomes MORE."
         )
 
 
