@@ -11,6 +11,7 @@ import os
 import re
 import stat
 from codecs import BOM_UTF8
+from dataclasses import replace
 from hashlib import blake2s
 from itertools import islice
 from pathlib import Path
@@ -30,6 +31,7 @@ from .prose import read_blocks, unseen_pictures
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
 
 LARGEST_FILE = 256 * 1024
+MOST_LINES = 5_000
 MOST_SCENES = 60
 LONGEST_SCENE_TITLE = 120
 # What is told of a file whose every scene, or every line of notes, has the same slip.
@@ -100,8 +102,13 @@ def read_lesson(slug: str, source: str) -> Lesson:
     text = (
         source.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "\N{REPLACEMENT CHARACTER}")
     )
+    lines = text.split("\n")
+    if len(lines) > MOST_LINES:
+        what = f"The file has {len(lines)} lines."
+        mend = f"A lesson file may have {MOST_LINES}; make two lessons of it."
+        return replace(unread(slug, what, mend), source=source)
     problems: list[Problem] = []
-    header, body, first_line = _read_head(slug, text, problems)
+    header, body, first_line = _read_head(slug, lines, problems)
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
     program = Program(header.machine, "")
@@ -147,13 +154,12 @@ def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
 
 
 def _read_head(
-    slug: str, text: str, problems: list[Problem]
+    slug: str, lines: list[str], problems: list[Problem]
 ) -> tuple[Header, list[str] | None, int]:
     """The header, the lines after it, and the line of the file that they start on.
 
     None for lines where nothing can be said about what comes after.
     """
-    lines = text.split("\n")
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
     if start is None or not _RULE.fullmatch(lines[start]):
         what = "The file does not start with a header."

@@ -15,8 +15,17 @@ HEAD = "---\ntitle: A shape\nmachine: 16-bit\n---\n"
 SCENE = HEAD + "# One\n"
 
 
+def wide(piece: str) -> str:
+    """A piece with spaces after its lines, so that a file of 64 KB has no more than it may."""
+    lines = piece.split("\n")
+    width = 16 * (len(lines) - 1) // max(sum(bool(each) for each in lines), 1)
+    return "\n".join(each.ljust(width) if each else "" for each in lines)
+
+
 def filled(before: str, piece: str, after: str = "") -> Callable[[int], str]:
     """So many of a piece, between two texts, that the whole has the size."""
+
+    piece = wide(piece)
 
     def made(size: int) -> str:
         return before + piece * (max(size - len(before) - len(after), 0) // len(piece)) + after
@@ -26,6 +35,8 @@ def filled(before: str, piece: str, after: str = "") -> Callable[[int], str]:
 
 def counted(before: str, piece: str, after: str = "") -> Callable[[int], str]:
     """The same with pieces that each hold their number in place of ``{}``."""
+
+    piece = wide(piece)
 
     def made(size: int) -> str:
         pieces = []
@@ -145,7 +156,7 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "scenes of other names": counted(HEAD, "# A {}\n"),
     "one long heading": filled(HEAD + "# ", "a "),
     "underlined headings": filled(HEAD, "A\n=\n"),
-    "empty lines": filled("", "\n", HEAD + "# One\n"),
+    "empty lines": lambda size: "\n" * size + HEAD + "# One\n",
     "nothing but NUL": filled("", "\0"),
     "line ends of other systems": filled(SCENE, "\r"),
     # The header.
@@ -299,3 +310,15 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "a second block": filled(SCENE, "```show\nPC\n```\n"),
     "blocks in quotations": filled(SCENE, "> ```show\n> PC\n> ```\n\n"),
 }
+
+# The programs of these shapes alone, as a pupil may type them.
+PROGRAMS: dict[str, Callable[[int], str]] = {}
+
+
+def _alone(shape: Callable[[int], str]) -> Callable[[int], str]:
+    return lambda size: shape(size).split("```program\n")[1].split("\n```")[0][: size - 10]
+
+
+for _name, _shape in SHAPES.items():
+    if _shape(1000).startswith(f"{SCENE}```program\n") and _shape(1000).count("```") == 2:
+        PROGRAMS[_name] = _alone(_shape)
