@@ -12,8 +12,8 @@ from markdown_it.utils import EnvType, OptionsDict
 
 # 'js-default' is CommonMark with tables; html off makes a tag in the prose plain text, and the
 # library's own link check refuses javascript:, vbscript:, file: and most data: targets.
-# Brackets in brackets are looked through at every depth, and nobody writes twenty.
-_MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 20})
+# Brackets in brackets are looked through at every depth, and nobody writes a dozen.
+_MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
 
 # What a page may show: nothing is fetched from elsewhere, and no file beside the lesson is served.
 _SEEN = "data:image/"
