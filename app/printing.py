@@ -128,7 +128,8 @@ def print_lesson(
         raise click.ClickException(f"'{shown}' cannot be made: {error.strerror}.") from error
     pages = [f"/paper/{quote(lesson.stem)}/{name}?{query}" for name in wanted]
     try:
-        for name, data in zip(wanted, print_pages(browser, create_app(lesson), pages), strict=True):
+        printed = print_pages(browser, create_app(lesson), pages, spare=folder.absolute())
+        for name, data in zip(wanted, printed, strict=True):
             file = folder / f"{lesson.stem}-{name}.pdf"
             _write(file, data)
             click.echo(f"Written: {printable(str(file))}")

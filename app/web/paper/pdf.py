@@ -16,28 +16,54 @@ from flask import Flask
 # Not the standard one: while the browser is waited for, this process serves it the page.
 from gevent import subprocess
 
+from app.machine.source.problems import printable, shortened
 from app.web.server import local_server
 
 PATIENCE_SECONDS = 120
+_ELSE = "You can open 'Paper' beside the lesson in any browser, and print from there."
 
 
 class NotPrinted(Exception):
     """The browser made no PDF; the message says why."""
 
 
-def print_pages(browser: str, app: Flask, paths: Iterable[str]) -> Iterator[bytes]:
+def print_pages(
+    browser: str, app: Flask, paths: Iterable[str], spare: Path | None = None
+) -> Iterator[bytes]:
     """The pages at some paths of the application, each as PDF, by the Chromium ``browser``.
 
-    Raises NotPrinted where one cannot be made.
+    The browser writes them into the system's folder for such files. One that sees another in its
+    place (as it comes from some shops of programs) writes them into ``spare``, a folder of this
+    person's. Raises NotPrinted where a page cannot be made.
     """
+    places: list[Path | None] = [None, spare] if spare else [None]
     with local_server(app) as address:
         for path in paths:
-            yield _print(browser, address + path)
+            yield _print(browser, address + path, places)
 
 
-def _print(browser: str, address: str) -> bytes:
+def _print(browser: str, address: str, places: list[Path | None]) -> bytes:
+    """A page as PDF. The place that it came through is put first, for the next one."""
+    why = ""
+    for place in tuple(places):
+        try:
+            made, why = _print_in(place, browser, address)
+        except OSError as error:
+            raise NotPrinted(f"'{browser}' cannot be run: {error.strerror}. {_ELSE}") from error
+        if made:
+            places.remove(place)
+            places.insert(0, place)
+            return made
+    raise NotPrinted(f"'{browser}' could not print the page: {why} {_ELSE}")
+
+
+def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, str]:
+    """What the browser has written into a folder in a place (None is the system's), if that is a
+    PDF; else nothing, and why. Raises OSError where the browser cannot be started."""
     # A profile of its own: a browser that is open would take the page into its own window.
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+    with tempfile.TemporaryDirectory(
+        prefix="printing-", dir=place, ignore_cleanup_errors=True
+    ) as profile:
         made = Path(profile) / "page.pdf"
         command = [
             browser,
@@ -60,8 +86,10 @@ def _print(browser: str, address: str) -> bytes:
         except subprocess.TimeoutExpired as error:
             said = f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds."
             raise NotPrinted(said) from error
-        if done.returncode or not made.exists():
-            lines = done.stderr.decode(errors="replace").strip().splitlines()
-            why = lines[-1] if lines else "it did not say why"
-            raise NotPrinted(f"'{browser}' could not print the page: {why}")
-        return made.read_bytes()
+        data = made.read_bytes() if made.is_file() else b""
+        if not done.returncode and data.startswith(b"%PDF-"):
+            return data, ""
+        lines = done.stderr.decode(errors="replace").strip().splitlines()
+        if done.returncode:
+            return b"", printable(shortened(lines[-1], 200)) if lines else "it did not say why."
+        return b"", "it wrote no PDF where it was told to."
