@@ -1,7 +1,7 @@
 """What the terminal says of requests that are none: short lines, and few of them.
 
-The terminal is the teacher's, who looks for an address in it; and whoever is on the network can send
-what is no request as often as they like.
+The terminal is the teacher's, who looks for an address in it; and whoever is on the network can
+send what is no request as often as they like.
 """
 
 from __future__ import annotations

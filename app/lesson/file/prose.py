@@ -35,12 +35,12 @@ def _is_seen(picture: Token) -> bool:
     return str(picture.attrGet("src") or "").startswith(_SEEN)
 
 
-def unseen_pictures(tokens: Sequence[Token]) -> Iterator[int]:
-    """The line (from 0) of each paragraph that has a picture which nobody will see."""
+def unseen_pictures(tokens: Sequence[Token]) -> Iterator[range]:
+    """The lines (from 0) of each paragraph that has a picture which nobody will see."""
     for token in tokens:
         for inner in token.children or ():
             if inner.type == "image" and not _is_seen(inner):
-                yield token.map[0] if token.map else 0
+                yield range(*(token.map or (0, 1)))
                 break
 
 

@@ -186,7 +186,8 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
     problems += tidied.problems
     drafts: list[Draft] = []
     tokens = read_blocks("\n".join(tidied.lines))
-    for at in islice(unseen_pictures(tokens), MOST_TOLD_ALIKE):
+    for paragraph in islice(unseen_pictures(tokens), MOST_TOLD_ALIKE):
+        at = next((each for each in paragraph if "![" in tidied.lines[each]), paragraph[0])
         problems.append(_unseen(at + first_line, tidied.lines[at]))
     smaller: Draft | None = None  # where a smaller heading is, which a scene may have been meant by
     homeless = False
