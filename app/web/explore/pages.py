@@ -15,12 +15,11 @@ from flask import Blueprint, Response, abort, current_app, make_response, render
 from app.board.controls import KEY_NAMES, VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
-from app.lesson.asking.predictions import Asks, Prediction, Unreadable
+from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.machine.instructions import INSTRUCTIONS
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
@@ -107,7 +106,6 @@ def _page(
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         class_code=_class_code(),
-        instructions=INSTRUCTIONS,
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),
@@ -318,7 +316,7 @@ def _prediction(work: Work) -> Prediction | None:
 
 
 def _said() -> dict[str, str]:
-    return {each.value: request.form.get(each.value, "") for each in Asks}
+    return {each.value: request.form.get(each.value, "") for each in Field}
 
 
 def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:

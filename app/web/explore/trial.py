@@ -15,9 +15,9 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from app.classroom.pace import rest_seconds
-from app.classroom.view import ONLY_IN_TRANSFERS, Settings, View, Went
+from app.classroom.view import Settings, View, Went
 from app.lesson.blocks.actions import SPEEDS
-from app.lesson.header import Depth, Header
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine

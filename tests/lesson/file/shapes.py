@@ -282,6 +282,12 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "choices": block(
         "question", "1 or ", before="before end: a\nask: the accumulator\nchoices: ", after="2"
     ),
+    "reasons of a choice": block(
+        "question",
+        "or 1 ",
+        before="before end: a\nask: the accumulator\nchoices: 1 because ",
+        after="2",
+    ),
     "other choices": block(
         "question", "{} or ", before="before end: a\nask: the output\nchoices: ", after="x"
     ),
