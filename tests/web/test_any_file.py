@@ -185,6 +185,7 @@ def looked_at(folder: Path, file: Path) -> Lesson:
 def _pages_of(client: FlaskClient, lesson: Lesson, listed: str) -> None:
     slug = quote(lesson.slug, safe="")
     assert lesson.header.title in unescape(listed)
+    assert all(each.what in unescape(listed) for each in lesson.faults[:1])
     told = page(client, f"/lessons/{slug}/problems", 200)
     for each in lesson.problems[:3]:
         assert each.what in unescape(told)

@@ -49,7 +49,7 @@ def read_file(path: Path) -> Lesson:
     if slug != path.stem:
         what = f"The file's name, '{printable(path.name)}', has signs that no address can hold."
         mend = "Give it another name, of letters and digits for example."
-        return unread(slug, what, mend)
+        return unread(slug, what, mend, printable(path.stem))
     status = path.stat()
     if not stat.S_ISREG(status.st_mode):
         # To open a pipe would wait for whoever writes into it, and a device may have no end.
@@ -90,9 +90,9 @@ def slug_of(path: Path) -> str:
     return f"{plain}-{blake2s(os.fsencode(path.name), digest_size=4).hexdigest()}"
 
 
-def unread(slug: str, what: str, mend: str) -> Lesson:
+def unread(slug: str, what: str, mend: str, title: str = "") -> Lesson:
     """The lesson of a file of which nothing can be read, and why."""
-    return Lesson(slug, Header(slug), (), (Problem(1, 1, 1, what, mend),))
+    return Lesson(slug, Header(title or slug), (), (Problem(1, 1, 1, what, mend),))
 
 
 def read_lesson(slug: str, source: str) -> Lesson:
