@@ -8,6 +8,7 @@ word.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from app.machine.addressing import Operand
@@ -22,6 +23,12 @@ from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant,
 LARGEST_SOURCE = 64_000
 # After so many faults of a program the rest of it is not read.
 MOST_FAULTS = 100
+# A label stands on the board beside its word; no program has more than one or two for each word.
+LONGEST_LABEL = 40
+MOST_LABELS = 512
+# To find what was meant takes time: so many names are looked for, and of the rest it is only said
+# that they are not there.
+MOST_LOOKED_FOR = 20
 
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
@@ -91,6 +98,13 @@ class _Reader:
     refused: set[str] = field(default_factory=set)  # names that cannot be labels
     addresses: dict[str, int] = field(default_factory=dict)
     spellings: dict[str, tuple[_Token, int]] = field(default_factory=dict)
+    looked_for: int = 0
+    too_many_labels: bool = False
+
+    def nearest(self, word: str, known: Iterable[str]) -> str | None:
+        """The known word that was probably meant, for the first few that are not known."""
+        self.looked_for += 1
+        return nearest(word, known) if self.looked_for <= MOST_LOOKED_FOR else None
 
     def complain(self, line: int, token: _Token, what: str, mend: str) -> None:
         line += self.first_line - 1
@@ -175,6 +189,15 @@ class _Reader:
                 "A label starts with a letter and has only letters, digits and underscores.",
             )
             return None
+        if len(name) > LONGEST_LABEL:
+            self.refused.add(key)
+            self.complain(
+                line,
+                token,
+                f"The label '{name}' has {len(name)} letters.",
+                f"Choose a name of at most {LONGEST_LABEL}.",
+            )
+            return None
         if name.upper() in (*self.machine.names, "IF"):
             self.refused.add(key)
             self.complain(
@@ -192,6 +215,13 @@ class _Reader:
                 f"The label '{name}' is used twice; line {before} has it already.",
                 "Give one of them another name.",
             )
+            return None
+        if len(self.addresses) == MOST_LABELS:
+            self.refused.add(key)
+            if not self.too_many_labels:
+                self.too_many_labels = True
+                what = f"The program has more than {MOST_LABELS} labels."
+                self.complain(line, token, what, "Leave out those that nothing uses.")
             return None
         if key in _names_of_registers(self.machine):
             self.warn(
@@ -362,7 +392,7 @@ class _Reader:
         # What is said of a comparison is understood as words, not by its letters: IF UNEQUAL is
         # not IF EQUAL.
         compared = {f"IF {each}" for each in Status}
-        near = nearest(said, [each for each in endings if each not in compared])
+        near = self.nearest(said, [each for each in endings if each not in compared])
         mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
         if compared <= set(endings):
             mend = jumps_meant([each.text for each in ending], operand.text) or mend
@@ -404,10 +434,10 @@ class _Reader:
             address = self.addresses.get(token.text.casefold())
             if address is None:
                 words = self.machine.memory_words
-                known = [
+                known = (
                     self.spellings[key][0].text for key, at in self.addresses.items() if at < words
-                ]
-                near = nearest(token.text, known)
+                )
+                near = self.nearest(token.text, known)
                 mend = (
                     f"Did you mean '{near}'?"
                     if near

@@ -74,6 +74,8 @@ _COMPARISONS: tuple[tuple[frozenset[Status], str], ...] = (
 _OUTCOMES = {word: outcomes for outcomes, words in _COMPARISONS for word in words.split()}
 _SPELLED = [word for word in _OUTCOMES if word.isalpha() and len(word) > 2]
 _FILLING = frozenset(("IF", "WHEN", "THE", "STATUS", "IS", "IT", "AT", "THAN", "TO"))
+# Nobody says a condition in more words than these.
+_MOST_WORDS = 8
 _TURNING = frozenset(("NOT", "NO", "UNLESS", "ISNT", "ISN'T"))
 
 
@@ -84,6 +86,8 @@ def outcomes_meant(words: Sequence[str]) -> tuple[Status, ...]:
         part for word in words for part in re.sub(r"^NOT(?=\w{4})", "NOT ", word.upper()).split()
     ]
     said = [each for each in said if each not in _FILLING]
+    if len(said) > _MOST_WORDS:
+        return ()
     turned = [at for at, each in enumerate(said) if each in _TURNING]
     if turned not in ([], [0]) or (turned and "OR" in said):
         return ()  # it could be read in two ways

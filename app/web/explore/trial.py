@@ -22,13 +22,13 @@ from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.run import Run
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.words import BASES
 
-from .work import LIMITS, Work
+from .work import LIMITS, Work, assembled
 
 # One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
 MOST_TRIALS = 64
@@ -81,7 +81,7 @@ class Trial:
         self, machine: Machine, source: str, inputs: tuple[int, ...], about: str, limit: int
     ) -> None:
         self.lock = threading.Lock()
-        self.program: Program = assemble(machine, source)
+        self.program: Program = assembled(machine, source)
         title = about if self.program.words else EMPTY
         self.scene = Scene(title, 1, "", self.program, inputs, limit)
         self._timeline: Timeline | None = None

@@ -9,18 +9,19 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from flask import abort
 
 from app.classroom.view import Settings
 from app.lesson.blocks.actions import SPEEDS
-from app.lesson.entries import Wrong
+from app.lesson.entries import MOST_FAULTS, Wrong
 from app.lesson.file.habits import read_words
 from app.lesson.header import Depth
 from app.machine.instructions import FETCHES
 from app.machine.machine import MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.source.assembler import LARGEST_SOURCE
+from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording, wording_of
 from app.machine.words import BASES, parse_number
@@ -31,6 +32,8 @@ LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
 # How many instructions of a run are followed, and how many where somebody asks for more.
 LIMITS = (DEFAULT_LIMIT, 100_000)
+# The programs assembled last are kept: a press sends again what the one before sent.
+MOST_PROGRAMS = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,12 @@ class Inputs:
 
     values: tuple[int, ...]
     problems: tuple[Problem, ...] = ()
+
+
+@lru_cache(maxsize=MOST_PROGRAMS)
+def assembled(machine: Machine, source: str) -> Program:
+    """The program of a text, however often a request and the next ones ask for it."""
+    return assemble(machine, source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +64,10 @@ class Work:
     about: str
     limit: int = DEFAULT_LIMIT
     wording: Wording = USUAL
+
+    @property
+    def program(self) -> Program:
+        return assembled(self.machine, self.source)
 
 
 def read_work(form: Mapping[str, str]) -> Work:
@@ -127,6 +140,8 @@ def read_inputs(machine: Machine, text: str) -> Inputs:
     problems: list[Problem] = []
     for found in re.finditer(r"[^\s,;]+", text.replace("\N{MINUS SIGN}", "-")):
         word, column = found[0], found.start() + 1
+        if len(problems) == MOST_FAULTS:
+            break  # the first few are shown
         try:
             value = parse_number(word)
         except ValueError as error:
