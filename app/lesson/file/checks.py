@@ -13,9 +13,9 @@ from app.lesson.entries import Piece
 from app.lesson.model import Scene
 from app.lesson.places import When
 from app.lesson.timeline import FOLLOWED
-from app.machine.source.disassembler import decode
 from app.machine.source.problems import Problem
 from app.machine.state import Ending
+from app.machine.telling.missing_halt import addresses_carried_out, halt_is_missing
 
 FOLLOWED_IN_ALL = 500_000
 
@@ -143,34 +143,19 @@ def _inputs(scene: Scene) -> Iterator[Problem]:
 
 
 def _runs_on(scene: Scene) -> bool:
-    """Whether a program without any HALT comes to its end in a word that is no instruction of it.
-
-    Memory is full of zeros, and 0 is the word of HALT, so such a run seems to be all right.
-    """
-    if scene.run.ending not in (Ending.HALTED, Ending.WAITING):
-        return False
-    program = scene.program
-    instructions = _instructions(scene)
-    names = [decode(program.machine, program.words[at])[0] for at in instructions]
-    # A program that is written as numbers, to show that it is made of them, knows what it does.
-    if not instructions or any(each and each.name == "HALT" for each in names):
-        return False
-    at = _last_address(scene)
-    return at >= len(program.origins) or program.origins[at].is_data
+    """Whether a run that seems to be all right is so by chance, because a HALT is missing."""
+    by_chance = scene.run.ending in (Ending.HALTED, Ending.WAITING)
+    return by_chance and halt_is_missing(scene.program, addresses_carried_out(scene.run))
 
 
 def _without_halt(scene: Scene) -> Problem:
     what = (
-        f"The program of '{scene.title}' has no HALT, so it runs on into what comes after its"
-        " instructions."
+        f"The program of '{scene.title}' has no HALT after its last instruction, so it runs on"
+        " into what comes there."
     )
-    place = _place_of(scene, _instructions(scene)[-1])
-    return Problem(*place, what, "Write HALT after the last one.", warning=True)
-
-
-def _instructions(scene: Scene) -> list[int]:
-    """The addresses of the words that are written as instructions."""
-    return [at for at, each in enumerate(scene.program.origins) if not each.is_data]
+    origins = scene.program.origins
+    place = _place_of(scene, max(at for at, each in enumerate(origins) if not each.is_data))
+    return Problem(*place, what, "Write HALT after it.", warning=True)
 
 
 def _last_address(scene: Scene) -> int:

@@ -14,8 +14,9 @@ from dataclasses import dataclass, field
 from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
-from app.machine.words import parse_number
+from app.machine.words import NotANumber, parse_number
 
+from .numbers import seems_other
 from .problems import Problem, lines_of, listed, nearest
 
 LARGEST_SOURCE = 64_000
@@ -235,9 +236,8 @@ class _Reader:
     def _number(self, line: int, token: _Token) -> int | None:
         try:
             return parse_number(token.text)
-        except ValueError as error:
-            what, _, mend = str(error).partition("; ")
-            self.complain(line, token, f"{what}.", f"{mend[0].upper()}{mend[1:]}.")
+        except NotANumber as wrong:
+            self.complain(line, token, wrong.what, wrong.mend)
             return None
 
     def _unknown(self, statement: _Statement) -> None:
@@ -410,19 +410,6 @@ def _short_for(word: str, names: Iterable[str]) -> str | None:
     letters = ".*".join(map(re.escape, word.upper()))
     found = [each for each in names if len(word) > 1 and re.match(letters, each)]
     return found[0] if len(found) == 1 else None
-
-
-def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
-    """What to say, and how to mend it, of a number in denary that the board shows as another.
-
-    In binary and hexadecimal the same number is surely meant as a pattern of bits.
-    """
-    if value <= machine.largest or not text.lstrip("+").replace("_", "").isdecimal():
-        return None
-    shown = machine.signed(machine.pattern(value))
-    what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
-    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
-    return f"{what} {machine.largest}.", mend
 
 
 def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:

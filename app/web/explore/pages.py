@@ -16,7 +16,7 @@ from app.board.controls import KEY_NAMES, VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.lesson.asking.predictions import Asks, Prediction, Unreadable
-from app.lesson.blocks.task import Task, check_task, write_numbers
+from app.lesson.blocks.task import Task, check_task
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
@@ -24,6 +24,7 @@ from app.machine.instructions import INSTRUCTIONS
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program, assemble
+from app.machine.source.numbers import write_numbers
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 
@@ -162,9 +163,8 @@ def give() -> str:
     work = read_work(request.form)
     inputs = read_inputs(work.machine, request.form.get("given", "")[: LONGEST_INPUTS + 1])
     words = "" if inputs.values else "Write a number such as 7."
-    if inputs.problems:
-        first = inputs.problems[0]
-        words = f"{first.what} {first.mend}"
+    if inputs.fault:
+        words = f"{inputs.fault.what} {inputs.fault.mend}"
     return render_template("explore/note.html", words=words)
 
 
@@ -293,8 +293,8 @@ def _first_problem(work: Work) -> str:
     program = assemble(work.machine, work.source)
     if program.problems:
         return f"Line {program.problems[0].line} of the program needs mending first."
-    if work.inputs.problems:
-        return f"The inputs need mending first. {work.inputs.problems[0].mend}"
+    if work.inputs.fault:
+        return f"The inputs need mending first. {work.inputs.fault.mend}"
     return ""
 
 

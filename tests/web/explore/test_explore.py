@@ -226,7 +226,7 @@ def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> No
     [
         ("7", ""),
         ("7 0b11", ""),
-        ("abc", "is not a number. Write one such as 7."),
+        ("abc", "is not a number. Write numbers such as 7, with commas between them."),
         ("900", "does not fit a word of 8 bits."),
         ("", "Write a number such as 7."),
     ],
