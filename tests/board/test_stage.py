@@ -96,7 +96,7 @@ def test_nothing_moves_to_or_from_a_part_that_is_not_shown(session: Session) -> 
 def test_past_the_registers_of_the_buses_a_value_goes_on(session: Session) -> None:
     for part in ("address bus", "data bus", "control bus", "CU", "CIR"):
         session.show_part(part, True)
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     session.forward()
     routes = [each.routes for each in make_frame(session.view()).moving]
     assert ("PC-MAR", "MAR-memory") in routes
@@ -107,7 +107,7 @@ def test_a_cue_sets_the_speed_and_going_on_keeps_it(session: Session) -> None:
     assert session.view().settings.speed == 1
     session.go_to_step(6)
     assert session.view().settings.speed == 2
-    session.set_speed(4)
+    session.set(speed=4)
     session.forward()
     assert session.view().settings.speed == 4
 

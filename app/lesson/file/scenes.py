@@ -15,7 +15,6 @@ from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
 from app.lesson.header import Header
 from app.lesson.model import Scene
-from app.machine.machine import Machine
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem

@@ -61,9 +61,7 @@ def read_numbers(
             column = len(code) + 2 + len(comment) - len(comment.lstrip())
             what = f"What follows ';' is a comment, so {comment.strip()} is not read."
             mend = "Write a comma in place of the ';' if it should be."
-            problems.append(
-                Problem(number, column, len(comment.strip()), what, mend, warning=True)
-            )
+            problems.append(Problem(number, column, len(comment.strip()), what, mend, warning=True))
     if len(patterns) > most:
         what = f"There are {len(patterns)} {kind}s."
         problems.append(Problem(*places[most], what, f"Keep to {most}."))

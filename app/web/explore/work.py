@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from flask import abort
 
-from app.classroom.view import Settings
+from app.classroom.settings import Settings
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
 from app.machine.machine import MACHINES, Machine

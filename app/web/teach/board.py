@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import methodcaller
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 
@@ -11,12 +12,10 @@ from app.board.drawing import Form, drawing
 from app.board.stylesheet import positions_css
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
+from app.classroom.settings import CHANGES
 from app.classroom.store import StoreError
-from app.lesson.blocks.actions import SPEEDS
 from app.lesson.file.shelf import Shelf
-from app.lesson.header import Depth
 from app.machine.machine import MACHINES
-from app.machine.words import BASES
 from app.web.access import open_to_class
 from app.web.rooms import room_or_404
 
@@ -56,11 +55,6 @@ def positions(machine: str) -> Response:
     return response
 
 
-def _next_of(choices: tuple, now: object, by: int = 1, around: bool = True) -> object:  # type: ignore[type-arg]
-    at = choices.index(now) + by
-    return choices[at % len(choices) if around else max(0, min(at, len(choices) - 1))]
-
-
 def _play(session: Session) -> None:
     (session.pause if session.view().settings.playing else session.play)()
 
@@ -70,10 +64,6 @@ def _number(name: str) -> int:
         return int(request.form.get(name, ""))
     except ValueError:
         abort(400, f"'{name}' must be a whole number.")
-
-
-def _speed(session: Session, by: int) -> None:
-    session.set_speed(_next_of(SPEEDS, session.view().settings.speed, by, around=False))  # type: ignore[arg-type]
 
 
 def _part(session: Session) -> None:
@@ -92,6 +82,7 @@ def _new_version(session: Session) -> None:
 
 
 ACTIONS: dict[str, Callable[[Session], None]] = {
+    **{name: methodcaller("change", name) for name in CHANGES},
     "forward": Session.forward,
     "back": Session.back,
     "phase": Session.forward_phase,
@@ -103,17 +94,9 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "scene": lambda session: session.go_to_scene(_number("scene") - 1),
     "scene-on": lambda session: session.change_scene(1),
     "scene-back": lambda session: session.change_scene(-1),
-    "faster": lambda session: _speed(session, 1),
-    "slower": lambda session: _speed(session, -1),
-    "movement": lambda session: session.set_movement(not session.view().settings.movement),
-    "base": lambda session: session.set_base(_next_of(BASES, session.view().settings.base)),  # type: ignore[arg-type]
-    "depth": lambda session: session.set_depth(
-        _next_of(tuple(Depth), session.view().settings.depth)  # type: ignore[arg-type]
-    ),
     "part": _part,
     "new-version": _new_version,
     "question": Session.next_in_question,
-    "blank": lambda session: session.set_blank(not session.view().settings.blank),
 }
 
 
