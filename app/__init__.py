@@ -36,6 +36,7 @@ def create_app(
     from app.board.drawn_lines import Lines
     from app.classroom.limits import Places
     from app.lesson.file.shelf import Shelf
+    from app.lesson.parts import TITLES
     from app.web import access, assets, compression, stream
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
@@ -56,6 +57,7 @@ def create_app(
     app.extensions["streams"] = Places(class_size * follow.WINDOWS, class_size)
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to
+    app.jinja_env.globals["titles"] = TITLES
     app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
     access.guard(app, hosts, teacher_key, class_size)
     compression.compress(app)

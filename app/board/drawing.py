@@ -24,6 +24,8 @@ Point = tuple[float, float]
 
 # The dashes of the address bus, as in static/css/board.css.
 DASH = (26, 12)
+# The registers at the left and at the right of the spine, row by row.
+REGISTER_ROWS = (("PC", "MAR"), ("CIR", "MDR"), ("ACC", "status"))
 
 
 class Form(StrEnum):
@@ -273,13 +275,10 @@ def _registers(
     between: float,
 ) -> float:
     """Two columns of registers with the spine between them; answers where the trunk runs."""
-    for column, (at, width) in zip(
-        (("PC", "CIR", "ACC"), ("MAR", "MDR", "status")),
-        ((left, west), (left + west + spine, east)),
-        strict=True,
-    ):
-        for row, name in enumerate(column):
-            made.boxes[name] = Box(at, top + row * (height + between), width, height)
+    for row, pair in enumerate(REGISTER_ROWS):
+        level = top + row * (height + between)
+        for name, at, width in zip(pair, (left, left + west + spine), (west, east), strict=True):
+            made.boxes[name] = Box(at, level, width, height)
     return left + west + spine / 2
 
 
@@ -306,7 +305,7 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
 
     nodes["CU.bottom"] = (trunk, boxes["CU"].bottom)
     chain = ["CU.bottom"]
-    for row, (left, right) in enumerate((("PC", "MAR"), ("CIR", "MDR"), ("ACC", "status"))):
+    for row, (left, right) in enumerate(REGISTER_ROWS):
         junction = f"junction{row}"
         nodes[junction] = (trunk, boxes[left].middle)
         nodes[f"{left}.right"] = (boxes[left].right, boxes[left].middle)

@@ -19,7 +19,6 @@ from app.machine.telling.narration import sentence
 from app.machine.telling.reading import Reading
 
 from .already_asked import Earlier, instead, instead_of_outputs, names_instruction
-from .trace import REGISTERS
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +52,8 @@ class QuizItem:
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
     reading = Reading(scene.program.machine, "denary")
-    shown = ("PC", "ACC", "status") if depth is Depth.PHASES else REGISTERS
+    fetched_into = {"MAR", "MDR", "CIR"} if depth is Depth.PHASES else ()
+    shown = [tag for tag in reading.machine.register if tag not in fetched_into]
     asks = {each.line: each.ask for each in scene.asked}
     items = []
     earlier: list[Earlier] = []

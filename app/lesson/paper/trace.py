@@ -14,9 +14,8 @@ from enum import StrEnum
 from itertools import islice
 from typing import Any
 
-from app.lesson.parts import part_name
 from app.machine.engine import Step, walk
-from app.machine.machine import StepKind
+from app.machine.machine import Machine, StepKind
 from app.machine.provenance import cir_is_instruction, mdr_is_instruction
 from app.machine.run import Run
 from app.machine.source.assembler import Program
@@ -29,10 +28,7 @@ MOST_LOOKED_AT = 20_000
 MOST_MEMORY_COLUMNS = 4
 MOST_CSV_ROWS = 100_000
 
-# What a table may show beside words of memory, in the order of its columns.
-REGISTERS = ("PC", "MAR", "MDR", "CIR", "ACC", "status")
 DEVICES = ("input", "output")
-PLACES = (*REGISTERS, *DEVICES)
 # All the words of memory that a run changes, where columns are asked for by name.
 MEMORY = "memory"
 
@@ -46,7 +42,7 @@ class Rows(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: ``key`` is a name of PLACES or ``memory 7``; ``title`` stands over it and
+    """One column: ``key`` is one of :func:`places` or ``memory 7``; ``title`` stands over it and
     ``name`` says in words what it is."""
 
     key: str
@@ -89,10 +85,17 @@ class Trace:
     complete: bool
 
 
+def places(machine: Machine) -> tuple[str, ...]:
+    """What a table may show beside words of memory, in the order of its columns."""
+    return (*machine.register, *DEVICES)
+
+
 def column(key: str, program: Program) -> Column:
     """The column of a key. Raises ValueError for a key that no column has."""
-    if key in PLACES:
-        return Column(key, key, part_name(key))
+    if key in DEVICES:
+        return Column(key, key, key)
+    if register := program.machine.register.get(key):
+        return Column(key, key, register.name)
     kind, _, number = key.partition(" ")
     if kind != MEMORY or not number.isdecimal() or int(number) >= program.machine.memory_words:
         raise ValueError(f"a table has no column called '{key}'")
@@ -104,12 +107,14 @@ def column(key: str, program: Program) -> Column:
 @dataclass(frozen=True, slots=True)
 class Uses:
     """What a run uses: ``judges`` tells that a jump looks at the status; ``changed`` has the
-    addresses of the words that it changes, in the order of their first change."""
+    addresses of the words that it changes, in the order of their first change, and ``written``
+    the terms of the notation that it writes to."""
 
     judges: bool
     takes_input: bool
     gives_output: bool
     changed: tuple[int, ...]
+    written: frozenset[str]
 
 
 def uses(run: Run) -> Uses:
@@ -118,9 +123,11 @@ def uses(run: Run) -> Uses:
     # A step's value is a pattern, an address or a status; its transfer says which.
     memory: list[Any] = list(run.moment(0).after.memory)
     changed: dict[int, None] = {}
+    written: set[str] = set()
     address: Any = 0
     for _step, _cycle, kind, value in islice(run.steps(), MOST_LOOKED_AT):
         transfer = kind.transfer
+        written.add(transfer.target)
         judges = judges or transfer.condition is not None
         takes = takes or transfer.left == "input"
         gives = gives or transfer.target == "output"
@@ -129,18 +136,22 @@ def uses(run: Run) -> Uses:
         elif transfer.target == "memory[MAR]" and memory[address] != value:
             memory[address] = value
             changed[address] = None
-    return Uses(judges, takes, gives, tuple(changed))
+    return Uses(judges, takes, gives, tuple(changed), frozenset(written))
 
 
 def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, ...]:
     """The columns that say something about this run."""
     used = uses(run)
-    keys = ["PC"]
-    if rows_are is Rows.TRANSFERS:
-        keys += ["MAR", "MDR", "CIR"]
-    keys.append("ACC")
-    if used.judges:
-        keys.append("status")
+    of_fetch = {each.target for each in run.machine.fetch} - {"PC"}
+
+    def tells(tag: str) -> bool:
+        if tag in of_fetch:
+            return rows_are is Rows.TRANSFERS
+        if tag == "status":
+            return used.judges
+        return tag in used.written or tag in ("PC", "ACC")
+
+    keys = [tag for tag in run.machine.register if tells(tag)]
     keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
     if used.gives_output:
         keys.append("output")
@@ -148,14 +159,14 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
 
 
 def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Column, ...]:
-    """The columns of some names: names of PLACES, and ``memory`` for the words that change.
+    """The columns of some names: those of :func:`places`, and ``memory`` for the words that change.
 
     Raises ValueError for a name that is none of these.
     """
-    unknown = [each for each in names if each not in (*PLACES, MEMORY)]
+    unknown = [each for each in names if each not in (*places(run.machine), MEMORY)]
     if unknown:
         raise ValueError(f"a table has no column called '{unknown[0]}'")
-    keys = [each for each in REGISTERS if each in names]
+    keys = [each for each in run.machine.register if each in names]
     if MEMORY in names:
         keys += [f"memory {at}" for at in sorted(uses(run).changed[:MOST_MEMORY_COLUMNS])]
     keys += [each for each in DEVICES if each in names]
@@ -165,7 +176,7 @@ def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Co
 def all_columns(run: Run, program: Program) -> tuple[Column, ...]:
     """Every column that a table of this run may have."""
     words = [f"memory {address}" for address in sorted(uses(run).changed)]
-    return tuple(column(each, program) for each in (*REGISTERS, *words, *DEVICES))
+    return tuple(column(each, program) for each in (*run.machine.register, *words, *DEVICES))
 
 
 def trace_table(

@@ -7,7 +7,7 @@ from operator import methodcaller
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 
-from app.board.controls import CONTROLS, KEY_NAMES, PARTS
+from app.board.controls import CONTROLS, KEY_NAMES
 from app.board.drawing import Form, drawing
 from app.board.stylesheet import positions_css
 from app.classroom.ballot import Refused
@@ -15,6 +15,7 @@ from app.classroom.session import Session
 from app.classroom.settings import CHANGES
 from app.classroom.store import StoreError
 from app.lesson.file.shelf import Shelf
+from app.lesson.parts import PARTS
 from app.machine.machine import MACHINES
 from app.web.access import open_to_class
 from app.web.rooms import room_or_404

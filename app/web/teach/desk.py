@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from flask import Blueprint, current_app, render_template
 
-from app.board.controls import CONTROLS, GROUPS, KEY_NAMES, PARTS
+from app.board.controls import CONTROLS, GROUPS, KEY_NAMES
 from app.board.drawing import Form, drawing
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
@@ -50,7 +50,6 @@ def _desk(room: Room) -> dict[str, object]:
         "frame": frame,
         "next_cue": _next_cue(room),
         "newer": _newer(room),
-        "parts": PARTS,
         "bases": BASES,
     }
 
