@@ -1,7 +1,7 @@
 """Pupils explore: a machine of their own with a program that they can change.
 
-The server keeps nothing of a pupil: every press sends the work (``explore_work``), and the
-answer is the board's own frame of it (``explore_trial``). The work itself lives in the pupil's
+The server keeps nothing of a pupil: every press sends the work (``work.py``), and the
+answer is the board's own frame of it (``trial.py``). The work itself lives in the pupil's
 browser.
 """
 
@@ -98,7 +98,6 @@ def _page(
     position = go(work, "here")
     return render_template(
         "explore/explore.html",
-        work=work,
         inputs=form["inputs"],
         lesson=lesson,
         number=number,
@@ -297,12 +296,8 @@ def _first_problem(work: Work) -> str:
 
 
 def _checked(work: Work) -> dict[str, object]:
-    program = assemble(work.machine, work.source)
-    return {
-        "program": program,
-        "problems": program.problems,
-        "input_problems": work.inputs.problems,
-    }
+    """What the page says about the program and the inputs."""
+    return {"work": work, "program": assemble(work.machine, work.source)}
 
 
 def _prediction(work: Work) -> Prediction | None:

@@ -221,6 +221,23 @@ def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> No
         assert hint not in press(client, path="check", program=program).text
 
 
+def test_a_number_that_is_shown_as_another_is_told_and_does_not_stop_the_machine(
+    client: FlaskClient,
+) -> None:
+    program = "INPUT\nADD wash\nOUTPUT\nHALT\nwash: 200\n"
+    checked = press(client, path="check", program=program, inputs="130").text
+    # In two's complement of eight bits, 200 is 200 - 256 and 130 is 130 - 256.
+    assert "The board will show -56 for this" in checked and "Write -56" in checked
+    assert "The board will show -126 for this" in checked
+    assert checked.count('<li class="warning"') == 2 and "Nothing to mend" in checked
+    assert facts(press(client, "end", program=program, inputs="130"))["ending"] == "halted"
+
+
+def test_a_semicolon_between_inputs_is_told(client: FlaskClient) -> None:
+    assert "&#39;3;&#39; is not a number" in press(client, path="check", inputs="3; 8").text
+    assert "The inputs need mending first" in press(client, "forward", inputs="3; 8").text
+
+
 @pytest.mark.parametrize(
     ("given", "wrong"),
     [
