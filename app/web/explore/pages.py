@@ -12,7 +12,7 @@ from urllib.parse import urlsplit
 
 from flask import Blueprint, Response, abort, current_app, make_response, render_template, request
 
-from app.board.controls import KEY_NAMES, VOICE, Control, named
+from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.lesson.asking.predictions import Asks, Prediction, Unreadable
@@ -104,7 +104,6 @@ def _page(
         task=_task(lesson, number) if lesson else None,
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
-        key_names=KEY_NAMES,
         class_code=_class_code(),
         teacher=is_teacher(),
         **_checked(work),

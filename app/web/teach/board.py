@@ -7,7 +7,7 @@ from operator import methodcaller
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 
-from app.board.controls import CONTROLS, KEY_NAMES
+from app.board.controls import CONTROLS
 from app.board.drawing import Form, drawing
 from app.board.stylesheet import positions_css
 from app.classroom.ballot import Refused
@@ -37,7 +37,6 @@ def board(name: str) -> str:
         still=True,
         drawings=[drawing(form, frame.machine) for form in Form],
         controls=CONTROLS,
-        key_names=KEY_NAMES,
     )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from flask import Blueprint, current_app, render_template
 
-from app.board.controls import CONTROLS, GROUPS, KEY_NAMES
+from app.board.controls import CONTROLS, GROUPS
 from app.board.drawing import Form, drawing
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
@@ -67,7 +67,6 @@ def teacher(name: str) -> str:
         drawings=[drawing(Form.WIDE, room.session.lesson.header.machine)],
         controls=CONTROLS,
         groups=GROUPS,
-        key_names=KEY_NAMES,
     )
 
 

@@ -12,7 +12,6 @@ from hashlib import blake2s
 
 from flask import Blueprint, Response, current_app, make_response, render_template, request
 
-from app.board.controls import KEY_NAMES
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.session import Session
@@ -89,7 +88,6 @@ def preview(slug: str) -> str:
         "teach/preview/preview.html",
         **shown,
         drawings=[drawing(Form.WIDE, machine)],
-        key_names=KEY_NAMES,
     )
 
 

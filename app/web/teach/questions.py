@@ -23,7 +23,6 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "show": lambda session: session.ballot.show(),
     "run": Session.run_to_answer,
     "away": lambda session: session.ballot.put_away(),
-    "next": Session.next_in_question,
 }
 
 

@@ -144,7 +144,7 @@ document.getElementById("outcome")?.addEventListener("click", (event) => {
 const kept = restore();
 setUpTheme();
 setUpHelp();
-setUpTabs(() => {});
+setUpTabs();
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();
