@@ -22,7 +22,7 @@ SPELLED_HERE = {"codes.py", "test_codes.py", "test_spelled_codes.py"}
 SHAPES = re.compile(
     r"\b0[xX](?P<digits>[0-9A-Fa-f]{4}|[0-9A-Fa-f]{2})\b"
     r"|(?<![\w])(?:0b)?(?P<groups>[01]{4}(?:[ _]?[01]{4}){3}|[01]{4}[ _]?[01]{4})(?![ _]?[01])"
-    r"|\b(?:op)?code (?P<code>\d+)\b"
+    r"|\b(?:op)?code(?: | ?(?:[=<>]=?|in) ?\(?)(?P<code>\d+)\b"
 )
 # The ends of the two's-complement range and of the mask: numbers in any test of arithmetic.
 EDGES = {0x7F, 0x80, 0xFF}
@@ -38,7 +38,7 @@ def spelled(line: str) -> list[str]:
 def is_instruction(found: re.Match[str]) -> bool:
     """Whether the opcode half is one that does something; HALT is 0, as any small number is."""
     if found["code"]:
-        return int(found["code"]) in CODES.values()
+        return 0 < int(found["code"]) <= max(CODES.values())
     digits = found["digits"] or f"{int(re.sub('[ _]', '', found['groups']), 2):x}"
     if found["groups"]:
         digits = digits.zfill(len(re.sub("[ _]", "", found["groups"])) // 4)
@@ -67,6 +67,9 @@ def test_no_test_spells_a_word_out(path: Path) -> None:
         ("# 0010 0101 is a LOAD", ["0010 0101"]),
         ('bits = "0000 0010 0000 0101"', ["0000 0010 0000 0101"]),
         ('"the opcode 14"', ["opcode 14"]),
+        ("elif code == 14:", ["code == 14"]),
+        ("if code in (4, 7):", ["code in (4"]),
+        ("word = code << 4 | 9", []),
         ("0x25  # data", []),
         ("0x0F, 0x05, 0x00, 5, 0xFF, 0x80, 0x7F", []),  # HALT or a small number, and the edges
         ("0x1000, 0xFFFF", []),  # codes that no instruction has

@@ -14,7 +14,7 @@ from dataclasses import replace
 from typing import Any
 
 from app.lesson.blocks.cues import Cue
-from app.lesson.header import Depth
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.run import Moment
@@ -24,7 +24,7 @@ from .bookmark import Bookmark
 from .course import Course, course_of
 from .pace import rest_seconds
 from .settings import CHANGES, Settings
-from .view import ONLY_IN_TRANSFERS, View, Went
+from .view import View, Went
 
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."

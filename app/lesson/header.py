@@ -16,6 +16,10 @@ class Depth(StrEnum):
     TRANSFERS = "transfers"
 
 
+# Registers that a look at whole phases leaves out.
+ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
+
+
 @dataclass(frozen=True, slots=True)
 class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most

@@ -57,8 +57,8 @@ class Operation:
     result does not fit the word: of ``left``, ``right``, ``result`` and ``SIGN``, a word whose
     leftmost bit alone is 1; empty where every result fits. An operation without ``expression``
     only compares. ``does`` completes 'the ALU ...' with the values ``{left}`` and ``{right}``,
-    ``verb`` says in one word what the instruction does, and ``mixed_up`` is the symbol of the
-    operation that it is usually mistaken for.
+    ``verb`` and ``did`` say in a word or two what the instruction does and did, and ``mixed_up``
+    is the symbol of the operation that it is usually mistaken for.
     """
 
     symbol: str
@@ -66,6 +66,7 @@ class Operation:
     overflow: str
     does: str
     verb: str
+    did: str
     sign: str = ""
     mixed_up: str = ""
 
@@ -108,6 +109,7 @@ OPERATIONS = (
         overflow="(left ^ result) & (right ^ result) & SIGN",
         does="adds {left} and {right}",
         verb="adds",
+        did="added",
         mixed_up="-",
     ),
     Operation(
@@ -116,6 +118,7 @@ OPERATIONS = (
         overflow="(left ^ result) & (left ^ right) & SIGN",
         does="takes {right} away from {left}",
         verb="takes away",
+        did="took away",
         sign="\N{MINUS SIGN}",
         mixed_up="+",
     ),
@@ -125,5 +128,6 @@ OPERATIONS = (
         overflow="",
         does="compares {left} with {right}",
         verb="compares",
+        did="compared",
     ),
 )

@@ -183,9 +183,9 @@ def test_overflow_stays_until_the_next_sum() -> None:
 # Status and jumps.
 
 
-@pytest.mark.parametrize("status", Status)
+@pytest.mark.parametrize("status", [None, *Status])
 @pytest.mark.parametrize("condition", Status)
-def test_a_jump_with_a_condition(condition: Status, status: Status) -> None:
+def test_a_jump_with_a_condition(condition: Status, status: Status | None) -> None:
     """Not taken, it is a step all the same: without a value, and PC stays where it was."""
     state = assembled(EIGHT_BIT, f"JUMP 9 IF {condition}")
     state.status = status
@@ -198,7 +198,7 @@ def test_a_jump_with_a_condition(condition: Status, status: Status) -> None:
 
 
 def test_a_jump_without_condition() -> None:
-    for status in Status:
+    for status in (None, *Status):
         state = assembled(EIGHT_BIT, "JUMP 9")
         state.status = status
         assert walk_on(EIGHT_BIT, state, (), [], 1)[-1][0].value == state.pc == 9

@@ -275,6 +275,19 @@ def test_a_run_that_halts_just_at_its_limit_has_halted() -> None:
     assert Run(EIGHT_BIT, [word("LOAD #0")] * 2, limit=2).finish().ending is Ending.LIMIT
 
 
+@pytest.mark.parametrize("status", ["LESS", "EQUAL", "MORE"])
+def test_before_the_first_comparison_there_is_no_status(status: str) -> None:
+    run = run_of(EIGHT_BIT, f"JUMP 3 IF {status}\nCOMPARE #0\nJUMP 3 IF EQUAL\nHALT")
+    reading = Reading(EIGHT_BIT, "denary")
+    start, first, last = run.moment(0), run.moment(6), run.moment(18)
+    assert (start.after.status, reading.term("status", start.after)) == (None, "–")
+    assert reading.term("status", last.after) == "EQUAL"
+    said = "here has been no comparison yet, so there is no jump: the program counter stays at 1."
+    assert sentence(reading, first, 100) == f"T{said}"
+    assert phase_sentence(reading, first, start.after, 100) == f"Execute: t{said}"
+    assert sentence(reading, last, 100).startswith("The status is EQUAL, so it jumps:")
+
+
 @pytest.mark.parametrize("base", BASES)
 @BOTH
 def test_every_moment_can_be_told_in_a_sentence(format: Format, base: str) -> None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from app.lesson.asking.subjects import Ask
+from app.lesson.asking.subjects import Subject
 from app.machine.state import State
 
 # What holds numbers: the same number may turn up in another of these.
@@ -23,7 +23,7 @@ class Earlier:
     were when it was asked, and the machine once the answer is known."""
 
     number: int
-    ask: Ask
+    subject: Subject
     answer: str
     sent_before: int
     after: State
@@ -35,7 +35,7 @@ class Earlier:
     @property
     def place(self) -> str:
         """The place that holds the answer. Which way a jump goes is to be seen in the PC."""
-        return "PC" if self.ask.kind == "jump" else self.ask.kind
+        return "PC" if self.subject.kind == "jump" else self.subject.kind
 
 
 def instead(key: str, text: str, state: State, earlier: Sequence[Earlier]) -> str:

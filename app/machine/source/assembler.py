@@ -441,7 +441,7 @@ def _too_long(machine: Machine, source: str, first_line: int = 1) -> Program:
 
 
 def read_words(machine: Machine, source: str) -> Program:
-    """Read raw binary words, one a line, such as ``0001 1100``; ``;`` starts a comment.
+    """Read raw binary words, one a line, such as ``1110 1100``; ``;`` starts a comment.
 
     Problems are told as :func:`assemble` tells them.
     """

@@ -15,7 +15,7 @@ from flask import Blueprint, Response, abort, current_app, make_response, render
 from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
-from app.lesson.asking.predictions import Asks, Prediction, Unreadable
+from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
@@ -311,7 +311,7 @@ def _prediction(work: Work) -> Prediction | None:
 
 
 def _said() -> dict[str, str]:
-    return {each.value: request.form.get(each.value, "") for each in Asks}
+    return {each.value: request.form.get(each.value, "") for each in Field}
 
 
 def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:

@@ -16,8 +16,8 @@ from functools import cached_property, lru_cache
 from app.classroom.course import MOVES, Course, course_of
 from app.classroom.pace import rest_seconds
 from app.classroom.settings import CHANGES, Settings
-from app.classroom.view import ONLY_IN_TRANSFERS, View, Went
-from app.lesson.header import Depth, Header
+from app.classroom.view import View, Went
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
