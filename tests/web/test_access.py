@@ -23,7 +23,7 @@ KEY = "a-key-of-the-teacher-1"
 OPEN = {
     "static",
     "assets.htmx",
-    "board.positions",
+    "assets.positions",
     "follow.answer",
     "follow.follow",
     "follow.join",

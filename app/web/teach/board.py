@@ -5,19 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from operator import methodcaller
 
-from flask import Blueprint, Response, abort, current_app, render_template, request
+from flask import Blueprint, abort, current_app, render_template, request
 
 from app.board.controls import CONTROLS
 from app.board.drawing import Form, drawing
-from app.board.stylesheet import positions_css
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
 from app.classroom.settings import CHANGES
 from app.classroom.store import StoreError
 from app.lesson.file.shelf import Shelf
 from app.lesson.parts import PARTS
-from app.machine.machine import MACHINES
-from app.web.access import open_to_class
 from app.web.rooms import room_or_404
 
 blueprint = Blueprint("board", __name__)
@@ -38,21 +35,6 @@ def board(name: str) -> str:
         drawings=[drawing(form, frame.machine) for form in Form],
         controls=CONTROLS,
     )
-
-
-@blueprint.get("/positions/<machine>.css")
-@open_to_class
-def positions(machine: str) -> Response:
-    """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
-    form = request.args.get("form")
-    if machine not in MACHINES or (form and form not in [each.value for each in Form]):
-        abort(404)
-    css = positions_css(MACHINES[machine], Form(form) if form else None)
-    response = Response(css, mimetype="text/css")
-    response.cache_control.no_cache = True
-    response.add_etag()
-    response.make_conditional(request)
-    return response
 
 
 def _play(session: Session) -> None:
