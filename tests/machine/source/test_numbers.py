@@ -33,11 +33,11 @@ def test_faults(text: str, line: int, column: int, length: int, what: str, mend:
 
 
 def test_a_number_that_is_shown_as_another_is_told() -> None:
-    patterns, (warning,) = read_numbers(EIGHT_BIT, "1, 200, 0xC8, 0b11001000")
+    patterns, (warning,) = read_numbers(EIGHT_BIT, "1, 200, 0xC8, 0b11001000")  # data
     assert patterns == (1, 200, 200, 200)
     assert (warning.column, warning.length, warning.warning) == (4, 3, True)
     # 200 - 256 in two's complement of eight bits.
-    assert "show -56" in warning.what and "0xC8" in warning.mend
+    assert "show -56" in warning.what and "0xC8" in warning.mend  # data
     assert read_numbers(SIXTEEN_BIT, "200") == ((200,), [])
 
 
