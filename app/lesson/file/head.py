@@ -37,7 +37,7 @@ def _choice(value: Any, known: list[str]) -> str:
     raise Wrong(f"'{text}' is not one of the choices.", mend)
 
 
-def _format(value: Any) -> Any:
+def _machine(value: Any) -> Any:
     return MACHINES[_choice(value, list(MACHINES))]
 
 
@@ -85,7 +85,7 @@ _Loader = yaml.BaseLoader
 # What the header may say, and how each is read.
 _FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": _text,
-    "machine": _format,
+    "machine": _machine,
     "depth": _depth,
     "age": _text,
     "minutes": _whole(LONGEST_LESSON),

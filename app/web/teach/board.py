@@ -15,6 +15,7 @@ from app.classroom.settings import CHANGES
 from app.classroom.store import StoreError
 from app.lesson.file.shelf import Shelf
 from app.lesson.parts import PARTS
+from app.web.fields import whole
 from app.web.rooms import room_or_404
 
 blueprint = Blueprint("board", __name__)
@@ -41,13 +42,6 @@ def _play(session: Session) -> None:
     (session.pause if session.view().settings.playing else session.play)()
 
 
-def _number(name: str) -> int:
-    try:
-        return int(request.form.get(name, ""))
-    except ValueError:
-        abort(400, f"'{name}' must be a whole number.")
-
-
 def _part(session: Session) -> None:
     part = request.form.get("part", "")
     if part not in PARTS:
@@ -72,8 +66,8 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "instruction-back": Session.back_instruction,
     "restart": Session.restart,
     "play": _play,
-    "step": lambda session: session.go_to_step(_number("step")),
-    "scene": lambda session: session.go_to_scene(_number("scene") - 1),
+    "step": lambda session: session.go_to_step(whole("step")),
+    "scene": lambda session: session.go_to_scene(whole("scene") - 1),
     "scene-on": lambda session: session.change_scene(1),
     "scene-back": lambda session: session.change_scene(-1),
     "part": _part,
