@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from string import ascii_uppercase
 
-from app.lesson.header import ONLY_IN_TRANSFERS, Depth
+from app.lesson.header import Depth
 from app.lesson.model import Scene
 from app.machine.instructions import DECODE, Phase
 from app.machine.provenance import mdr_is_instruction
@@ -48,17 +48,22 @@ class QuizItem:
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
     reading = Reading(scene.program.machine, "denary")
-    left_out = {*ONLY_IN_TRANSFERS, "CIR"} if depth is Depth.PHASES else set()
-    shown = [tag for tag in reading.machine.register if tag not in left_out]
+    fetched = {each.target for each in reading.machine.fetch} - {"PC"}
+    # A class that looks at whole phases does not see what only a fetch goes through.
+    shown = [
+        each
+        for each in reading.machine.registers
+        if depth is not Depth.PHASES or each.tag not in fetched
+    ]
     subjects = {each.line: each.subject for each in scene.asked}
     items = []
     earlier: list[Earlier] = []
     for number, asked in enumerate(scene.questions, start=first):
         moment = scene.run.moment(asked.step)
         kind = moment.step.kind if moment.step else None
-        fetched = mdr_is_instruction(reading.machine, moment.after, kind)
+        instruction = mdr_is_instruction(reading.machine, moment.after, kind)
         values = tuple(
-            (each, reading.machine.register[each].name, reading.term(each, moment.after, fetched))
+            (each.tag, each.name, reading.term(each.tag, moment.after, instruction))
             for each in shown
         )
         hidden = [instead(key, text, moment.after, earlier) for key, _, text in values]

@@ -15,8 +15,10 @@ from itertools import islice
 from typing import Any
 
 from app.machine.engine import Step, walk
+from app.machine.instructions import Phase
 from app.machine.machine import Machine, StepKind
 from app.machine.provenance import cir_is_instruction, mdr_is_instruction
+from app.machine.registers import Holds
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
@@ -28,6 +30,7 @@ MOST_LOOKED_AT = 20_000
 MOST_MEMORY_COLUMNS = 4
 MOST_CSV_ROWS = 100_000
 
+# What came in or went out in a row, where a register shows what it holds.
 DEVICES = ("input", "output")
 # All the words of memory that a run changes, where columns are asked for by name.
 MEMORY = "memory"
@@ -87,15 +90,14 @@ class Trace:
 
 def places(machine: Machine) -> tuple[str, ...]:
     """What a table may show beside words of memory, in the order of its columns."""
-    return (*machine.register, *DEVICES)
+    return (*(each.tag for each in machine.registers), *DEVICES)
 
 
 def column(key: str, program: Program) -> Column:
     """The column of a key. Raises ValueError for a key that no column has."""
-    if key in DEVICES:
-        return Column(key, key, key)
-    if register := program.machine.register.get(key):
-        return Column(key, key, register.name)
+    register = program.machine.register.get(key)
+    if register or key in DEVICES:
+        return Column(key, key, register.name if register else key)
     kind, _, number = key.partition(" ")
     if kind != MEMORY or not number.isdecimal() or int(number) >= program.machine.memory_words:
         raise ValueError(f"a table has no column called '{key}'")
@@ -106,14 +108,14 @@ def column(key: str, program: Program) -> Column:
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """What a run uses: ``judges`` tells that a jump looks at the status; ``changed`` has the
-    addresses of the words that it changes, in the order of their first change, and ``written``
-    the terms of the notation that it writes to."""
+    """What a run uses: ``judges`` tells that a jump looks at the status; ``written`` are the
+    registers that its instructions write, ``changed`` the addresses of the words that it changes,
+    in the order of their first change."""
 
+    written: frozenset[str]
     judges: bool
     gives_output: bool
     changed: tuple[int, ...]
-    written: frozenset[str]
 
 
 def uses(run: Run) -> Uses:
@@ -126,7 +128,8 @@ def uses(run: Run) -> Uses:
     address: Any = 0
     for _step, _cycle, kind, value in islice(run.steps(), MOST_LOOKED_AT):
         transfer = kind.transfer
-        written.add(transfer.target)
+        if kind.phase is Phase.EXECUTE:
+            written.update(transfer.targets)
         judges = judges or transfer.condition is not None
         gives = gives or transfer.target == "output"
         if transfer.target == "MAR":
@@ -134,22 +137,22 @@ def uses(run: Run) -> Uses:
         elif transfer.target == "memory[MAR]" and memory[address] != value:
             memory[address] = value
             changed[address] = None
-    return Uses(judges, gives, tuple(changed), frozenset(written))
+    return Uses(frozenset(written), judges, gives, tuple(changed))
 
 
 def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, ...]:
     """The columns that say something about this run."""
     used = uses(run)
-    of_fetch = {each.target for each in run.machine.fetch} - {"PC"}
-
-    def tells(tag: str) -> bool:
-        if tag in of_fetch:
-            return rows_are is Rows.TRANSFERS
-        if tag == "status":
-            return used.judges
-        return tag in used.written or tag in ("PC", "ACC")
-
-    keys = [tag for tag in run.machine.register if tells(tag)]
+    keys = ["PC"]
+    if rows_are is Rows.TRANSFERS:
+        keys += ["MAR", "MDR", "CIR"]
+    fetched = {each.target for each in program.machine.fetch}
+    for register in program.machine.registers:
+        if register.holds is Holds.WORD and register.tag not in fetched:
+            # The accumulator says something even where it stays as it is.
+            keys += [register.tag] if register.tag in ("ACC", *used.written) else []
+    if used.judges:
+        keys.append("status")
     keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
     if used.gives_output:
         keys.append("output")
@@ -157,14 +160,15 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
 
 
 def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Column, ...]:
-    """The columns of some names: those of :func:`places`, and ``memory`` for the words that change.
+    """The columns of some names: names of :func:`places`, and ``memory`` for the words that change.
 
     Raises ValueError for a name that is none of these.
     """
-    unknown = [each for each in names if each not in (*places(run.machine), MEMORY)]
+    known = places(program.machine)
+    unknown = [each for each in names if each not in (*known, MEMORY)]
     if unknown:
         raise ValueError(f"a table has no column called '{unknown[0]}'")
-    keys = [each for each in run.machine.register if each in names]
+    keys = [each for each in known if each in names and each not in DEVICES]
     if MEMORY in names:
         keys += [f"memory {at}" for at in sorted(uses(run).changed[:MOST_MEMORY_COLUMNS])]
     keys += [each for each in DEVICES if each in names]
@@ -174,7 +178,8 @@ def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Co
 def all_columns(run: Run, program: Program) -> tuple[Column, ...]:
     """Every column that a table of this run may have."""
     words = [f"memory {address}" for address in sorted(uses(run).changed)]
-    return tuple(column(each, program) for each in (*run.machine.register, *words, *DEVICES))
+    registers = [each.tag for each in program.machine.registers]
+    return tuple(column(each, program) for each in (*registers, *words, *DEVICES))
 
 
 def trace_table(

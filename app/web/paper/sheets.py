@@ -124,16 +124,19 @@ def overview(slug: str) -> str:
         asking=sum(len(each.questions) for each in lesson.scenes),
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
-        columns=_column_names(lesson.header.machine),
+        columns={
+            each: _column_name(lesson.header.machine, each)
+            for each in (*places(lesson.header.machine), MEMORY)
+        },
         bases=BASES,
     )
 
 
-def _column_names(machine: Machine) -> dict[str, str]:
-    """What each column that can be chosen is called."""
-    names = {each.tag: each.name for each in machine.registers if each.name != each.tag}
-    shown = {key: f"{key} ({names[key]})" if key in names else key for key in places(machine)}
-    return shown | {MEMORY: "memory (the words that change)"}
+def _column_name(machine: Machine, key: str) -> str:
+    if key == MEMORY:
+        return "memory (the words that change)"
+    register = machine.register.get(key)
+    return f"{key} ({register.name})" if register and register.name != key else key
 
 
 @blueprint.get("/<slug>/worksheets")
