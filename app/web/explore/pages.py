@@ -10,14 +10,13 @@ from __future__ import annotations
 import re
 from urllib.parse import urlsplit
 
-from flask import Blueprint, Response, abort, current_app, make_response, render_template, request
+from flask import Blueprint, Response, abort, make_response, render_template, request
 
 from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
-from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
@@ -26,6 +25,7 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import write_numbers
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
+from app.web.shelf import shelf
 
 from .memory import LONGEST_WORD, WrongWord, rewrite, words
 from .trial import ACTIONS, Position, go, trial
@@ -71,8 +71,7 @@ def scene(slug: str, number: int) -> str:
 
 
 def _lesson_or_404(slug: str) -> Lesson:
-    shelf: Shelf = current_app.extensions["shelf"]
-    lesson = shelf.lesson(slug)
+    lesson = shelf().lesson(slug)
     if lesson is None or lesson.faults:
         abort(404, "There is no such lesson to try. Go back to the list of lessons.")
     return lesson

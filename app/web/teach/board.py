@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Callable
 from operator import methodcaller
 
-from flask import Blueprint, abort, current_app, render_template, request
+from flask import Blueprint, abort, render_template, request
 
 from app.board.controls import CONTROLS
 from app.board.drawing import Form, drawing
-from app.classroom.ballot import Refused
 from app.classroom.session import Session
 from app.classroom.settings import CHANGES
-from app.classroom.store import StoreError
-from app.lesson.file.shelf import Shelf
 from app.lesson.parts import PARTS
 from app.web.fields import whole
 from app.web.rooms import room_or_404
+from app.web.shelf import shelf
+
+from .refusals import refusals
 
 blueprint = Blueprint("board", __name__)
 
@@ -50,8 +50,7 @@ def _part(session: Session) -> None:
 
 
 def _new_version(session: Session) -> None:
-    shelf: Shelf = current_app.extensions["shelf"]
-    lesson = shelf.lesson(session.lesson.slug)
+    lesson = shelf().lesson(session.lesson.slug)
     if lesson is None or lesson.faults:
         abort(409, "The lesson file has faults now. The class keeps the version before.")
     session.take(lesson)
@@ -83,11 +82,8 @@ def act(name: str, action: str) -> tuple[str, int]:
     if action not in ACTIONS:
         abort(404, "The board has no such control.")
     try:
-        ACTIONS[action](room.session)
+        with refusals():
+            ACTIONS[action](room.session)
     except IndexError as error:
         abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
-    except Refused as error:
-        abort(409, str(error))
-    except StoreError as error:
-        abort(503, f"The question could not be kept, so it was not opened. {error}")
     return "", 204
