@@ -9,8 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
-from app.lesson.entries import MOST_FAULTS
-from app.machine.source.problems import Problem
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
@@ -19,7 +18,7 @@ _ITEM = re.compile(r"(\s*-\s+)(.*)")
 _TERM = re.compile(r"(\s+[^\s:#'\"-][^:#]*:\s+)(.*)")
 # Where a plain value ends in YAML: at a colon before a space, or at a '#' after one.
 _COLON = re.compile(r":(?=\s|$)")
-_CUT = re.compile(r"\s+#")
+_CUT = re.compile(r"(?<!\s)\s+#")
 # What has a meaning of its own at the start of a value.
 _SIGNS = "[{|>&*!%@`?"
 # A value in quotes goes over so many lines at most.

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from app.machine.machine import Machine
 from app.machine.words import NotANumber, parse_number, show_word
 
-from .problems import Problem, lines_of
+from .problems import MOST_FAULTS, Problem, lines_of, not_read
 
 MOST_INPUTS = 1000
 
@@ -32,40 +32,44 @@ def read_numbers(
 
     ``kind`` says in one word what each of them is, ``first_line`` is the line that the text
     starts on. With ``comments``, what follows ``;`` in a line is not read; where it looks as if it
-    was meant to be, a warning says so. There are at most ``most`` numbers.
+    was meant to be, a warning says so. There are at most ``most`` numbers, and after
+    MOST_FAULTS faults no more is read.
     """
     patterns: list[int] = []
-    problems: list[Problem] = []
+    faults: list[Problem] = []
+    warnings: list[Problem] = []
     places: list[tuple[int, int, int]] = []  # line, column and length of each pattern
     for number, line in enumerate(lines_of(text), start=first_line):
         code, semicolon, comment = line.partition(";") if comments else (line, "", "")
         for found in _NUMBER.finditer(code):
             place = (number, found.start() + 1, len(found[0]))
+            if len(faults) == MOST_FAULTS:
+                return (), [*faults, not_read(*place)]
             try:
                 value = parse_number(found[0])
             except NotANumber as wrong:
                 # One way of writing it is enough; the card has the others.
                 mend = _NOT_A_NUMBER if wrong.is_none else wrong.mend
-                problems.append(Problem(*place, wrong.what, mend))
+                faults.append(Problem(*place, wrong.what, mend))
                 continue
             if not machine.fits(value):
                 what = f"The {kind} {value} does not fit a word of {machine.word_bits} bits."
                 mend = f"Use a number from {machine.smallest} to {machine.largest}."
-                problems.append(Problem(*place, what, mend))
+                faults.append(Problem(*place, what, mend))
                 continue
             if other := seems_other(machine, found[0], value):
-                problems.append(Problem(*place, *other, warning=True))
+                warnings.append(Problem(*place, *other, warning=True))
             patterns.append(machine.pattern(value))
             places.append(place)
         if semicolon and _seems_a_list(comment):
             column = len(code) + 2 + len(comment) - len(comment.lstrip())
             what = f"What follows ';' is a comment, so {comment.strip()} is not read."
             mend = "Write a comma in place of the ';' if it should be."
-            problems.append(Problem(number, column, len(comment.strip()), what, mend, warning=True))
+            warnings.append(Problem(number, column, len(comment.strip()), what, mend, warning=True))
     if len(patterns) > most:
         what = f"There are {len(patterns)} {kind}s."
-        problems.append(Problem(*places[most], what, f"Keep to {most}."))
-    return tuple(patterns[:most]), problems
+        faults.append(Problem(*places[most], what, f"Keep to {most}."))
+    return tuple(patterns[:most]), [*faults, *warnings[:MOST_FAULTS]]
 
 
 def write_numbers(machine: Machine, patterns: Sequence[int]) -> str:

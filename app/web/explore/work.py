@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from flask import abort
 
@@ -16,7 +17,7 @@ from app.classroom.settings import Settings
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
 from app.machine.machine import MACHINES, Machine
-from app.machine.source.assembler import LARGEST_SOURCE
+from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
 from app.machine.source.numbers import MOST_INPUTS, read_numbers
 from app.machine.source.problems import Problem
 from app.machine.words import BASES
@@ -24,6 +25,8 @@ from app.machine.words import BASES
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
+# The programs assembled last are kept: a press sends again what the one before sent.
+MOST_PROGRAMS = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,12 @@ class Inputs:
         return next((each for each in self.problems if not each.warning), None)
 
 
+@lru_cache(maxsize=MOST_PROGRAMS)
+def assembled(machine: Machine, source: str) -> Program:
+    """The program of a text, however often a request and the next ones ask for it."""
+    return assemble(machine, source)
+
+
 @dataclass(frozen=True, slots=True)
 class Work:
     """What a press says. ``predict`` is whether a step on is asked about first."""
@@ -52,6 +61,10 @@ class Work:
     predict: bool
     title: str
     about: str
+
+    @property
+    def program(self) -> Program:
+        return assembled(self.machine, self.source)
 
 
 def read_work(form: Mapping[str, str]) -> Work:
