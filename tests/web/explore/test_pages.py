@@ -444,7 +444,7 @@ def test_predict_asks_first_and_then_marks(client: FlaskClient) -> None:
     assert "Which part will change?" in question.text and 'id="frame"' not in question.text
     answer = press(client, path="mark", predict="on", place="MAR", value="1")
     assert 'data-asked="2" data-right="1"' in answer.text
-    assert "has not moved on yet" in answer.text
+    assert "before the program counter moves on" in answer.text
     assert step_of(answer) == 1
 
 
