@@ -1,6 +1,6 @@
 """A frame: everything on the board at one moment, as text ready to be shown.
 
-Made from a :class:`~app.classroom.session.View` alone. Values come from the states before and
+Made from a :class:`~app.classroom.view.View` alone. Values come from the states before and
 after the step, movement from the step's transfer, so the board shows what the model did.
 """
 

@@ -11,11 +11,12 @@ from app.lesson.header import Depth
 from app.machine.words import BASES
 
 from .ballot import Answers, Asked, Key, State
-from .view import Settings, View
+from .settings import Settings
+from .view import View
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Bookmark:
     """Scene and step, settings, parts shown or hidden by hand, and the question on the board."""
 
     scene: int
@@ -28,8 +29,8 @@ class Place:
     asked: dict[Key, tuple[Asked, list[Answers]]] = field(default_factory=dict)
 
 
-def write_place(view: View) -> dict[str, Any]:
-    """The place of a view, as JSON can hold it."""
+def write_bookmark(view: View) -> dict[str, Any]:
+    """The bookmark of a view, as JSON can hold it."""
     kept: dict[str, Any] = {
         "scene": view.scene_number,
         "step": view.step,
@@ -46,16 +47,16 @@ def write_place(view: View) -> dict[str, Any]:
     return kept
 
 
-def read_place(
+def read_bookmark(
     kept: Mapping[str, Any], depth: Depth, asked: dict[Key, tuple[Asked, list[Answers]]]
-) -> Place:
-    """The place that was kept; what another version wrote and this one cannot use is left out.
+) -> Bookmark:
+    """The bookmark that was kept; what another version wrote and this one cannot use is left out.
 
     ``depth`` is that of the lesson, ``asked`` what was asked in it.
     """
     settings = kept.get("settings", {})
     poll = kept.get("poll")
-    return Place(
+    return Bookmark(
         scene=int(kept.get("scene", 0)),
         step=int(kept.get("step", 0)),
         settings=Settings(

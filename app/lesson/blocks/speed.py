@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.lesson.entries import MOST_FAULTS, Piece, Wrong, choose, read_entries, too_many
-from app.machine.source.problems import Problem
+from app.lesson.entries import Piece, Wrong, choose, read_entries, too_many
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 from .number_words import in_words, roughly, rounded
 from .si import HERTZ, SECOND, parse_quantity, show_quantity

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 
 from markdown_it.token import Token
@@ -14,17 +13,14 @@ from app.lesson.blocks.scale import read_scale
 from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
-from app.lesson.entries import MOST_FAULTS, Piece, too_many
 from app.lesson.header import Header
 from app.lesson.model import Scene
-from app.machine.machine import Machine
-from app.machine.source.assembler import Program, assemble, seems_other
-from app.machine.source.problems import Problem, lines_of
-from app.machine.words import parse_number
+from app.machine.source.assembler import Program, assemble
+from app.machine.source.numbers import read_numbers
+from app.machine.source.problems import Problem
 
 from .prose import to_html
 
-MOST_INPUTS = 1000
 # After so many problems of a lesson no further block is read.
 MOST_PROBLEMS = 200
 BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task")
@@ -142,7 +138,7 @@ class _Maker:
             self.inputs = ()
 
     def _inputs(self, block: Block) -> None:
-        self.inputs, wrong = read_inputs(self.machine, block)
+        self.inputs, wrong = read_numbers(self.machine, block.text, first_line=block.line)
         self.problems += wrong
         if not block.text.strip():
             mend = "Write numbers, as in '3, 8', or leave the block out."
@@ -190,51 +186,3 @@ class _Maker:
                 what = f"A scene with a 'scale' block cannot have a '{kind}' block too."
                 mend = "Give one of them a scene of its own."
                 self.problems.append(Problem(line, 1, 3, what, mend))
-
-
-def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[Problem]]:
-    """The values that arrive (bit patterns): numbers set apart by commas, spaces or lines."""
-    values: list[int] = []
-    problems: list[Problem] = []
-    warnings: list[Problem] = []
-    for number, line in enumerate(lines_of(block.text), start=block.line):
-        if dropped := dropped_numbers(line, number):
-            problems.append(dropped)
-        for found in re.finditer(r"[^\s,]+", line.split(";", 1)[0]):
-            text, column = found[0], found.start() + 1
-            if len(problems) == MOST_FAULTS:
-                problems.append(too_many(Piece(text, number, column)))
-                return (), problems
-            try:
-                value = parse_number(text)
-            except ValueError as error:
-                what, _, mend = str(error).partition("; ")
-                problems.append(Problem(number, column, len(text), f"{what}.", _sentence(mend)))
-                continue
-            if not machine.fits(value):
-                what = f"The input {value} does not fit a word of {machine.word_bits} bits."
-                mend = f"Use a number from {machine.smallest} to {machine.largest}."
-                problems.append(Problem(number, column, len(text), what, mend))
-            elif other := seems_other(machine, text, value):
-                warnings.append(Problem(number, column, len(text), *other, warning=True))
-            values.append(machine.pattern(value))
-    if len(values) > MOST_INPUTS:
-        what = f"There are {len(values)} inputs."
-        problems.append(Problem(block.line, 1, 1, what, f"A scene may have {MOST_INPUTS}."))
-    return tuple(values[:MOST_INPUTS]), problems + warnings[:MOST_FAULTS]
-
-
-def dropped_numbers(line: str, number: int) -> Problem | None:
-    """A warning where numbers stand after a semicolon and nothing else does: somebody has set
-    inputs apart by it, and what comes after one is a comment. ``number`` is the line's own."""
-    before, _, comment = line.partition(";")
-    if not before.strip() or not re.fullmatch(r"[\s,;]*[-+]?\d[\s,;\d+-]*", comment):
-        return None
-    column = len(before) + 1
-    what = f"What stands after ';' is a comment, so '{comment.strip()}' is no input."
-    mend = "Set inputs apart by commas, as in '3, 8'."
-    return Problem(number, column, len(line.rstrip()) - len(before), what, mend, warning=True)
-
-
-def _sentence(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}." if words else ""

@@ -15,8 +15,9 @@ from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
 from app.machine.operations import Status
-from app.machine.words import parse_number
+from app.machine.words import NotANumber, parse_number
 
+from .numbers import seems_other
 from .problems import Problem, lines_of, listed, nearest
 from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
 
@@ -276,9 +277,8 @@ class _Reader:
     def _number(self, line: int, token: _Token) -> int | None:
         try:
             return parse_number(token.text)
-        except ValueError as error:
-            what, _, mend = str(error).partition("; ")
-            self.complain(line, token, f"{what}.", f"{mend[0].upper()}{mend[1:]}.")
+        except NotANumber as wrong:
+            self.complain(line, token, wrong.what, wrong.mend)
             return None
 
     def _unknown(self, statement: _Statement) -> None:
@@ -465,19 +465,6 @@ def _names_of_registers(machine: Machine) -> set[str]:
     return {
         name.casefold() for each in machine.registers for name in (each.tag, each.name, *each.also)
     }
-
-
-def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
-    """What to say, and how to mend it, of a number in denary that the board shows as another.
-
-    In binary and hexadecimal the same number is surely meant as a pattern of bits.
-    """
-    if value <= machine.largest or not text.lstrip("+").replace("_", "").isdecimal():
-        return None
-    shown = machine.signed(machine.pattern(value))
-    what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
-    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
-    return f"{what} {machine.largest}.", mend
 
 
 def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:

@@ -19,7 +19,6 @@ from app.board.frames import make_frame
 from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
 from app.lesson.blocks.speed import duration
-from app.lesson.blocks.task import write_numbers
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import CuePlace, Minutes, cue_places, scene_minutes
@@ -29,6 +28,7 @@ from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
+from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.machine.words import BASES
 from app.web.downloads import download

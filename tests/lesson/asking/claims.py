@@ -875,7 +875,9 @@ MEANS = {
 )
 def _means(span: Span, said: str, it: dict[str, str]) -> bool:
     status = it["status"] is None or it["status"] == span.after.status
-    over = bool(it["over"]) == (span.executed and span.after.overflow)
+    # The mark stays from the last sum on: it is told of the sum alone.
+    summed = span.executed and span.name in ("ADD", "SUBTRACT")
+    over = bool(it["over"]) == (summed and span.after.overflow)
     return it["means"] == MEANS[span.written].format(span.operand) and status and over
 
 

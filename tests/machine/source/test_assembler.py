@@ -59,7 +59,7 @@ def check_problems(program: Program, source: str) -> None:
         assert not each.warning
 
 
-def test_the_example_of_the_design() -> None:
+def test_an_example() -> None:
     """Worked by hand: fare is at 5, bag at 6, total at 7."""
     for format in MACHINES.values():
         code = [word(each, format.name) for each in ("LOAD 5", "ADD 6", "STORE 7", "OUTPUT")]

@@ -139,7 +139,7 @@ def test_nobody_looks_ahead(web: Flask, room: Room) -> None:
 def test_one_can_look_back_by_phases_too(web: Flask, room: Room) -> None:
     from app.lesson.header import Depth
 
-    room.session.set_depth(Depth.PHASES)
+    room.session.set(depth=Depth.PHASES)
     pupil = Pupil(web, room)
     steps = [STEP]
     while steps[-1]:

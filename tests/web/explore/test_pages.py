@@ -255,12 +255,29 @@ def test_a_long_run_is_followed_further(client: FlaskClient) -> None:
     assert press(client, "end", limit="1000000", **work).status_code == 400
 
 
+def test_a_number_that_is_shown_as_another_is_told_and_does_not_stop_the_machine(
+    client: FlaskClient,
+) -> None:
+    program = "INPUT\nADD wash\nOUTPUT\nHALT\nwash: 200\n"
+    checked = press(client, path="check", program=program, inputs="130").text
+    # In two's complement of eight bits, 200 is 200 - 256 and 130 is 130 - 256.
+    assert "The board will show -56 for this" in checked and "Write -56" in checked
+    assert "The board will show -126 for this" in checked
+    assert checked.count('<li class="warning"') == 2 and "Nothing to mend" in checked
+    assert facts(press(client, "end", program=program, inputs="130"))["ending"] == "halted"
+
+
+def test_a_semicolon_between_inputs_is_told(client: FlaskClient) -> None:
+    assert "&#39;3;&#39; is not a number" in press(client, path="check", inputs="3; 8").text
+    assert "The inputs need mending first" in press(client, "forward", inputs="3; 8").text
+
+
 @pytest.mark.parametrize(
     ("given", "wrong"),
     [
         ("7", ""),
         ("7 0b11", ""),
-        ("abc", "is not a number. Write one such as 7."),
+        ("abc", "is not a number. Write numbers such as 7, with commas between them."),
         ("900", "does not fit a word of 8 bits."),
         ("", "Write a number such as 7."),
     ],
