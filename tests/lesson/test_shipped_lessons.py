@@ -437,6 +437,20 @@ def test_the_caption_does_not_give_a_number_away(path: Path) -> None:
             assert answer not in numbers, (question.prompt, said)
 
 
+@EVERY
+def test_no_question_comes_when_its_answer_is_there(path: Path) -> None:
+    """What the display will show is asked before the number is on it, and nothing is asked when
+    only the HALT is left."""
+    for scene in scenes(read_file(path)):
+        subjects = {each.line: each.subject.kind for each in scene.asked}
+        for question in scene.questions:
+            before = scene.run.moment(question.step).after
+            after = scene.run.moment(question.reveal_step).after
+            if subjects[question.line] == "output":
+                assert after.sent > before.sent, question.prompt
+            assert question.reveal_step < scene.run.last_step, question.prompt
+
+
 # The tasks.
 
 
@@ -541,8 +555,8 @@ def test_notes_of_lesson_1() -> None:
         10_000_000,
         500_000,
         80_000,
-        1_000,
-        100,
+        1_000,  # common practice: processes of about 1989
+        65,  # International Technology Roadmap for Semiconductors 2001, from memory
     ]
     assert scale.stations[2].length / scale.stations[3].length == 80
     # 'It is about 95 years', and a year has 31,557,600 seconds.
@@ -590,6 +604,8 @@ def test_notes_of_lesson_4() -> None:
     run = run_of(assemble(EIGHT_BIT, endless), [4], limit=5_000)
     assert run.finish().ending is Ending.LIMIT
     assert outputs(run)[:7] == [4, 3, 2, 1, 0, -1, -2]
+    # 'down to -128, then comes 127, and down it goes again'
+    assert outputs(run)[: 4 + 128 + 3] == [*range(4, -129, -1), 127, 126]
 
 
 def test_notes_of_lesson_5() -> None:
@@ -662,6 +678,22 @@ def test_notes_of_lesson_8() -> None:
     for cabins, seats in ((3, 8), (8, 3), (25, 40)):
         assert run_of(program, [cabins, seats]).finish().cycles == 4 + 7 * cabins + 3
     assert outputs(run_of(program, [0, 8])) == [8]
+    # The three ways to mend it that the notes speak of: two that work, and one that does not.
+    source = program.source
+    start = "STORE seats"
+    look_first = source.replace(
+        start, f"{start}\nLOAD cabins\nCOMPARE #0\nJUMP none IF EQUAL"
+    ).replace("LOAD  total\n        OUTPUT", "none: LOAD total\nOUTPUT")
+    into_the_loop = source.replace(start, f"{start}\nJUMP look").replace(
+        "JUMP  again IF MORE", "look: LOAD cabins\nCOMPARE #0\nJUMP again IF MORE"
+    )
+    too_early = source.replace(start, f"{start}\nJUMP look").replace(
+        "LOAD  cabins", "look: LOAD cabins"
+    )
+    for mended in (look_first, into_the_loop):
+        for cabins, seats in ((3, 8), (0, 8), (1, 5), (12, 0), (25, 40)):
+            assert outputs(run_text(SIXTEEN_BIT, mended, [cabins, seats])) == [cabins * seats]
+    assert outputs(run_text(SIXTEEN_BIT, too_early, [3, 8])) == [16]
     assert SIXTEEN_BIT.largest == 32_767
     run = run_of(program, [200, 200])
     assert outputs(run) == [wrapped(200 * 200, numpy.int16)] == [-25_536]
