@@ -1,10 +1,10 @@
 """The lessons that ship: faultless, every cue comes up, and the outputs are those of plain Python.
 
 A new lesson belongs in ``OUTPUTS``: for each of its scenes, what comes out, worked out here
-without the machine; its task belongs in ``TASKS``, with a program that does it and a function
-that says what any program must give. SymPy's ``divisors`` is the judge of factors, NumPy's
-fixed-width integers of two's complement. What the notes say in numbers is in ``RUNS`` and in the
-tests at the end.
+without the machine; its task belongs in ``TASKS``, with a function that says what any program
+must give: its ``solution`` block is held to that, too. SymPy's ``divisors`` is the judge of
+factors, NumPy's fixed-width integers of two's complement. What the notes say in numbers is in
+``RUNS`` and in the tests at the end.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES
-from app.machine.run import Run
+from app.machine.run import DEFAULT_LIMIT, Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import Ending, State
 from app.machine.telling.narration import phase_sentence, sentence
@@ -122,13 +122,12 @@ OUTPUTS: dict[str, list[list[int]]] = {
 }
 
 
-# The tasks: programs that do them, and what must come out for any inputs.
+# The tasks: what must come out for any inputs.
 
 
 @dataclass(frozen=True)
-class Solution:
-    program: str
-    expected: Callable[[list[int]], list[int]]
+class Expected:
+    outputs: Callable[[list[int]], list[int]]
     more: tuple[list[int], ...]  # inputs beyond those of the lesson
 
 
@@ -139,140 +138,31 @@ def carried_out_on_five(inputs: list[int]) -> list[int]:
     return [{code(each): result for each, result in by_code.items()}[opcode]]
 
 
-DIFFERENCE = """
-        INPUT
-        STORE full
-        INPUT
-        STORE bowl
-        LOAD  full
-        SUBTRACT bowl
-        OUTPUT
-        HALT
-full:   0
-bowl:   0
-"""
-LOWER = """
-        INPUT
-        STORE first
-        INPUT
-        COMPARE first
-        JUMP  show IF LESS
-        LOAD  first
-show:   OUTPUT
-        HALT
-first:  0
-"""
-STOPS = """
-next:   INPUT
-        COMPARE #0
-        JUMP  depot IF EQUAL
-        LOAD  count
-        ADD   #1
-        STORE count
-        JUMP  next
-depot:  LOAD  count
-        OUTPUT
-        HALT
-count:  0
-"""
-SIZE = """
-        INPUT
-        COMPARE #0
-        JUMP  turn IF LESS
-        OUTPUT
-        HALT
-turn:   STORE cold
-        LOAD  #0
-        SUBTRACT cold
-        OUTPUT
-        HALT
-cold:   0
-"""
-PRODUCT = """
-        INPUT
-        STORE cabins
-        INPUT
-        STORE seats
-        JUMP  look
-again:  LOAD  total
-        ADD   seats
-        STORE total
-        LOAD  cabins
-        SUBTRACT #1
-        STORE cabins
-look:   LOAD  cabins
-        COMPARE #0
-        JUMP  again IF MORE
-        LOAD  total
-        OUTPUT
-        HALT
-cabins: 0
-seats:  0
-total:  0
-"""
-SMALLEST_FACTOR = """
-        INPUT
-        STORE chairs
-        LOAD  #1
-        STORE row
-longer: LOAD  row
-        ADD   #1
-        STORE row
-        LOAD  chairs
-fill:   SUBTRACT row
-        JUMP  fill IF MORE
-        JUMP  longer IF LESS
-        LOAD  row
-        OUTPUT
-        HALT
-chairs: 0
-row:    0
-"""
-CARRY_OUT = """
-        INPUT
-        STORE here
-        LOAD  #5
-here:   0
-        OUTPUT
-        HALT
-"""
-
-TASKS: dict[str, Solution] = {
-    "01-library-lift": Solution(
-        "INPUT\nADD #1\nOUTPUT\nADD #1\nOUTPUT\nHALT",
+TASKS: dict[str, Expected] = {
+    "01-library-lift": Expected(
         lambda inputs: [inputs[0] + 1, inputs[0] + 2],
         ([-2], [100]),
     ),
-    "02-ferry-ticket-machine": Solution(
-        "INPUT\nADD fare\nOUTPUT\nHALT\nfare: 9", lambda inputs: [9 + inputs[0]], ([1], [99])
-    ),
-    "03-bakery-scale": Solution(
-        DIFFERENCE, lambda inputs: [inputs[0] - inputs[1]], ([80, 35], [127, 0])
-    ),
-    "04-greenhouse-watering": Solution(
-        "INPUT\nagain: OUTPUT\nSUBTRACT #2\nJUMP again IF MORE\nOUTPUT\nHALT",
+    "02-ferry-ticket-machine": Expected(lambda inputs: [9 + inputs[0]], ([1], [99])),
+    "03-bakery-scale": Expected(lambda inputs: [inputs[0] - inputs[1]], ([80, 35], [127, 0])),
+    "04-greenhouse-watering": Expected(
         lambda inputs: countdown_in_twos(inputs[0]),
         ([4], [100]),
     ),
-    "05-tide-gauge": Solution(LOWER, lambda inputs: [min(inputs)], ([-128, 127], [127, -128])),
-    "06-night-bus": Solution(
-        STOPS, lambda inputs: [len([*until_nought(inputs)])], ([7, 0, 7], [-1, 0])
+    "05-tide-gauge": Expected(lambda inputs: [min(inputs)], ([-128, 127], [127, -128])),
+    "06-night-bus": Expected(lambda inputs: [len([*until_nought(inputs)])], ([7, 0, 7], [-1, 0])),
+    "07-mountain-hut": Expected(
+        lambda inputs: [abs(inputs[0])], tuple([each] for each in range(-127, 128))
     ),
-    "07-mountain-hut": Solution(
-        SIZE, lambda inputs: [abs(inputs[0])], tuple([each] for each in range(-127, 128))
-    ),
-    "08-cable-car": Solution(
-        PRODUCT,
+    "08-cable-car": Expected(
         lambda inputs: [inputs[0] * inputs[1]],
         (*([a, b] for a in range(12) for b in range(12)), [181, 181]),
     ),
-    "09-village-hall": Solution(
-        SMALLEST_FACTOR,
+    "09-village-hall": Expected(
         lambda inputs: [int(divisors(inputs[0])[1])],
         tuple([each] for each in range(2, 80)),
     ),
-    "10-lighthouse-list": Solution(
-        CARRY_OUT,
+    "10-lighthouse-list": Expected(
         carried_out_on_five,
         tuple(
             [word(f"{name} #{operand}")]
@@ -454,31 +344,35 @@ def test_no_question_comes_when_its_answer_is_there(path: Path) -> None:
 # The tasks.
 
 
+def solution(slug: str) -> str:
+    """The program that the lesson's file gives as the solution of its task."""
+    (found,) = [each.solution for each in read_file(LESSONS[slug]).scenes if each.task]
+    assert found
+    return found.source
+
+
 @EVERY
 def test_the_task_can_be_done_and_is_not_done_yet(path: Path) -> None:
     lesson = read_file(path)
     (scene,) = [each for each in lesson.scenes if each.task]
-    assert scene.task
-    solution = TASKS[path.stem]
-    program = assemble(lesson.header.machine, solution.program)
-    assert program.problems == ()
-    assert check_task(program, scene.task, scene.limit).passed
-    assert not check_task(scene.program, scene.task, scene.limit).passed
+    assert scene.task and scene.solution
+    assert check_task(scene.solution, scene.task, DEFAULT_LIMIT).passed
+    assert not check_task(scene.program, scene.task, DEFAULT_LIMIT).passed
 
 
 @EVERY
 def test_the_cases_of_the_task_are_right(path: Path) -> None:
     lesson = read_file(path)
     format = lesson.header.machine
-    solution = TASKS[path.stem]
-    (task,) = [each.task for each in lesson.scenes if each.task]
-    assert len(task.cases) >= 3
-    for case in task.cases:
+    task = TASKS[path.stem]
+    (cases,) = [each.task.cases for each in lesson.scenes if each.task]
+    assert len(cases) >= 3
+    for case in cases:
         given = [format.signed(each) for each in case.inputs]
-        assert solution.expected(given) == [format.signed(each) for each in case.outputs]
-    for given in solution.more:
-        run = run_text(format, solution.program, given)
-        assert outputs(run) == solution.expected(given), given
+        assert task.outputs(given) == [format.signed(each) for each in case.outputs]
+    for given in task.more:
+        run = run_text(format, solution(path.stem), given)
+        assert outputs(run) == task.outputs(given), given
         assert run.finish().ending is Ending.HALTED
 
 
@@ -582,7 +476,7 @@ def test_notes_of_lesson_2() -> None:
 def test_notes_of_lesson_3() -> None:
     wrong_way = "INPUT\nSTORE full\nINPUT\nSUBTRACT full\nOUTPUT\nHALT\nfull: 0"
     assert outputs(run_text(EIGHT_BIT, wrong_way, [97, 35])) == [35 - 97]
-    end = run_text(EIGHT_BIT, DIFFERENCE, [80, 35]).finish()
+    end = run_text(EIGHT_BIT, solution("03-bakery-scale"), [80, 35]).finish()
     assert end.memory[8:10] == [80, 35]
     one = scene("03-bakery-scale", 1).run.finish()
     assert [at for at, each in enumerate(one.memory) if each == 97] == [5]
@@ -669,7 +563,7 @@ def test_notes_of_lesson_7() -> None:
     assert EIGHT_BIT.signed(moment.acc) == 56 and moment.overflow and moment.status == "MORE"
     assert outputs(run) == [0]
     # The one number that has no opposite.
-    run = run_text(EIGHT_BIT, SIZE, [-128])
+    run = run_text(EIGHT_BIT, solution("07-mountain-hut"), [-128])
     assert outputs(run) == [-128] and run.finish().overflow
 
 
@@ -751,4 +645,4 @@ def test_notes_of_lesson_10() -> None:
     assert used.memory[0] == word("LOAD 12")
     assert again.finish().ending is Ending.HALTED and outputs(again) == []
     for number in range(16):
-        assert outputs(run_text(EIGHT_BIT, CARRY_OUT, [number])) == []
+        assert outputs(run_text(EIGHT_BIT, solution("10-lighthouse-list"), [number])) == []

@@ -136,6 +136,18 @@ inputs 2, 3 gives 5
 inputs 0, 7 gives 7
 inputs 20, -5 gives 15
 ```
+
+The next block is for you alone: the class never sees it. The check tries it with every line.
+
+```solution
+        INPUT
+        STORE first
+        INPUT
+        ADD   first
+        OUTPUT
+        HALT
+first:  0
+```
 """
 
 
