@@ -34,6 +34,8 @@ from app.machine.words import Format
 from app.paths import resource
 from tests.codes import bits, code, word
 
+from .said.claims import GATE, HIGHEST_OF_THREE, TOTAL_AND_COUNT
+
 SIXTEEN_BIT = MACHINES["16-bit"]
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 EVERY = pytest.mark.parametrize("path", LESSONS.values(), ids=LESSONS)
@@ -514,18 +516,11 @@ def test_notes_of_lesson_5() -> None:
     assert lamp(52, 48) == [1] and lamp(48, 48) == [0]
     assert lamp(52, 48, "EQUAL") == [0]
     assert lamp(48, 47) == [1] and lamp(47, 47) == [0]
-    # The highest of three, in 13 words; and the homework.
-    three = assemble(
-        EIGHT_BIT,
-        "INPUT\nSTORE best\nINPUT\nCOMPARE best\nJUMP skip IF LESS\nSTORE best\nskip: INPUT\n"
-        "COMPARE best\nJUMP show IF MORE\nLOAD best\nshow: OUTPUT\nHALT\nbest: 0",
-    )
-    assert len(three.words) == 13
+    # The highest of three, and the homework.
+    three = assemble(EIGHT_BIT, HIGHEST_OF_THREE)
     for given in ([1, 2, 3], [3, 2, 1], [2, 3, 1], [1, 1, 1], [-1, -2, -3], [5, 9, 9]):
         assert outputs(run_of(three, given)) == [max(given)]
-    gate = (
-        "INPUT\nCOMPARE #15\nJUMP shut IF MORE\nLOAD #1\nOUTPUT\nHALT\nshut: LOAD #0\nOUTPUT\nHALT"
-    )
+    gate = GATE.format(most=15)
     for people in range(30):
         assert outputs(run_text(EIGHT_BIT, gate, [people])) == [int(people <= 15)]
 
@@ -534,13 +529,7 @@ def test_notes_of_lesson_6() -> None:
     # After 'A stop where nobody gets on' two inputs are left.
     second = scene("06-night-bus", 2)
     assert len(second.inputs) - second.run.finish().taken == 2
-    both = assemble(
-        EIGHT_BIT,
-        "next: INPUT\nCOMPARE #0\nJUMP depot IF EQUAL\nADD total\nSTORE total\nLOAD count\n"
-        "ADD #1\nSTORE count\nJUMP next\ndepot: LOAD total\nOUTPUT\nLOAD count\nOUTPUT\nHALT\n"
-        "total: 0\ncount: 0",
-    )
-    assert len(both.words) == 16
+    both = assemble(EIGHT_BIT, TOTAL_AND_COUNT)
     assert outputs(run_of(both, [3, 5, 2, 0])) == [10, 3]
 
 
