@@ -14,7 +14,7 @@ import platform
 import sys
 import traceback
 
-from tests.bench import classroom, explore, held, hostile, pages, school_day, speed
+from tests.bench import classroom, explore, held, hostile, pages, school_day, sentences, speed
 from tests.bench.rows import Row, table
 
 GROUPS = {
@@ -25,6 +25,7 @@ GROUPS = {
     "day": school_day.rows,
     "hostile": hostile.rows,
     "held": held.rows,
+    "sentences": sentences.rows,
 }
 
 

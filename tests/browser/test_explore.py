@@ -468,7 +468,7 @@ def test_the_instruction_is_named_with_its_operand(pupil: Callable[..., Pupil]) 
     one.press(*["forward"] * 5)
     one.at_step(5)
     page = predicting(one)
-    expect(page.locator("#question")).to_contain_text("carries out LOAD fare, step 1")
+    expect(page.locator("#question")).to_contain_text("LOAD fare is carried out: step 1 comes next")
 
 
 # Tasks.
