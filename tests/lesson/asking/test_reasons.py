@@ -35,8 +35,8 @@ MOST_STEPS = 120
 KINDS = ("ACC", "PC", "MAR", "MDR", "CIR", "status", "output", "jump")
 
 
-# Two numbers that are the same come up by chance too seldom.
-ALIKE = "INPUT\nSTORE 9\nINPUT\nCOMPARE 9\nJUMP 6 IF EQUAL\nHALT\nSUBTRACT 9\nOUTPUT\nHALT\n0"
+# Two numbers that are the same, and a jump to what might be an address, come by chance too seldom.
+ALIKE = "INPUT\nSTORE 9\nINPUT\nCOMPARE 9\nJUMP 6 IF EQUAL\nHALT\nSUBTRACT 9\nOUTPUT\nJUMP 10\n0\n3"
 
 
 class Traced:
