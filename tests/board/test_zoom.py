@@ -17,7 +17,7 @@ from app.lesson.blocks.scale import Scale, read_scale
 # gate of a transistor was about a micrometre long.
 BLOCK = """a little fingernail: 10 mm
 a processor die: 9 mm
-a transistor gate, about 1989: 1 µm
+a transistor gate of about 1989: 1 µm
 a tenth of such a gate: 100 nm
 """
 LENGTHS = [Fraction(1, 100), Fraction(9, 1000), Fraction(1, 10**6), Fraction(1, 10**7)]
@@ -87,6 +87,9 @@ def test_on_the_way_between_two_views_there_is_always_a_bar(scale: Scale) -> Non
 def test_names_choose_their_drawing() -> None:
     kinds = [shape_of(name) for name in ("a little fingernail", "two hairs", "a pea")]
     assert kinds == ["nail", "hair", "disc"]
+    # A gate is one part of a transistor, and the width that is told is its own.
+    kinds = [shape_of(name) for name in ("a transistor gate of 2001", "a transistor")]
+    assert kinds == ["gate", "transistor"]
 
 
 @pytest.fixture
@@ -109,7 +112,7 @@ def test_the_step_keys_go_through_the_stations(board: tuple[FlaskClient, str]) -
     assert names[:4] == [line.split(":")[0] for line in BLOCK.splitlines()]
     assert names[4] == names[3]
     client.post(f"{address}/back")
-    assert "a transistor gate, about 1989" in client.get(address).text
+    assert "a transistor gate of about 1989" in client.get(address).text
 
 
 def test_the_sentence_compares_and_explains_the_unit(board: tuple[FlaskClient, str]) -> None:

@@ -31,7 +31,7 @@ side make one of those before?* The numbers on the board are worked out from the
 a bread roll: 8 cm
 a sesame seed: 3 mm
 a grain of flour: 50 µm
-a transistor gate, 2001: 65 nm
+a transistor gate of 2001: 65 nm
 ```
 
 # The morning's bread
