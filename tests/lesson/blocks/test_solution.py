@@ -32,7 +32,11 @@ def test_a_solution_that_does_its_task() -> None:
         ("INPUT\nOUTPUT\nHALT", "With inputs 4 the program should give 8; it gave 4.", 13),
         # 4 + 4 by a number: right once, and wrong for -3.
         ("INPUT\nADD #4\nOUTPUT\nHALT", "should give \N{MINUS SIGN}6; it gave 1.", 14),
-        ("INPUT\nagain: JUMP again\nHALT", "The program had not stopped by then.", 13),
+        (
+            "INPUT\nagain: JUMP again\nHALT",
+            "The program had not stopped after 10,000 instructions.",
+            13,
+        ),
     ],
 )
 def test_one_that_does_not_is_a_warning(solution: str, what: str, case: int) -> None:
