@@ -212,8 +212,9 @@ class _Maker:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or not (self.step is None or self.after.ending):
             return ()
-        pace = seconds_per_step(run, self.view.settings.speed)
-        return speed.sentences(run.last_step, run.finish().cycles, pace)
+        pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
+        presses = run.phases if self.phases else None
+        return speed.sentences(run.last_step, run.finish().cycles, pace, presses)
 
     # Words.
 

@@ -118,7 +118,7 @@ def test_what_is_said_of_a_phase() -> None:
     session.forward()
     assert make_frame(session.view()).sentence == (
         "Fetch: the instruction at address 0 is copied from memory to the current instruction"
-        " register, and the program counter moves on to 1."
+        " register. The program counter moves on to 1."
     )
     session.close()
 

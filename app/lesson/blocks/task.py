@@ -55,12 +55,14 @@ class TaskOutcome:
 
     Where it does not, ``first_failing_case`` is the first case that went wrong and ``run`` its
     run, to be looked at; where it does, ``run`` is that of the last case. ``words`` says it.
+    ``steps`` counts those of all the runs together.
     """
 
     passed: bool
     first_failing_case: Case | None
     run: Run
     words: str
+    steps: int
 
 
 def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
@@ -71,18 +73,20 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
     if program.problems or not program.words:
         raise ValueError("a program with faults cannot be checked")
     run = None
+    steps = 0
     for case in task.cases:
         run = Run(program.machine, program.words, case.inputs, limit)
         end = run.finish()
+        steps += end.steps
         given = run.outputs(end.sent)
         if end.ending is not Ending.HALTED or given != case.outputs:
             words = _failure(program.machine, case, given, end.ending, limit)
-            return TaskOutcome(False, case, run, words)
+            return TaskOutcome(False, case, run, words, steps)
     if run is None:
         raise ValueError("a task has at least one case")
     count = len(task.cases)
     words = f"All {count} cases are right." if count > 1 else "The case is right."
-    return TaskOutcome(True, None, run, words)
+    return TaskOutcome(True, None, run, words, steps)
 
 
 def _failure(

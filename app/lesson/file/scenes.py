@@ -23,7 +23,7 @@ from .prose import to_html
 
 # After so many problems of a lesson no further block is read.
 MOST_PROBLEMS = 200
-BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task")
+BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution")
 
 # A scene may have several of these; of the others one.
 _SEVERAL = ("cues", "question")
@@ -170,6 +170,19 @@ class _Maker:
 
     def _task(self, block: Block) -> None:
         self._keep("task", read_task(self.machine, block.text, block.line))
+
+    def _solution(self, block: Block) -> None:
+        solution = assemble(self.machine, block.text, block.line)
+        self.problems += solution.problems + solution.warnings
+        if not solution.words and not solution.problems:
+            what = "The solution is empty."
+            mend = "Write a program that does the task, or leave the block out."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+        if all(each.kind != "task" for each in self.draft.blocks):
+            what = f"The scene '{self.draft.title}' has a solution but no task."
+            mend = "Put the solution into the scene of its task."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend, warning=True))
+        self.made |= {"solution": solution, "solution_line": block.line}
 
     def _keep(self, name: str, read: tuple[object, list[Problem]]) -> None:
         self.made[name] = read[0]

@@ -150,8 +150,8 @@ class _Reader:
                 self.complain(
                     number,
                     stray,
-                    "A colon ends a label, and there is no label here.",
-                    "Write the label as one word before the colon, as in 'total: 0'.",
+                    "There is a colon here, but no label here in front of it.",
+                    "Write one word, then the colon, then the rest, as in 'total: 0'.",
                 )
                 tokens = [each for each in tokens if each.text != ":"]
                 if not tokens:
@@ -173,7 +173,7 @@ class _Reader:
             self.complain(
                 line,
                 token,
-                f"The label '{label}' names nothing: no word comes after it.",
+                f"The label '{label}' stands at the end, and nothing comes after it.",
                 f"Write an instruction or a number after it, as in '{label}: 0'.",
             )
         return made
@@ -385,7 +385,7 @@ class _Reader:
             self.complain(
                 line,
                 marked,
-                f"There is something after the operand: '{said}'.",
+                f"There is something left over at the end of the line: '{said}'.",
                 "Write one instruction on a line; a comment starts with a semicolon.",
             )
             return None
@@ -420,9 +420,9 @@ class _Reader:
             self.complain(
                 line,
                 token,
-                f"{value} does not fit the operand, which has {self.machine.operand_bits} bits.",
-                f"Use a number from 0 to {self.machine.operand_mask}, or store it as data and use"
-                " its label.",
+                f"{value} cannot be written after '#': there is not enough room for it.",
+                f"Use a number from 0 to {self.machine.operand_mask}. Or write yours on a line of"
+                f" its own, as in 'big: {value}', and use its label without the '#'.",
             )
             return None
         return value
@@ -441,7 +441,7 @@ class _Reader:
                 mend = (
                     f"Did you mean '{near}'?"
                     if near
-                    else f"Write '{token.text}:' before the word that it names."
+                    else f"Write '{token.text}:' at the start of the line that you mean."
                 )
                 self.complain(line, token, f"There is no label '{token.text}'.", mend)
             elif address >= self.machine.memory_words:

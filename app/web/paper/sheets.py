@@ -252,7 +252,7 @@ def plan(slug: str) -> str:
             number,
             scene,
             minutes.get(number),
-            _plays(scene),
+            _plays(scene, lesson.header.depth),
             pictures.of_scene(number, scene),
             make_quiz(scene, lesson.header.depth),
         )
@@ -268,14 +268,14 @@ def plan(slug: str) -> str:
     )
 
 
-def _plays(scene: Scene) -> str:
+def _plays(scene: Scene, depth: Depth) -> str:
     """How long a scene takes where it plays without a stop; empty where nothing plays."""
     if not scene.program.words:
         return ""
     steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
     if steps == _MOST_TIMED:
         return ""
-    return duration(Fraction(round(steps * seconds_per_step(scene.run, 1.0)) or 1))
+    return duration(Fraction(round(steps * seconds_per_step(scene.run, depth, 1.0)) or 1))
 
 
 class _Pictures:
