@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from flask import Flask
 
     from app.classroom.store import Store
+    from app.web.workers import Workers
 
 
 def create_app(
@@ -22,13 +23,15 @@ def create_app(
     address: str | None = None,
     store: Store | None = None,
     class_size: int = 60,
+    workers: Workers | None = None,
 ) -> Flask:
     """The web application over a folder of lessons (or one lesson file).
 
     ``hosts`` are names, besides those of the own machine, that it may be asked for by;
     ``address`` is where a class finds it. With a ``teacher_key`` only who has it can teach;
     without one, everybody can: then only the own machine must be able to connect. Lessons and
-    answers are kept in ``store``, or in memory where there is none.
+    answers are kept in ``store``, or in memory where there is none. What pupils have worked out is
+    done by ``workers``, or here where there are none.
     """
     # Imported here so that the machine and the lesson can be used without the web's packages.
     from flask import Flask
@@ -54,6 +57,7 @@ def create_app(
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
     app.extensions["streams"] = Places(class_size * follow.WINDOWS, class_size)
+    app.extensions["workers"] = workers
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)

@@ -21,10 +21,11 @@ from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
-from app.paths import usual_store  # noqa: E402
+from app.paths import resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import Server  # noqa: E402
+from app.web.workers import Workers  # noqa: E402
 
 USUAL_PORT = 8730
 HERE = "127.0.0.1"
@@ -114,6 +115,7 @@ def serve(
         class_address = f"http://{names[0]}:{port}/"
         key = store.key()
         address += f"?key={key}"
+    workers = Workers(lessons or resource("lessons"), class_size)
     app = create_app(
         lessons,
         names,
@@ -121,6 +123,7 @@ def serve(
         address=class_address,
         store=store,
         class_size=class_size,
+        workers=workers,
     )
     server = Server(listener, app, class_size)
     click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
@@ -130,6 +133,7 @@ def serve(
 
     def stop() -> None:
         app.extensions["rooms"].close()
+        workers.close()
         server.stop(timeout=1)
 
     for name in (signal.SIGINT, signal.SIGTERM):

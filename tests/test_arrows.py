@@ -57,13 +57,14 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.printing": (*EVERYTHING, "app", "app.browsers"),  # commands that print what the web shows
     "app.__init__": EVERYTHING,
     "app.__main__": (*EVERYTHING, "app", "app.authoring", "app.printing"),
+    "app.worker": (*EVERYTHING, "app"),  # the pages again, in a process of its own
     "app.paths": (),
     # Any other module of app itself knows nothing of ours.
     "app": (),
 }
 
 WEB_PACKAGES = ("flask", "werkzeug", "gevent")
-MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__")
+MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__", "app.worker")
 
 
 def imports(module: str, source: str) -> list[str]:

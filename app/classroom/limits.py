@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
@@ -70,3 +72,80 @@ class Rate:
             if len(self._left) > MOST_CLIENTS:
                 del self._left[next(iter(self._left))]
             return allowed
+
+
+@dataclass(slots=True, eq=False)
+class _Waiting:
+    client: str
+    turn: threading.Event = field(default_factory=threading.Event)
+
+
+class Turns:
+    """Work that is done for so many at once, and for so many of one client; the others wait.
+
+    Whose turn is next goes by processor time: of those who wait, the one who has had least. Who
+    asks for heavy work again and again waits behind everybody who does not, and whoever comes
+    new starts with as much as those who are being served have had: nobody saves up.
+    """
+
+    def __init__(self, at_once: int, of_one: int, waiting: int, waiting_of_one: int) -> None:
+        self._at_once = at_once
+        self._of_one = of_one
+        self._most_waiting = waiting
+        self._most_waiting_of_one = waiting_of_one
+        self._running: Counter[str] = Counter()
+        self._waiting: list[_Waiting] = []
+        self._had: dict[str, float] = {}  # seconds, of those who have had more than the level
+        self._level = 0.0
+        self._lock = threading.Lock()
+
+    @property
+    def running(self) -> int:
+        """How many have their turn now."""
+        return self._running.total()
+
+    def take(self, client: str, patience: float) -> bool:
+        """Wait for a turn; False where too many wait already, or none came in ``patience``
+        seconds. Whoever got one gives it back."""
+        with self._lock:
+            waits = sum(each.client == client for each in self._waiting)
+            if len(self._waiting) >= self._most_waiting or waits >= self._most_waiting_of_one:
+                return False
+            mine = _Waiting(client)
+            self._waiting.append(mine)
+            self._call()
+        if mine.turn.wait(patience):
+            return True
+        with self._lock:
+            if mine.turn.is_set():
+                return True
+            self._waiting.remove(mine)
+        return False
+
+    def give_back(self, client: str, seconds: float) -> None:
+        """The turn is over; it cost so much processor time."""
+        with self._lock:
+            self._running[client] -= 1
+            if not self._running[client]:
+                del self._running[client]
+            self._had[client] = max(self._had.get(client, 0.0), self._level) + seconds
+            self._call()
+
+    def had(self, client: str) -> float:
+        """The processor time that counts for this client; only differences mean anything."""
+        return max(self._had.get(client, 0.0), self._level)
+
+    def _call(self) -> None:
+        while self._running.total() < self._at_once:
+            able = [each for each in self._waiting if self._running[each.client] < self._of_one]
+            if not able:
+                break
+            # The first of those who have had least: they stand in the order in which they came.
+            following = min(able, key=lambda each: self.had(each.client))
+            self._waiting.remove(following)
+            self._level = self.had(following.client)
+            self._running[following.client] += 1
+            following.turn.set()
+        if len(self._had) > MOST_CLIENTS:
+            most = sorted(self._had, key=self.had)[-MOST_CLIENTS // 2 :]
+            self._had = {each: self._had[each] for each in most}

@@ -8,14 +8,25 @@ that nobody thought of is closed to pupils.
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
-from flask import Flask, Response, abort, current_app, redirect, render_template, request, url_for
+from flask import (
+    Flask,
+    Response,
+    abort,
+    current_app,
+    g,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
 from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response as AnyResponse
 
-from app.classroom.limits import Rate
+from app.classroom.limits import Rate, Turns
 from app.classroom.tokens import cookie_name, same
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
@@ -25,6 +36,10 @@ KEY_COOKIE_SECONDS = 12 * 3600
 # the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
 REQUESTS_A_SECOND = 1.0
 REQUESTS_AT_ONCE = 30
+# How long a pupil's request waits for its turn. While one after the other is answered, the server
+# looks after so many seconds of work whether the teacher has asked for something.
+PATIENCE_SECONDS = 20.0
+LOOK_UP_SECONDS = 0.004
 
 # Everything comes from this server, and nothing is written into a page as script or style.
 POLICY = (
@@ -53,6 +68,7 @@ def guard(
     allowed = {*OWN_HOSTS, *(each.casefold() for each in hosts)}
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     app.extensions["teacher_key"] = teacher_key
+    app.extensions["turns"] = Turns(1, 1, 16 * class_size, 8 * class_size)
     rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
 
     @app.before_request
@@ -69,7 +85,14 @@ def guard(
             return None
         if not rate.allows(request.remote_addr or ""):
             abort(429, "Too many requests came from this computer. Wait a little.")
-        return _check_pupil(app)
+        refused = _check_pupil(app)
+        if refused is None:
+            _take_turn()
+        return refused
+
+    @app.teardown_request
+    def over(error: BaseException | None) -> None:
+        leave_turn()
 
     @app.after_request
     def protect(response: Response) -> Response:
@@ -93,6 +116,36 @@ def is_teacher() -> bool:
     """Whether this request comes from the teacher."""
     key: str | None = current_app.extensions["teacher_key"]
     return key is None or same(request.cookies.get(cookie_name(key), ""), key)
+
+
+def client_now() -> str:
+    """Who asks, as far as limits go: the teacher, or an address."""
+    return "" if is_teacher() else request.remote_addr or "nowhere"
+
+
+def _take_turn() -> None:
+    """Pupils' requests are worked on one at a time, the one who has had least first, so that the
+    teacher's waits for one at most. Their bodies have come by then: nobody waits for a slow one."""
+    request.get_data()
+    turns: Turns = current_app.extensions["turns"]
+    if not turns.take(client_now(), PATIENCE_SECONDS):
+        abort(503, "The whole class is asking for something at this moment. Try again.")
+    g.turn = (client_now(), time.thread_time())
+
+
+def leave_turn() -> None:
+    """This request needs no turn any more."""
+    turn = g.pop("turn", None)
+    if turn is None:
+        return
+    client, began = turn
+    seconds = time.thread_time() - began
+    if seconds > LOOK_UP_SECONDS:
+        # Others run meanwhile, the teacher's request among them; under gevent this is no thread's
+        # sleep. Without it all that have come at once would be answered before anything new.
+        time.sleep(0.0005)
+    turns: Turns = current_app.extensions["turns"]
+    turns.give_back(client, seconds)
 
 
 def _check_origin(strict: bool) -> None:

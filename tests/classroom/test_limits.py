@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
-from app.classroom.limits import MOST_CLIENTS, Places, Rate
+import threading
+import time
+
+from app.classroom.limits import MOST_CLIENTS, Places, Rate, Turns
 
 
 def test_one_client_leaves_places_for_others() -> None:
@@ -49,3 +52,66 @@ def test_many_clients_take_bounded_memory() -> None:
     for number in range(3 * MOST_CLIENTS):
         rate.allows(str(number))
     assert len(rate._left) <= MOST_CLIENTS
+
+
+def in_line(turns: Turns, *clients: str) -> tuple[list[str], list[threading.Thread]]:
+    """Clients that wait for a turn, in this order, and in which order each got one."""
+    got: list[str] = []
+
+    def wait(client: str) -> None:
+        assert turns.take(client, 60)
+        got.append(client)
+
+    threads = []
+    for at, each in enumerate(clients, start=1):
+        threads.append(threading.Thread(target=wait, args=(each,), daemon=True))
+        threads[-1].start()
+        while len(turns._waiting) < at:
+            time.sleep(0.001)
+    return got, threads
+
+
+def test_who_has_had_least_comes_first() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=10, waiting_of_one=5)
+    assert turns.take("heavy", 0)
+    got, threads = in_line(turns, "heavy", "heavy", "light", "heavy", "new")
+    turns.give_back("heavy", 3.0)
+    for client, seconds in (("light", 0.1), ("new", 5.0), ("heavy", 1.0), ("heavy", 1.0)):
+        while not got or got[-1] != client:
+            time.sleep(0.001)
+        turns.give_back(client, seconds)
+    for each in threads:
+        each.join(60)
+    assert got == ["light", "new", "heavy", "heavy", "heavy"]
+
+
+def test_nobody_saves_up_by_waiting() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=10, waiting_of_one=5)
+    for _ in range(100):
+        assert turns.take("busy", 0)
+        turns.give_back("busy", 1.0)
+    # Who comes new is before the other once, and not for a hundred seconds of work.
+    assert turns.take("new", 0)
+    assert 0 <= turns.had("busy") - turns.had("new") <= 1.0
+
+
+def test_one_client_has_a_part_of_the_turns_and_of_the_line() -> None:
+    turns = Turns(at_once=2, of_one=1, waiting=3, waiting_of_one=2)
+    assert turns.take("one", 0) and not turns.take("one", 0)
+    assert turns.take("other", 0) and not turns.take("third", 0)
+    got, _ = in_line(turns, "one", "one")
+    assert not turns.take("one", 0) and got == []
+    turns.give_back("other", 0.1)
+    turns.give_back("one", 0.1)
+    while got != ["one"]:
+        time.sleep(0.001)
+    assert turns.running == 1, "the other place is for somebody else"
+    assert turns.take("third", 0)
+
+
+def test_turns_remember_a_bounded_number_of_clients() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=1, waiting_of_one=1)
+    for number in range(3 * MOST_CLIENTS):
+        assert turns.take(str(number), 0)
+        turns.give_back(str(number), 0.001)
+    assert len(turns._had) <= MOST_CLIENTS + 1

@@ -26,6 +26,7 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.words import EIGHT_BIT, FORMATS, Format
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
+from app.web.workers import get_ready, pass_on
 
 from .memory import LONGEST_WORD, WrongWord, rewrite, words
 from .trial import ACTIONS, Position, go, trial
@@ -43,6 +44,15 @@ EXPLORE_CONTROLS = (
     VOICE,
     Control("editor", "page", "Edit", "To the program (Escape leads back)", ("w",)),
 )
+
+
+@blueprint.before_request
+def worked_out() -> Response | None:
+    """What is sent here is worked out where it cannot hold up the board."""
+    if request.method == "POST":
+        return pass_on()
+    get_ready()
+    return None
 
 
 # Pages.

@@ -28,7 +28,7 @@ from app.classroom.limits import Places
 from app.classroom.store import KEEP_DAYS, StoreError
 from app.classroom.tokens import is_pupil, new_pupil, read_code
 from app.web.access import open_to_class
-from app.web.fields import whole
+from app.web.fields import at_most, whole
 from app.web.rooms import LessonEnded, Room, rooms
 from app.web.stream import follow as follow_events
 from app.web.stream import known_number, stream_response
@@ -49,7 +49,7 @@ def join() -> str:
 @blueprint.post("/join")
 @open_to_class
 def join_with_code() -> AnyResponse | tuple[str, int]:
-    request.max_content_length = LARGEST_ANSWER
+    at_most(LARGEST_ANSWER)
     typed = request.form.get("code", "")[:20]
     room = rooms().of_code(read_code(typed))
     if room is None:
@@ -171,7 +171,7 @@ def try_it(code: str) -> AnyResponse:
 @open_to_class
 def answer(code: str) -> str:
     """Take a pupil's answer; it is in the store before this says so."""
-    request.max_content_length = LARGEST_ANSWER
+    at_most(LARGEST_ANSWER)
     room = _room_of_code(code)
     pupil = _pupil()
     if not pupil:
