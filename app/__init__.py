@@ -56,7 +56,7 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
-    app.extensions["streams"] = Places(class_size * follow.WINDOWS, class_size)
+    app.extensions["streams"] = Places(2 * class_size, class_size)
     app.extensions["workers"] = workers
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to

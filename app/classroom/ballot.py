@@ -135,6 +135,12 @@ class Ballot:
             spread.append(tuple(counts))
         return tuple(spread)
 
+    @property
+    def pupils(self) -> set[str]:
+        """Who has answered anything."""
+        with self._lock:
+            return set(self._pupils)
+
     # What the teacher does.
 
     def open(self, question: Asked) -> None:

@@ -16,12 +16,15 @@ class Places:
     """A number of places, of which one client may take a part.
 
     A client is an address. Behind some school networks a whole class has one address, so a
-    client's part is large; but it is a part: one that takes all it can leaves the rest free.
+    client's part is large; but it is a part, and never more than half of what the others have
+    left: a handful of clients that take all they can leave places for the next one. The last
+    ``kept`` places are only for clients that are ``known``.
     """
 
-    def __init__(self, most: int, most_of_one: int) -> None:
+    def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
         self.most = most
         self.most_of_one = most_of_one
+        self.kept = kept
         self._taken: dict[str, int] = {}
         self._all = 0
         self._lock = threading.Lock()
@@ -30,11 +33,12 @@ class Places:
     def taken(self) -> int:
         return self._all
 
-    def take(self, client: str) -> bool:
+    def take(self, client: str, known: bool = False) -> bool:
         """Take a place; False where there is none for this client."""
         with self._lock:
             taken = self._taken.get(client, 0)
-            if self._all >= self.most or taken >= self.most_of_one:
+            left = self.most - self._all - (0 if known else self.kept)
+            if left <= 0 or taken >= self.most_of_one or taken >= max(left, 1):
                 return False
             self._taken[client] = taken + 1
             self._all += 1
@@ -46,6 +50,46 @@ class Places:
             self._taken[client] -= 1
             if not self._taken[client]:
                 del self._taken[client]
+
+
+class Register:
+    """Who belongs to a class, by name, once the name has been seen; so many names, and of one
+    address a part of them (see :class:`Places`). Who is in it stays in it."""
+
+    def __init__(self, most: int, most_of_one: int) -> None:
+        self._places = Places(most, most_of_one)
+        self._names: set[str] = set()
+
+    def admit(self, name: str, client: str) -> bool:
+        """Whether this name belongs to the class, or can from now on."""
+        if name not in self._names:
+            if not self._places.take(client):
+                return False
+            self._names.add(name)
+        return True
+
+    def restore(self, names: set[str]) -> None:
+        """Names that belonged to it before the server was started again. From where they came is
+        not kept: each takes a place of its own."""
+        for name in names - self._names:
+            self._places.take(f"before: {name}", known=True)
+            self._names.add(name)
+
+
+class Known:
+    """Clients that have shown who they are, as many of the latest as can be remembered."""
+
+    def __init__(self) -> None:
+        self._clients: dict[str, None] = {}
+
+    def add(self, client: str) -> None:
+        self._clients.pop(client, None)
+        self._clients[client] = None
+        if len(self._clients) > MOST_CLIENTS:
+            del self._clients[next(iter(self._clients))]
+
+    def __contains__(self, client: str) -> bool:
+        return client in self._clients
 
 
 class Rate:
@@ -60,12 +104,21 @@ class Rate:
         self._left: dict[str, tuple[float, float]] = {}  # requests left, and when that was
         self._lock = threading.Lock()
 
+    def has_left(self, client: str) -> bool:
+        """Whether the next request would be allowed; counts nothing."""
+        with self._lock:
+            return self._now_left(client, self._clock()) >= 1
+
+    def _now_left(self, client: str, now: float) -> float:
+        left, then = self._left.get(client, (float(self.at_once), now))
+        return min(left + (now - then) * self.per_second, float(self.at_once))
+
     def allows(self, client: str) -> bool:
         """Count a request; False where it is one too many."""
         now = self._clock()
         with self._lock:
-            left, then = self._left.pop(client, (float(self.at_once), now))
-            left = min(left + (now - then) * self.per_second, float(self.at_once))
+            left = self._now_left(client, now)
+            self._left.pop(client, None)
             allowed = left >= 1
             # Put at the end: the first is the one that asked least lately.
             self._left[client] = (left - 1 if allowed else left, now)

@@ -247,6 +247,13 @@ class Store:
             database.execute("INSERT OR REPLACE INTO setting VALUES ('key', ?)", (key,))
             return key
 
+    def secret(self, name: str) -> str:
+        """What this server signs with: made once, and kept."""
+        with self._using() as database:
+            database.execute("INSERT OR IGNORE INTO setting VALUES (?, ?)", (name, new_key()))
+            row = database.execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
+        return str(row[0])
+
     # Nothing is kept for ever.
 
     def tidy(self) -> int:

@@ -26,7 +26,7 @@ from flask import (
 from werkzeug.exceptions import HTTPException, SecurityError
 from werkzeug.wrappers import Response as AnyResponse
 
-from app.classroom.limits import Rate, Turns
+from app.classroom.limits import Known, Rate, Turns
 from app.classroom.tokens import cookie_name, same
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
@@ -36,6 +36,8 @@ KEY_COOKIE_SECONDS = 12 * 3600
 # the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
 REQUESTS_A_SECOND = 1.0
 REQUESTS_AT_ONCE = 30
+# Wrong codes and wrong keys: a class that is behind one address may mistype, and nobody may guess.
+WRONG_A_SECOND = 0.2
 # How long a pupil's request waits for its turn. While one after the other is answered, the server
 # looks after so many seconds of work whether the teacher has asked for something.
 PATIENCE_SECONDS = 20.0
@@ -69,6 +71,8 @@ def guard(
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
     app.extensions["teacher_key"] = teacher_key
     app.extensions["turns"] = Turns(1, 1, 16 * class_size, 8 * class_size)
+    app.extensions["wrong"] = Rate(WRONG_A_SECOND, class_size)
+    app.extensions["known"] = Known()
     rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
 
     @app.before_request
@@ -79,10 +83,12 @@ def guard(
         _check_origin(strict=teacher_key is not None)
         if teacher_key is None:
             return None
+        if is_teacher():
+            i_know_you()
+            if "key" not in request.args or request.path != "/":
+                return None
         if "key" in request.args and request.path == "/" and request.method == "GET":
             return _let_in(teacher_key, request.args["key"])
-        if is_teacher():
-            return None
         if not rate.allows(request.remote_addr or ""):
             abort(429, "Too many requests came from this computer. Wait a little.")
         refused = _check_pupil(app)
@@ -116,6 +122,26 @@ def is_teacher() -> bool:
     """Whether this request comes from the teacher."""
     key: str | None = current_app.extensions["teacher_key"]
     return key is None or same(request.cookies.get(cookie_name(key), ""), key)
+
+
+def i_know_you() -> None:
+    """Who asks has shown the teacher's key, or a name that this server made: connections are
+    kept for the address."""
+    known: Known = current_app.extensions["known"]
+    known.add(request.remote_addr or "")
+
+
+def refuse_guesses() -> None:
+    """Answer 429 where too many wrong codes or keys came from the address that asks."""
+    wrong: Rate = current_app.extensions["wrong"]
+    if not is_teacher() and not wrong.has_left(request.remote_addr or ""):
+        abort(429, "Too many wrong codes came from this computer. Wait a minute and try again.")
+
+
+def count_wrong() -> None:
+    """Count a wrong code or key."""
+    wrong: Rate = current_app.extensions["wrong"]
+    wrong.allows(request.remote_addr or "")
 
 
 def client_now() -> str:
@@ -163,7 +189,9 @@ def _check_origin(strict: bool) -> None:
 
 def _let_in(key: str, given: str) -> AnyResponse:
     """The teacher's address: keep the key in a cookie and take it out of the address."""
+    refuse_guesses()
     if not same(given, key):
+        count_wrong()
         abort(403, "This is not the teacher's address of the Chalkcycle that is running now.")
     response = redirect(url_for("lessons.index"), 303)
     response.set_cookie(

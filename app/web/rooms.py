@@ -19,8 +19,10 @@ from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
 from app.classroom.bookmark import read_place, write_place
 from app.classroom.hub import Hub
+from app.classroom.limits import Register
 from app.classroom.session import Session
 from app.classroom.store import Kept, LessonRecord, Store, StoreError
+from app.classroom.tokens import Names
 from app.classroom.view import View
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
@@ -76,7 +78,9 @@ class Room:
     """A session with its pages: ``hub`` is for the teacher's (the board is one of them),
     ``followers`` for the pupils'."""
 
-    def __init__(self, kept: Kept, environment: Environment) -> None:
+    def __init__(
+        self, kept: Kept, environment: Environment, class_size: int = USUAL_CLASS_SIZE
+    ) -> None:
         self.name = kept.name
         self.code = kept.code
         self.session: Session
@@ -86,6 +90,8 @@ class Room:
         self.trouble = ""
         # Whether the lesson is over; a server that stops closes its rooms, and ends no lesson.
         self.ended = False
+        # Twice the class: whoever makes names up at one address leaves room for everybody else.
+        self.register = Register(2 * class_size, class_size)
         self._environment = environment
         self._here: Counter[str] = Counter()
         self._telling = threading.Lock()
@@ -99,6 +105,10 @@ class Room:
     def here(self) -> int:
         """How many pupils follow now."""
         return len(self._here)
+
+    def windows(self, pupil: str) -> int:
+        """How many pages of a pupil follow now."""
+        return self._here[pupil]
 
     def arrive(self, pupil: str) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
@@ -191,6 +201,7 @@ class Rooms:
     ) -> None:
         self.store = store or Store(None)
         self.class_size = class_size
+        self.names = Names(self.store.secret("names"))
         self._environment = environment
         self._shelf = shelf
         self._rooms: dict[str, Room] = {}
@@ -229,7 +240,7 @@ class Rooms:
             return self._rooms.get(kept.name) or self._start(kept, lesson)
 
     def _start(self, kept: Kept, lesson: Lesson) -> Room:
-        room = Room(kept, self._environment)
+        room = Room(kept, self._environment, self.class_size)
 
         def keep_and_publish(view: View) -> None:
             # A session tells its first view while it is being made: that is shown below.
@@ -242,7 +253,10 @@ class Rooms:
             asked = self.store.questions(kept.name)
             place = read_place(kept.place, lesson.header.depth, asked)
         record = LessonRecord(self.store, kept.name)
-        room.session = Session(kept.name, lesson, keep_and_publish, place, record, self.class_size)
+        room.session = Session(
+            kept.name, lesson, keep_and_publish, place, record, 2 * self.class_size
+        )
+        room.register.restore(room.session.ballot.pupils)
         room.session.started = kept.started
         keep_and_publish(room.session.view())
         self._rooms[kept.name] = room

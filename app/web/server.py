@@ -10,13 +10,16 @@ from http.client import HTTPException
 from typing import Any
 
 from flask import Flask
+from gevent import Timeout
 from gevent.pywsgi import WSGIHandler, WSGIServer
 
-from app.classroom.limits import Places
+from app.classroom.limits import Known, Places
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
 PATIENCE_SECONDS = 30
+# What a head may take from its first byte to its last.
+HEAD_SECONDS = 10
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
@@ -35,7 +38,19 @@ _OWN_MACHINE = ("127.0.0.1", "::1")
 
 class Handler(WSGIHandler):
     """Ends a connection quietly where the client was too slow, has gone, or sent nonsense: the
-    terminal is the teacher's."""
+    terminal is the teacher's. A head has to come as a whole in time, not only byte by byte."""
+
+    def read_requestline(self) -> Any:
+        with Timeout(PATIENCE_SECONDS, TimeoutError("no request came")):
+            # Connections rest between requests; what has begun is finished soon.
+            if not self.rfile.peek(1):
+                return ""
+        with Timeout(HEAD_SECONDS, TimeoutError("a slow request line")):
+            return super().read_requestline()
+
+    def read_request(self, raw_requestline: str) -> Any:
+        with Timeout(HEAD_SECONDS, TimeoutError("a slow head")):
+            return super().read_request(raw_requestline)
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):
@@ -63,7 +78,9 @@ class Server(WSGIServer):
 
     def __init__(self, listener: socket.socket, app: Flask, class_size: int) -> None:
         most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
-        self._places = Places(most, max(most // 2, 1))
+        # A half is kept for addresses at which somebody has joined, or teaches.
+        self._places = Places(most, max(most // 2, 1), kept=most // 2)
+        self._known: Known = app.extensions["known"]
         # The name is given, so that nobody asks the network for it.
         super().__init__(listener, app, log=None, environ={"SERVER_NAME": "127.0.0.1"})
 
@@ -83,7 +100,7 @@ class Server(WSGIServer):
             sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, milliseconds)
         if client in _OWN_MACHINE:
             super().handle(sock, address)
-        elif self._places.take(client):
+        elif self._places.take(client, client in self._known):
             try:
                 super().handle(sock, address)
             finally:

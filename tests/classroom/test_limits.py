@@ -5,16 +5,50 @@ from __future__ import annotations
 import threading
 import time
 
-from app.classroom.limits import MOST_CLIENTS, Places, Rate, Turns
+from app.classroom.limits import MOST_CLIENTS, Known, Places, Rate, Register, Turns
 
 
 def test_one_client_leaves_places_for_others() -> None:
-    places = Places(most=10, most_of_one=6)
+    places = Places(most=20, most_of_one=6)
     assert [places.take("greedy") for _ in range(8)] == [True] * 6 + [False] * 2
-    assert [places.take("other") for _ in range(5)] == [True] * 4 + [False]
+    assert [places.take("other") for _ in range(7)] == [True] * 6 + [False]
     places.give_back("greedy")
-    assert places.take("other") and not places.take("greedy")
-    assert places.taken == 10
+    assert places.take("greedy") and not places.take("greedy")
+    assert places.taken == 12
+
+
+def test_clients_that_take_all_they_can_leave_a_place_for_the_next() -> None:
+    places = Places(most=120, most_of_one=60)
+    taken = []
+    for number in range(6):
+        taken.append(sum(places.take(f"greedy {number}") for _ in range(200)))
+    assert taken[0] == 60 and sum(taken) < 120
+    assert places.take("a pupil")
+
+
+def test_places_that_are_kept_for_who_is_known() -> None:
+    places = Places(most=8, most_of_one=8, kept=4)
+    for number in range(20):
+        places.take(f"stranger {number}")
+    assert places.taken == 4
+    assert places.take("one", known=True) and places.take("other", known=True)
+
+
+def test_a_name_is_counted_once_and_stays() -> None:
+    register = Register(most=20, most_of_one=10)
+    assert all(register.admit(f"made up {number}", "device") for number in range(10))
+    assert not register.admit("made up 10", "device")
+    assert all(register.admit(f"made up {number}", "device") for number in range(10))
+    # Those of others have the rest, and who was there before a restart is still.
+    register.restore({"earlier"})
+    assert register.admit("earlier", "device") and register.admit("pupil", "elsewhere")
+
+
+def test_the_latest_of_the_known_are_remembered() -> None:
+    known = Known()
+    for number in range(MOST_CLIENTS + 1):
+        known.add(str(number))
+    assert "0" not in known and "1" in known and str(MOST_CLIENTS) in known
 
 
 def test_places_come_back_and_nothing_is_remembered() -> None:
@@ -28,8 +62,9 @@ def test_places_come_back_and_nothing_is_remembered() -> None:
 def test_rate_at_once_and_over_time() -> None:
     now = 0.0
     rate = Rate(per_second=2, at_once=5, clock=lambda: now)
+    assert rate.has_left("one")
     assert [rate.allows("one") for _ in range(7)] == [True] * 5 + [False] * 2
-    assert rate.allows("other")
+    assert rate.allows("other") and not rate.has_left("one")
     now = 1.0
     assert [rate.allows("one") for _ in range(3)] == [True, True, False]
     now = 1000.0

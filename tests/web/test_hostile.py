@@ -7,9 +7,11 @@ went wrong is in the message, and makes the same request again.
 
 from __future__ import annotations
 
+import http.client
 import os
 import re
 import socket
+import sys
 import time
 from collections import Counter
 from collections.abc import Callable
@@ -33,6 +35,7 @@ from app.lesson.file.shelf import Shelf
 from app.paths import resource
 from app.web.access import LARGEST_BODY
 from app.web.rooms import Room
+from app.web.server import HEAD_SECONDS
 from tests.asking import ASKING, same_origin, teach, write_lesson
 from tests.conftest import BROKEN, COUNTS, LONG
 from tests.server import Server
@@ -533,3 +536,39 @@ def test_what_is_wrong_is_said_with_its_place(folder: Path, writer: FlaskClient)
             page = writer.get("/lessons/one/problems")
             assert page.status_code == 200
             assert re.search(r"[Ll]ine \d+", page.text), damage
+
+
+def test_slow_heads_take_neither_all_connections_nor_for_long() -> None:
+    """Two addresses open all the connections they can get and send a head byte by byte."""
+    if not sys.platform.startswith("linux"):
+        pytest.skip("only Linux has a whole network of loopback addresses")
+    slow: list[socket.socket] = []
+    with Server("--share", "--address", "127.0.0.1", "--class-size", "5") as server:
+        refused = 0
+        for number in range(160):
+            connection = socket.create_connection(
+                ("127.0.0.1", server.port),
+                timeout=30,
+                source_address=(f"127.0.0.{2 + number % 2}", 0),
+            )
+            connection.sendall(b"GET /join HTTP/1.1\r\nX")
+            slow.append(connection)
+        begun = time.monotonic()
+        # Somebody else still gets in.
+        other = http.client.HTTPConnection(
+            "127.0.0.1", server.port, timeout=30, source_address=("127.0.0.9", 0)
+        )
+        other.request("GET", "/join")
+        assert other.getresponse().status == 200
+        other.close()
+        # However slowly they go on, they are not waited for.
+        while slow and time.monotonic() - begun < 4 * HEAD_SECONDS:
+            for each in [*slow]:
+                try:
+                    each.sendall(b"-")
+                except OSError:
+                    slow.remove(each)
+                    refused += 1
+            time.sleep(0.2)
+        assert not slow and refused == 160
+        assert time.monotonic() - begun >= HEAD_SECONDS / 2

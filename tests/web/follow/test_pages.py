@@ -95,6 +95,15 @@ def test_a_pupil_has_a_name_for_one_lesson_alone(web: Flask, room: Room) -> None
     assert client.get(f"/class/{other.code}").headers["Set-Cookie"] != cookie
 
 
+def test_one_pupil_has_one_name_however_the_code_is_written(web: Flask, room: Room) -> None:
+    client = web.test_client()
+    typed = client.get(f"/class/{room.code.lower()}")
+    assert typed.status_code == 303 and typed.location == f"/class/{room.code}"
+    assert "Set-Cookie" not in typed.headers
+    assert "Set-Cookie" in client.get(typed.location).headers
+    assert client.get(f"/class/{room.code.lower()}").location == f"/class/{room.code}"
+
+
 def test_the_board_tells_how_to_join(teacher: FlaskClient, room: Room) -> None:
     for page in (f"/board/{room.name}", f"/board/{room.name}/teacher"):
         text = teacher.get(page).text
