@@ -11,6 +11,7 @@ from app.paths import resource
 if TYPE_CHECKING:
     from flask import Flask
 
+    from app.classroom.keyring import Keyring
     from app.classroom.store import Store
     from app.web.workers import Workers
 
@@ -19,7 +20,7 @@ def create_app(
     lessons: Path | None = None,
     hosts: Iterable[str] = (),
     *,
-    teacher_key: str | None = None,
+    teacher_key: str | Keyring | None = None,
     address: str | None = None,
     store: Store | None = None,
     class_size: int = 60,
@@ -37,6 +38,7 @@ def create_app(
     from flask import Flask
 
     from app.board.drawn_lines import Lines
+    from app.classroom.keyring import Keyring
     from app.classroom.limits import Places
     from app.lesson.file.shelf import Shelf
     from app.web import access, assets, compression, stream
@@ -61,7 +63,9 @@ def create_app(
     app.extensions["sharing"] = Sharing(address) if address else None
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
-    access.guard(app, hosts, teacher_key, class_size)
+    keyring = Keyring.of(teacher_key) if isinstance(teacher_key, str) else teacher_key
+    app.extensions["rooms"].keyring = keyring
+    access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
     teach = (list_of_lessons, preview, board, desk, questions, results)
     parts = (*teach, follow, explore, sheets, stream, assets)

@@ -19,6 +19,7 @@ import gevent  # noqa: E402
 
 from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
+from app.classroom.keyring import Keyring  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.paths import resource, usual_store  # noqa: E402
@@ -80,6 +81,11 @@ for command in (check, new, print_lesson, replay):
     " Chalkcycle does not find it. Can be given several times; the first one is shown.",
 )
 @click.option(
+    "--new-key",
+    is_flag=True,
+    help="With --share: a new address for the teacher; the one before, good for a day, ends.",
+)
+@click.option(
     "--class-size",
     type=click.IntRange(1, 2000),
     default=60,
@@ -99,6 +105,7 @@ def serve(
     browser: bool,
     share: bool,
     names: tuple[str, ...],
+    new_key: bool,
     class_size: int,
     store_path: Path | None,
 ) -> None:
@@ -106,20 +113,31 @@ def serve(
     _look_at(lessons)
     if names and not share:
         raise click.ClickException("--address is for --share: without it nobody else can connect.")
+    if new_key and not share:
+        raise click.ClickException("--new-key is for --share: without it there is no key.")
     store = _store(store_path)
     listener = _listen(port, EVERYWHERE if share else HERE)
     port = listener.getsockname()[1]
-    address, class_address, key = f"http://{HERE}:{port}/", None, None
+    here = f"http://{HERE}:{port}/"
+    address, to_open, class_address, keyring = here, here, None, None
     if share:
         names = names or _own_names()
         class_address = f"http://{names[0]}:{port}/"
-        key = store.key()
-        address += f"?key={key}"
+        keyring = Keyring(
+            store,
+            renew=new_key,
+            on_new=lambda key: click.echo(
+                f"A day is over. The teacher's address is now {here}?key={key}"
+            ),
+        )
+        address = f"{here}?key={keyring.key}"
+        # What a browser is started with can be seen by everybody on this machine.
+        to_open = f"{here}?ticket={keyring.ticket()}"
     workers = Workers(lessons or resource("lessons"), class_size)
     app = create_app(
         lessons,
         names,
-        teacher_key=key,
+        teacher_key=keyring,
         address=class_address,
         store=store,
         class_size=class_size,
@@ -139,10 +157,13 @@ def serve(
     for name in (signal.SIGINT, signal.SIGTERM):
         gevent.signal_handler(name, stop)
     if browser:
-        gevent.spawn(webbrowser.open, address)
+        gevent.spawn(webbrowser.open, to_open)
     # What is there now stays. To look through it for garbage would hold up a frame now and then.
     gc.freeze()
-    server.serve_forever()
+    try:
+        server.serve_forever()
+    finally:
+        _close(store)
     click.echo("Chalkcycle has stopped.")
 
 
@@ -171,10 +192,17 @@ def _store(path: Path | None) -> Store:
     try:
         return Store(path or usual_store())
     except StoreError as error:
-        if path is not None:
-            raise click.ClickException(str(error)) from error
-        click.echo(f"{error} Until then nothing is kept when Chalkcycle stops.", err=True)
-        return Store(None)
+        # The class is waiting: it is taught all the same.
+        said = f"{error} Until then nothing is kept when Chalkcycle stops."
+        click.echo(said, err=True)
+        return Store(None, trouble=said)
+
+
+def _close(store: Store) -> None:
+    try:
+        store.close()
+    except StoreError as error:
+        click.echo(str(error), err=True)
 
 
 def _own_names() -> tuple[str, ...]:

@@ -23,15 +23,17 @@ from flask import (
     request,
     url_for,
 )
-from werkzeug.exceptions import HTTPException, SecurityError
+from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
 from werkzeug.wrappers import Response as AnyResponse
 
+from app.classroom.keyring import Keyring
 from app.classroom.limits import Known, Rate, Turns
-from app.classroom.tokens import cookie_name, same
+from app.classroom.store import DAY_SECONDS, StoreError
+from app.classroom.tokens import cookie_name
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
+OWN_ADDRESSES = ("127.0.0.1", "::1")
 LARGEST_BODY = 256 * 1024
-KEY_COOKIE_SECONDS = 12 * 3600
 # What a client other than the teacher may ask for: on average, and at once, for each place in
 # the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
 REQUESTS_A_SECOND = 1.0
@@ -61,7 +63,7 @@ def open_to_class(view: View) -> View:
 
 
 def guard(
-    app: Flask, hosts: Iterable[str], teacher_key: str | None = None, class_size: int = 60
+    app: Flask, hosts: Iterable[str], keyring: Keyring | None = None, class_size: int = 60
 ) -> None:
     """Check each request's Host and Origin and whose it is, and send the policy with each answer.
 
@@ -69,7 +71,7 @@ def guard(
     """
     allowed = {*OWN_HOSTS, *(each.casefold() for each in hosts)}
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
-    app.extensions["teacher_key"] = teacher_key
+    app.extensions["keyring"] = keyring
     app.extensions["turns"] = Turns(1, 1, 16 * class_size, 8 * class_size)
     app.extensions["wrong"] = Rate(WRONG_A_SECOND, class_size)
     app.extensions["known"] = Known()
@@ -80,15 +82,21 @@ def guard(
         if not _is_for_us(allowed):
             # A page elsewhere may have made its own name point here (DNS rebinding).
             abort(421, "Chalkcycle is not known by the name in this address.")
-        _check_origin(strict=teacher_key is not None)
-        if teacher_key is None:
+        _check_origin(strict=keyring is not None)
+        if keyring is None:
             return None
         if is_teacher():
             i_know_you()
-            if "key" not in request.args or request.path != "/":
-                return None
-        if "key" in request.args and request.path == "/" and request.method == "GET":
-            return _let_in(teacher_key, request.args["key"])
+            if request.method == "POST":
+                keyring.pressed()
+        if request.path == "/" and request.method == "GET":
+            if "key" in request.args:
+                return _let_in(keyring, keyring.opens(request.args["key"]))
+            if "ticket" in request.args:
+                mine = request.remote_addr in OWN_ADDRESSES
+                return _let_in(keyring, mine and keyring.takes(request.args["ticket"]))
+        if is_teacher():
+            return None
         if not rate.allows(request.remote_addr or ""):
             abort(429, "Too many requests came from this computer. Wait a little.")
         refused = _check_pupil(app)
@@ -117,11 +125,18 @@ def guard(
         page = render_template("refusal.html" if part else "error.html", error=error)
         return page, error.code or 500
 
+    @app.errorhandler(StoreError)
+    def explain_store(error: StoreError) -> tuple[str, int]:
+        # Where the file is does not matter to pupils.
+        said = f" {error}" if is_teacher() else " Tell your teacher."
+        words = "What Chalkcycle keeps of lessons cannot be read or written at this moment."
+        return explain(ServiceUnavailable(words + said))
+
 
 def is_teacher() -> bool:
     """Whether this request comes from the teacher."""
-    key: str | None = current_app.extensions["teacher_key"]
-    return key is None or same(request.cookies.get(cookie_name(key), ""), key)
+    keyring: Keyring | None = current_app.extensions["keyring"]
+    return keyring is None or keyring.opens(request.cookies.get(cookie_name(keyring.key), ""))
 
 
 def i_know_you() -> None:
@@ -187,15 +202,20 @@ def _check_origin(strict: bool) -> None:
         abort(403, "This was sent by a page of another site.")
 
 
-def _let_in(key: str, given: str) -> AnyResponse:
+def _let_in(keyring: Keyring, opens: bool) -> AnyResponse:
     """The teacher's address: keep the key in a cookie and take it out of the address."""
     refuse_guesses()
-    if not same(given, key):
+    if not opens:
         count_wrong()
-        abort(403, "This is not the teacher's address of the Chalkcycle that is running now.")
+        abort(
+            403,
+            "This is not the teacher's address of the Chalkcycle that is running now. It is printed"
+            " where Chalkcycle was started.",
+        )
+    key = keyring.key
     response = redirect(url_for("lessons.index"), 303)
     response.set_cookie(
-        cookie_name(key), key, max_age=KEY_COOKIE_SECONDS, httponly=True, samesite="Strict"
+        cookie_name(key), key, max_age=int(DAY_SECONDS), httponly=True, samesite="Strict"
     )
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -25,7 +25,7 @@ from app.board.frames import make_frame
 from app.board.question_card import question_card
 from app.classroom.ballot import Refused
 from app.classroom.limits import Places
-from app.classroom.store import KEEP_DAYS, StoreError
+from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
 from app.web.access import count_wrong, i_know_you, open_to_class, refuse_guesses
 from app.web.fields import at_most, whole
@@ -36,6 +36,7 @@ from app.web.stream import known_number, stream_response
 blueprint = Blueprint("follow", __name__)
 
 LARGEST_ANSWER = 4096
+_QUESTION = re.compile(r"(?P<scene>[0-9]{1,6})-(?P<number>[0-9]{1,6})(v(?P<version>[0-9]{1,6}))?")
 # In how many windows a pupil may have the lesson open.
 MOST_WINDOWS = 4
 
@@ -66,7 +67,7 @@ def _room_of_code(code: str) -> Room:
         # Who has a name in the lesson knows its code.
         refuse_guesses()
     if room is None:
-        if rooms().store.has_ended(read_code(code)):
+        if rooms().has_ended(code=read_code(code)):
             raise LessonEnded
         count_wrong()
         abort(404, "No lesson with this code is running. Ask your teacher for the code.")
@@ -191,7 +192,8 @@ def try_it(code: str) -> AnyResponse:
 @blueprint.post("/class/<code>/answer")
 @open_to_class
 def answer(code: str) -> str:
-    """Take a pupil's answer; it is in the store before this says so."""
+    """Take a pupil's answer; it is in the store before this says so. Where nothing can be kept the
+    lesson goes on with it, and the teacher is told."""
     at_most(LARGEST_ANSWER)
     room = _room_of_code(code)
     pupil = _pupil(room)
@@ -201,9 +203,10 @@ def answer(code: str) -> str:
             "Your browser did not keep what tells your answers apart from others'. Allow cookies,"
             " and load the page again.",
         )
-    scene, _, number = request.form.get("question", "").partition("-")
-    if not (re.fullmatch(r"[0-9]{1,6}", scene) and re.fullmatch(r"[0-9]{1,6}", number)):
+    named = _QUESTION.fullmatch(request.form.get("question", ""))
+    if named is None:
         abort(400, "'question' must name a question.")
+    key = (int(named["scene"]), int(named["number"]), int(named["version"] or 1))
     choice = whole("choice")
     if not room.register.admit(pupil, request.remote_addr or ""):
         abort(
@@ -212,12 +215,9 @@ def answer(code: str) -> str:
             " your teacher, who can start Chalkcycle with a larger --class-size.",
         )
     try:
-        room.session.ballot.answer(pupil, (int(scene), int(number)), whole("round"), choice)
+        room.session.ballot.answer(pupil, key, whole("round"), choice)
     except Refused as error:
         abort(409, str(error))
-    except StoreError as error:
-        current_app.logger.error("%s", error)
-        abort(503, "Your answer could not be kept. Try again.")
     room.tell()
     return render_template(
         "follow/mine.html",

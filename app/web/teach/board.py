@@ -11,7 +11,6 @@ from app.board.drawing import Form, drawing
 from app.board.stylesheet import positions_css
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
-from app.classroom.store import StoreError
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
@@ -128,6 +127,4 @@ def act(name: str, action: str) -> tuple[str, int]:
         abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
     except Refused as error:
         abort(409, str(error))
-    except StoreError as error:
-        abort(503, f"The question could not be kept, so it was not opened. {error}")
     return "", 204

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from flask import Blueprint, abort, current_app, redirect, url_for
+from flask import Blueprint, abort, redirect, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
-from app.classroom.store import StoreError
 from app.web.fields import whole
 from app.web.rooms import room_or_404, rooms
 
@@ -37,9 +36,6 @@ def ask(name: str, action: str) -> tuple[str, int]:
         ACTIONS[action](room.session)
     except Refused as error:
         abort(409, str(error))
-    except StoreError as error:
-        current_app.logger.error("%s", error)
-        abort(503, f"The question could not be kept, so it was not opened. {error}")
     return "", 204
 
 
