@@ -269,6 +269,11 @@ class Rooms:
             return room
         return self._take_up(self.store.lesson_of_code(code))
 
+    def version_of(self, slug: str) -> Lesson | None:
+        """The version of a lesson that a class has now, the one that was begun last."""
+        lessons = [each.session.lesson for each in self.under_way()]
+        return next((each for each in reversed(lessons) if each.slug == slug), None)
+
     def _take_up(self, kept: Kept | None) -> Room | None:
         if kept is None or kept.ended:
             return None

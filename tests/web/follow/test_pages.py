@@ -534,8 +534,8 @@ def test_streams_show_signs_of_life(
         chunks = stream.iter_encoded()
         texts = [next(chunks).decode() for _ in range(6)]
         stream.close()
-        # Lines that start with a colon are comments to a browser.
-        assert sum(text == ": alive\n\n" for text in texts) >= 2, texts
+        # An event with a name, which a page can hear: a comment it could not.
+        assert sum(text == "event: alive\ndata: alive\n\n" for text in texts) >= 2, texts
         assert sum("id: " in text for text in texts) >= 1
     quick.extensions["rooms"].close()
 
