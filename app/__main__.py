@@ -8,6 +8,7 @@ from gevent import monkey
 monkey.patch_all()
 
 import gc  # noqa: E402
+import re  # noqa: E402
 import signal  # noqa: E402
 import socket  # noqa: E402
 import sys  # noqa: E402
@@ -113,6 +114,7 @@ def serve(
     _look_at(lessons)
     if names and not share:
         raise click.ClickException("--address is for --share: without it nobody else can connect.")
+    _check_names(names)
     if new_key and not share:
         raise click.ClickException("--new-key is for --share: without it there is no key.")
     store = _store(store_path)
@@ -165,6 +167,34 @@ def serve(
     finally:
         _close(store)
     click.echo("Chalkcycle has stopped.")
+
+
+# A host name or an address of four numbers: RFC 1123, section 2.1.
+_NAME = re.compile(
+    r"(?=.{1,253}$)[A-Za-z0-9]([A-Za-z0-9-]{0,62})(\.[A-Za-z0-9]([A-Za-z0-9-]{0,62}))*"
+)
+
+
+def _check_names(names: tuple[str, ...]) -> None:
+    """Refuse what the class could not type as the name of a machine."""
+    for name in names:
+        numbers = re.fullmatch(r"[0-9.]+", name) is not None
+        if _NAME.fullmatch(name) and (not numbers or _is_address(name)):
+            continue
+        inside = re.sub(r"^[a-z]+://|[:/?#].*$", "", name)
+        example = inside if inside != name and _NAME.fullmatch(inside) else "10.0.0.5"
+        raise click.ClickException(
+            f"'{name}' is not the name or address of a machine. Give it alone, without 'http://'"
+            f" and without a port, such as --address {example}."
+        )
+
+
+def _is_address(text: str) -> bool:
+    try:
+        socket.inet_pton(socket.AF_INET, text)
+    except OSError:
+        return False
+    return True
 
 
 def _look_at(lessons: Path | None) -> None:

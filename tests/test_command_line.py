@@ -187,3 +187,24 @@ def test_the_key_is_in_no_list_of_processes(tmp_path: Path) -> None:
     finally:
         process.kill()
         process.communicate()
+
+
+@pytest.mark.parametrize(
+    ("name", "mend"),
+    [
+        ("http://10.0.0.7:8730/", "--address 10.0.0.7"),
+        ("board.example:8730", "--address board.example"),
+        ("board.example/class", "--address board.example"),
+        ("10.0.0.256", "--address 10.0.0.5"),
+        ("10.0.0", "--address 10.0.0.5"),
+        ("a name", "--address 10.0.0.5"),
+        ("", "--address 10.0.0.5"),
+        ("<b>", "--address 10.0.0.5"),
+        ("x" * 300, "--address 10.0.0.5"),
+        ("-x", "--address 10.0.0.5"),
+    ],
+)
+def test_an_address_that_is_none(name: str, mend: str) -> None:
+    said = ask("--share", f"--address={name}", "--store", "none", "--no-browser")
+    assert said.returncode == 1 and "name or address of a machine" in said.stderr
+    assert mend in said.stderr and not said.stdout

@@ -45,10 +45,13 @@ WRONG_A_SECOND = 0.2
 PATIENCE_SECONDS = 20.0
 LOOK_UP_SECONDS = 0.004
 
+# The parts of which each page is worked out anew, from whole runs of programs.
+COSTLY = frozenset({"paper", "preview", "explore"})
+
 # Everything comes from this server, and nothing is written into a page as script or style.
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
-    " connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'self'"
+    " connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 
 _HOST = re.compile(r"(?P<name>.+?)(?::(?P<port>[0-9]{1,5}))?")
@@ -111,6 +114,9 @@ def guard(
     @app.after_request
     def protect(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = POLICY
+        if request.endpoint != "static":
+            # Answers and results stay in no cache. What may be kept says so itself.
+            response.headers.setdefault("Cache-Control", "no-store")
         response.headers["X-Content-Type-Options"] = "nosniff"
         response.headers["Referrer-Policy"] = "same-origin"
         return response
@@ -193,6 +199,7 @@ def _check_origin(strict: bool) -> None:
     """What changes something must come from a page of this server. Every browser says from where
     it sends; a program that is not one need not say so while only the own machine can connect."""
     if request.method in ("GET", "HEAD", "OPTIONS"):
+        _check_asking_page()
         return
     origin = request.headers.get("Origin")
     if origin is None:
@@ -200,6 +207,21 @@ def _check_origin(strict: bool) -> None:
             abort(403, "This did not say from which page it was sent.")
     elif origin.partition("://")[2] != request.host:
         abort(403, "This was sent by a page of another site.")
+
+
+def _check_asking_page() -> None:
+    """A page of another site may lead here, but not ask for things behind somebody's back, nor for
+    what takes long to make (see the Fetch Metadata of the W3C: browsers say who asks, and what
+    for)."""
+    site = request.headers.get("Sec-Fetch-Site", "none")
+    origin = request.headers.get("Origin", "")
+    foreign = site not in ("none", "same-origin") or (
+        origin and origin.partition("://")[2] != request.host
+    )
+    leads = request.headers.get("Sec-Fetch-Mode") == "navigate"
+    embeds = request.headers.get("Sec-Fetch-Dest", "document") != "document"
+    if foreign and (not leads or embeds or request.blueprint in COSTLY):
+        abort(403, "A page of another site asked for this. Open it from the list of lessons.")
 
 
 def _let_in(keyring: Keyring, opens: bool) -> AnyResponse:

@@ -20,6 +20,8 @@ from app.classroom.limits import Known, Places
 PATIENCE_SECONDS = 30
 # What a head may take from its first byte to its last.
 HEAD_SECONDS = 10
+# How much of a nonsense that came is printed.
+LONGEST_LINE = 200
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
@@ -51,6 +53,11 @@ class Handler(WSGIHandler):
     def read_request(self, raw_requestline: str) -> Any:
         with Timeout(HEAD_SECONDS, TimeoutError("a slow head")):
             return super().read_request(raw_requestline)
+
+    def log_error(self, msg: str, *args: Any) -> None:
+        # What a client sent stands in it.
+        said = ascii(msg % args if args else msg)[1:-1]
+        super().log_error(said if len(said) <= LONGEST_LINE else f"{said[:LONGEST_LINE]} ...")
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):

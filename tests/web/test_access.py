@@ -348,3 +348,61 @@ def test_nobody_chooses_a_pupils_name(web: Flask, room: Room) -> None:
     client.get(f"/class/{room.code}")
     answer = client.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
     assert answer.status_code == 200
+
+
+def test_answers_and_results_stay_in_no_cache(
+    web: Flask, room: Room, teacher: FlaskClient, pupil: FlaskClient
+) -> None:
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+    pupil.get(f"/class/{room.code}")
+    answers = [
+        pupil.post(f"/class/{room.code}/answer", data=form, headers=same_origin()),
+        *(pupil.get(f"/class/{room.code}{path}") for path in ("", "/now", "/at?step=1")),
+        *(teacher.get(path) for path in ("/results", f"/results/{room.name}.csv")),
+        *(teacher.get(f"/board/{room.name}{path}") for path in ("", "/teacher", "/desk")),
+    ]
+    for each in answers:
+        assert each.status_code == 200 and each.headers["Cache-Control"] == "no-store"
+    # What is the same for everybody is kept.
+    assert "no-store" not in pupil.get("/positions/8-bit.css").headers["Cache-Control"]
+    assert "no-store" not in pupil.get("/static/css/base.css").headers["Cache-Control"]
+
+
+def test_no_other_site_shows_a_page_of_ours(pupil: FlaskClient) -> None:
+    assert "frame-ancestors 'none'" in pupil.get("/join").headers["Content-Security-Policy"]
+
+
+PICTURE = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors", "Sec-Fetch-Dest": "image"}
+LINK = {
+    "Sec-Fetch-Site": "cross-site",
+    "Sec-Fetch-Mode": "navigate",
+    "Sec-Fetch-Dest": "document",
+}
+
+
+def test_another_site_asks_for_nothing_that_takes_long(tmp_path: Path) -> None:
+    """Also of a server that only the own machine can reach: its browser goes to other sites."""
+    web = create_app(write_lesson(tmp_path))
+    client = web.test_client()
+    room = teach(web, client)
+    costly = [
+        "/paper/asking",
+        "/paper/asking/worksheets",
+        "/explore/asking/1",
+        "/lessons/asking/preview",
+    ]
+    others = ["/", "/join", f"/class/{room.code}", "/results"]
+    same, typed = {**LINK, "Sec-Fetch-Site": "same-origin"}, {**LINK, "Sec-Fetch-Site": "none"}
+    for path in (*costly, *others):
+        for headers in ({}, same, typed):
+            assert client.get(path, headers=headers).status_code == 200, path
+        for headers in (
+            PICTURE,
+            LINK | {"Sec-Fetch-Dest": "iframe"},
+            LINK | {"Sec-Fetch-Site": "same-site", "Sec-Fetch-Dest": "iframe"},
+            {"Origin": "http://elsewhere.example"},
+        ):
+            answer = client.get(path, headers=headers)
+            assert answer.status_code == 403 and "another site" in answer.text, path
+        # A school's own page may lead to the lesson.
+        assert client.get(path, headers=LINK).status_code == (403 if path in costly else 200), path

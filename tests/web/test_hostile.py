@@ -371,6 +371,8 @@ def test_what_is_no_http_is_refused_without_a_fuss() -> None:
         b"\x16\x03\x01\x02\0\x01\0\r\n",
         # Two requests of a client that goes without waiting for its second refusal.
         b"GET / HTTP/1.1\r\nHost: x\r\n\r\nzz\r\n",
+        # Signs that would move the cursor of a terminal, or fill it.
+        b"\x1b[2J\x07" * 1000 + b"\r\n\r\n",
     )
     with Server() as server:
         for sent in nonsense * 3:
@@ -381,6 +383,7 @@ def test_what_is_no_http_is_refused_without_a_fuss() -> None:
                     assert connection.recv(1 << 16).startswith(b"HTTP/1.1 4")
         _, _, said = server.stop()
     assert "Traceback" not in said and "more than 100 headers" in said
+    assert "\x1b" not in said and max(len(line) for line in said.splitlines()) < 500
 
 
 # Lessons.
