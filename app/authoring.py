@@ -13,7 +13,7 @@ import click
 
 from app.lesson.file.reader import read_file
 from app.lesson.file.starter import starter_lesson
-from app.machine.words import EIGHT_BIT, FORMATS
+from app.machine.machine import EIGHT_BIT, MACHINES
 
 CLEAN, FAULTS, UNREADABLE = 0, 1, 2
 
@@ -60,7 +60,7 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
 @click.argument("name", type=click.Path(path_type=Path))
 @click.option(
     "--machine",
-    type=click.Choice(list(FORMATS), case_sensitive=False),
+    type=click.Choice(list(MACHINES), case_sensitive=False),
     default=EIGHT_BIT.name,
     show_default=True,
     help="The machine that the lesson is about.",
@@ -70,7 +70,7 @@ def new(name: Path, machine: str) -> None:
     if not name.name:
         raise click.UsageError("Give the lesson a name, as in 'new my-lesson'.")
     file = name if name.suffix == ".md" else name.with_name(f"{name.name}.md")
-    text = starter_lesson(file.stem, FORMATS[machine])
+    text = starter_lesson(file.stem, MACHINES[machine])
     try:
         # 'x' makes a file only where none is, so that nobody's work is ever written over.
         with file.open("x", encoding="utf-8", newline="\n") as new_file:

@@ -20,10 +20,10 @@ PUBLISHED = """
 7  | STORE a         | MAR <- operand; MDR <- ACC; memory[MAR] <- MDR
 8  | COMPARE a       | MAR <- operand; MDR <- memory[MAR]; status <- ACC compared with MDR
 9  | COMPARE #n      | status <- ACC compared with operand
-10 | SUBTRACT a      | MAR <- operand; MDR <- memory[MAR]; ACC <- ACC - MDR
-11 | SUBTRACT #n     | ACC <- ACC - operand
-12 | ADD a           | MAR <- operand; MDR <- memory[MAR]; ACC <- ACC + MDR
-13 | ADD #n          | ACC <- ACC + operand
+10 | SUBTRACT a      | MAR <- operand; MDR <- memory[MAR]; ACC, status <- ACC - MDR
+11 | SUBTRACT #n     | ACC, status <- ACC - operand
+12 | ADD a           | MAR <- operand; MDR <- memory[MAR]; ACC, status <- ACC + MDR
+13 | ADD #n          | ACC, status <- ACC + operand
 14 | LOAD a          | MAR <- operand; MDR <- memory[MAR]; ACC <- MDR
 15 | LOAD #n         | ACC <- operand
 """

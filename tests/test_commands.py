@@ -87,7 +87,7 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     assert {each for each in BLOCKS if f"\n```{each}\n" in text} == set(BLOCKS)
     lesson = read_file(file)
     assert lesson.header.title == "Baking day"
-    assert lesson.header.format.name == machine
+    assert lesson.header.machine.name == machine
     assert sum(len(scene.questions) for scene in lesson.scenes) == 4
 
 

@@ -7,7 +7,7 @@ import re
 from app.board.controls import CONTROLS, KEY_NAMES
 from app.lesson.file.reader import read_lesson
 from app.machine.instructions import INSTRUCTIONS
-from app.machine.words import FORMATS
+from app.machine.machine import MACHINES
 from tests.server import ROOT
 
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -30,7 +30,7 @@ def test_every_instruction_is_in_its_table() -> None:
 
 
 def test_the_numbers_it_gives_are_those_of_the_machines() -> None:
-    for format in FORMATS.values():
+    for format in MACHINES.values():
         for number in (format.smallest, format.largest, format.operand_mask):
             shown = f"{number:,}".replace("-", "\N{MINUS SIGN}")
             assert re.search(rf"(?<!\d){shown}(?!\d)", README), (format.name, shown)

@@ -39,7 +39,7 @@ def _sent(
 CONTROLS = (
     _sent("back", "move", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
     _sent("forward", "move", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
-    _sent("play", "move", "Play", "Go on by itself, or stop", "k", main=True),
+    _sent("play", "move", "Play", "Go on by itself, or stop", "g", main=True),
     _sent("phase", "move", "Next phase", "To the end of the next phase", "p", rare=True),
     _sent(
         "instruction",
@@ -81,7 +81,7 @@ PARTS = {
     "memory": "Main memory",
     "CU": "Control unit",
     "ALU": "Arithmetic and logic unit",
-    "store": "Immediate access store",
+    "store": "Registers",
     "PC": "Program counter",
     "MAR": "Memory address register",
     "MDR": "Memory data register",

@@ -17,9 +17,8 @@ from heapq import heappop, heappush
 from itertools import pairwise
 from math import dist
 
-from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.machine import Machine
 from app.machine.transfers import Carrier, Leg, Place
-from app.machine.words import Format
 
 Point = tuple[float, float]
 
@@ -85,7 +84,7 @@ class Drawing:
     """One drawing of the board; ``slots`` is how many memory words are in sight."""
 
     form: Form
-    format: Format
+    machine: Machine
     width: float
     height: float
     slots: int
@@ -141,7 +140,7 @@ class Drawing:
     def routes(self) -> list[Route]:
         """Every route that a leg can take."""
         found: dict[str, Route] = {}
-        for leg in _all_legs():
+        for leg in _all_legs(self.machine):
             for slot in range(self.slots) if leg.carrier is Carrier.DATA else (0,):
                 name = route_name(leg, slot)
                 ends = name.split("-")
@@ -155,34 +154,33 @@ def route_name(leg: Leg, slot: int) -> str:
     """The name of a leg's route. On the data bus memory is the word in a slot of the window;
     an address or a control signal goes to memory as a whole."""
 
-    def end(place: Place) -> str:
+    def end(place: str) -> str:
         by_word = place is Place.MEMORY and leg.carrier is Carrier.DATA
-        return f"memory{slot}" if by_word else place.value
+        return f"memory{slot}" if by_word else str(place)
 
     return f"{end(leg.source)}-{end(leg.target)}"
 
 
-def _all_legs() -> list[Leg]:
-    transfers = [*FETCH, *DECODE, *(each for one in INSTRUCTIONS for each in one.transfers)]
-    return [leg for each in transfers for beat in each.beats() for leg in beat]
+def _all_legs(machine: Machine) -> list[Leg]:
+    return [leg for each in machine.transfers for beat in each.beats() for leg in beat]
 
 
-def slots_in_sight(format: Format) -> int:
+def slots_in_sight(machine: Machine) -> int:
     """How many words are in sight: all of a small memory, or a window of two-line words."""
-    return format.memory_words if format.memory_words <= 16 else 8
+    return machine.memory_words if machine.memory_words <= 16 else 8
 
 
 @cache
-def drawing(form: Form, format: Format) -> Drawing:
+def drawing(form: Form, machine: Machine) -> Drawing:
     """The drawing of a machine on a screen of this form."""
-    return _tall(format) if form is Form.TALL else _across(form, format)
+    return _tall(machine) if form is Form.TALL else _across(form, machine)
 
 
-def _across(form: Form, format: Format) -> Drawing:
+def _across(form: Form, machine: Machine) -> Drawing:
     """The processor at the left, the buses running across to memory at the right."""
     wide = form is Form.WIDE
-    whole_memory = format.memory_words <= 16
-    made = Drawing(form, format, 1920 if wide else 1440, 1080, slots_in_sight(format))
+    whole_memory = machine.memory_words <= 16
+    made = Drawing(form, machine, 1920 if wide else 1440, 1080, slots_in_sight(machine))
     boxes = made.boxes
     margin, top, bottom = 18, 104, 872
     boxes["header"] = Box(margin + 10, 14, made.width - 2 * margin - 20, 80)
@@ -236,9 +234,9 @@ def _across(form: Form, format: Format) -> Drawing:
     return made
 
 
-def _tall(format: Format) -> Drawing:
+def _tall(machine: Machine) -> Drawing:
     """Everything under one another, for a phone: the page scrolls, the caption stays."""
-    made = Drawing(Form.TALL, format, 390, 0, slots_in_sight(format))
+    made = Drawing(Form.TALL, machine, 390, 0, slots_in_sight(machine))
     boxes = made.boxes
     boxes["header"] = Box(10, 6, 370, 60)
     boxes["zoom"] = Box(4, 70, 382, 430)
@@ -250,7 +248,7 @@ def _tall(format: Format) -> Drawing:
     boxes["ALU"] = Box(30, 388, 230, 72)
     boxes["input"] = Box(4, 480, 168, 56)
     boxes["output"] = Box(180, 480, 168, 56)
-    whole_memory = format.memory_words <= 16
+    whole_memory = machine.memory_words <= 16
     overview = 0 if whole_memory else 100
     boxes["memory"] = Box(
         4, 656, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8

@@ -17,7 +17,7 @@ class Lines:
         self._made: dict[tuple[str, str], Markup] = {}
 
     def __call__(self, drawing: Drawing) -> Markup:
-        key = (drawing.form.value, drawing.format.name)
+        key = (drawing.form.value, drawing.machine.name)
         if key not in self._made:
             template = self._environment.get_template("board/lines.html")
             self._made[key] = Markup(template.render(drawing=drawing))

@@ -6,34 +6,28 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
 from app.lesson.header import Depth
+from app.machine.engine import Step
 from app.machine.instructions import Phase
+from app.machine.machine import Machine
+from app.machine.provenance import mdr_is_instruction
+from app.machine.registers import Register
 from app.machine.run import Moment
 from app.machine.source.disassembler import write_instruction
 from app.machine.state import State
-from app.machine.telling.narration import phase_sentence, sentence, working
-from app.machine.telling.reading import Reading, fetching
+from app.machine.telling.narration import Working, phase_sentence, sentence, working
+from app.machine.telling.reading import Reading
 from app.machine.transfers import Place
-from app.machine.words import Format
 
 from .drawing import slots_in_sight
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
 from .zoom import Zoom, make_zoom
 
-REGISTER_NAMES = {
-    Place.PC: "Program counter",
-    Place.MAR: "Memory address",
-    Place.CIR: "Current instruction",
-    Place.MDR: "Memory data",
-    Place.ACC: "Accumulator",
-    Place.STATUS: "Status",
-}
 OUTPUTS_IN_SIGHT = 3
 LONGEST_WORKING = 22  # characters
 
@@ -48,7 +42,7 @@ class Value:
 
 
 @dataclass(frozen=True, slots=True)
-class Register:
+class RegisterBox:
     place: str
     name: str
     value: Value
@@ -85,7 +79,7 @@ class Frame:
     sentence: str
     notation: str
     position: str
-    registers: tuple[Register, ...]
+    registers: tuple[RegisterBox, ...]
     opcode: str
     operand: str
     meaning: str
@@ -104,33 +98,34 @@ class Frame:
     question: QuestionCard | None
 
     @property
-    def format(self) -> Format:
-        return self.view.lesson.header.format
+    def machine(self) -> Machine:
+        return self.view.lesson.header.machine
 
 
 def make_frame(view: View) -> Frame:
     """The frame of a view."""
     moment = view.moment
     if moment is None:
-        state = State.start(view.lesson.header.format, view.scene.program.words)
+        state = State.start(view.lesson.header.machine, view.scene.program.words)
         moment = Moment(None, state, state)
     return _Maker(view, moment).frame()
 
 
-def _lines(working: str) -> tuple[str, ...]:
+def _lines(working: Working | None) -> tuple[str, ...]:
     """What the ALU works out, on one line where it fits; long binary words one under another."""
-    if len(working) <= LONGEST_WORKING:
-        return (working,) if working else ()
-    left, sign, right = re.split(r" ([+<=>\N{MINUS SIGN}]) ", working, maxsplit=1)
-    return left, f"{sign} {right.split(' = ')[0]}"
+    if working is None:
+        return ()
+    if len(working.line) <= LONGEST_WORKING:
+        return (working.line,)
+    return working.left, f"{working.sign} {working.right}"
 
 
 class _Maker:
     def __init__(self, view: View, moment: Moment) -> None:
         self.view = view
         self.moment = moment
-        self.format = view.lesson.header.format
-        self.reading = Reading(self.format, view.settings.base)
+        self.machine = view.lesson.header.machine
+        self.reading = Reading(self.machine, view.settings.base)
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
@@ -163,14 +158,16 @@ class _Maker:
             notation=self._notation(),
             position=self._position(),
             registers=tuple(
-                self._register(place) for place in REGISTER_NAMES if place.value not in self.hidden
+                self._register(each)
+                for each in self.machine.registers
+                if each.tag not in self.hidden
             ),
             opcode=opcode,
             operand=operand,
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
             working=_lines(working(self.reading, self.moment)),
             overflow=self.after.overflow,
-            rows=tuple(self._row(slot) for slot in range(slots_in_sight(self.format))),
+            rows=tuple(self._row(slot) for slot in range(slots_in_sight(self.machine))),
             overview=self._overview(),
             inputs=tuple(
                 self.reading.number(each) for each in view.scene.inputs[self.after.taken :]
@@ -179,19 +176,22 @@ class _Maker:
             moving=moving,
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
             hidden=self.hidden,
-            lit=frozenset(place.value for place in self.places) - self.hidden,
+            lit=frozenset(map(str, self.places)) - self.hidden,
             zoom=self._zoom(),
             speed=self._speed(),
             question=question_card(view),
         )
 
-    def _register(self, place: Place) -> Register:
+    def _register(self, register: Register) -> RegisterBox:
         first = self.moments[0].step if self.moments else None
-        was = self.reading.term(place.value, self.before, fetching(first, after=False))
-        now = self.reading.term(place.value, self.after, fetching(self.step))
-        # Adding and subtracting set the status too, without a transfer of its own.
-        changed = place in self.targets or (place is Place.STATUS and was != now)
-        return Register(place.value, REGISTER_NAMES[place], Value(was, now, changed))
+        tag = register.tag
+
+        def fetched(state: State, step: Step | None, before: bool) -> bool:
+            return mdr_is_instruction(self.machine, state, step.kind if step else None, before)
+
+        was = self.reading.term(tag, self.before, fetched(self.before, first, True))
+        now = self.reading.term(tag, self.after, fetched(self.after, self.step, False))
+        return RegisterBox(tag, register.short, Value(was, now, tag in self.targets))
 
     # Scenes that show something else than the machine.
 
@@ -218,8 +218,8 @@ class _Maker:
             return scene.title
         limit = self.view.scene.limit
         if self.phases:
-            return phase_sentence(self.reading, self.moment, self.before, limit)
-        return sentence(self.reading, self.moment, limit)
+            return phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
+        return sentence(self.reading, self.moment, limit, self.hidden)
 
     def _notation(self) -> str:
         if self.step is None or self.phases:
@@ -258,8 +258,8 @@ class _Maker:
 
     def _window(self) -> int:
         """The first address in sight: all of a small memory, else a window round the address."""
-        slots = slots_in_sight(self.format)
-        last = self.format.memory_words - slots
+        slots = slots_in_sight(self.machine)
+        last = self.machine.memory_words - slots
         at = self.touched if self.touched is not None else self.after.pc
         return min(max(at - slots // 2 + 1, 0), last)
 
@@ -271,7 +271,7 @@ class _Maker:
         lit = address == self.touched
         changed = lit and Place.MEMORY in self.targets
         if origin and not origin.is_data:
-            kind, text = "instruction", write_instruction(self.format, now, program.labels)
+            kind, text = "instruction", write_instruction(self.machine, now, program.labels)
         else:
             kind, text = "data" if origin or now else "empty", program.labels.get(address, "")
         return Row(
@@ -287,8 +287,8 @@ class _Maker:
         )
 
     def _overview(self) -> tuple[str, ...]:
-        slots = slots_in_sight(self.format)
-        if slots == self.format.memory_words:
+        slots = slots_in_sight(self.machine)
+        if slots == self.machine.memory_words:
             return ()
         cells = []
         for address, word in enumerate(self.after.memory):

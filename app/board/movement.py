@@ -6,8 +6,9 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from app.classroom.pace import step_beats
+from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment
-from app.machine.telling.reading import Reading, fetching
+from app.machine.telling.reading import Reading
 from app.machine.transfers import Carrier, Leg, Place
 
 from .drawing import route_name
@@ -18,8 +19,8 @@ class Moving:
     """One value on its way: the names of its routes in order, what it shows, and its beat."""
 
     routes: tuple[str, ...]
-    source: Place
-    target: Place
+    source: str
+    target: str
     carrier: Carrier
     value: str
     beat: int
@@ -51,13 +52,13 @@ def movement(
                         Moving((name,), leg.source, leg.target, leg.carrier, carried, beat)
                     )
             beat += 1
-    through = _PASSED_THROUGH & {place for place in Place if place.value in hidden}
+    through = _PASSED_THROUGH & frozenset(hidden)
     return _through(moving, through) if through else tuple(moving)
 
 
 def _in_sight(leg: Leg, hidden: Collection[str]) -> bool:
     ends = {leg.source, leg.target}
-    gone = any(place.value in hidden for place in ends - _PASSED_THROUGH)
+    gone = any(str(place) in hidden for place in ends - _PASSED_THROUGH)
     on_hidden_bus = Place.MEMORY in ends and f"{leg.carrier} bus" in hidden
     return not gone and not on_hidden_bus
 
@@ -68,12 +69,15 @@ def _carried(reading: Reading, leg: Leg, moment: Moment) -> str:
         return leg.carries
     if leg.carries == "result":
         return reading.term(step.kind.transfer.target, moment.after) if step else ""
-    # What is read from memory or from the input is not in a register before the step.
-    state = moment.after if leg.carries in ("memory[MAR]", "input") else moment.before
-    return reading.term(leg.carries, state, fetching(step, after=state is moment.after))
+    assert step
+    # What comes from memory, from the input or from the ALU is in no register before the step.
+    made = leg.source in (Place.MEMORY, Place.INPUT, Place.ALU)
+    state = moment.after if made else moment.before
+    fetched = mdr_is_instruction(reading.machine, state, step.kind, before=not made)
+    return reading.term(leg.carries, state, fetched)
 
 
-def _through(moving: list[Moving], hidden: Collection[Place]) -> tuple[Moving, ...]:
+def _through(moving: list[Moving], hidden: Collection[str]) -> tuple[Moving, ...]:
     kept: list[Moving] = []
     for each in moving:
         before = next(

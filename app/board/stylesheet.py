@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from app.machine.words import Format
+from app.machine.machine import Machine
 from app.paths import resource
 
 from .drawing import OUTSIDE, Drawing, Form, drawing
@@ -23,13 +23,13 @@ MEDIA = {
 
 
 @cache
-def positions_css(format: Format, form: Form | None = None) -> str:
+def positions_css(machine: Machine, form: Form | None = None) -> str:
     """The style sheet of one machine: all forms by media query, or one without."""
     if form is not None:
-        return _form_css(drawing(form, format))
+        return _form_css(drawing(form, machine))
     return "\n".join(
-        f"@media {MEDIA[each]} {{\n:root {{ --unit: {_unit(drawing(each, format))}; }}\n"
-        f"{_form_css(drawing(each, format))}}}\n"
+        f"@media {MEDIA[each]} {{\n:root {{ --unit: {_unit(drawing(each, machine))}; }}\n"
+        f"{_form_css(drawing(each, machine))}}}\n"
         for each in Form
     )
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.blocks.cues import Cue
-from app.lesson.header import Depth
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.run import Moment
@@ -24,7 +24,7 @@ from app.machine.words import BASES
 from .ballot import Asked, Ballot, Record, Refused, State
 from .course import Course, course_of
 from .pace import rest_seconds
-from .view import ONLY_IN_TRANSFERS, Settings, View, Went
+from .view import Settings, View, Went
 
 if TYPE_CHECKING:
     from .bookmark import Place

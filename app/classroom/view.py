@@ -12,9 +12,6 @@ from app.machine.run import Moment
 
 from .ballot import Poll
 
-# Registers that a look at whole phases leaves out.
-ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
-
 
 class Went(StrEnum):
     """How the cursor came to where it is: only a way on is shown as a movement."""

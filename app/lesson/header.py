@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.words import EIGHT_BIT, Format
 
 
 class Depth(StrEnum):
@@ -16,6 +16,10 @@ class Depth(StrEnum):
     TRANSFERS = "transfers"
 
 
+# Registers that a look at whole phases leaves out.
+ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
+
+
 @dataclass(frozen=True, slots=True)
 class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
@@ -23,7 +27,7 @@ class Header:
     where the file gives none)."""
 
     title: str = ""
-    format: Format = EIGHT_BIT
+    machine: Machine = EIGHT_BIT
     depth: Depth = Depth.TRANSFERS
     age: str = ""
     minutes: int | None = None

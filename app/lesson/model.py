@@ -50,7 +50,7 @@ class Scene:
     def run(self) -> Run:
         """The run of the program; one without a step where the scene has no program."""
         return Run(
-            self.program.format,
+            self.program.machine,
             self.program.words,
             self.inputs,
             self.limit if self.program.words else 0,

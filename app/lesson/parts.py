@@ -12,7 +12,8 @@ from .entries import Wrong
 PARTS: dict[str, tuple[str, ...]] = {
     "CU": ("control unit",),
     "ALU": ("arithmetic and logic unit", "arithmetic logic unit"),
-    "store": ("immediate access store", "IAS"),
+    # The frame round the registers. Some syllabuses call it by the words that come after.
+    "store": ("register panel", "immediate access store", "IAS"),
     "PC": ("program counter",),
     "MAR": ("memory address register",),
     "MDR": ("memory data register", "memory buffer register", "MBR"),
@@ -31,7 +32,7 @@ ALL_PARTS = frozenset(PARTS)
 
 # Names for several parts at once.
 GROUPS: dict[str, tuple[str, ...]] = {
-    "registers": ("PC", "MAR", "MDR", "CIR", "ACC", "status"),
+    "registers": ("store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
     "processor": ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
     "buses": ("address bus", "data bus", "control bus"),
     "everything": tuple(PARTS),
@@ -67,7 +68,7 @@ def find_parts(name: str) -> tuple[str, ...]:
         raise Wrong(f"No part is called '{name}'.", f"Did you mean '{near}'?")
     raise Wrong(
         f"No part is called '{name}'.",
-        "The parts are control unit, ALU, immediate access store, PC, MAR, MDR, CIR, accumulator,"
+        "The parts are control unit, ALU, registers, PC, MAR, MDR, CIR, accumulator,"
         " status, main memory, input, output, address bus, data bus and control bus.",
     )
 

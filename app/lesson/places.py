@@ -24,7 +24,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.machine.instructions import NAMES, Phase
+from app.machine.instructions import Phase
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import nearest
 
 from .entries import Wrong
@@ -39,8 +40,8 @@ _ORDINALS = {
     )
 }
 _CHOICES = ("first", "last", "each")
+# Beside the names of instructions.
 _WORDS = (
-    *NAMES,
     *_PHASES,
     *_CHOICES,
     *_ORDINALS,
@@ -50,6 +51,8 @@ _EXAMPLES = (
     "Write for example 'start', 'fetch 1', 'decode of ADD', 'first OUTPUT', 'when total changes',"
     " 'each jump taken', 'step 12' or 'end'."
 )
+Names = tuple[str, ...]
+
 _NTH = re.compile(r"([1-9][0-9]{0,6})(?:st|nd|rd|th)")
 
 
@@ -74,25 +77,27 @@ class When:
     label: str = ""
 
 
-def read_when(text: str, unsaid: str = "each") -> When:
-    """Read the name of a place. ``unsaid`` is the choice where the name makes none.
+def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> When:
+    """Read the name of a place. ``unsaid`` is the choice where the name makes none, ``machine``
+    the one whose instructions may be named.
 
     Raises Wrong, with a suggestion where there is one.
     """
-    when = _numbered(text.split()) or _chosen(text.split(), unsaid)
+    names = machine.names
+    when = _numbered(text.split(), names) or _chosen(text.split(), unsaid, names)
     if when:
         return when
-    raise Wrong(f"'{text}' is not a place in a run.", _mend(text))
+    raise Wrong(f"'{text}' is not a place in a run.", _mend(text, names))
 
 
-def _numbered(words: list[str]) -> When | None:
+def _numbered(words: list[str], names: Names) -> When | None:
     """A place that comes once."""
     lowered = [each.casefold() for each in words]
     if lowered in (["start"], ["end"]):
         return When(lowered[0])
     if len(words) != 2 or lowered[0] not in ("step", "instruction", *_PHASES):
         return None
-    if lowered[0] in _PHASES and words[1].upper() in NAMES:
+    if lowered[0] in _PHASES and words[1].upper() in names:
         return None  # 'of' is missing between them
     if not re.fullmatch(r"[1-9][0-9]{0,6}", words[1]):
         raise Wrong(
@@ -107,7 +112,7 @@ def _numbered(words: list[str]) -> When | None:
     return When("phase", number=number, phase=Phase(lowered[0]))
 
 
-def _chosen(words: list[str], unsaid: str) -> When | None:
+def _chosen(words: list[str], unsaid: str, names: Names) -> When | None:
     """A place that may come more than once."""
     choice, nth, rest = unsaid, 0, words
     first = words[0].casefold() if words else ""
@@ -130,7 +135,7 @@ def _chosen(words: list[str], unsaid: str) -> When | None:
     phase = Phase.EXECUTE
     if len(rest) == 3 and lowered[0] in _PHASES and lowered[1] == "of":
         phase, rest = Phase(lowered[0]), rest[2:]
-    if len(rest) == 1 and rest[0].upper() in NAMES:
+    if len(rest) == 1 and rest[0].upper() in names:
         return When("instruction", 0, phase, rest[0].upper(), choice, nth)
     return None
 
@@ -141,19 +146,20 @@ def _change(label: list[str], choice: str, nth: int) -> When | None:
     return When("change", choice=choice, nth=nth, label=label[0]) if len(label) == 1 else None
 
 
-def _mend(text: str) -> str:
+def _mend(text: str, names: Names) -> str:
     """The place that was probably meant, by the nearest known word for each unknown one."""
     words = text.split()
-    known = {each.casefold() for each in _WORDS}
+    words_known = (*names, *_WORDS)
+    known = {each.casefold() for each in words_known}
     unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
-    near = {at: found for at in unknown if (found := nearest(words[at], _WORDS))}
+    near = {at: found for at in unknown if (found := nearest(words[at], words_known))}
     mended = [near.get(at, word) for at, word in enumerate(words)]
-    if len(mended) > 1 and mended[-2].casefold() in _PHASES and mended[-1].upper() in NAMES:
+    if len(mended) > 1 and mended[-2].casefold() in _PHASES and mended[-1].upper() in names:
         return f"Did you mean '{' '.join([*mended[:-1], 'of', mended[-1]])}'?"
     for at, word in near.items():
         meant = [*words[:at], word, *words[at + 1 :]]
         try:
-            if _numbered(meant) or _chosen(meant, "each"):
+            if _numbered(meant, names) or _chosen(meant, "each", names):
                 return f"Did you mean '{' '.join(meant)}'?"
         except Wrong:
             continue  # mended, it would still be wrong

@@ -14,22 +14,13 @@ from functools import cached_property
 from itertools import islice
 from typing import Any
 
-from app.machine.instructions import DECODE, FETCH, Phase
+from app.machine.instructions import DECODE, Phase
 from app.machine.run import Run
 from app.machine.source.assembler import Program
-from app.machine.transfers import Status
 
-from .parts import PARTS
 from .places import When
 
 FOLLOWED = 200_000
-
-# How many steps of an instruction come before each phase, and how long it is (0: to the end).
-_IN_CYCLE = {
-    Phase.FETCH: (0, len(FETCH)),
-    Phase.DECODE: (len(FETCH), len(DECODE)),
-    Phase.EXECUTE: (len(FETCH) + len(DECODE), 0),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +104,13 @@ class Timeline:
         address = self._program.address_of(label)
         if address is not None:
             return address
-        for part in ("ACC", "status"):
-            if label.casefold() in (part.casefold(), *PARTS[part]):
-                return part
+        machine = self.run.machine
+        # What every fetch changes is no place to speak of.
+        fetched = {each.target for each in machine.fetch}
+        for register in machine.registers:
+            names = (register.tag, register.name, *register.also)
+            if register.tag not in fetched and label.casefold() in map(str.casefold, names):
+                return register.tag
         return None
 
     def _choose(self, when: When) -> Spans:
@@ -162,7 +157,13 @@ class Timeline:
         if not cycles:
             return Spans()
         starts, ends = self._record.starts, self._record.ends
-        skipped, length = _IN_CYCLE[phase]
+        fetch, decode = len(self.run.machine.fetch), len(DECODE)
+        # How many steps of the instruction come before, and how many the phase has (0: the rest).
+        skipped, length = {
+            Phase.FETCH: (0, fetch),
+            Phase.DECODE: (fetch, decode),
+            Phase.EXECUTE: (fetch + decode, 0),
+        }[phase]
         firsts = [starts[each] + skipped for each in cycles]
         if length:
             lasts = [each + length - 1 for each in firsts]
@@ -178,12 +179,11 @@ class Timeline:
     @cached_property
     def _record(self) -> _Record:
         found = _Record()
-        format = self.run.format
-        memory: list[Any] = list(self.run.moment(0).after.memory)
+        machine = self.run.machine
+        start = self.run.moment(0).after
+        memory: list[Any] = list(start.memory)
         # A step's value is a pattern, an address or a status; its transfer says which.
-        address: Any = 0
-        accumulator: Any = 0
-        status: Any = None
+        held: dict[str, Any] = {each.tag: start.held(each.tag) for each in machine.registers}
         value: Any
 
         def change(key: int | str, step: int) -> None:
@@ -199,30 +199,23 @@ class Timeline:
                     here = len(found.starts) - 1
                     found.named.setdefault(kind.instruction.name, []).append(here)
                 continue
-            target = kind.transfer.target
-            judged = status
-            if target == "MAR":
-                address = value
-            elif target == "PC":
+            transfer = kind.transfer
+            target = transfer.target
+            if target == "PC":
                 found.jumps[value is not None].append(step)
             elif target == "memory[MAR]":
+                address = held["MAR"]
                 if memory[address] != value:
                     memory[address] = value
                     change(address, step)
-            elif target == "status":
-                judged = value
-            elif target == "ACC":
-                if kind.transfer.operation:
-                    signed = format.signed(value)
-                    judged = Status.EQUAL
-                    if signed:
-                        judged = Status.LESS if signed < 0 else Status.MORE
-                if value != accumulator:
-                    accumulator = value
-                    change("ACC", step)
-            if judged is not status:
-                status = judged
-                change("status", step)
+            elif target in held and held[target] != value:
+                held[target] = value
+                change(target, step)
+            if transfer.sets_status and target != "status":
+                status = transfer.status(machine, value)
+                if status is not held["status"]:
+                    held["status"] = status
+                    change("status", step)
         found.ends = [each - 1 for each in found.starts[1:]]
         if found.starts:
             found.ends.append(self.last_step)

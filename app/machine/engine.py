@@ -1,7 +1,7 @@
-"""The cycle: fetch, decode and execute, carried out from the table of transfers.
+"""The cycle: fetch, decode and execute, carried out from the transfers of a machine.
 
-Each transfer is turned into a few lines of Python once, by :func:`_statements`. Those lines are
-put together in three ways, so that one definition serves three needs:
+Each transfer is turned into a few lines of Python once, by :class:`_Writer`. Those lines are put
+together in three ways, so that one definition serves three needs:
 
 * ``advance`` runs whole instructions as fast as Python can, keeping no steps;
 * ``trace`` runs and yields every step as a plain tuple, the fields of a :class:`Step`;
@@ -10,26 +10,16 @@ put together in three ways, so that one definition serves three needs:
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
 from functools import cache
 from typing import NamedTuple
 
-from .instructions import BY_CODE, DECODE, FETCH, INSTRUCTIONS, Instruction, Phase
-from .state import Ending, State
-from .transfers import Status, Transfer
-from .words import Format
-
-
-@dataclass(frozen=True, slots=True)
-class StepKind:
-    """What a step does, apart from its values. ``instruction`` is None while it is fetched,
-    and in the decoding of a code that no instruction has."""
-
-    phase: Phase
-    transfer: Transfer
-    instruction: Instruction | None
-    place_in_phase: int
+from .instructions import DECODE, Phase
+from .machine import Machine, StepKind
+from .operations import Status
+from .state import Ending, State, field_of
+from .transfers import Transfer
 
 
 class Step(NamedTuple):
@@ -45,202 +35,213 @@ class Step(NamedTuple):
     value: int | Status | None
 
 
-FETCH_KINDS = tuple(StepKind(Phase.FETCH, each, None, at) for at, each in enumerate(FETCH))
-UNKNOWN_KIND = StepKind(Phase.DECODE, DECODE[0], None, 0)
-KINDS: dict[int, tuple[StepKind, ...]] = {
-    each.code: (
-        StepKind(Phase.DECODE, DECODE[0], each, 0),
-        *(
-            StepKind(Phase.EXECUTE, transfer, each, at)
-            for at, transfer in enumerate(each.transfers)
-        ),
-    )
-    for each in INSTRUCTIONS
-}
-# The most steps that one instruction takes.
-LONGEST = len(FETCH) + max(len(kinds) for kinds in KINDS.values())
-
-_FIELDS = ("pc", "mar", "mdr", "cir", "acc", "status", "overflow", "taken", "sent")
-_VALUES = {
-    "PC": "pc",
-    "MAR": "mar",
-    "MDR": "mdr",
-    "CIR": "cir",
-    "ACC": "acc",
-    "memory[MAR]": "memory[mar]",
-    "operand": "(cir & OPERAND)",
-    "input": "inputs[taken]",
-    "1": "1",
-}
-
-
-def _settle(left: str, right: str) -> list[str]:
-    return [
-        f"status = EQUAL if {left} == {right} else LESS if {left} < {right} else MORE",
-    ]
-
-
-def _statements(transfer: Transfer) -> list[str]:
-    """The Python statements that carry out a transfer whose condition holds.
-
-    Words are bit patterns: ``^ SIGN`` turns two's-complement order into plain order, and the
-    sign bit of ``(a ^ result) & (b ^ result)`` is the textbook overflow of an addition.
-    """
-    target, operation = transfer.target, transfer.operation
-    if target == "clock":
-        return ["ending = HALTED"]
-    if target == "opcode, operand":
-        return ["opcode = cir >> OPERAND_BITS"]
-    left = _VALUES[transfer.left]
-    if target == "output":
-        return [f"outputs.append({left})", "sent += 1"]
-    if target == "PC":
-        return [f"pc = {left} + 1" if operation else f"pc = {left}"]
-    right = _VALUES.get(transfer.right, "")
-    if target == "status":
-        return [f"left = {left} ^ SIGN", f"right = {right} ^ SIGN", *_settle("left", "right")]
-    if operation:
-        # The carry out of the word is dropped; overflow is judged before ACC changes.
-        second = right if operation == "+" else f"~{right}"
-        return [
-            f"result = ({left} {operation} {right}) & WORD",
-            f"overflow = ((({left} ^ result) & ({second} ^ result)) & SIGN) != 0",
-            f"{_VALUES[target]} = result",
-            "left = result ^ SIGN",
-            *_settle("left", "SIGN"),
-        ]
-    lines = [f"{_VALUES[target]} = {left}"]
-    if transfer.left == "input":
-        lines.append("taken += 1")
-    return lines
-
-
-def _value(transfer: Transfer) -> str:
-    """The expression for a step's value, after its statements."""
-    if transfer.target == "clock":
-        return "None"
-    if transfer.target == "opcode, operand":
-        return "cir"
-    return {"status": "status", "output": "acc"}.get(transfer.target) or _VALUES[transfer.target]
-
-
-def _indent(lines: list[str], by: int) -> list[str]:
+def _indent(lines: list[str], by: int = 1) -> list[str]:
     return [" " * 4 * by + line for line in lines]
 
 
-def _perform(transfer: Transfer, emit: str = "", no_jump: str = "") -> list[str]:
-    """A transfer's lines, with its condition, and what to emit when it did or did not happen."""
-    done = _statements(transfer) + ([emit] if emit else [])
-    if not transfer.condition:
-        return done
-    otherwise = ["else:", *_indent([no_jump], 1)] if no_jump else []
-    return [f"if status is {transfer.condition}:", *_indent(done, 1), *otherwise]
+class _Writer:
+    """Writes a machine's transfers as Python. Its registers are local variables, and the sizes of
+    its words are numbers in the text: both are faster than names of the module."""
 
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.sign = str(1 << (machine.word_bits - 1))
+        self.word = str(machine.word_mask)
+        # Where each register lives in a state, and what it is called while the code runs.
+        self.stored = {each.tag: self._stored(each.tag) for each in machine.registers}
+        self.local = {
+            tag: stored.removeprefix("state.") if field_of(tag) else f"register_{at}"
+            for at, (tag, stored) in enumerate(self.stored.items())
+        }
+        self.values = self.local | {
+            "memory[MAR]": f"memory[{self.local['MAR']}]",
+            "operand": f"({self.local['CIR']} & {machine.operand_mask})",
+            "input": "inputs[taken]",
+            "1": "1",
+        }
+        # What the code finds by name beside its arguments.
+        self.names: dict[str, object] = {each.name: each for each in (*Status, *Ending)}
 
-def _choose(codes: Sequence[int], leaves: dict[int, list[str]]) -> list[str]:
-    """A balanced tree of comparisons on ``opcode``, so no instruction is far from the top."""
-    if len(codes) == 1:
-        return leaves[codes[0]]
-    half = len(codes) // 2
-    return [
-        f"if opcode < {codes[half]}:",
-        *_indent(_choose(codes[:half], leaves), 1),
-        "else:",
-        *_indent(_choose(codes[half:], leaves), 1),
-    ]
+    @staticmethod
+    def _stored(tag: str) -> str:
+        name = field_of(tag)
+        return f"state.{name}" if name else f"state.others[{tag!r}]"
 
+    def name(self, thing: StepKind) -> str:
+        """The name by which the code finds a kind of step."""
+        name = f"KIND_{len(self.names)}"
+        self.names[name] = thing
+        return name
 
-def _cycle(with_steps: bool) -> list[str]:
-    """The body of the loop: one whole instruction, its steps yielded or only counted."""
+    def loads(self) -> list[str]:
+        fields = ("overflow", "taken", "sent", "memory")
+        registers = [f"{self.local[tag]} = {stored}" for tag, stored in self.stored.items()]
+        return [*registers, *(f"{each} = state.{each}" for each in fields)]
 
-    def emit(number: int, kind: str, value: str) -> str:
-        return f"yield steps + {number}, cycle, {kind}, {value}" if with_steps else ""
+    def saves(self) -> list[str]:
+        fields = ("overflow", "taken", "sent", "ending")
+        registers = [f"{stored} = {self.local[tag]}" for tag, stored in self.stored.items()]
+        return [*registers, *(f"state.{each} = {each}" for each in fields)]
 
-    lines = ["cycle += 1"] if with_steps else []
-    for at, transfer in enumerate(FETCH):
-        lines += _perform(transfer, emit(at + 1, f"FETCH_{at}", _value(transfer)))
-    lines += _perform(DECODE[0])
-    decode_number = len(FETCH) + 1
-    unknown = emit(decode_number, "UNKNOWN", "cir")
-    lines += [
-        f"if opcode > {max(BY_CODE)}:",
-        *_indent(([unknown] if unknown else []) + [f"steps += {decode_number}"], 1),
-        *_indent(["ending = UNKNOWN_CODE", "break"], 1),
-    ]
-    leaves = {}
-    for code, kinds in KINDS.items():
-        leaf = []
-        for at, kind in enumerate(kinds):
-            number = decode_number + at
-            if kind.transfer.left == "input":
+    def statements(self, transfer: Transfer) -> list[str]:
+        """The statements that carry out a transfer whose condition holds.
+
+        Words are bit patterns: ``^ SIGN`` turns two's-complement order into plain order.
+        """
+        target, operation = transfer.target, transfer.operation
+        if transfer.halts:
+            return ["ending = HALTED"]
+        if target == "opcode, operand":
+            return [f"opcode = {self.values['CIR']} >> {self.machine.operand_bits}"]
+        left = self.values[transfer.left]
+        if target == "output":
+            return [f"outputs.append({left})", "sent += 1"]
+        place = self.values[target]
+        if not transfer.uses_alu:
+            # Only the program counter adds without the ALU; its end of memory is judged later.
+            count = " + 1" if operation else ""
+            taken = ["taken += 1"] if transfer.left == "input" else []
+            return [f"{place} = {left}{count}", *taken]
+        right = self.values[transfer.right]
+        assert operation
+        if operation.compares:
+            return [
+                f"left = {left} ^ {self.sign}",
+                f"right = {right} ^ {self.sign}",
+                *self._settle("left", "right"),
+            ]
+        # What leaves the word is dropped; overflow is judged before the target changes.
+        lines = [f"result = ({self._put(operation.expression, left, right)}) & {self.word}"]
+        if operation.overflow:
+            lines.append(f"overflow = ({self._put(operation.overflow, left, right)}) != 0")
+        lines.append(f"{place} = result")
+        if transfer.sets_status:
+            lines += [f"left = result ^ {self.sign}", *self._settle("left", self.sign)]
+        return lines
+
+    def _put(self, expression: str, left: str, right: str) -> str:
+        """An expression of the table with the machine's own values in it."""
+        values = {"left": left, "right": right, "SIGN": self.sign}
+        return re.sub(r"\b(left|right|SIGN)\b", lambda found: values[found[0]], expression)
+
+    def _settle(self, left: str, right: str) -> list[str]:
+        status = self.values["status"]
+        return [f"{status} = EQUAL if {left} == {right} else LESS if {left} < {right} else MORE"]
+
+    def value(self, transfer: Transfer) -> str:
+        """The expression for a step's value, after its statements."""
+        if transfer.halts:
+            return "None"
+        source = {"opcode, operand": "CIR", "output": transfer.left}.get(transfer.target)
+        return self.values[source or transfer.target]
+
+    def perform(self, transfer: Transfer, emit: str = "", no_jump: str = "") -> list[str]:
+        """A transfer's lines with its condition, and what to emit where it happens or does not."""
+        done = self.statements(transfer) + ([emit] if emit else [])
+        if not transfer.condition:
+            return done
+        otherwise = ["else:", *_indent([no_jump])] if no_jump else []
+        return [f"if {self.values['status']} is {transfer.condition}:", *_indent(done), *otherwise]
+
+    # The loop.
+
+    def cycle(self, with_steps: bool) -> list[str]:
+        """The body of the loop: one whole instruction, its steps yielded or only counted."""
+
+        def emit(number: int, kind: StepKind, value: str) -> str:
+            name = self.name(kind) if with_steps else ""
+            return f"yield steps + {number}, cycle, {name}, {value}" if with_steps else ""
+
+        machine = self.machine
+        lines = ["cycle += 1"] if with_steps else []
+        for at, kind in enumerate(machine.fetch_kinds):
+            lines += self.perform(kind.transfer, emit(at + 1, kind, self.value(kind.transfer)))
+        lines += self.perform(DECODE[0])
+        decoded = len(machine.fetch) + 1
+        unknown = emit(decoded, machine.unknown, self.value(DECODE[0]))
+        unknown_leaf = [*([unknown] if unknown else []), f"steps += {decoded}"]
+        unknown_leaf += ["ending = UNKNOWN_CODE", "break"]
+        # Where each leaf starts, by opcode; a gap between two codes is a leaf as well.
+        leaves: dict[int, list[str]] = {}
+        for code in sorted(machine.kinds):
+            leaves[code] = self._leaf(machine.kinds[code], decoded, emit)
+            if code + 1 not in machine.kinds and code + 1 < 1 << machine.opcode_bits:
+                leaves[code + 1] = unknown_leaf
+        if 0 not in leaves:
+            leaves[0] = unknown_leaf
+        return [*lines, *_choose(sorted(leaves), leaves), "cycles += 1"]
+
+    def _leaf(
+        self,
+        kinds: tuple[StepKind, ...],
+        decoded: int,
+        emit: Callable[[int, StepKind, str], str],
+    ) -> list[str]:
+        """What is done for one opcode; ``decoded`` is the number of the step that decodes."""
+        leaf: list[str] = []
+        for number, kind in enumerate(kinds, start=decoded):
+            transfer = kind.transfer
+            if transfer.left == "input":
                 leaf += ["if taken == supply:"]
-                leaf += _indent([f"steps += {number - 1}", "ending = WAITING", "break"], 1)
-            name = f"KIND_{code}_{at}"
-            yielded = emit(number, name, _value(kind.transfer))
+                leaf += _indent([f"steps += {number - 1}", "ending = WAITING", "break"])
+            yielded = emit(number, kind, self.value(transfer))
             if kind.phase is Phase.EXECUTE:
-                leaf += _perform(kind.transfer, yielded, emit(number, name, "None"))
+                not_taken = emit(number, kind, "None") if transfer.condition else ""
+                leaf += self.perform(transfer, yielded, not_taken)
             elif yielded:
                 # Decoding has been carried out already, to get to this leaf.
                 leaf += [yielded]
-        leaf += [f"steps += {decode_number + len(kinds) - 1}"]
-        if "ending = HALTED" in leaf:
+        leaf += [f"steps += {decoded + len(kinds) - 1}"]
+        if any(kind.transfer.halts for kind in kinds):
             leaf += ["cycles += 1", "break"]
-        leaves[code] = leaf
-    lines += _choose(sorted(leaves), leaves)
-    lines += ["cycles += 1"]
-    return lines
+        return leaf
+
+    def function(self, with_steps: bool) -> str:
+        loop = [
+            "while cycles < last_cycle and steps < last_step:",
+            f"    if {self.values['PC']} == {self.machine.memory_words}:",
+            *_indent(["ending = OFF_MEMORY", "break"], 2),
+            *_indent(self.cycle(with_steps)),
+        ]
+        body = [
+            "ending = None",
+            "supply = len(inputs)",
+            *self.loads(),
+            "steps = state.steps",
+            "cycles = state.cycles",
+            *(["cycle = cycles"] if with_steps else []),
+            *loop,
+            *self.saves(),
+            "state.steps = steps",
+            "state.cycles = cycles",
+        ]
+        head = "def cycle(state, inputs, outputs, last_cycle, last_step):"
+        return "\n".join([head, *_indent(body)])
 
 
-def _function(name: str, with_steps: bool) -> str:
-    loads = [f"{field} = state.{field}" for field in (*_FIELDS, "steps", "cycles", "memory")]
-    saves = [f"state.{field} = {field}" for field in (*_FIELDS, "steps", "cycles", "ending")]
-    loop = [
-        "while cycles < last_cycle and steps < last_step:",
-        *_indent(["if pc == WORDS:", "    ending = OFF_MEMORY", "    break"], 1),
-        *_indent(_cycle(with_steps), 1),
+def _choose(starts: Sequence[int], leaves: dict[int, list[str]]) -> list[str]:
+    """A balanced tree of comparisons on ``opcode``, so no instruction is far from the top."""
+    if len(starts) == 1:
+        return leaves[starts[0]]
+    half = len(starts) // 2
+    return [
+        f"if opcode < {starts[half]}:",
+        *_indent(_choose(starts[:half], leaves)),
+        "else:",
+        *_indent(_choose(starts[half:], leaves)),
     ]
-    body = [
-        "ending = None",
-        "supply = len(inputs)",
-        *loads,
-        *(["cycle = cycles"] if with_steps else []),
-        *loop,
-        *saves,
-    ]
-    head = f"def {name}(state, inputs, outputs, last_cycle, last_step):"
-    return "\n".join([head, *_indent(body, 1)])
-
-
-def _names(format: Format) -> dict[str, object]:
-    names: dict[str, object] = {
-        "OPERAND": format.operand_mask,
-        "OPERAND_BITS": format.operand_bits,
-        "WORD": format.word_mask,
-        "SIGN": 1 << (format.word_bits - 1),
-        "WORDS": format.memory_words,
-        "UNKNOWN": UNKNOWN_KIND,
-    }
-    names |= {each.name: each for each in Status} | {each.name: each for each in Ending}
-    names |= {f"FETCH_{at}": kind for at, kind in enumerate(FETCH_KINDS)}
-    names |= {
-        f"KIND_{code}_{at}": kind for code, kinds in KINDS.items() for at, kind in enumerate(kinds)
-    }
-    return names
 
 
 @cache
-def _compiled(format: Format, with_steps: bool) -> Callable[..., object]:
-    # Numbers of the format are written into the text: constants are faster than globals.
-    source = _function("cycle", with_steps)
-    names = _names(format)
-    for name in ("OPERAND_BITS", "OPERAND", "WORDS", "WORD", "SIGN"):
-        source = source.replace(f" {name}", f" {names[name]}")
-    exec(compile(source, f"<{format.name} cycle>", "exec"), names)
-    return names["cycle"]  # type: ignore[return-value]
+def _compiled(machine: Machine, with_steps: bool) -> Callable[..., object]:
+    writer = _Writer(machine)
+    source = writer.function(with_steps)
+    exec(compile(source, f"<{machine.name} cycle>", "exec"), writer.names)
+    return writer.names["cycle"]  # type: ignore[return-value]
 
 
 def advance(
-    format: Format,
+    machine: Machine,
     state: State,
     inputs: Sequence[int],
     outputs: list[int],
@@ -253,11 +254,11 @@ def advance(
     ``steps`` has reached ``last_step``, or where the run ends (``state.ending`` says why).
     Outputs are appended to ``outputs`` as bit patterns; ``inputs`` are bit patterns.
     """
-    _compiled(format, False)(state, inputs, outputs, last_cycle, last_step)
+    _compiled(machine, False)(state, inputs, outputs, last_cycle, last_step)
 
 
 def trace(
-    format: Format,
+    machine: Machine,
     state: State,
     inputs: Sequence[int],
     outputs: list[int],
@@ -269,27 +270,28 @@ def trace(
     Plain tuples, in the order of :class:`Step`, because making a Step of each costs more than
     carrying it out.
     """
-    return _compiled(format, True)(state, inputs, outputs, last_cycle, last_step)  # type: ignore[return-value]
+    return _compiled(machine, True)(state, inputs, outputs, last_cycle, last_step)  # type: ignore[return-value]
 
 
 @cache
-def _performer(format: Format, transfer: Transfer) -> Callable[..., object]:
-    used = (*_FIELDS, "memory")
+def _performer(machine: Machine, transfer: Transfer) -> Callable[..., object]:
+    writer = _Writer(machine)
     body = [
         "ending = None",
-        *(f"{field} = state.{field}" for field in used),
+        *writer.loads(),
         "value = None",
-        *_perform(transfer, f"value = {_value(transfer)}"),
-        *(f"state.{field} = {field}" for field in (*_FIELDS, "ending")),
+        *writer.perform(transfer, f"value = {writer.value(transfer)}"),
+        *writer.saves(),
         "return value",
     ]
-    names = _names(format)
-    source = "\n".join(["def perform(state, inputs, outputs):", *_indent(body, 1)])
-    exec(compile(source, f"<{transfer.notation}>", "exec"), names)
-    return names["perform"]  # type: ignore[return-value]
+    source = "\n".join(["def perform(state, inputs, outputs):", *_indent(body)])
+    exec(compile(source, f"<{transfer.notation}>", "exec"), writer.names)
+    return writer.names["perform"]  # type: ignore[return-value]
 
 
-def walk(format: Format, state: State, inputs: Sequence[int], outputs: list[int]) -> Iterator[Step]:
+def walk(
+    machine: Machine, state: State, inputs: Sequence[int], outputs: list[int]
+) -> Iterator[Step]:
     """Carry out the instruction at which ``state`` stands, a step at a time.
 
     ``state`` is whole after each step. Ends early, with ``state.ending`` set, where the run
@@ -298,23 +300,23 @@ def walk(format: Format, state: State, inputs: Sequence[int], outputs: list[int]
     cycle = state.cycles + 1
 
     def perform(kind: StepKind) -> Step:
-        value = _performer(format, kind.transfer)(state, inputs, outputs)
+        value = _performer(machine, kind.transfer)(state, inputs, outputs)
         state.steps += 1
         return Step(state.steps, cycle, kind, value)  # type: ignore[arg-type]
 
-    if state.pc == format.memory_words:
+    if state.pc == machine.memory_words:
         state.ending = Ending.OFF_MEMORY
         return
-    for kind in FETCH_KINDS:
+    for kind in machine.fetch_kinds:
         yield perform(kind)
-    kinds = KINDS.get(format.split(state.cir)[0], (UNKNOWN_KIND,))
+    kinds = machine.kinds.get(machine.split(state.cir)[0], (machine.unknown,))
     for kind in kinds:
         if kind.transfer.left == "input" and state.taken == len(inputs):
             state.ending = Ending.WAITING
             return
         step = perform(kind)
-        if kind is kinds[-1] and kind is not UNKNOWN_KIND:
+        if kind is kinds[-1] and kind is not machine.unknown:
             state.cycles += 1
         yield step
-    if kinds[0] is UNKNOWN_KIND:
+    if kinds[0] is machine.unknown:
         state.ending = Ending.UNKNOWN_CODE

@@ -1,8 +1,9 @@
 """The instruction set, each instruction defined once.
 
-One clause per instruction: its code, how it is written, its register transfers after decode,
-and what it means in plain words. ``a`` stands for an address and ``#n`` for a number. The
-assembler, the engine, the board, the reference card and the worksheets all read this table.
+One clause per instruction: its code, its name, its addressing mode, what is done with the value
+that the mode brings, as register transfers, and what that means in plain words. ``a`` stands for
+an address and ``#n`` for a number. The assembler, the engine, the board, the reference card and
+the worksheets all read this table, through the :class:`~app.machine.machine.Machine` that has it.
 
 The transfers follow the register-transfer notation of the standard textbooks, for example
 M. Morris Mano, *Computer System Architecture* (3rd edition), chapters 4 and 5.
@@ -10,9 +11,13 @@ M. Morris Mano, *Computer System Architecture* (3rd edition), chapters 4 and 5.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from .addressing import DIRECT, IMMEDIATE, IMPLIED, NEXT, WRITTEN, Mode, Operand
+from .operations import OPERATIONS, Operation
+from .registers import REGISTERS, Register
 from .transfers import Transfer
 
 
@@ -20,18 +25,6 @@ class Phase(StrEnum):
     FETCH = "fetch"
     DECODE = "decode"
     EXECUTE = "execute"
-
-
-class Operand(StrEnum):
-    """What the right half of an instruction word is for."""
-
-    NONE = "none"
-    ADDRESS = "address"
-    NUMBER = "number"
-
-
-def _read(notations: str) -> tuple[Transfer, ...]:
-    return tuple(Transfer.parse(each) for each in notations.split(";"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,10 +37,14 @@ class Instruction:
 
     code: int
     name: str
-    operand: Operand
+    mode: Mode
     ending: str
     transfers: tuple[Transfer, ...]
     meaning: str
+
+    @property
+    def operand(self) -> Operand:
+        return self.mode.operand
 
     @property
     def written(self) -> str:
@@ -64,119 +61,85 @@ class Instruction:
     def jumps(self) -> bool:
         return any(transfer.target == "PC" for transfer in self.transfers)
 
+    @property
+    def operation(self) -> Operation | None:
+        """What the ALU does in it; None where it does nothing."""
+        return next((each.operation for each in self.transfers if each.uses_alu), None)
 
-def _define(code: int, written: str, transfers: str, meaning: str) -> Instruction:
-    name, *rest = written.split()
-    operand = Operand.NONE
-    if rest:
-        operand = Operand.NUMBER if rest.pop(0) == "#n" else Operand.ADDRESS
-    return Instruction(code, name, operand, " ".join(rest), _read(transfers), meaning)
+
+def define(
+    code: int,
+    written: str,
+    mode: Mode,
+    transfers: str,
+    meaning: str,
+    registers: Iterable[Register] = REGISTERS,
+    operations: Iterable[Operation] = OPERATIONS,
+) -> Instruction:
+    """An instruction from its clause.
+
+    ``written`` is the name and, after it, the ending. In the ``transfers`` (set apart by
+    semicolons) and in the ``meaning``, ``{value}`` stands for what the mode brings. Raises
+    ValueError for a transfer that no part of the machine carries out.
+    """
+    name, _, ending = written.partition(" ")
+    done = [each.strip().replace("{value}", mode.value) for each in transfers.split(";")]
+    return Instruction(
+        code,
+        name,
+        mode,
+        ending,
+        tuple(Transfer.parse(each, registers, operations) for each in (*mode.brings, *done)),
+        meaning.replace("{value}", mode.means),
+    )
+
+
+def _read(notations: str) -> tuple[Transfer, ...]:
+    return tuple(Transfer.parse(each) for each in notations.split(";"))
 
 
 FETCH = _read("MAR <- PC; MDR <- memory[MAR]; CIR <- MDR; PC <- PC + 1")
 DECODE = _read("opcode, operand <- CIR")
 
-# What needs no operand comes first, then the jumps, then STORE. From 8 up the last bit of the code
-# tells whether the operand is a number (1) or an address (0).
-INSTRUCTIONS: tuple[Instruction, ...] = (
-    _define(
-        0,
-        "HALT",
-        "clock <- stopped",
-        "stop",
-    ),
-    _define(
-        1,
-        "INPUT",
-        "ACC <- input",
-        "copy the next input to the accumulator",
-    ),
-    _define(
-        2,
-        "OUTPUT",
-        "output <- ACC",
-        "send the accumulator to the output",
-    ),
-    _define(
-        3,
-        "JUMP a",
-        "PC <- operand",
-        "go on from address {operand}",
-    ),
-    _define(
-        4,
-        "JUMP a IF LESS",
-        "PC <- operand, when status is LESS",
-        "go on from address {operand} if the status is LESS",
-    ),
-    _define(
-        5,
-        "JUMP a IF EQUAL",
-        "PC <- operand, when status is EQUAL",
-        "go on from address {operand} if the status is EQUAL",
-    ),
-    _define(
-        6,
-        "JUMP a IF MORE",
-        "PC <- operand, when status is MORE",
-        "go on from address {operand} if the status is MORE",
-    ),
-    _define(
-        7,
-        "STORE a",
-        "MAR <- operand; MDR <- ACC; memory[MAR] <- MDR",
-        "copy the accumulator to address {operand}",
-    ),
-    _define(
-        8,
-        "COMPARE a",
-        "MAR <- operand; MDR <- memory[MAR]; status <- ACC compared with MDR",
-        "compare the accumulator with what is stored at address {operand}",
-    ),
-    _define(
-        9,
-        "COMPARE #n",
-        "status <- ACC compared with operand",
-        "compare the accumulator with the number {operand}",
-    ),
-    _define(
-        10,
-        "SUBTRACT a",
-        "MAR <- operand; MDR <- memory[MAR]; ACC <- ACC - MDR",
-        "take what is stored at address {operand} away from the accumulator",
-    ),
-    _define(
-        11,
-        "SUBTRACT #n",
-        "ACC <- ACC - operand",
-        "take the number {operand} away from the accumulator",
-    ),
-    _define(
-        12,
-        "ADD a",
-        "MAR <- operand; MDR <- memory[MAR]; ACC <- ACC + MDR",
-        "add what is stored at address {operand} to the accumulator",
-    ),
-    _define(
-        13,
-        "ADD #n",
-        "ACC <- ACC + operand",
-        "add the number {operand} to the accumulator",
-    ),
-    _define(
-        14,
-        "LOAD a",
-        "MAR <- operand; MDR <- memory[MAR]; ACC <- MDR",
-        "copy what is stored at address {operand} to the accumulator",
-    ),
-    _define(
-        15,
-        "LOAD #n",
-        "ACC <- operand",
-        "put the number {operand} in the accumulator",
-    ),
-)
+_ADD = ("ACC, status <- ACC + {value}", "add {value} to the accumulator")
+_SUBTRACT = ("ACC, status <- ACC - {value}", "take {value} away from the accumulator")
+_COMPARE = ("status <- ACC compared with {value}", "compare the accumulator with {value}")
 
-BY_CODE = {each.code: each for each in INSTRUCTIONS}
-# The words that start an instruction, in the order of the table.
-NAMES = tuple(dict.fromkeys(each.name for each in INSTRUCTIONS))
+# What needs no operand comes first, then the jumps, then STORE; from 8 up the last bit of the
+# code tells a number (1) from an address (0).
+INSTRUCTIONS: tuple[Instruction, ...] = (
+    define(0, "HALT", IMPLIED, "clock <- stopped", "stop"),
+    define(1, "INPUT", IMPLIED, "ACC <- input", "copy the next input to the accumulator"),
+    define(2, "OUTPUT", IMPLIED, "output <- ACC", "send the accumulator to the output"),
+    define(3, "JUMP", NEXT, "PC <- {value}", "go on from {value}"),
+    define(
+        4,
+        "JUMP IF LESS",
+        NEXT,
+        "PC <- {value}, when status is LESS",
+        "go on from {value} if the status is LESS",
+    ),
+    define(
+        5,
+        "JUMP IF EQUAL",
+        NEXT,
+        "PC <- {value}, when status is EQUAL",
+        "go on from {value} if the status is EQUAL",
+    ),
+    define(
+        6,
+        "JUMP IF MORE",
+        NEXT,
+        "PC <- {value}, when status is MORE",
+        "go on from {value} if the status is MORE",
+    ),
+    define(7, "STORE", WRITTEN, "MDR <- ACC; {value} <- MDR", "copy the accumulator to {value}"),
+    define(8, "COMPARE", DIRECT, *_COMPARE),
+    define(9, "COMPARE", IMMEDIATE, *_COMPARE),
+    define(10, "SUBTRACT", DIRECT, *_SUBTRACT),
+    define(11, "SUBTRACT", IMMEDIATE, *_SUBTRACT),
+    define(12, "ADD", DIRECT, *_ADD),
+    define(13, "ADD", IMMEDIATE, *_ADD),
+    define(14, "LOAD", DIRECT, "ACC <- {value}", "copy {value} to the accumulator"),
+    define(15, "LOAD", IMMEDIATE, "ACC <- {value}", "put {value} in the accumulator"),
+)

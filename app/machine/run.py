@@ -1,6 +1,6 @@
 """A run: everything that a program does with given inputs, entered at any step.
 
-A run is a pure function of (format, memory image, inputs). It is worked out lazily and kept as
+A run is a pure function of (machine, memory image, inputs). It is worked out lazily and kept as
 *checkpoints*, whole states some instructions apart; the state at any step is found by carrying
 on from the checkpoint before it. So memory is bounded by the length of the run over the
 spacing, time by the spacing, and nothing later than the step asked for is computed.
@@ -12,11 +12,11 @@ from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from .engine import LONGEST, Step, StepKind, advance, trace, walk
+from .engine import Step, advance, trace, walk
 from .instructions import Phase
+from .machine import Machine, StepKind
+from .operations import Status
 from .state import Ending, State
-from .transfers import Status
-from .words import Format
 
 DEFAULT_LIMIT = 10_000
 _SPACING = 256
@@ -49,15 +49,15 @@ class Run:
 
     def __init__(
         self,
-        format: Format,
+        machine: Machine,
         image: Sequence[int],
         inputs: Sequence[int] = (),
         limit: int = DEFAULT_LIMIT,
     ) -> None:
-        self.format = format
+        self.machine = machine
         self.inputs = tuple(inputs)
         self.limit = limit
-        start = State.start(format, tuple(image))
+        start = State.start(machine, tuple(image))
         self._checkpoints = [start]
         self._checkpoint_steps = [0]
         self._front = start.copy()
@@ -78,7 +78,7 @@ class Run:
         front = self._front
         while front.ending is None and front.steps < step:
             mark = min((front.cycles // _SPACING + 1) * _SPACING, self.limit)
-            advance(self.format, front, self.inputs, self._outputs, mark, step)
+            advance(self.machine, front, self.inputs, self._outputs, mark, step)
             if front.ending is None and front.cycles >= self.limit:
                 front.ending = Ending.LIMIT
             if front.ending is None and front.cycles % _SPACING == 0:
@@ -87,7 +87,7 @@ class Run:
 
     def finish(self) -> State:
         """Work the run out to its end, and return the state there (a copy)."""
-        self._extend(self.limit * LONGEST + 1)
+        self._extend(self.limit * self.machine.longest + 1)
         return self._front.copy()
 
     @property
@@ -109,11 +109,11 @@ class Run:
         """The state before the instruction that ``step`` (from 1) belongs to."""
         at = bisect_right(self._checkpoint_steps, step - 1) - 1
         state = self._checkpoints[at].copy()
-        # An instruction takes at most LONGEST steps, so this cannot pass the one looked for.
-        advance(self.format, state, self.inputs, [], self.limit, step - LONGEST)
+        # An instruction takes at most so many steps, so this cannot pass the one looked for.
+        advance(self.machine, state, self.inputs, [], self.limit, step - self.machine.longest)
         while True:
             following = state.copy()
-            for _ in walk(self.format, following, self.inputs, []):
+            for _ in walk(self.machine, following, self.inputs, []):
                 pass
             if following.steps >= step or following.ending is not None:
                 return state
@@ -134,7 +134,7 @@ class Run:
         state = self._start_of_instruction(step)
         before = state.copy()
         phase: list[Step] = []
-        for made in walk(self.format, state, self.inputs, []):
+        for made in walk(self.machine, state, self.inputs, []):
             if phase and phase[-1].kind.phase is not made.kind.phase:
                 phase = []
             phase.append(made)
@@ -148,7 +148,9 @@ class Run:
     def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
         """Every step from the first to the end or the limit, as tuples like :class:`Step`."""
         state = self._checkpoints[0].copy()
-        return trace(self.format, state, self.inputs, [], self.limit, self.limit * LONGEST + 1)
+        return trace(
+            self.machine, state, self.inputs, [], self.limit, self.limit * self.machine.longest + 1
+        )
 
     def after_phase(self, step: int) -> int:
         """The last step of the phase that comes after ``step`` (the same step at the end)."""
@@ -189,6 +191,6 @@ class Run:
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
         state = self._start_of_instruction(step)
-        for made in walk(self.format, state, self.inputs, []):
+        for made in walk(self.machine, state, self.inputs, []):
             if made.number >= step:
                 yield made

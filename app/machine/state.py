@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from .transfers import Status
-from .words import Format
+from .machine import Machine
+from .operations import Status
+from .registers import REGISTERS
 
 
 class Ending(StrEnum):
@@ -28,6 +29,7 @@ class State:
     last addition or subtraction did not fit a word. ``taken`` inputs were read and ``sent``
     outputs written; ``steps`` transfers and ``cycles`` whole instructions were carried out.
     ``status`` is None before the first comparison: then no conditional jump is taken.
+    ``others`` holds, by their tags, the registers that only some machines have.
     """
 
     memory: list[int]
@@ -42,19 +44,35 @@ class State:
     sent: int = 0
     steps: int = 0
     cycles: int = 0
-    ending: Ending | None = field(default=None)
+    ending: Ending | None = None
+    others: dict[str, int] = field(default_factory=dict)
 
     @classmethod
-    def start(cls, format: Format, image: tuple[int, ...]) -> State:
+    def start(cls, machine: Machine, image: tuple[int, ...]) -> State:
         """The machine just switched on, with ``image`` at the start of memory.
 
         Raises ValueError where the image is larger than memory or a word does not fit.
         """
-        if len(image) > format.memory_words:
-            raise ValueError(f"{len(image)} words do not fit {format.memory_words}")
-        if any(not 0 <= word <= format.word_mask for word in image):
-            raise ValueError(f"a word of the image does not fit {format.word_bits} bits")
-        return cls([*image, *[0] * (format.memory_words - len(image))])
+        if len(image) > machine.memory_words:
+            raise ValueError(f"{len(image)} words do not fit {machine.memory_words}")
+        if any(not 0 <= word <= machine.word_mask for word in image):
+            raise ValueError(f"a word of the image does not fit {machine.word_bits} bits")
+        others = {each.tag: each.start for each in machine.registers if field_of(each.tag) is None}
+        return cls([*image, *[0] * (machine.memory_words - len(image))], others=others)
 
     def copy(self) -> State:
-        return replace(self, memory=self.memory.copy())
+        return replace(self, memory=self.memory.copy(), others=self.others.copy())
+
+    def held(self, tag: str) -> int | Status | None:
+        """What a register holds. KeyError for one that the machine does not have."""
+        name = field_of(tag)
+        value: int | Status | None = getattr(self, name) if name else self.others[tag]
+        return value
+
+
+def field_of(tag: str) -> str | None:
+    """The field of a state that a register has of its own; None for one among the ``others``."""
+    return tag.lower() if tag in _WITH_FIELDS else None
+
+
+_WITH_FIELDS = frozenset(each.tag for each in REGISTERS)

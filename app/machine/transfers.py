@@ -1,41 +1,27 @@
 """Register transfers as data.
 
-A transfer is written as the textbooks write it, ``ACC <- ACC + MDR``; this module reads that
-notation into a :class:`Transfer`. Execution (``engine``), movement on the board (``beats``)
-and the plain sentence (``words``) are all taken from it, so they cannot disagree.
+A transfer is written as the textbooks write it, ``ACC, status <- ACC + MDR``; this module reads
+that notation into a :class:`Transfer`. Execution (``engine``), movement on the board (``beats``)
+and the plain sentence (``words``) are all taken from it, so they cannot disagree. Which paths the
+machine has is told by rules, not by a list: a register or an operation that is added to their
+tables can be used in a notation at once.
 """
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-
-class Status(StrEnum):
-    """What the accumulator was, compared with the last thing it was compared with."""
-
-    LESS = "LESS"
-    EQUAL = "EQUAL"
-    MORE = "MORE"
-
-
-# What the status shows before the first comparison.
-NO_STATUS = "\N{EN DASH}"
-
-
-def status_shown(status: Status | None) -> str:
-    """The status as the board shows it; None, before the first comparison, is a dash."""
-    return status.value if status else NO_STATUS
-
-
-def status_words(status: Status | None) -> str:
-    """The start of a sentence that says what a conditional jump found."""
-    return f"The status is {status}" if status else "There has been no comparison yet"
+from .operations import OPERATIONS, Operation, Status, compared
+from .registers import REGISTERS, Holds, Register
+from .words import Format
 
 
 class Place(StrEnum):
-    """A part of the machine that holds, makes or shows a value: a station on the board."""
+    """A part of the machine that holds, makes or shows a value: a station on the board. The place
+    of a register that is not named here is its tag."""
 
     CONTROL_UNIT = "CU"
     PC = "PC"
@@ -67,20 +53,14 @@ class Leg:
     the ALU made, or the name of a control signal.
     """
 
-    source: Place
-    target: Place
+    source: str
+    target: str
     carrier: Carrier
     carries: str
 
 
-# The place in which each term of the notation lives.
-TERM_PLACES = {
-    "PC": Place.PC,
-    "MAR": Place.MAR,
-    "MDR": Place.MDR,
-    "CIR": Place.CIR,
-    "ACC": Place.ACC,
-    "status": Place.STATUS,
+# The place in which each term of the notation lives that is not a register.
+_TERM_PLACES = {
     "operand": Place.CONTROL_UNIT,
     "opcode, operand": Place.CONTROL_UNIT,
     "memory[MAR]": Place.MEMORY,
@@ -89,89 +69,109 @@ TERM_PLACES = {
     "clock": Place.CONTROL_UNIT,
 }
 
-_NOTATION = re.compile(
-    r"(?P<target>[^<]+?) <- (?P<left>\S+)"
-    r"(?: (?P<operation>\+|-|compared with) (?P<right>\S+))?"
-    r"(?:, when status is (?P<condition>LESS|EQUAL|MORE))?"
-)
 
-# One plain sentence per transfer. {value} is what the target becomes, {address} the address in
-# MAR, {left} and {right} what the ALU works on, {status} what the last comparison has left.
+def place_of(term: str) -> str:
+    """The place in which a term of the notation lives; that of a register is its tag."""
+    return _TERM_PLACES.get(term) or (Place(term) if term in list(Place) else term)
+
+
+# One plain sentence for each transfer that has something of its own to say. {value} is what the
+# target becomes, {address} the address in MAR, {status} what the last comparison has left.
 _WORDS = {
     "MAR <- PC": "The address of the next instruction, {value}, is copied to the memory address"
     " register.",
     "MDR <- memory[MAR]": "Memory is told to read: what is stored at address {address}, {value},"
     " comes back along the data bus.",
-    "CIR <- MDR": "It is an instruction, so it is copied to the current instruction register.",
+    "CIR <- MDR": "A fetch takes what it finds as an instruction: it is copied to the current"
+    " instruction register.",
     "PC <- PC + 1": "The program counter moves on by one, to {value}, ready for the next fetch.",
     "opcode, operand <- CIR": "The control unit splits the instruction: {meaning}.",
     "MAR <- operand": "The operand is an address: {value} goes to the memory address register.",
-    "ACC <- MDR": "The number {value} is copied to the accumulator.",
-    "ACC <- operand": "The operand is the number itself: {value} goes to the accumulator.",
     "MDR <- ACC": "The accumulator's {value} is copied to the memory data register, ready to"
     " be stored.",
     "memory[MAR] <- MDR": "Memory is told to write: {value} is stored at address {address}.",
-    "ACC <- ACC + MDR": "The ALU adds {left} and {right}; the result, {value}, goes to the"
-    " accumulator.",
-    "ACC <- ACC + operand": "The ALU adds {left} and {right}; the result, {value}, goes to the"
-    " accumulator.",
-    "ACC <- ACC - MDR": "The ALU takes {right} away from {left}; the result, {value}, goes to"
-    " the accumulator.",
-    "ACC <- ACC - operand": "The ALU takes {right} away from {left}; the result, {value}, goes"
-    " to the accumulator.",
-    "status <- ACC compared with MDR": "The ALU compares {left} with {right}: {left} {compares}"
-    " {right}.",
-    "status <- ACC compared with operand": "The ALU compares {left} with {right}: {left}"
-    " {compares} {right}.",
     "PC <- operand": "A jump: the program counter becomes {value}, so the next fetch is there.",
-    "ACC <- input": "The next input, {value}, is copied to the accumulator.",
     "output <- ACC": "The accumulator's {value} is sent to the output.",
     "clock <- stopped": "The control unit stops the clock: the program has ended.",
 }
 _WORDS_TAKEN = "{status}, so it jumps: the program counter becomes {value}."
 _WORDS_NOT_TAKEN = "{status}, so there is no jump: the program counter stays at {pc}."
+# What is said of a result that sets the status too, where the status is on stage.
+AND_STATUS = ", and the status becomes {becomes}"
+
+_NOTATION = re.compile(
+    r"(?P<targets>\S[^<]*?) <- (?P<source>[^<,]+?)(?:, when status is (?P<condition>\S+))?"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Transfer:
     """One register transfer, read from its notation.
 
-    ``operation`` is ``+``, ``-``, ``compared with`` or empty for a plain copy; ``condition``
-    is the status under which the transfer happens, or None for always.
+    ``target`` becomes the value; with ``sets_status`` the status is set by it as well.
+    ``operation`` is None for a plain copy; ``condition`` is the status under which the transfer
+    happens, or None for always. ``said`` is its plain sentence, the values still as ``{names}``.
     """
 
     target: str
     left: str
-    operation: str
-    right: str
-    condition: Status | None
+    operation: Operation | None = None
+    right: str = ""
+    condition: Status | None = None
+    sets_status: bool = False
+    said: str = field(default="", compare=False, repr=False)
 
     @classmethod
-    def parse(cls, notation: str) -> Transfer:
-        """Read ``target <- left [operation right][, when status is STATUS]``.
+    def parse(
+        cls,
+        notation: str,
+        registers: Iterable[Register] = REGISTERS,
+        operations: Iterable[Operation] = OPERATIONS,
+    ) -> Transfer:
+        """Read ``target[, status] <- left [operation right][, when status is STATUS]``.
 
-        Raises ValueError for a notation that this machine has no part for.
+        Raises ValueError for a notation that a machine with these registers and operations has no
+        part for.
         """
         found = _NOTATION.fullmatch(notation.strip())
         if not found:
             raise ValueError(f"not a register transfer: {notation!r}")
+        targets, source = found["targets"], found["source"]
         condition = found["condition"]
-        transfer = cls(
-            found["target"],
-            found["left"],
-            found["operation"] or "",
-            found["right"] or "",
+        if condition and condition not in list(Status):
+            raise ValueError(f"not a register transfer: {notation!r} waits for no status there is")
+        target, sets_status = targets.removesuffix(", status"), targets.endswith(", status")
+        left, operation, right = source, None, ""
+        for each in operations:
+            head, between, tail = source.partition(f" {each.symbol} ")
+            if between:
+                left, operation, right = head, each, tail
+        made = cls(
+            target,
+            left,
+            operation,
+            right,
             Status(condition) if condition else None,
+            sets_status or (operation is not None and operation.compares and target == "status"),
         )
-        if transfer.unconditional not in _WORDS:
-            raise ValueError(f"no part of the machine carries out {notation!r}")
-        return transfer
+        known = {each.tag: each for each in registers}
+        missing = _missing(made, known)
+        if missing:
+            raise ValueError(f"no part of the machine carries out {notation!r}: {missing}")
+        said = _WORDS.get(made.unconditional) or _sentence(made, known)
+        return replace(made, said=said)
+
+    @property
+    def targets(self) -> tuple[str, ...]:
+        """Every term that it writes, the one that gets the value first."""
+        more = self.sets_status and self.target != "status"
+        return (self.target, "status") if more else (self.target,)
 
     @property
     def unconditional(self) -> str:
         """The notation without its condition."""
-        operation = f" {self.operation} {self.right}" if self.operation else ""
-        return f"{self.target} <- {self.left}{operation}"
+        operation = f" {self.operation.symbol} {self.right}" if self.operation else ""
+        return f"{', '.join(self.targets)} <- {self.left}{operation}"
 
     @property
     def notation(self) -> str:
@@ -181,47 +181,140 @@ class Transfer:
     @property
     def uses_alu(self) -> bool:
         """Whether the ALU makes the value. PC + 1 is done by the program counter itself."""
-        return bool(self.operation) and self.target != "PC"
+        return self.operation is not None and self.right != "1"
 
     @property
-    def target_place(self) -> Place:
-        return TERM_PLACES[self.target]
+    def halts(self) -> bool:
+        return self.target == "clock"
 
-    def words(self, taken: bool) -> str:
-        """The plain sentence, with its values still as ``{names}``."""
+    @property
+    def target_place(self) -> str:
+        return place_of(self.target)
+
+    @property
+    def target_places(self) -> tuple[str, ...]:
+        """The places of all that it writes, the one that gets the value first."""
+        return tuple(place_of(each) for each in self.targets)
+
+    def status(self, format: Format, value: int | Status) -> Status | None:
+        """The status that it leaves when its target has become ``value``; None for no change."""
+        if isinstance(value, Status):
+            return value
+        return compared(format.signed(value), 0) if self.sets_status else None
+
+    def words(self, taken: bool, status_shown: bool = True) -> str:
+        """The plain sentence, with its values still as ``{names}``. ``status_shown`` tells whether
+        a status that is set beside a result is spoken of."""
         if self.condition:
             return _WORDS_TAKEN if taken else _WORDS_NOT_TAKEN
-        return _WORDS[self.unconditional]
+        if self.sets_status and self.target != "status" and status_shown:
+            return f"{self.said.removesuffix('.')}{AND_STATUS}."
+        return self.said
 
     def beats(self, taken: bool = True) -> tuple[tuple[Leg, ...], ...]:
         """What moves, in order: each beat is the legs that move together.
 
         ``taken`` is False where the condition did not hold: then only the status travels.
         """
+        target = self.target_place
         if self.condition:
             asked = (Leg(Place.STATUS, Place.CONTROL_UNIT, Carrier.INSIDE, "status"),)
-            jump = Leg(Place.CONTROL_UNIT, self.target_place, Carrier.INSIDE, self.left)
+            jump = Leg(Place.CONTROL_UNIT, target, Carrier.INSIDE, self.left)
             return (asked, (jump,)) if taken else (asked,)
-        if self.target == "clock":
+        if self.halts:
             return ()
-        target = self.target_place
         if "memory[MAR]" in (self.target, self.left):
             signal = "read" if self.left == "memory[MAR]" else "write"
-            source = TERM_PLACES[self.left]
             return (
                 (
                     Leg(Place.MAR, Place.MEMORY, Carrier.ADDRESS, "MAR"),
                     Leg(Place.CONTROL_UNIT, Place.MEMORY, Carrier.CONTROL, signal),
                 ),
-                (Leg(source, target, Carrier.DATA, self.left),),
+                (Leg(place_of(self.left), target, Carrier.DATA, self.left),),
             )
         if self.uses_alu:
             into = tuple(
-                Leg(TERM_PLACES[term], Place.ALU, Carrier.INSIDE, term)
+                Leg(place_of(term), Place.ALU, Carrier.INSIDE, term)
                 for term in (self.left, self.right)
             )
-            return into, (Leg(Place.ALU, target, Carrier.INSIDE, "result"),)
-        outside = {Place.INPUT, Place.OUTPUT} & {target, TERM_PLACES[self.left]}
+            out = tuple(
+                Leg(Place.ALU, place_of(each), Carrier.INSIDE, "result" if at == 0 else each)
+                for at, each in enumerate(self.targets)
+            )
+            return into, out
+        outside = {Place.INPUT, Place.OUTPUT} & {target, place_of(self.left)}
         carrier = Carrier.DATA if outside else Carrier.INSIDE
         carries = "result" if self.operation else self.left
-        return ((Leg(TERM_PLACES[self.left], target, carrier, carries),),)
+        return ((Leg(place_of(self.left), target, carrier, carries),),)
+
+
+# Terms that are no registers, and what may be written to, or read from, each.
+_ONLY_FROM = {
+    "opcode, operand": ("CIR",),
+    "memory[MAR]": ("MDR",),
+    "output": ("ACC",),
+    "clock": ("stopped",),
+    "CIR": ("MDR",),
+}
+_ONLY_TO = {"memory[MAR]": ("MDR",), "input": ("ACC",), "stopped": ("clock",)}
+
+
+def _missing(transfer: Transfer, registers: dict[str, Register]) -> str:
+    """What a machine lacks to carry out a transfer; empty where it lacks nothing."""
+    target, left, right = transfer.target, transfer.left, transfer.right
+    if target not in registers and target not in _ONLY_FROM:
+        return f"nothing is called '{target}'"
+    known = (*registers, *_ONLY_TO, "operand")
+    if left not in known:
+        return f"nothing is called '{left}'"
+    if transfer.condition and target != "PC":
+        return "only a jump has a condition"
+    if transfer.operation is None:
+        return _missing_path(transfer, registers)
+    if target == "PC" and (left, transfer.operation.symbol, right) == ("PC", "+", "1"):
+        return ""
+    if transfer.operation.compares != (target == "status"):
+        return f"'{transfer.operation.symbol}' does not give what '{target}' holds"
+    words = [each.tag for each in registers.values() if each.holds is Holds.WORD]
+    if left not in words or right not in (*words, "operand"):
+        return "the ALU works on words"
+    if target not in (*words, "status") or target == "CIR":
+        return f"no line leads from the ALU to '{target}'"
+    return ""
+
+
+def _missing_path(transfer: Transfer, registers: dict[str, Register]) -> str:
+    target, left = transfer.target, transfer.left
+    no_line = f"no line leads from '{left}' to '{target}'"
+    if left not in _ONLY_FROM.get(target, (left,)) or target not in _ONLY_TO.get(left, (target,)):
+        return no_line
+    holds = registers[target].holds if target in registers else None
+    if holds is Holds.STATUS or transfer.sets_status or left == "status" or left == target:
+        return no_line
+    source = registers.get(left)
+    if holds is Holds.ADDRESS and source and source.holds is not Holds.ADDRESS:
+        return f"'{left}' holds a word, and '{target}' an address"
+    return ""
+
+
+def _sentence(transfer: Transfer, registers: dict[str, Register]) -> str:
+    """The sentence of a transfer that has none of its own."""
+
+    def name(term: str) -> str:
+        return registers[term].name if term in registers else term
+
+    target = name(transfer.target)
+    if transfer.operation:
+        does = f"The ALU {transfer.operation.does}"
+        if transfer.operation.compares:
+            return f"{does}: {{left}} {{compares}} {{right}}, so the status becomes {{becomes}}."
+        return f"{does}; the result, {{value}}, goes to the {target}."
+    match transfer.left:
+        case "operand":
+            return f"The operand is the number itself: {{value}} goes to the {target}."
+        case "input":
+            return f"The next input, {{value}}, is copied to the {target}."
+        case "MDR":
+            return f"The number {{value}} is copied to the {target}."
+        case _:
+            return f"The {name(transfer.left)}'s {{value}} is copied to the {target}."

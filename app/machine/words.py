@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Format:
     """The sizes of one machine.
 
@@ -76,10 +76,6 @@ class Format:
         """Whether a signed or an unsigned reading of one word can hold the value."""
         return self.smallest <= value <= self.word_mask
 
-
-EIGHT_BIT = Format("8-bit", 8)
-SIXTEEN_BIT = Format("16-bit", 16)
-FORMATS = {each.name: each for each in (EIGHT_BIT, SIXTEEN_BIT)}
 
 BASES = ("binary", "denary", "hexadecimal")
 

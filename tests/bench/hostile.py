@@ -22,7 +22,7 @@ from random import Random
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.machine.words import FORMATS
+from app.machine.machine import MACHINES
 from tests.bench.rows import Row
 from tests.server import Server
 from tests.web import test_hostile as damage
@@ -133,7 +133,7 @@ def programs(number: int) -> Count:
         def one(seed: int) -> str:
             draw = Random(seed)
             form = {
-                "machine": "frob" if draw.random() < 0.02 else draw.choice([*FORMATS]),
+                "machine": "frob" if draw.random() < 0.02 else draw.choice([*MACHINES]),
                 "program": _program(draw),
                 "inputs": draw.choice(INPUTS) if draw.random() < 0.3 else "1 2 3",
                 "at": str(draw.randrange(40)),

@@ -15,9 +15,9 @@ from pathlib import Path
 from random import Random
 
 from app import create_app
+from app.machine.machine import SIXTEEN_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
-from app.machine.words import SIXTEEN_BIT
 from tests.bench.bare import interpret, same_end
 from tests.bench.rows import Row, percentile
 

@@ -8,8 +8,8 @@ import pytest
 
 from app.board.drawing import DASH, Box, Drawing, Edge, Form, Point, drawing, route_name
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.machine import MACHINES
 from app.machine.transfers import Carrier, Leg, Place
-from app.machine.words import FORMATS
 from app.paths import resource
 
 # Areas that hold stations; everything else in the drawing is solid.
@@ -21,10 +21,10 @@ INSIDE = {
 }
 
 
-@pytest.fixture(params=[(form, name) for form in Form for name in FORMATS], ids="-".join)
+@pytest.fixture(params=[(form, name) for form in Form for name in MACHINES], ids="-".join)
 def drawn(request: pytest.FixtureRequest) -> Drawing:
     form, name = request.param
-    return drawing(form, FORMATS[name])
+    return drawing(form, MACHINES[name])
 
 
 def legs() -> set[Leg]:
@@ -170,7 +170,7 @@ def test_a_leg_that_no_line_serves_is_an_error(drawn: Drawing) -> None:
 def test_words_are_large_enough_for_the_back_row() -> None:
     """AVIXA V202.01:2016: at 6 image heights a line needs 3 % of the image's height."""
     for form in (Form.WIDE, Form.SQUARE):
-        for format in FORMATS.values():
+        for format in MACHINES.values():
             drawn = drawing(form, format)
             lines = 1 if drawn.slots == format.memory_words else 2
             for slot in range(drawn.slots):

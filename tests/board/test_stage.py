@@ -16,7 +16,7 @@ from app.classroom.session import Session
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.parts import ALL_PARTS
-from app.machine.words import FORMATS
+from app.machine.machine import MACHINES
 
 LESSON = """---
 title: The library lift
@@ -37,8 +37,8 @@ floor:  2
 ```
 
 ```cues
-decode 1: Here is the control unit. [reveal control unit]
-execute 1: [reveal ACC, speed 2]
+decode 1: Here is the control unit. [show control unit]
+execute 1: [show ACC, speed 2]
 fetch 2: [pause]
 end: [hide main memory]
 ```
@@ -59,7 +59,7 @@ def shown(session: Session) -> set[str]:
 def test_the_controls_and_the_drawing_know_the_parts_of_the_lesson() -> None:
     assert set(PARTS) == set(ALL_PARTS)
     for form in Form:
-        for format in FORMATS.values():
+        for format in MACHINES.values():
             assert set(ALL_PARTS) <= set(drawing(form, format).boxes)
 
 

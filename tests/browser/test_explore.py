@@ -11,6 +11,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import Errors
 from tests.browser.test_accessibility import THEMES, violations
+from tests.codes import bits, word
 from tests.server import Server
 
 FERRY = "/explore/ferry/1"
@@ -97,6 +98,35 @@ def pupil(own_server: Server, new_page: Callable[..., Page]) -> Callable[..., Pu
         return Pupil(new_page(**options), own_server.address).open(path)
 
     return begin
+
+
+# The page.
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_the_machine_and_the_bench_have_their_sides(
+    pupil: Callable[..., Pupil], width: int, height: int
+) -> None:
+    """The board at the left; on a phone under the tabs. A key leads through them in this order."""
+    page = (one := pupil(viewport={"width": width, "height": height})).page
+    phone = width == 390
+    if phone:
+        one.tab("machine")
+    stage, tabs = (page.locator(each).bounding_box() for each in (".place", ".tabs"))
+    assert stage and tabs
+    if phone:
+        assert tabs["y"] + tabs["height"] <= stage["y"] + 1
+    else:
+        assert stage["x"] + stage["width"] <= tabs["x"] + 1
+    order = page.locator("main > section").evaluate_all("all => all.map((each) => each.className)")
+    assert order == (["bench", "machine"] if phone else ["machine", "bench"])
+    # Turned the other way, the page follows, and keeps what is written.
+    one.tab("program")
+    one.type_program("HALT ; mine")
+    page.set_viewport_size({"width": 1366 if phone else 390, "height": 768})
+    first = page.locator("main > section").first
+    expect(first).to_have_class("machine" if phone else "bench")
+    assert one.program == "HALT ; mine"
 
 
 # The editor.
@@ -345,7 +375,7 @@ def test_predict_three_steps(pupil: Callable[..., Pupil]) -> None:
     expect(page.locator("#question")).to_contain_text("an address instead of what is stored there")
     page.click("#ask-next")
     page.check("input[name=place][value=CIR]")
-    page.locator("input[name=value][value='21']").check()
+    page.locator(f"input[name=value][value='{word('LOAD 5')}']").check()
     page.click("text=That is my prediction")
     expect(page.locator("#verdict")).to_have_text("Right.")
     one.at_step(3)
@@ -753,8 +783,8 @@ def test_a_pupil_who_has_never_seen_it(pupil: Callable[..., Pupil]) -> None:
     page.get_by_label("Ask me before each step what will happen").check()
     for place, value in (
         ("Memory address register", "0"),
-        ("Memory data register", "1110 0000"),
-        ("Current instruction register", "1110 0000"),
+        ("Memory data register", bits("INPUT")),
+        ("Current instruction register", bits("INPUT")),
     ):
         page.get_by_label(place).check()
         field = page.get_by_label("What will it hold then?")

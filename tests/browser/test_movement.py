@@ -14,6 +14,7 @@ from app.machine.instructions import Phase
 from app.machine.run import Moment, Run
 from app.machine.transfers import Carrier, Leg, Place
 from tests.browser.board import Board
+from tests.codes import bits
 
 FERRY = "02-ferry-ticket-machine"
 # The first instruction of the ferry ticket machine, LOAD 5, worked by hand: what travels on what.
@@ -21,10 +22,10 @@ FERRY_BY_HAND = [
     ("0", "inside"),  # MAR <- PC
     ("0", "address"),  # MDR <- memory[MAR]
     ("read", "control"),
-    ("0001 0101", "data"),
-    ("0001 0101", "inside"),  # CIR <- MDR
+    (bits("LOAD 5"), "data"),
+    (bits("LOAD 5"), "inside"),  # CIR <- MDR
     ("1", "inside"),  # PC <- PC + 1
-    ("0001 0101", "inside"),  # decode
+    (bits("LOAD 5"), "inside"),  # decode
     ("5", "inside"),  # MAR <- operand
     ("5", "address"),  # MDR <- memory[MAR]
     ("read", "control"),
@@ -89,7 +90,7 @@ def test_an_address_goes_out_before_the_value_comes_back(
     assert order == [["address", "control"], ["data"]]
     # MDR changes when the data has come in, not when the address has gone out.
     assert {each["shown"]["MDR"] for each in samples} == {"0000 0000"}
-    assert board.shown("MDR") == "0001 0101"
+    assert board.shown("MDR") == bits("LOAD 5")
 
 
 def test_every_value_of_a_whole_program_is_seen_travelling(
@@ -207,10 +208,10 @@ def test_a_second_press_cuts_the_movement_and_leaves_the_true_state(
     board.step_to("PageDown", 7)  # MDR <- memory[MAR]
     board.wait_for_vehicle()
     assert board.shown("MAR") == "5", "the movement that was cut has arrived"
-    assert board.shown("MDR") == "0001 0101", "the one under way has not"
+    assert board.shown("MDR") == bits("LOAD 5"), "the one under way has not"
     board.step_to("PageUp", 6)
     assert board.page.locator(".vehicle").count() == 0
-    assert (board.shown("MAR"), board.shown("MDR")) == ("5", "0001 0101")
+    assert (board.shown("MAR"), board.shown("MDR")) == ("5", bits("LOAD 5"))
     # Twice at once: both count, and the last one moves.
     board.press("PageDown", "PageDown")
     board.wait_for_step(8)

@@ -122,7 +122,7 @@ def test_worksheets_have_blanks_where_the_answers_are(printed: dict[str, PdfRead
                 at, text = next(rows)
                 assert at == count and text.startswith(f"{truth.address} ")
                 # The first row is done; of the others the instruction alone is there.
-                assert bool(re.search(r"(LESS|EQUAL|MORE)( \d+)?$", text)) == (
+                assert bool(re.search(r"(LESS|EQUAL|MORE|–)( \d+)?$", text)) == (
                     count == 1 or "IF MORE" in text
                 ), text
     assert next(rows, None) is None

@@ -128,11 +128,11 @@ def test_every_frame_is_the_one_of_the_board(
 def test_it_plays_to_the_end(open_replay: Callable[..., Replay]) -> None:
     """Through every scene, with its movement, its pause and its question."""
     replay = open_replay()
-    replay.press("+", "+", "+", "k")
+    replay.press("+", "+", "+", "g")
     replay.wait("document.querySelector('.vehicle')")
     # Most of each scene is passed over: it is all of one kind.
     replay.page.locator("#place").fill(str(QUESTION_STEP - 3))
-    replay.press("k")
+    replay.press("g")
     replay.wait("document.querySelector('.asking')")
     # It waits for an answer, however long that takes.
     replay.wait("document.getElementById('control-play').textContent === 'Play'")
@@ -144,7 +144,7 @@ def test_it_plays_to_the_end(open_replay: Callable[..., Replay]) -> None:
     last = read_lesson("gate", ASKING).scenes[2].run.last_step
     replay.page.locator("#place").fill(str(last - 8))
     # The scene has asked for half of that speed.
-    replay.press("+", "+", "k")
+    replay.press("+", "+", "g")
     while (step := replay.step) < last:
         replay.wait_for_step_after(step)
     replay.wait("document.getElementById('control-play').textContent === 'Play'")
@@ -267,7 +267,7 @@ def test_play_waits_for_the_voice(open_replay: Callable[..., Replay]) -> None:
     replay = open_replay(script=f"window.holdBack = 1500;{VOICE}", reduced_motion="reduce")
     replay.press("]", "v", "+", "+", "+")
     replay.wait("window.ended")
-    replay.press("m", "k")
+    replay.press("m", "g")
     replay.wait_for_step(1)
     replay.page.evaluate("window.ended = false")
     replay.wait_for_step(2)

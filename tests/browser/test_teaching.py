@@ -130,10 +130,10 @@ def test_words_and_picture_change_together(open_board: Callable[..., Board]) -> 
 
 def test_play_goes_on_by_itself_and_pause_stops_it(open_board: Callable[..., Board]) -> None:
     board = open_board().at_speed("+++")
-    board.press("k")
+    board.press("g")
     board.wait_for_step_after(3)
     expect(board.page.locator("#frame.playing")).to_be_attached()
-    board.press("k")
+    board.press("g")
     expect(board.page.locator("#frame.playing")).not_to_be_attached()
     step = board.step
     assert 4 <= step < SHORT_STEPS
@@ -148,7 +148,7 @@ def test_play_ends_with_the_program(open_board: Callable[..., Board]) -> None:
     board = open_board().at_speed("+++")
     board.press("i", "i")
     board.wait_for_step(12)
-    board.press("k")
+    board.press("g")
     board.wait_for_step(SHORT_STEPS)
     expect(board.page.locator("#frame.playing")).not_to_be_attached()
     assert board.shown("ACC") == "8"

@@ -30,8 +30,15 @@ def test_every_name_in_any_case_with_or_without_the(key: str) -> None:
 
 def test_the_trade_names() -> None:
     assert part_name("ACC") == "accumulator"
-    assert part_name("store") == "immediate access store"
+    assert part_name("store") == "register panel"
     assert part_name("data bus") == "data bus"
+
+
+def test_the_registers_come_with_the_panel_round_them() -> None:
+    registers = {"store", "PC", "MAR", "MDR", "CIR", "ACC", "status"}
+    assert set(find_parts("the registers")) == registers
+    # Wordings of a syllabus, for the panel alone.
+    assert find_parts("immediate access store") == find_parts("IAS") == ("store",)
 
 
 @pytest.mark.parametrize(

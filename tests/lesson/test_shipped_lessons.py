@@ -24,15 +24,17 @@ from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.instructions import Phase
+from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import Ending, State
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.reading import Reading
-from app.machine.words import EIGHT_BIT, FORMATS, Format
+from app.machine.words import Format
 from app.paths import resource
+from tests.codes import bits, code, word
 
-SIXTEEN_BIT = FORMATS["16-bit"]
+SIXTEEN_BIT = MACHINES["16-bit"]
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 EVERY = pytest.mark.parametrize("path", LESSONS.values(), ids=LESSONS)
 
@@ -98,7 +100,8 @@ OUTPUTS: dict[str, list[list[int]]] = {
     "06-night-bus": [
         running_totals([3, 5, 2, 0]),
         running_totals([3, 0, 5, 0]),
-        NOTHING,  # the status is EQUAL from the start, and nothing has set it
+        # No comparison yet, so no jump at the 0; ADD leaves EQUAL, which the 4 does not change.
+        [0 + 0],
         [sum(until_nought([3, 5, 2, 0]))],
     ],
     "07-mountain-hut": [
@@ -110,7 +113,12 @@ OUTPUTS: dict[str, list[list[int]]] = {
     ],
     "08-cable-car": [[3 * 8], [8 * 3], [8], [8]],  # for no cabin, 8 is the mistake to be mended
     "09-village-hall": [[largest_proper_factor(each)] for each in (6, 9, 7, 143, 9)],
-    "10-lighthouse-list": [[0b0001_0000], [7], list(until_nought([4, 9, 2, 0])), [5]],
+    "10-lighthouse-list": [
+        [wrapped(word("LOAD 0"), numpy.int8)],
+        [7],
+        list(until_nought([4, 9, 2, 0])),
+        [5],
+    ],
 }
 
 
@@ -126,8 +134,9 @@ class Solution:
 
 def carried_out_on_five(inputs: list[int]) -> list[int]:
     """A few instructions by hand, for lesson 10: LOAD #, ADD # and SUBTRACT #."""
-    code, operand = divmod(inputs[0], 16)
-    return [{2: operand, 5: 5 + operand, 7: 5 - operand}[code]]
+    opcode, operand = divmod(inputs[0] % 256, 16)
+    by_code = {"LOAD #n": operand, "ADD #n": 5 + operand, "SUBTRACT #n": 5 - operand}
+    return [{code(each): result for each, result in by_code.items()}[opcode]]
 
 
 DIFFERENCE = """
@@ -265,7 +274,11 @@ TASKS: dict[str, Solution] = {
     "10-lighthouse-list": Solution(
         CARRY_OUT,
         carried_out_on_five,
-        tuple([16 * code + operand] for code in (2, 5, 7) for operand in range(16)),
+        tuple(
+            [word(f"{name} #{operand}")]
+            for name in ("LOAD", "ADD", "SUBTRACT")
+            for operand in range(16)
+        ),
     ),
 }
 
@@ -279,11 +292,11 @@ def scene(slug: str, number: int) -> Scene:
 
 
 def outputs(run: Run) -> list[int]:
-    return [run.format.signed(each) for each in run.outputs(run.finish().sent)]
+    return [run.machine.signed(each) for each in run.outputs(run.finish().sent)]
 
 
 def run_of(program: Program, inputs: Iterable[int] = (), limit: int = PLENTY) -> Run:
-    format = program.format
+    format = program.machine
     return Run(format, program.words, [format.pattern(each) for each in inputs], limit)
 
 
@@ -407,7 +420,7 @@ def test_the_caption_does_not_give_a_number_away(path: Path) -> None:
     lesson = read_file(path)
     phases = lesson.header.depth is Depth.PHASES
     for scene in scenes(lesson):
-        reading = Reading(scene.run.format, "denary")
+        reading = Reading(scene.run.machine, "denary")
         for question in scene.questions:
             answer = question.choices[question.answer]
             if not re.fullmatch("\N{MINUS SIGN}?[0-9]+", answer):
@@ -433,7 +446,7 @@ def test_the_task_can_be_done_and_is_not_done_yet(path: Path) -> None:
     (scene,) = [each for each in lesson.scenes if each.task]
     assert scene.task
     solution = TASKS[path.stem]
-    program = assemble(lesson.header.format, solution.program)
+    program = assemble(lesson.header.machine, solution.program)
     assert program.problems == ()
     assert check_task(program, scene.task, scene.limit).passed
     assert not check_task(scene.program, scene.task, scene.limit).passed
@@ -442,7 +455,7 @@ def test_the_task_can_be_done_and_is_not_done_yet(path: Path) -> None:
 @EVERY
 def test_the_cases_of_the_task_are_right(path: Path) -> None:
     lesson = read_file(path)
-    format = lesson.header.format
+    format = lesson.header.machine
     solution = TASKS[path.stem]
     (task,) = [each.task for each in lesson.scenes if each.task]
     assert len(task.cases) >= 3
@@ -544,23 +557,12 @@ def test_notes_of_lesson_2() -> None:
     assert phase_lengths(run, first) == {Phase.FETCH: 4, Phase.DECODE: 1, Phase.EXECUTE: 3}
     assert instruction_lengths(run) == [8, 8, 8, 6, 6]
     assert lesson.scenes[0].program.labels == {5: "fare", 6: "bag", 7: "total"}
-    # The table of opcodes, and the homework.
-    codes = dict(re.findall(r"^\| ([01]{4}) \| ([A-Z]+(?: #)?) \|", lesson.source, re.MULTILINE))
-    examples = {"LOAD": "LOAD 5", "LOAD #": "LOAD #5", "ADD": "ADD 5", "ADD #": "ADD #5"}
-    assert len(codes) == 6
-    for code, name in codes.items():
-        assert word(examples.get(name, name)) >> 4 == int(code, 2)
-    assert [word(each) for each in ("LOAD #15", "ADD 6", "OUTPUT")] == [
-        0b0010_1111,
-        0b0100_0110,
-        0b1111_0000,
-    ]
-    assert [word(each) for each in ("LOAD 6", "ADD #3", "HALT")] == [0b0001_0110, 0b0101_0011, 0]
-
-
-def word(instruction: str) -> int:
-    """The word of an instruction on the 8-bit machine."""
-    return assemble(EIGHT_BIT, instruction).words[0]
+    # The homework, both ways. All other codes in the text: test_spelled_codes.py.
+    notes = " ".join(lesson.source.split())
+    read = ", ".join(bits(each) for each in ("LOAD #15", "ADD 6", "OUTPUT"))
+    written = ", ".join(bits(each) for each in ("LOAD 6", "ADD #3", "HALT"))
+    assert f"as instructions: {read}. Then" in notes
+    assert f"(LOAD #15, ADD 6, OUTPUT; {written}.)" in notes
 
 
 def test_notes_of_lesson_3() -> None:
@@ -637,8 +639,8 @@ def test_notes_of_lesson_7() -> None:
     ladder = re.findall(r"^\| (\N{MINUS SIGN}?\d) \| ([01]{4} [01]{4}) \|", lesson.source, re.M)
     assert len(ladder) == 7
     written = [(int(a.replace("\N{MINUS SIGN}", "-")), b.replace(" ", "")) for a, b in ladder]
-    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]
-    written += [(-100, "10011100"), (-128, "10000000")]
+    written += [(5, "00000101"), (-5, "11111011"), (-1, "11111111"), (-7, "11111001")]  # data
+    written += [(-100, "10011100"), (-128, "10000000")]  # data
     for number, pattern in written:
         assert numpy.uint8(int(pattern, 2)).view(numpy.int8) == number
     # A lost carry is no overflow; an answer that does not fit is.
@@ -667,7 +669,7 @@ def test_notes_of_lesson_8() -> None:
     marked = [
         state.overflow
         for state in instruction_ends(run)
-        if SIXTEEN_BIT.split(state.cir)[0] in (4, 7)  # ADD and SUBTRACT #
+        if SIXTEEN_BIT.split(state.cir)[0] in (code("ADD a"), code("SUBTRACT #n"))
     ]
     assert marked.count(True) == 1 and not run.finish().overflow
     assert divmod(50, 8) == (6, 2)
@@ -696,9 +698,21 @@ def test_notes_of_lesson_9() -> None:
 
 
 def test_notes_of_lesson_10() -> None:
-    assert [word(each) for each in ("LOAD 9", "LOAD 10", "LOAD 0")] == [25, 26, 16]
-    assert [word(each) for each in ("LOAD #7", "ADD #2", "SUBTRACT #3")] == [39, 82, 115]
-    assert EIGHT_BIT.signed(word("OUTPUT")) == -16
+    notes = " ".join(read_file(LESSONS["10-lighthouse-list"]).source.split())
+    for text, said in (
+        ("LOAD 0", "the word is {bits}. Read as a number, that is {number}:"),
+        ("LOAD 0", "The same word as data: {bits} is the number {number}."),
+        ("LOAD #7", "*{number} in binary?* {bits}."),
+        ("LOAD 9", "{number} is {bits}, LOAD 9;"),
+        ("LOAD 10", "{number} is {bits}, LOAD 10."),
+        ("LOAD #7", "{number} is {bits}, LOAD #7, so the answer is 7."),
+        ("ADD #2", "{number} is {bits}, ADD #2, so the answer is 7"),
+        ("SUBTRACT #3", "{number} is {bits}, SUBTRACT #3, so the answer is 2."),
+        ("OUTPUT", "({bits} is {number};"),
+        ("LOAD #15", "; {bits} is {number}.)"),
+    ):
+        number = str(wrapped(word(text), numpy.int8)).replace("-", "\N{MINUS SIGN}")
+        assert said.format(bits=bits(text), number=number) in notes, (text, said)
     # Started again without being loaded anew, the program shows nothing.
     used = scene("10-lighthouse-list", 3).run.finish()
     again = Run(EIGHT_BIT, used.memory)

@@ -13,20 +13,22 @@ from random import Random
 import numpy as np
 import pytest
 
-from app.machine.engine import LONGEST, Step, advance, trace, walk
+from app.machine.engine import Step, advance, trace, walk
 from app.machine.instructions import FETCH, Phase
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
+from app.machine.operations import Status
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
-from app.machine.transfers import Status
-from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
-from tests.codes import word
+from app.machine.words import Format
+from tests.codes import code, word
 from tests.machine.images import draw
 
-BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 NARROW = {8: np.int8, 16: np.int16}
 # Codes of the design's table: the second value from memory, or in the instruction itself.
-FROM_MEMORY = {"ADD": 4, "SUBTRACT": 6, "COMPARE": 8}
-IN_THE_INSTRUCTION = {"ADD": 5, "SUBTRACT": 7, "COMPARE": 9}
+SUMS = ("ADD", "SUBTRACT", "COMPARE")
+FROM_MEMORY = {name: code(f"{name} a") for name in SUMS}
+IN_THE_INSTRUCTION = {name: code(f"{name} #n") for name in SUMS}
 
 
 def assembled(format: Format, source: str) -> State:
@@ -43,7 +45,7 @@ def fields_of(state: State) -> dict[str, object]:
 def run(state: State, format: Format = EIGHT_BIT, inputs: tuple[int, ...] = ()) -> list[int]:
     """Run to the end (at most 1,000 instructions); the outputs, as bit patterns."""
     outputs: list[int] = []
-    advance(format, state, inputs, outputs, 1000, 1000 * LONGEST)
+    advance(format, state, inputs, outputs, 1000, 1000 * format.longest)
     return outputs
 
 
@@ -102,7 +104,7 @@ def worked_out(format: Format, code: int, pairs: Pairs) -> list[State]:
     for a, b in pairs:
         # The operand: the address of b, or b itself.
         operand = 4 if code in FROM_MEMORY.values() else b
-        image = [format.join(1, 3), format.join(code, operand), 0, a, b]
+        image = [word("LOAD 3", format.name), format.join(code, operand), 0, a, b]
         state = State(image + [0] * (format.memory_words - len(image)))
         advance(format, state, (), [], 2, 100)
         states.append(state)
@@ -137,7 +139,7 @@ def test_all_pairs_of_8_bit_words_as_numpy_does(operation: str, code: int) -> No
 
 @pytest.mark.parametrize(("operation", "code"), FROM_MEMORY.items())
 def test_pairs_of_16_bit_words_as_numpy_does(operation: str, code: int) -> None:
-    edges = [0, 1, 2, 0x7FFE, 0x7FFF, 0x8000, 0x8001, 0xFFFE, 0xFFFF, 0x0100, 0x00FF]
+    edges = [0, 1, 2, 0x7FFE, 0x7FFF, 0x8000, 0x8001, 0xFFFE, 0xFFFF, 256, 255]
     rng = Random(16)
     drawn = [(rng.randint(0, 0xFFFF), rng.randint(0, 0xFFFF)) for _ in range(5000)]
     pairs = [(a, b) for a in edges for b in edges] + drawn
@@ -158,10 +160,10 @@ def test_walking_works_out_the_same_sums(format: Format) -> None:
     """The edges, a step at a time: what advance is compared with NumPy for holds for walk."""
     top = 1 << (format.word_bits - 1)
     edges = [0, 1, 2, top - 2, top - 1, top, top + 1, 2 * top - 2, 2 * top - 1]
-    for code in (4, 6, 8):
+    for operation in FROM_MEMORY.values():
         for a in edges:
             for b in edges:
-                image = (format.join(1, 3), format.join(code, 4), 0, a, b)
+                image = (word("LOAD 3", format.name), format.join(operation, 4), 0, a, b)
                 fast, slow = State.start(format, image), State.start(format, image)
                 advance(format, fast, (), [], 2, 100)
                 walk_on(format, slow, (), [], 2)
@@ -181,9 +183,9 @@ def test_overflow_stays_until_the_next_sum() -> None:
 # Status and jumps.
 
 
-@pytest.mark.parametrize("status", Status)
+@pytest.mark.parametrize("status", [None, *Status])
 @pytest.mark.parametrize("condition", Status)
-def test_a_jump_with_a_condition(condition: Status, status: Status) -> None:
+def test_a_jump_with_a_condition(condition: Status, status: Status | None) -> None:
     """Not taken, it is a step all the same: without a value, and PC stays where it was."""
     state = assembled(EIGHT_BIT, f"JUMP 9 IF {condition}")
     state.status = status
@@ -196,7 +198,7 @@ def test_a_jump_with_a_condition(condition: Status, status: Status) -> None:
 
 
 def test_a_jump_without_condition() -> None:
-    for status in Status:
+    for status in (None, *Status):
         state = assembled(EIGHT_BIT, "JUMP 9")
         state.status = status
         assert walk_on(EIGHT_BIT, state, (), [], 1)[-1][0].value == state.pc == 9
@@ -317,8 +319,8 @@ def test_advance_trace_and_walk_agree_step_for_step(format: Format) -> None:
         most = 60
         states = [State.start(format, image) for _ in range(4)]
         outputs: list[list[int]] = [[], [], [], []]
-        advance(format, states[0], inputs, outputs[0], most, most * LONGEST)
-        traced = list(trace(format, states[1], inputs, outputs[1], most, most * LONGEST))
+        advance(format, states[0], inputs, outputs[0], most, most * format.longest)
+        traced = list(trace(format, states[1], inputs, outputs[1], most, most * format.longest))
         walked = walk_on(format, states[2], inputs, outputs[2], most)
         # And advance again, an instruction at a time, beside the walk.
         boundaries = {state.steps: state for _, state in walked}

@@ -6,18 +6,19 @@ from random import Random
 
 import pytest
 
-from app.machine.engine import LONGEST, walk
+from app.machine.engine import walk
 from app.machine.instructions import Phase
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT, Moment, Run
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
 from app.machine.telling.narration import phase_sentence, sentence, stopped
 from app.machine.telling.reading import Reading
-from app.machine.words import BASES, EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+from app.machine.words import BASES, Format
 from tests.codes import word
 from tests.machine.images import draw
 
-BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 
 # Counts up for ever, storing and sending as it goes: 8 + 6 + 8 + 6 + 6 = 34 steps a time round.
 COUNTING = "again: LOAD x\nADD #1\nSTORE x\nOUTPUT\nJUMP again\nx: 0"
@@ -48,11 +49,11 @@ def run_that_ends(ending: Ending) -> Run:
 
 def walked(run: Run, image: tuple[int, ...]) -> list[Moment]:
     """Every moment of a run, by walking it from the start with nothing skipped."""
-    state = State.start(run.format, image)
+    state = State.start(run.machine, image)
     moments = [Moment(None, state.copy(), state.copy())]
     while state.ending is None and state.cycles < run.limit:
         before, phase = state.copy(), []
-        for step in walk(run.format, state, run.inputs, []):
+        for step in walk(run.machine, state, run.inputs, []):
             if phase and phase[-1].kind.phase is not step.kind.phase:
                 phase = []
             phase.append(step)
@@ -127,11 +128,11 @@ def test_there_is_no_moment_outside_the_run(ending: Ending) -> None:
 def test_nothing_later_than_what_is_asked_for_is_worked_out() -> None:
     run = run_of(SIXTEEN_BIT, COUNTING, limit=10_000_000)
     run.moment(1)
-    assert run.known_steps <= 2 * LONGEST
+    assert run.known_steps <= 2 * EIGHT_BIT.longest
     run.moment(1000)
-    assert 1000 <= run.known_steps <= 1000 + 2 * LONGEST
+    assert 1000 <= run.known_steps <= 1000 + 2 * EIGHT_BIT.longest
     assert run.reaches(5000)
-    assert run.known_steps <= 5000 + 2 * LONGEST
+    assert run.known_steps <= 5000 + 2 * EIGHT_BIT.longest
     assert run.ending is None
 
 
@@ -272,6 +273,19 @@ def test_a_run_that_does_not_stop_is_stopped_at_its_limit(limit: int) -> None:
 def test_a_run_that_halts_just_at_its_limit_has_halted() -> None:
     assert Run(EIGHT_BIT, [word("LOAD #0")] * 2, limit=3).finish().ending is Ending.HALTED
     assert Run(EIGHT_BIT, [word("LOAD #0")] * 2, limit=2).finish().ending is Ending.LIMIT
+
+
+@pytest.mark.parametrize("status", ["LESS", "EQUAL", "MORE"])
+def test_before_the_first_comparison_there_is_no_status(status: str) -> None:
+    run = run_of(EIGHT_BIT, f"JUMP 3 IF {status}\nCOMPARE #0\nJUMP 3 IF EQUAL\nHALT")
+    reading = Reading(EIGHT_BIT, "denary")
+    start, first, last = run.moment(0), run.moment(6), run.moment(18)
+    assert (start.after.status, reading.term("status", start.after)) == (None, "–")
+    assert reading.term("status", last.after) == "EQUAL"
+    said = "here has been no comparison yet, so there is no jump: the program counter stays at 1."
+    assert sentence(reading, first, 100) == f"T{said}"
+    assert phase_sentence(reading, first, start.after, 100) == f"Execute: t{said}"
+    assert sentence(reading, last, 100).startswith("The status is EQUAL, so it jumps:")
 
 
 @pytest.mark.parametrize("base", BASES)

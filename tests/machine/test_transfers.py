@@ -7,7 +7,8 @@ import string
 import pytest
 
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
-from app.machine.transfers import Carrier, Leg, Place, Status, Transfer
+from app.machine.operations import Status
+from app.machine.transfers import Carrier, Leg, Place, Transfer
 
 ALL = {
     each.notation: each
@@ -29,13 +30,11 @@ def test_notation_is_read_and_written_alike(transfer: Transfer) -> None:
 
 
 def test_parts_of_a_notation() -> None:
-    transfer = Transfer.parse("ACC <- ACC - MDR")
-    assert (transfer.target, transfer.left, transfer.operation, transfer.right) == (
-        "ACC",
-        "ACC",
-        "-",
-        "MDR",
-    )
+    transfer = Transfer.parse("ACC, status <- ACC - MDR")
+    assert (transfer.target, transfer.left, transfer.right) == ("ACC", "ACC", "MDR")
+    assert transfer.operation is not None and transfer.operation.symbol == "-"
+    assert transfer.targets == ("ACC", "status")
+    assert Transfer.parse("ACC <- ACC - MDR").targets == ("ACC",)
     assert Transfer.parse("PC <- operand, when status is MORE").condition is Status.MORE
     assert Transfer.parse("PC <- operand").condition is None
 
@@ -51,6 +50,14 @@ def test_parts_of_a_notation() -> None:
         "PC <- operand, when status is ODD",
         "ACC <- memory[MAR]",  # a transfer in form, but there is no such path
         "CIR <- ACC",
+        "MAR <- MDR",  # a word may be no address
+        "status <- ACC",
+        "status <- ACC + MDR",
+        "ACC <- ACC compared with MDR",
+        "PC <- PC - 1",
+        "ACC, status <- MDR",
+        "ACC <- X",
+        "MAR <- operand, when status is LESS",
     ],
 )
 def test_what_the_machine_cannot_do_is_refused(notation: str) -> None:
@@ -98,7 +105,7 @@ def test_memory_is_reached_only_through_its_two_registers(transfer: Transfer) ->
 @EVERY
 def test_the_last_movement_arrives_at_the_target(transfer: Transfer) -> None:
     arrivals = {leg.target for leg in transfer.beats()[-1]} if transfer.beats() else set()
-    assert arrivals == ({transfer.target_place} if transfer.target != "clock" else set())
+    assert arrivals == (set(transfer.target_places) if transfer.target != "clock" else set())
 
 
 @EVERY
@@ -111,16 +118,17 @@ def test_the_alu_gets_both_values_before_it_gives_a_result(transfer: Transfer) -
     into, out = transfer.beats()
     assert [leg.carries for leg in into] == [transfer.left, transfer.right]
     assert {leg.target for leg in into} == {Place.ALU}
-    assert [leg.source for leg in out] == [Place.ALU]
+    assert [leg.source for leg in out] == [Place.ALU] * len(transfer.targets)
+    assert [leg.target for leg in out] == list(transfer.target_places)
 
 
 def test_what_uses_the_alu() -> None:
     """Arithmetic and comparison; PC + 1 is counted by the program counter itself."""
     assert {each.notation for each in ALL.values() if each.uses_alu} == {
-        "ACC <- ACC + MDR",
-        "ACC <- ACC + operand",
-        "ACC <- ACC - MDR",
-        "ACC <- ACC - operand",
+        "ACC, status <- ACC + MDR",
+        "ACC, status <- ACC + operand",
+        "ACC, status <- ACC - MDR",
+        "ACC, status <- ACC - operand",
         "status <- ACC compared with MDR",
         "status <- ACC compared with operand",
     }
@@ -139,7 +147,8 @@ def test_a_jump_asks_the_status_first(transfer: Transfer) -> None:
 def test_every_transfer_has_a_sentence(transfer: Transfer, taken: bool) -> None:
     words = transfer.words(taken)
     names = {name for _, name, _, _ in string.Formatter().parse(words) if name}
-    known = {"value", "address", "left", "right", "status", "compares", "pc", "meaning"}
+    known = {"value", "address", "left", "right", "status", "compares", "becomes", "pc"}
+    known |= {"meaning"}
     assert words.endswith(".")
     assert names <= known
 

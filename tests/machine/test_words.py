@@ -9,17 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.machine.words import (
-    EIGHT_BIT,
-    FORMATS,
-    SIXTEEN_BIT,
-    Format,
-    parse_number,
-    show_pattern,
-    show_word,
-)
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
+from app.machine.words import Format, parse_number, show_pattern, show_word
 
-BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 C_INTEGERS = {8: ctypes.c_int8, 16: ctypes.c_int16}
 
 
@@ -38,7 +31,7 @@ def test_sizes_are_those_of_the_design() -> None:
             format.smallest,
             format.largest,
         )
-        for name, format in FORMATS.items()
+        for name, format in MACHINES.items()
     }
     assert sizes == {
         "8-bit": (8, 4, 4, 16, -128, 127),
@@ -73,9 +66,9 @@ def test_values_that_do_not_fit_wrap_as_in_c(format: Format, value: int) -> None
 @pytest.mark.parametrize(
     ("format", "word", "opcode", "operand"),
     [
-        (EIGHT_BIT, 0b0001_1100, 0b0001, 0b1100),
-        (EIGHT_BIT, 0xF0, 15, 0),
-        (SIXTEEN_BIT, 0x0AFF, 10, 255),
+        (EIGHT_BIT, 0b0001_1100, 0b0001, 0b1100),  # data
+        (EIGHT_BIT, 0xF0, 15, 0),  # data
+        (SIXTEEN_BIT, 0x0AFF, 10, 255),  # data
         (SIXTEEN_BIT, 0xFF00, 255, 0),
     ],
 )
@@ -197,5 +190,5 @@ def test_denary_words_show_the_signed_value(format: Format) -> None:
 
 
 def test_words_in_the_other_bases_show_the_pattern() -> None:
-    assert show_word(EIGHT_BIT, 0xF1, "binary") == "1111 0001"
-    assert show_word(SIXTEEN_BIT, 0xF1, "hexadecimal") == "00F1"
+    assert show_word(EIGHT_BIT, 0xF1, "binary") == "1111 0001"  # data
+    assert show_word(SIXTEEN_BIT, 0xF1, "hexadecimal") == "00F1"  # data

@@ -58,7 +58,7 @@ ODD = (
     "1",
     "007",
     "1e9",
-    "0x10",
+    "0x10",  # data
     "1.5",
     "NaN",
     "\N{ARABIC-INDIC DIGIT THREE}",

@@ -6,28 +6,42 @@ from functools import cached_property
 
 from app.lesson.entries import Wrong
 from app.lesson.timeline import Span
+from app.machine.addressing import Operand
 from app.machine.engine import Step
-from app.machine.instructions import Instruction, Operand, Phase
-from app.machine.run import Run
+from app.machine.instructions import Instruction, Phase
+from app.machine.provenance import mdr_is_instruction
+from app.machine.registers import Holds
+from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.source.problems import nearest
 from app.machine.state import State
-from app.machine.words import parse_number, show_word
+from app.machine.telling.reading import Reading
+from app.machine.words import parse_number
+
+from .subjects import Subject
 
 OUTPUTS_SHOWN = 8
 # The answer to a question about the status where there is none; the board has a dash then.
 NO_COMPARISON = "no comparison yet"
+NOTHING_SENT = "nothing yet"
+
+
+# The value of what is asked about: a signed number, an address, the word of an instruction, a
+# status or another text, or the patterns of all outputs.
+Value = int | str | tuple[int, ...]
 
 
 class Facts:
-    """What the run says about a span of its steps: the machine before it and after it."""
+    """What the run says about a span of its steps: the machine before it and after it, and what
+    was done in it. Values are shown in a number ``base``, instructions as the program has them."""
 
-    def __init__(self, run: Run, program: Program, span: Span) -> None:
+    def __init__(self, run: Run, program: Program, span: Span, base: str = "denary") -> None:
         self.run = run
         self.program = program
-        self.format = program.format
+        self.machine = program.machine
         self.span = span
+        self.reading = Reading(program.machine, base)
 
     @cached_property
     def before(self) -> State:
@@ -54,11 +68,11 @@ class Facts:
 
     @property
     def instruction(self) -> Instruction | None:
-        return decode(self.format, self.word)[0]
+        return decode(self.machine, self.word)[0]
 
     @property
     def operand(self) -> int:
-        return decode(self.format, self.word)[1]
+        return decode(self.machine, self.word)[1]
 
     @property
     def has_operand(self) -> bool:
@@ -88,11 +102,35 @@ class Facts:
     def mdr_is_instruction(self) -> bool:
         """Whether the memory data register holds an instruction after the span."""
         made = self.run.moment(self.span.last).step
-        return made is not None and (
-            made.kind.phase is Phase.DECODE
-            or (made.kind.phase is Phase.FETCH and made.kind.place_in_phase > 0)
-            or self.after.mdr == self.after.cir
-        )
+        return mdr_is_instruction(self.machine, self.after, made.kind if made else None)
+
+    def made(self, subject: Subject) -> Moment | None:
+        """The last moment of the span that writes what is asked about; None where none does."""
+        for step in range(self.span.last, max(self.span.first, 1) - 1, -1):
+            moment = self.run.moment(step)
+            if moment.step and self._writes(moment, subject):
+                return moment
+        return None
+
+    def _writes(self, moment: Moment, subject: Subject) -> bool:
+        assert moment.step
+        transfer = moment.step.kind.transfer
+        match subject.kind:
+            case "memory":
+                here = moment.after.mar == self.address(subject.target)
+                return transfer.target == "memory[MAR]" and here
+            case "output" | "sent":
+                return transfer.target == "output"
+            case "jump":
+                return transfer.target == "PC" and moment.step.kind.phase is Phase.EXECUTE
+            case _:
+                # A jump that is not taken writes nothing.
+                return subject.kind in transfer.targets and moment.step.value is not None
+
+    @property
+    def executed(self) -> bool:
+        """Whether the span has the end of its instruction."""
+        return self.span.last >= self.finish.steps
 
     def address(self, target: str) -> int:
         """The address that a label or a number names. Raises Wrong where there is none."""
@@ -104,34 +142,99 @@ class Facts:
                 address = parse_number(target)
             except ValueError as error:
                 raise Wrong(f"{error}.", "Write a label or an address.") from error
-            if 0 <= address < self.format.memory_words:
+            if 0 <= address < self.machine.memory_words:
                 return address
             raise Wrong(
                 f"There is no address {target}.",
-                f"The last one is {self.format.memory_words - 1}.",
+                f"The last one is {self.machine.memory_words - 1}.",
             )
         raise unknown_label(target, self.program)
 
-    # Values as texts, in denary.
+    # The value of what is asked about.
 
-    def number(self, pattern: int) -> str:
-        return show_word(self.format, pattern, "denary")
+    def held(self, subject: Subject, state: State) -> Value:
+        """What a subject other than the way of a jump is in a state. Raises Wrong where there is
+        no such word in memory."""
+        match subject.kind:
+            case "memory":
+                return self.machine.signed(state.memory[self.address(subject.target)])
+            case "output":
+                return self.run.outputs(state.sent)
+            case "sent":
+                sent = self.run.outputs(state.sent)
+                return self.machine.signed(sent[-1]) if sent else NOTHING_SENT
+            case "status":
+                return state.status.value if state.status else NO_COMPARISON
+            case _:
+                held = state.held(subject.kind)
+                assert isinstance(held, int)
+                return held if self.is_pattern(subject) else self.machine.signed(held)
+
+    def is_pattern(self, subject: Subject) -> bool:
+        """Whether what a register holds is an address or an instruction, and so has no sign."""
+        register = self.machine.register.get(subject.kind)
+        return register is not None and (
+            register.holds is Holds.ADDRESS or self.is_instruction(subject)
+        )
+
+    def is_instruction(self, subject: Subject) -> bool:
+        """Whether what is asked about holds an instruction after the span."""
+        return subject.kind == "CIR" or (subject.kind == "MDR" and self.mdr_is_instruction)
+
+    # Texts.
+
+    def show(self, subject: Subject, value: Value) -> str:
+        """A value of a subject as a choice shows it."""
+        if isinstance(value, tuple):
+            return self.outputs(value)
+        if isinstance(value, str):
+            return value
+        register = self.machine.register.get(subject.kind)
+        if self.is_instruction(subject):
+            return self.written(value)
+        if register and register.holds is Holds.ADDRESS:
+            return self.there(value)
+        return self.number(value)
+
+    def number(self, value: int) -> str:
+        """A signed number; one that no word holds is written in denary."""
+        if self.machine.smallest <= value <= self.machine.largest:
+            return self.reading.number(self.machine.pattern(value))
+        return f"\N{MINUS SIGN}{-value}" if value < 0 else str(value)
+
+    def there(self, address: int) -> str:
+        """An address as a number."""
+        fits = 0 <= address < self.machine.memory_words
+        return self.reading.address(address) if fits else str(address)
 
     def written(self, word: int) -> str:
         """An instruction word as the program writes it."""
-        return write_instruction(self.format, word, self.program.labels)
+        return write_instruction(self.machine, word, self.program.labels)
 
     def outputs(self, patterns: tuple[int, ...]) -> str:
         """Outputs in their order, the earlier of many left out."""
         if not patterns:
-            return "nothing yet"
-        texts = [self.number(each) for each in patterns[-OUTPUTS_SHOWN:]]
+            return NOTHING_SENT
+        texts = [self.reading.number(each) for each in patterns[-OUTPUTS_SHOWN:]]
         return ", ".join(["\N{HORIZONTAL ELLIPSIS}"] * (len(patterns) > OUTPUTS_SHOWN) + texts)
 
     def place(self, address: int) -> str:
         """An address in words, with its label if it has one."""
         label = self.program.labels.get(address)
-        return f"address {address} ({label})" if label else f"address {address}"
+        here = self.there(address)
+        return f"address {here} ({label})" if label else f"address {here}"
+
+    def holder(self, subject: Subject) -> str:
+        """What is asked about, as words: ``the accumulator``, ``address 7 (total)``."""
+        if subject.kind == "memory":
+            return self.place(self.address(subject.target))
+        register = self.machine.register.get(subject.kind)
+        return f"the {register.name}" if register else "the output"
+
+    @property
+    def name(self) -> str:
+        """The first word of the instruction, or what is said where it has none."""
+        return self.instruction.name if self.instruction else "this word"
 
 
 def unknown_label(label: str, program: Program) -> Wrong:

@@ -13,56 +13,35 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from app.lesson.header import Depth
-from app.machine.instructions import BY_CODE, FETCH, Instruction, Operand, Phase
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth
+from app.lesson.timeline import Span
+from app.machine.addressing import Operand
+from app.machine.instructions import Instruction, Phase
+from app.machine.machine import Machine
+from app.machine.operations import Status
 from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
-from app.machine.state import State
 from app.machine.telling.narration import phase_sentence, sentence
-from app.machine.telling.reading import Reading
-from app.machine.transfers import Place, Status, Transfer, status_shown, status_words
-from app.machine.words import Format, parse_number
+from app.machine.transfers import Place, Transfer, place_of
+from app.machine.words import parse_number
+
+from .facts import Facts
+from .happened import what_happened
+from .mixups import MixUp, Reason, WrongAnswer
+from .subjects import Subject
+from .wrong_answers import wrong_answers
 
 NOTHING = "nothing"
 LONGEST_ANSWER = 80
 
-PLACE_NAMES = {
-    Place.PC: "Program counter",
-    Place.MAR: "Memory address register",
-    Place.MDR: "Memory data register",
-    Place.CIR: "Current instruction register",
-    Place.ACC: "Accumulator",
-    Place.STATUS: "Status",
-    Place.MEMORY: "A word of main memory",
-    Place.OUTPUT: "Output",
-}
-_ONLY_IN_TRANSFERS = (Place.MAR, Place.MDR)
 
-
-class Asks(StrEnum):
+class Field(StrEnum):
     """What one question asks for; also the name of its answer."""
 
     PLACE = "place"
     VALUE = "value"
     NEXT = "next"
-
-
-class Confusion(StrEnum):
-    """What was mixed up in a wrong answer, named as a pupil would look it up."""
-
-    ADDRESS_FOR_CONTENTS = "an address instead of what is stored there"
-    CONTENTS_FOR_ADDRESS = "what is stored at an address instead of the address"
-    BEFORE_FOR_AFTER = "before instead of after"
-    COUNTER_MOVED_ON = "the counter that has already moved on"
-    SOURCE_FOR_TARGET = "where the value comes from instead of where it goes"
-    LATER_STEP = "a step that comes later"
-    OPERATION = "adding instead of taking away, or the other way round"
-    NUMBER_OR_ADDRESS = "a number (with #) and an address (without)"
-    PART_FOR_RESULT = "one of the two numbers instead of the result"
-    WORD_TOO_SMALL = "a result that does not fit the word"
-    JUMP_TAKEN = "whether the jump is taken"
-    HALVES = "the two halves of an instruction"
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,10 +51,10 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
+class Prompt:
     """One question. Without ``choices`` the answer is a number, in any base."""
 
-    asks: Asks
+    asks: Field
     text: str
     choices: tuple[Choice, ...] = ()
 
@@ -85,29 +64,20 @@ class Answer:
     """One answer, marked. ``said`` and ``truth`` are as a reader sees them; ``explanation`` is
     a whole sentence where the answer is wrong, and empty where it is right."""
 
-    question: Question
+    question: Prompt
     said: str
     truth: str
     right: bool
     explanation: str = ""
-    confusion: Confusion | None = None
+    mixup: MixUp | None = None
 
 
 class Unreadable(ValueError):
     """An answer that cannot be marked: its question, and what to write instead."""
 
-    def __init__(self, asks: Asks, what: str) -> None:
+    def __init__(self, asks: Field, what: str) -> None:
         super().__init__(what)
         self.asks = asks
-
-
-@dataclass(frozen=True, slots=True)
-class _Slip:
-    """What a mix-up would have answered. ``confusion`` is None where it has no name."""
-
-    value: int | str
-    confusion: Confusion | None
-    explanation: str
 
 
 class Prediction:
@@ -122,9 +92,10 @@ class Prediction:
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
         self.phases = depth is Depth.PHASES
-        self.format: Format = run.format
-        self.reading = Reading(run.format, base)
+        self.machine: Machine = run.machine
         self.program = program
+        self.facts = Facts(run, program, Span(step + 1, self.following), base)
+        self.reading = self.facts.reading
         self.before = run.moment(step).after
         self.moment: Moment = run.moment(self.following)
         self.after = self.moment.after
@@ -136,46 +107,55 @@ class Prediction:
 
     # What is asked.
 
-    def _questions(self) -> Iterator[Question]:
+    def _questions(self) -> Iterator[Prompt]:
         phase, instruction = self.kind.phase, self.kind.instruction
         if phase is Phase.DECODE:
             text = "Which instruction does the control unit find?"
-            yield Question(Asks.VALUE, text, self._instructions())
+            yield Prompt(Field.VALUE, text, self._instructions())
             return
         if phase is Phase.FETCH and self.phases:
             text = "Which instruction will be fetched?"
-            yield Question(Asks.VALUE, text, self._words(self.after.cir))
-            yield Question(Asks.NEXT, "What will the program counter hold then?")
+            yield Prompt(Field.VALUE, text, self._words(self.after.cir))
+            yield Prompt(Field.NEXT, "What will the program counter hold then?")
             return
         if instruction is None or not instruction.jumps:
-            yield Question(Asks.PLACE, "Which part will change?", self._places())
+            yield Prompt(Field.PLACE, "Which part will change?", self._places())
             yield from self._value_question()
         if self.last and self._goes_on:
-            yield Question(Asks.NEXT, "At which address is the next instruction?")
+            yield Prompt(Field.NEXT, "At which address is the next instruction?")
 
     @property
     def _goes_on(self) -> bool:
         return self.transfer.target != "clock"
 
-    def _value_question(self) -> Iterator[Question]:
+    def _value_question(self) -> Iterator[Prompt]:
         text = "What will it hold then?"
         match self.transfer.target:
             case "clock":
                 return
             case "status":
                 choices = tuple(Choice(each.value, each.value) for each in Status)
-                yield Question(Asks.VALUE, "What will it say then?", choices)
+                yield Prompt(Field.VALUE, "What will it say then?", choices)
             case "output":
-                yield Question(Asks.VALUE, "What will it show then?")
+                yield Prompt(Field.VALUE, "What will it show then?")
             case "MDR" | "CIR" if self.kind.phase is Phase.FETCH:
-                yield Question(Asks.VALUE, text, self._words(self._truth_word()))
+                yield Prompt(Field.VALUE, text, self._words(self._truth_word()))
             case _:
-                yield Question(Asks.VALUE, text)
+                yield Prompt(Field.VALUE, text)
 
     def _places(self) -> tuple[Choice, ...]:
-        hidden = _ONLY_IN_TRANSFERS if self.phases else ()
-        names = [Choice(at.value, name) for at, name in PLACE_NAMES.items() if at not in hidden]
-        return (*names, Choice(NOTHING, "Nothing: the machine stops"))
+        hidden = ONLY_IN_TRANSFERS if self.phases else ()
+        names = [
+            Choice(each.tag, _upper(each.name))
+            for each in self.machine.registers
+            if each.tag not in hidden
+        ]
+        return (
+            *names,
+            Choice(Place.MEMORY.value, "A word of main memory"),
+            Choice(Place.OUTPUT.value, "Output"),
+            Choice(NOTHING, "Nothing: the machine stops"),
+        )
 
     def _words(self, truth: int) -> tuple[Choice, ...]:
         """The word that is right among those that would be mistaken for it, by size."""
@@ -186,27 +166,30 @@ class Prediction:
         return tuple(Choice(str(each), self._word_label(each)) for each in sorted([*words][:4]))
 
     def _word_label(self, word: int) -> str:
-        text = write_instruction(self.format, word, self.program.labels)
+        text = write_instruction(self.machine, word, self.program.labels)
         return f"{self.reading.instruction(word)}  {text}"
 
     def _instructions(self) -> tuple[Choice, ...]:
         """The instruction in CIR among those it would be mistaken for: halves swapped, a known
         mix-up of opcodes, and codes next to it."""
         word = self.after.cir
-        opcode, operand = self.format.split(word)
-        right = BY_CODE.get(opcode)
-        mixed_up = [code for code, each in BY_CODE.items() if _opcodes_confused(right, each)]
+        opcode, operand = self.machine.split(word)
+        by_code = self.machine.by_code
+        right = by_code.get(opcode)
+        mixed_up = [
+            code for code, each in by_code.items() if right and _opcodes_mixed_up(right, each)
+        ]
         codes = [opcode, *mixed_up, opcode + 1, opcode - 1, opcode + 2]
-        words = [self.format.join(code, operand) for code in codes if code in BY_CODE]
-        if operand in BY_CODE:
-            words.insert(1, self.format.join(operand, min(opcode, self.format.operand_mask)))
+        words = [self.machine.join(code, operand) for code in codes if code in by_code]
+        if operand in by_code:
+            words.insert(1, self.machine.join(operand, min(opcode, self.machine.operand_mask)))
         chosen = sorted([*dict.fromkeys([word, *words])][:4])
         return tuple(Choice(str(each), self._written(each)) for each in chosen)
 
     def _written(self, word: int) -> str:
-        instruction, operand = decode(self.format, word)
+        instruction, operand = decode(self.machine, word)
         if instruction is None:
-            return f"no instruction has the opcode {self.format.split(word)[0]}"
+            return f"no instruction has the opcode {self.machine.split(word)[0]}"
         if instruction.operand is Operand.ADDRESS and operand in self.program.labels:
             return instruction.write(self.program.labels[operand])
         return instruction.write(self.reading.address(operand))
@@ -218,79 +201,80 @@ class Prediction:
 
     # The truth.
 
-    def _truth_word(self) -> int:
-        """The pattern or address that the target holds after the step."""
-        return int(self._held(self.transfer.target, self.after))
-
-    @staticmethod
-    def _held(target: str, state: State) -> int | str:
-        match target:
-            case "PC":
-                return state.pc
-            case "MAR":
-                return state.mar
-            case "MDR":
-                return state.mdr
-            case "CIR" | "opcode, operand":
-                return state.cir
+    @property
+    def subject(self) -> Subject:
+        """What the step, or the last step of the phase, writes its value into."""
+        match self.transfer.target:
             case "memory[MAR]":
-                return state.memory[state.mar]
-            case "status":
-                return status_shown(state.status)
-            case _:
-                return state.acc
+                return Subject("memory", str(self.after.mar))
+            case "output":
+                return Subject("sent")
+            case "opcode, operand":
+                return Subject("CIR")
+            case target:
+                return Subject("CIR" if self._fetches else target)
 
-    def _truth(self, asks: Asks) -> int | str:
-        if asks is Asks.PLACE:
-            place = self.transfer.target_place
-            return NOTHING if place is Place.CONTROL_UNIT else place.value
-        if asks is Asks.NEXT:
-            return self.after.pc
-        if self.phases and self.kind.phase is Phase.FETCH:
-            return self.after.cir
-        held = self._held(self.transfer.target, self.after)
-        question = next(each for each in self.questions if each.asks is asks)
-        return held if question.choices or isinstance(held, str) else self._typed(held)
+    @property
+    def _fetches(self) -> bool:
+        """Whether a whole fetch is looked at."""
+        return self.phases and self.kind.phase is Phase.FETCH
 
-    def _typed(self, value: int) -> int:
-        """What the target holds as it is typed: an address, or the signed value of a word."""
-        return value if self.transfer.target in ("PC", "MAR") else self.format.signed(value)
+    def _truth_word(self) -> int:
+        held = self.facts.held(self.subject, self.after)
+        assert isinstance(held, int)
+        return held
+
+    def _truths(self, field: Field) -> tuple[int | str, ...]:
+        """What is right, the most to the point first: of a sum the status changes as well."""
+        transfer = self.transfer
+        if field is Field.NEXT:
+            return (self.after.pc,)
+        if field is Field.PLACE:
+            if transfer.halts:
+                return (NOTHING,)
+            return tuple(map(str, transfer.target_places))
+        held = self.facts.held(self.subject, self.after)
+        assert not isinstance(held, tuple)
+        status = self.after.status
+        beside = transfer.sets_status and transfer.target != "status" and status
+        return (held, status.value) if beside and status else (held,)
 
     # Marking.
 
     def mark(self, answers: Mapping[str, str]) -> tuple[Answer, ...]:
-        """Mark the answers, by the names of :class:`Asks`.
+        """Mark the answers, by the names of :class:`Field`.
 
         Raises Unreadable for the first that is missing or cannot be read.
         """
         return tuple(self._mark(each, answers.get(each.asks, "")) for each in self.questions)
 
-    def _mark(self, question: Question, text: str) -> Answer:
-        truth = self._truth(question.asks)
+    def _mark(self, question: Prompt, text: str) -> Answer:
+        truths = self._truths(question.asks)
         said = self._read(question, text)
-        shown, right = self._show(question, truth), said == truth
-        if right:
+        shown = self._show(question, truths[0])
+        if said in truths:
             return Answer(question, self._show(question, said), shown, True)
-        slip = next((each for each in self._slips(question.asks) if each.value == said), None)
-        explanation = slip.explanation if slip else self._reason(question.asks, shown)
+        found = next((each for each in self._wrong(question.asks) if each.value == said), None)
         return Answer(
             question,
             self._show(question, said),
             shown,
             False,
-            explanation,
-            slip.confusion if slip else None,
+            found.sentence if found else self._reason(question.asks),
+            found.mixup if found else None,
         )
 
-    def _read(self, question: Question, text: str) -> int | str:
+    def _read(self, question: Prompt, text: str) -> int | str:
         text = text.strip()[:LONGEST_ANSWER]
         if question.choices:
             if text not in [each.value for each in question.choices]:
                 raise Unreadable(question.asks, "Choose one of the answers.")
-            numbers = question.asks is Asks.VALUE and self.transfer.target != "status"
+            numbers = question.asks is Field.VALUE and self.transfer.target != "status"
             return int(text) if numbers else text
         if not text:
             raise Unreadable(question.asks, "Write a number, or let the machine show you.")
+        if self.transfer.sets_status and text.upper() in [*Status]:
+            return text.upper()
         text = text.replace("\N{MINUS SIGN}", "-")
         joined = re.sub(r"\s", "", text)
         base = self.reading.base
@@ -305,31 +289,26 @@ class Prediction:
         except ValueError as error:
             what = "Write a number, such as 13, 0b1101 or 0xD."
             raise Unreadable(question.asks, what) from error
-        if question.asks is Asks.NEXT or self.transfer.target in ("PC", "MAR"):
+        if question.asks is Field.NEXT or self.facts.is_pattern(self.subject):
             return number
         # 200 in eight bits shows as -56: only written as bits is it the same.
         bits = not joined.lstrip("+-").isdigit() or base == "binary"
-        return self.format.signed(number) if bits and self._is_pattern(number) else number
+        return self.machine.signed(number) if bits and self._is_pattern(number) else number
 
     def _is_pattern(self, number: int) -> bool:
-        return 0 <= number <= self.format.word_mask
+        return 0 <= number <= self.machine.word_mask
 
-    def _show(self, question: Question, value: int | str) -> str:
+    def _show(self, question: Prompt, value: int | str) -> str:
         if question.choices:
             return next(each.label for each in question.choices if each.value == str(value))
-        if isinstance(value, str):
-            return value
-        if question.asks is Asks.NEXT or self.transfer.target in ("PC", "MAR"):
-            small = 0 <= value < self.format.memory_words
-            return self.reading.address(value) if small else str(value)
-        fits = self.format.smallest <= value <= self.format.largest
-        return self.reading.number(self.format.pattern(value)) if fits else str(value)
+        if question.asks is Field.NEXT:
+            return self.facts.show(Subject("PC"), value)
+        return self.facts.show(self.subject, value)
 
-    def _reason(self, asks: Asks, truth: str) -> str:
+    def _reason(self, field: Field) -> str:
         """Why it is as it is, for a wrong answer that no mix-up gives: what the step does."""
-        jumps = self.kind.instruction is not None and self.kind.instruction.jumps
-        if asks is Asks.NEXT and not jumps and self.kind.phase is not Phase.FETCH:
-            return f"The program counter moved on in the fetch: it has held {truth} since then."
+        if field is Field.NEXT:
+            return what_happened(Subject("PC"), self.facts)
         # The last step of a run that ends without HALT is told like any other.
         moment = replace(self.moment, after=replace(self.after, ending=None))
         if self.phases:
@@ -338,283 +317,93 @@ class Prediction:
 
     # The usual mix-ups.
 
-    def _slips(self, asks: Asks) -> Iterator[_Slip]:
-        if asks is Asks.PLACE:
-            yield from self._place_slips()
-        elif asks is Asks.NEXT:
-            yield from self._next_slips()
+    def _wrong(self, field: Field) -> Iterator[WrongAnswer]:
+        if field is Field.PLACE:
+            yield from self._wrong_places()
+        elif field is Field.NEXT:
+            yield from wrong_answers(Subject("PC"), self.facts)
         elif self.kind.phase is Phase.FETCH and (self.phases or self.transfer.left != "PC"):
-            yield from self._fetched_slips()
+            yield from self._wrong_words()
         elif self.kind.phase is Phase.DECODE:
-            yield from self._decode_slips()
+            yield from self._wrong_instructions()
         else:
-            yield from self._value_slips()
+            yield from wrong_answers(self.subject, self.facts)
 
-    def _place_slips(self) -> Iterator[_Slip]:
-        transfer = self.transfer
-        known = transfer.target_place in PLACE_NAMES
-        target = _the(transfer.target_place) if known else "the control unit"
-        if transfer.uses_alu and transfer.target == "ACC":
-            yield _Slip(
-                Place.STATUS.value,
-                Confusion.PART_FOR_RESULT,
-                "The status is set too, but the number goes to the accumulator.",
-            )
-        sources = [_term_place(term) for term in (transfer.left, transfer.right)]
+    def _wrong_places(self) -> Iterator[WrongAnswer]:
+        transfer, right = self.transfer, self.transfer.target_places
+        target = "the control unit" if transfer.halts else self._the(transfer.target_place)
+        sources = [self._source(term) for term in (transfer.left, transfer.right)]
         if self.phases and "MDR" in (transfer.left, transfer.right):
             # The register that brings it from memory is not shown.
             sources.append(Place.MEMORY)
         for place in sources:
-            if place and place is not transfer.target_place:
-                yield _Slip(
-                    place.value,
-                    Confusion.SOURCE_FOR_TARGET,
-                    f"{_upper(_the(place))} is where the value comes from: it keeps its value."
-                    f" What changes is {target}.",
-                )
+            if place and place not in right:
+                names = {"Place": self._the(place), "target": target}
+                yield WrongAnswer(str(place), Reason.KEEPS_ITS_VALUE, names)
         for place in self._later():
-            if place is not transfer.target_place:
-                yield _Slip(
-                    place.value,
-                    Confusion.LATER_STEP,
-                    f"{_upper(_the(place))} changes too, but in a later step."
-                    f" First it is {target}.",
-                )
+            if place not in right:
+                names = {"Place": self._the(place), "target": target}
+                yield WrongAnswer(str(place), Reason.CHANGES_LATER, names)
 
-    def _later(self) -> list[Place]:
+    def _source(self, term: str) -> str | None:
+        """The place of a term among those that a pupil chooses from; None for none of them."""
+        if term == "operand":
+            return Place.CIR
+        place = place_of(term)
+        known = place in self.machine.register or place == Place.MEMORY
+        return place if term and known else None
+
+    def _later(self) -> list[str]:
         """The places that change later in the same phase."""
         if self.phases:
             return []
         instruction = self.kind.instruction
-        transfers = instruction.transfers if instruction else FETCH
-        return [each.target_place for each in transfers[self.kind.place_in_phase + 1 :]]
+        transfers = instruction.transfers if instruction else self.machine.fetch
+        following = transfers[self.kind.place_in_phase + 1 :]
+        return [place for each in following for place in each.target_places]
 
-    def _next_slips(self) -> Iterator[_Slip]:
-        here, after = self.reading.address, self.after
-        instruction = self.kind.instruction
-        fetched_at = self._fetched_at
-        if self.kind.phase is Phase.FETCH:
-            yield _Slip(
-                self.before.pc,
-                Confusion.BEFORE_FOR_AFTER,
-                f"{here(self.before.pc)} is what it held before the fetch. In every fetch the"
-                " program counter moves on by one.",
-            )
-            return
-        if instruction and instruction.jumps:
-            target = self.format.split(after.cir)[1]
-            status = status_words(self.before.status)
-            if after.pc == target and self.before.pc != target:
-                why = f"{status}, so it jumps" if instruction.ending else "It jumps"
-                yield _Slip(
-                    self.before.pc,
-                    Confusion.JUMP_TAKEN,
-                    f"{why}: the program counter becomes {here(target)}.",
-                )
-            elif after.pc != target:
-                yield _Slip(
-                    target,
-                    Confusion.JUMP_TAKEN,
-                    f"{status}, so there is no jump this time: the program counter"
-                    f" stays at {here(after.pc)}.",
-                )
-            yield _Slip(
-                self.format.signed(self.before.memory[target]),
-                Confusion.CONTENTS_FOR_ADDRESS,
-                f"That is what is stored at address {here(target)}. A jump goes to the address"
-                " itself.",
-            )
-        yield _Slip(
-            fetched_at,
-            Confusion.COUNTER_MOVED_ON,
-            f"{here(fetched_at)} is the address of the instruction that is carried out now. The"
-            " program counter has already moved on, in the fetch.",
-        )
-        yield _Slip(
-            after.pc + 1,
-            Confusion.COUNTER_MOVED_ON,
-            "The program counter has already moved on, in the fetch; it does not move on again.",
-        )
+    def _the(self, place: str) -> str:
+        if place == Place.MEMORY:
+            return "a word of main memory"
+        register = self.machine.register.get(place)
+        return f"the {register.name}" if register else "the output"
 
-    @property
-    def _fetched_at(self) -> int:
-        """The address of the instruction that is being carried out."""
-        return self.before.pc - 1
-
-    def _fetched_slips(self) -> Iterator[_Slip]:
-        """A whole instruction word is on its way to the control unit."""
-        at = self.before.pc
+    def _wrong_words(self) -> Iterator[WrongAnswer]:
+        """A whole instruction word is on its way to the current instruction register."""
+        at = self.before.pc if self.phases or self.transfer.target != "CIR" else self.before.mar
         here = self.reading.address(at)
-        yield _Slip(
-            at,
-            Confusion.ADDRESS_FOR_CONTENTS,
-            f"That is the address, {here}, written as a word. What is fetched is the word that is"
-            " stored there.",
-        )
+        yield WrongAnswer(at, Reason.ADDRESS_AS_WORD, {"address": here})
         if at + 1 < len(self.before.memory):
-            yield _Slip(
-                self.before.memory[at + 1],
-                Confusion.COUNTER_MOVED_ON,
-                f"That is the instruction after it. The program counter still points at {here};"
-                " it moves on at the end of the fetch.",
-            )
-        yield _Slip(
-            self.before.cir,
-            Confusion.BEFORE_FOR_AFTER,
-            "That is the instruction before: it has been carried out already.",
-        )
+            after = {"address": self.reading.address(at + 1), "here": here}
+            yield WrongAnswer(self.before.memory[at + 1], Reason.AFTER_IT, after)
+        yield WrongAnswer(self.before.cir, Reason.FETCHED_BEFORE)
 
-    def _decode_slips(self) -> Iterator[_Slip]:
+    def _wrong_instructions(self) -> Iterator[WrongAnswer]:
         word = self.after.cir
-        opcode, operand = self.format.split(word)
+        opcode, operand = self.machine.split(word)
         left = self.reading.halves(word)[0]
-        if operand in BY_CODE:
-            yield _Slip(
-                self.format.join(operand, min(opcode, self.format.operand_mask)),
-                Confusion.HALVES,
-                f"The two halves are mixed up. The left half, {left}, is the opcode: it says what"
-                " to do. The right half is the operand.",
-            )
-        means = f"means {self._written(word)}" if opcode in BY_CODE else "no instruction has"
-        for code, other in BY_CODE.items():
+        by_code = self.machine.by_code
+        if operand in by_code:
+            swapped = self.machine.join(operand, min(opcode, self.machine.operand_mask))
+            yield WrongAnswer(swapped, Reason.HALVES, {"left": left})
+        right = by_code.get(opcode)
+        if right is None:
+            return
+        facts = {"left": left, "code": str(opcode), "written": right.written}
+        for code, other in by_code.items():
             if code != opcode:
-                yield _Slip(
-                    self.format.join(code, operand),
-                    _opcodes_confused(BY_CODE.get(opcode), other),
-                    f"Look the opcode up again: {left} is {opcode}, which {means}."
-                    " The reference card lists them all.",
-                )
-
-    def _value_slips(self) -> Iterator[_Slip]:
-        transfer, before, after = self.transfer, self.moment.before, self.after
-        format, address = self.format, self.reading.address
-        operand = self.format.split(before.cir)[1]
-        if transfer.target in ("PC", "MAR"):
-            if transfer.left == "PC" and transfer.target == "MAR":
-                yield _Slip(
-                    before.pc + 1,
-                    Confusion.COUNTER_MOVED_ON,
-                    f"The program counter has not moved on yet: it still holds"
-                    f" {address(before.pc)}, and that is copied.",
-                )
-            if transfer.target == "PC" and not transfer.condition:
-                yield _Slip(
-                    before.pc,
-                    Confusion.BEFORE_FOR_AFTER,
-                    f"{address(before.pc)} is what it held before; then one is added.",
-                )
-            if transfer.target == "MAR":
-                contents = self.format.signed(before.memory[after.mar])
-                yield _Slip(
-                    contents,
-                    Confusion.CONTENTS_FOR_ADDRESS,
-                    f"That is what is stored at address {address(after.mar)}. The memory address"
-                    " register takes the address itself; memory is read in the next step.",
-                )
-                yield _Slip(
-                    before.mar,
-                    Confusion.BEFORE_FOR_AFTER,
-                    f"{address(before.mar)} is what it held before the step.",
-                )
-            return
-        if transfer.target == "status":
-            if before.status:
-                yield _Slip(
-                    before.status.value,
-                    Confusion.BEFORE_FOR_AFTER,
-                    "That is what the status was before. The accumulator is compared with the"
-                    " other number, in this order.",
-                )
-            return
-        by_address = self.kind.instruction is not None and (
-            self.kind.instruction.operand is Operand.ADDRESS
-        )
-        if transfer.uses_alu:
-            yield from self._sum_slips(operand, by_address)
-        held = self.before if self.phases else before
-        # A write changes the word that the address names, which MAR may not hold yet.
-        was = (
-            held.memory[after.mar]
-            if transfer.target == "memory[MAR]"
-            else self._held(transfer.target, held)
-        )
-        if by_address:
-            yield _Slip(
-                operand,
-                Confusion.ADDRESS_FOR_CONTENTS,
-                f"{address(operand)} is the address. What counts is the number that is stored"
-                " there or goes there.",
-            )
-        yield _Slip(
-            format.signed(int(was)),
-            Confusion.BEFORE_FOR_AFTER,
-            "That is what it held before the step; the question is what it holds afterwards.",
-        )
-
-    def _sum_slips(self, operand: int, by_address: bool) -> Iterator[_Slip]:
-        format, before, after = self.format, self.moment.before, self.after
-        number = self.reading.number
-        left = format.signed(before.acc)
-        right = format.signed(before.mdr) if self.transfer.right == "MDR" else operand
-        adds = self.transfer.operation == "+"
-        whole = left + right if adds else left - right
-        if format.signed(after.acc) != whole:
-            explanation = (
-                f"{whole} does not fit a word of {format.word_bits} bits, so it wraps round to"
-                f" {number(after.acc)}, and the overflow mark comes on."
-            )
-            yield _Slip(whole, Confusion.WORD_TOO_SMALL, explanation)
-        if by_address:
-            wrong = left + operand if adds else left - operand
-            yield _Slip(
-                format.signed(format.pattern(wrong)),
-                Confusion.ADDRESS_FOR_CONTENTS,
-                f"You worked with the address, {self.reading.address(operand)}. The ALU works with"
-                f" the number that is stored there, {number(before.mdr)}.",
-            )
-        other = left - right if adds else left + right
-        yield _Slip(
-            format.signed(format.pattern(other)),
-            Confusion.OPERATION,
-            "This instruction adds; you took away."
-            if adds
-            else "This instruction takes away; you added.",
-        )
-        if left:
-            yield _Slip(
-                right,
-                Confusion.PART_FOR_RESULT,
-                f"{number(format.pattern(right))} is the number that is"
-                f" {'added' if adds else 'taken away'}, not the result.",
-            )
+                reason = _opcodes_mixed_up(right, other) or Reason.OPCODE
+                yield WrongAnswer(self.machine.join(code, operand), reason, facts)
 
 
-def _opcodes_confused(right: Instruction | None, said: Instruction) -> Confusion | None:
-    """What was mixed up where one instruction was taken for another; None for nothing known."""
-    if right is None:
-        return None
-    if right.operand is said.operand and {right.name, said.name} == {"ADD", "SUBTRACT"}:
-        return Confusion.OPERATION
+def _opcodes_mixed_up(right: Instruction, said: Instruction) -> Reason | None:
+    """Why one instruction was taken for another; None where they are not usually mixed up."""
+    if right.operand is said.operand and right.operation and said.operation:
+        symbols = (right.operation.mixed_up, said.operation.symbol)
+        return Reason.OPCODE_OPERATION if symbols[0] == symbols[1] else None
     if right.name == said.name and right.operand is not said.operand:
-        return Confusion.NUMBER_OR_ADDRESS
+        return Reason.OPCODE_NUMBER
     return None
-
-
-def _term_place(term: str) -> Place | None:
-    """The place of a term of the notation among those that a pupil chooses from."""
-    names = {"memory[MAR]": Place.MEMORY, "status": Place.STATUS, "operand": Place.CIR}
-    if term in names:
-        return names[term]
-    return Place(term) if term in ("PC", "MAR", "MDR", "CIR", "ACC") else None
-
-
-def _the(place: Place) -> str:
-    name = _lower(PLACE_NAMES[place])
-    return name if place is Place.MEMORY else f"the {name}"
-
-
-def _lower(name: str) -> str:
-    return name[0].lower() + name[1:]
 
 
 def _upper(name: str) -> str:

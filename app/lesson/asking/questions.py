@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from hashlib import sha256
-from itertools import chain
 
 from app.lesson.entries import Piece, Wrong
 from app.lesson.places import When
@@ -19,28 +18,27 @@ from app.lesson.timeline import Timeline
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 
-from .facts import NO_COMPARISON, Facts
-from .subjects import Ask
-from .wrong_answers import candidates, going_on, jumping, near_numbers
+from .facts import Facts
+from .happened import what_happened
+from .subjects import Subject
+from .wrong_answers import going_on, jumping, near_answers, wrong_answers
 
 USUAL_CHOICES = 4
 # How many a lesson may have, and how often one may be asked in a run.
 MOST_QUESTIONS = 60
 MOST_TIMES = 6
 
-# The reason behind a choice given by hand that no misconception explains.
-OTHERWISE = "The run shows otherwise."
-
 
 @dataclass(frozen=True, slots=True)
 class Question:
     """A question as the teacher wrote it. ``place`` and ``asked`` are its words in the file;
-    ``choices`` those given by hand, none where they are to be computed."""
+    ``choices`` those given by hand, each with the teacher's own reason why it is wrong (empty for
+    none); none where they are to be computed."""
 
     when: When
     prompt: str
-    ask: Ask
-    choices: tuple[str, ...]
+    subject: Subject
+    choices: tuple[tuple[str, str], ...]
     place: Piece
     asked: Piece
     given: Piece | None
@@ -52,8 +50,9 @@ class AskedQuestion:
     """A question at one place of a run.
 
     It is asked when the cursor is at ``step``; after ``reveal_step`` the truth is on the board.
-    ``answer`` is the place of the right one among the ``choices``; ``reasons`` has for each
-    choice the confusion behind it in a sentence, empty for the right one. ``number`` counts the
+    ``answer`` is the place of the right one among the ``choices``, and ``because`` why it is right.
+    ``reasons`` has for each choice why it is wrong, in a sentence, empty for the right one;
+    ``mixups`` the name of the mix-up behind it, empty where it has none. ``number`` counts the
     questions of the scene from 1, in the order of the run.
     """
 
@@ -64,6 +63,8 @@ class AskedQuestion:
     choices: tuple[str, ...]
     answer: int
     reasons: tuple[str, ...]
+    mixups: tuple[str, ...]
+    because: str
     line: int
 
 
@@ -96,19 +97,34 @@ def ask_all(
 
 
 def _ask(question: Question, facts: Facts, problems: list[Problem]) -> AskedQuestion:
-    right = true_answer(question.ask, facts)
-    reasons = _reasons(question.ask, facts, right)
-    if question.choices and right not in question.choices:
+    right = true_answer(question.subject, facts)
+    happened = what_happened(question.subject, facts)
+    computed = _computed(question.subject, facts, right)
+    given = dict(question.choices)
+    if given and right not in given:
         what = f"None of the choices is right: in the run it is {right}."
         mend = "Add it to the choices; until then they are computed."
         piece = question.given or question.asked
         problems.append(piece.problem(what, mend, warning=True))
-    if question.choices and right in question.choices:
-        wrong = {each: reasons.get(each, OTHERWISE) for each in question.choices}
+        given = {}
+    if given.get(right):
+        what = f"{right} is right in the run, and a reason why it is wrong stands after it."
+        piece = question.given or question.asked
+        problems.append(piece.problem(what, "Leave the 'because' out.", warning=True))
+    if given:
+        wrong = {each: Wrongly(own) if own else computed.get(each) for each, own in given.items()}
         del wrong[right]
     else:
-        wrong = dict(list(reasons.items())[: USUAL_CHOICES - 1])
+        wrong = dict(list(computed.items())[: USUAL_CHOICES - 1])
+        near = near_answers(question.subject, facts)
+        while len(wrong) < USUAL_CHOICES - 1 and (value := next(near, None)) is not None:
+            text = facts.show(question.subject, value)
+            if text != right:
+                wrong.setdefault(text, None)
     choices = _mixed([right, *wrong], f"{question.prompt}|{facts.span.first}")
+    # Where no mix-up gives a choice, what really happened is the best that can be said.
+    said = {text: found or Wrongly(happened) for text, found in wrong.items()}
+    none = Wrongly("")
     return AskedQuestion(
         number=0,
         step=facts.span.first - 1,
@@ -116,17 +132,28 @@ def _ask(question: Question, facts: Facts, problems: list[Problem]) -> AskedQues
         prompt=question.prompt,
         choices=choices,
         answer=choices.index(right),
-        reasons=tuple(wrong.get(each, "") for each in choices),
+        reasons=tuple(said.get(each, none).reason for each in choices),
+        mixups=tuple(said.get(each, none).mixup for each in choices),
+        because=happened,
         line=question.line,
     )
 
 
-def _reasons(ask: Ask, facts: Facts, right: str) -> dict[str, str]:
-    """Distinct wrong answers, the likelier first, each with the confusion behind it."""
-    found: dict[str, str] = {}
-    for text, reason in chain(candidates(ask, facts), near_numbers(ask, facts)):
+@dataclass(frozen=True, slots=True)
+class Wrongly:
+    """Why a choice is wrong, and the name of the mix-up behind it, empty where it has none."""
+
+    reason: str
+    mixup: str = ""
+
+
+def _computed(subject: Subject, facts: Facts, right: str) -> dict[str, Wrongly]:
+    """Distinct wrong answers, the likelier first, each with the mix-up behind it."""
+    found: dict[str, Wrongly] = {}
+    for each in wrong_answers(subject, facts):
+        text = facts.show(subject, each.value)
         if text != right:
-            found.setdefault(text, reason)
+            found.setdefault(text, Wrongly(each.sentence, each.mixup or ""))
     return found
 
 
@@ -135,33 +162,14 @@ def _mixed(choices: list[str], seed: str) -> tuple[str, ...]:
     return tuple(sorted(choices, key=lambda each: sha256(f"{seed}|{each}".encode()).digest()))
 
 
-def true_answer(ask: Ask, facts: Facts) -> str:
-    """What the run says, as a text in denary.
+def true_answer(subject: Subject, facts: Facts) -> str:
+    """What the run says, as a text.
 
     Raises Wrong where there is no answer: no such word in memory, or no jump here.
     """
-    after = facts.after
-    match ask.kind:
-        case "ACC":
-            return facts.number(after.acc)
-        case "PC":
-            return str(after.pc)
-        case "MAR":
-            return str(after.mar)
-        case "MDR":
-            if facts.mdr_is_instruction:
-                return facts.written(after.mdr)
-            return facts.number(after.mdr)
-        case "CIR":
-            return facts.written(after.cir)
-        case "status":
-            return after.status.value if after.status else NO_COMPARISON
-        case "output":
-            return facts.outputs(facts.run.outputs(after.sent))
-        case "memory":
-            return facts.number(after.memory[facts.address(ask.target)])
-        case _:
-            return _way(facts)
+    if subject.kind == "jump":
+        return _way(facts)
+    return facts.show(subject, facts.held(subject, facts.after))
 
 
 def _way(facts: Facts) -> str:

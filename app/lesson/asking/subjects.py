@@ -1,8 +1,8 @@
-"""What a question may ask for, and its true answer, read from the run.
+"""What a question may ask about, as the lesson file writes it.
 
 ==================================  =====================================================
 ``the accumulator``                 what it holds after the place in the run
-``the status``                      LESS, EQUAL or MORE after it
+``the status``                      LESS, EQUAL or MORE after it, or that there is none yet
 ``the next address``                the program counter after it (also by its name)
 ``the memory address register``     after it; also the memory data register
 ``the current instruction register`` the instruction that it holds after it
@@ -19,19 +19,15 @@ from dataclasses import dataclass
 
 from app.lesson.entries import Wrong
 from app.lesson.parts import find_parts
+from app.machine.registers import REGISTERS
 from app.machine.source.problems import nearest
 
-ASKED_REGISTERS = ("ACC", "PC", "MAR", "MDR", "CIR", "status")
+_REGISTERS = tuple(each.tag for each in REGISTERS)
 
 _STORED = re.compile(r"(?:what is stored|what is|the word|the number) (?:in|at)(?: address)? (\S+)")
 _EXAMPLES = (
-    "the accumulator",
-    "the status",
+    *(f"the {each.name}" for each in REGISTERS),
     "the next address",
-    "the program counter",
-    "the memory address register",
-    "the memory data register",
-    "the current instruction register",
     "what is stored in",
     "the output so far",
     "which way the jump goes",
@@ -39,33 +35,34 @@ _EXAMPLES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Ask:
-    """What is asked. ``kind`` is a register, ``memory``, ``output`` or ``jump``; ``target`` the
-    label or address, as it was written, of a word of memory."""
+class Subject:
+    """What is asked about. ``kind`` is the tag of a register, ``memory``, ``output`` (all the
+    numbers sent so far), ``sent`` (the one sent last) or ``jump``; ``target`` the label or address,
+    as it was written, of a word of memory."""
 
     kind: str
     target: str = ""
 
 
-def read_ask(text: str) -> Ask:
+def read_subject(text: str) -> Subject:
     """Read what is asked. Raises Wrong, with a suggestion where there is one."""
     plain = " ".join(text.split()).rstrip("?.")
     lowered = plain.casefold()
     if lowered in ("the next address", "the address of the next instruction", "next address"):
-        return Ask("PC")
+        return Subject("PC")
     if lowered in ("the output so far", "the output", "output"):
-        return Ask("output")
+        return Subject("output")
     if lowered in ("which way the jump goes", "whether it jumps"):
-        return Ask("jump")
+        return Subject("jump")
     stored = _STORED.fullmatch(lowered)
     if stored:
-        return Ask("memory", plain[stored.start(1) : stored.end(1)])
+        return Subject("memory", plain[stored.start(1) : stored.end(1)])
     try:
         parts = find_parts(plain)
     except Wrong:
         parts = ()
-    if len(parts) == 1 and parts[0] in ASKED_REGISTERS:
-        return Ask(parts[0])
+    if len(parts) == 1 and parts[0] in _REGISTERS:
+        return Subject(parts[0])
     near = nearest(lowered, _EXAMPLES)
     if near == "what is stored in":
         near = "what is stored in total"

@@ -1,289 +1,363 @@
-"""The well-known misconceptions, computed: what each would answer, and the confusion behind it.
+"""What the usual mix-ups answer to a question, each with the reason that clears it up.
 
-Every function gives candidates in order of likelihood as (text, reason); a candidate may equal
-the answer or another one, which the caller leaves out.
+Every function gives wrong answers, the likelier first: where two mix-ups give the same, the first
+is the one that a person made. An answer may equal the true one, which the caller leaves out. What
+only a coincidence would answer (a register that nobody would look at) is not given.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
-from app.machine.instructions import BY_CODE, Operand
-from app.machine.transfers import Status, Transfer, status_words
+from app.machine.addressing import Operand
+from app.machine.operations import COMPARISONS, OPERATIONS, Status, status_words
+from app.machine.run import Moment
+from app.machine.state import State
 
 from .facts import NO_COMPARISON, Facts
-from .subjects import Ask
+from .mixups import Reason, WrongAnswer
+from .subjects import Subject
 
-Candidate = tuple[str, str]
-
-# How far from the answer the near numbers are.
-_NEAR = (1, -1, 2, -2, 3, -3, 4, -4)
+_OPERATIONS = {each.symbol: each for each in OPERATIONS}
 
 
-def candidates(ask: Ask, facts: Facts) -> Iterator[Candidate]:
+def wrong_answers(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
     """Wrong answers to what is asked, the likelier first."""
-    match ask.kind:
-        case "ACC":
-            yield from _accumulator(facts)
+    match subject.kind:
         case "PC":
-            yield from _in_memory(facts, _counter(facts))
+            yield from _counter(facts)
         case "MAR":
-            yield from _in_memory(facts, _memory_address(facts))
-        case "MDR":
-            if facts.mdr_is_instruction:
-                yield from _instructions(facts, facts.after.mdr)
-            else:
-                yield from _memory_data(facts)
-        case "CIR":
-            yield from _instructions(facts, facts.after.cir)
+            yield from _memory_address(subject, facts)
         case "status":
             yield from _status(facts)
         case "output":
             yield from _output(facts)
+        case "sent":
+            yield from _sent(facts)
         case "jump":
             yield from _jump(facts)
-        case "memory":
-            yield from _memory(facts, facts.address(ask.target))
+        case _ if facts.is_instruction(subject):
+            yield from _instructions(subject, facts)
+        case _:
+            yield from _number(subject, facts)
 
 
-def _making(facts: Facts, target: str) -> Transfer | None:
-    """The transfer of the instruction that makes a target, if the span changes it."""
-    instruction = facts.instruction
-    if instruction is None or facts.after.acc != facts.finish.acc:
-        return None
-    for transfer in instruction.transfers:
-        if transfer.target == target and facts.span.last >= facts.finish.steps:
-            return transfer
-    return None
-
-
-def _accumulator(facts: Facts) -> Iterator[Candidate]:
-    operand, memory, before = facts.operand, facts.start.memory, facts.before.acc
-    made = _making(facts, "ACC")
-
-    def number(value: int) -> str:
-        return facts.number(facts.format.pattern(value))
-
-    was = "This is the accumulator before, not after."
+def _number(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    """A number in a register or in a word of memory."""
+    made = facts.made(subject)
     if made is None:
-        # The span leaves the accumulator alone.
-        if facts.finish.acc != facts.after.acc:
-            yield number(facts.finish.acc), "That comes later, when the instruction is executed."
-        if facts.is_direct:
-            yield number(memory[operand]), "This is stored in memory, not in the accumulator."
-            yield number(operand), "This is an address, and it is not in the accumulator."
-        yield number(facts.after.pc), "This is the program counter, not the accumulator."
-        yield number(facts.word), "This is the instruction word, read as a number."
+        yield from _not_changed(subject, facts)
         return
-    if made.left == "input":
-        yield number(before), was
-        yield (
-            number(before + facts.after.acc),
-            "An input replaces the accumulator; it is not added.",
-        )
-        inputs = facts.run.inputs
-        if facts.after.taken < len(inputs):
-            yield number(inputs[facts.after.taken]), "This input comes next, not now."
-        yield number(facts.word), "This is the instruction word, read as a number."
+    assert made.step
+    transfer = made.step.kind.transfer
+    if transfer.uses_alu:
+        yield from _result(subject, facts, made)
+    else:
+        yield from _copied(subject, facts, made)
+
+
+def _held_before(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    value = facts.held(subject, facts.before)
+    said, holder = facts.show(subject, value), facts.holder(subject)
+    yield WrongAnswer(value, Reason.HELD_BEFORE, {"holder": holder, "said": said})
+
+
+def _not_changed(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    """The span leaves what is asked about as it is."""
+    machine, signed = facts.machine, facts.machine.signed
+    instruction, holder = facts.instruction, facts.holder(subject)
+    value = facts.held(subject, facts.after)
+    kept = {"holder": holder, "name": facts.name, "value": facts.show(subject, value)}
+    later = facts.held(subject, facts.finish)
+    if later != value:
+        yield WrongAnswer(later, Reason.COMES_LATER, kept | {"said": facts.show(subject, later)})
+    if instruction is None or not facts.executed:
         return
+    transfers = instruction.transfers
+    operand, contents = facts.operand, 0
     if facts.is_direct:
-        right, mistaken = memory[operand], operand
-        confusion = f"{operand} is the address of the number, not the number stored there."
-    else:
-        right, mistaken = operand, memory[operand]
-        confusion = f"{operand} is the number itself, not the address of a number."
-    if made.operation and facts.after.overflow:
-        signed = facts.format.signed
-        by = signed(right) if facts.is_direct else right
-        full = signed(before) + by if made.operation == "+" else signed(before) - by
-        yield (
-            f"\N{MINUS SIGN}{-full}" if full < 0 else str(full),
-            f"This does not fit a word of {facts.format.word_bits} bits, so it wraps round.",
-        )
-    if made.operation == "-":
-        yield number(right - before), "This takes the numbers away the wrong way round."
-        yield number(before - mistaken), confusion
-        yield number(before), was
-        yield number(before + right), "This adds, but the instruction takes away."
-    elif made.operation == "+":
-        yield number(before + mistaken), confusion
-        yield number(before), was
-        yield number(right), "This only copies the number; the instruction adds it."
-        yield number(before - right), "This takes away, but the instruction adds."
-    else:
-        yield number(mistaken), confusion
-        yield number(before), was
-        yield number(before + right), "A load replaces the accumulator; it does not add to it."
-    yield number(facts.word), "This is the instruction word, read as a number."
+        contents = signed(facts.start.memory[operand])
+    if subject.kind == "memory":
+        acc = signed(facts.after.acc)
+        if facts.address(subject.target) != operand or not instruction.mode.reads:
+            return
+        if instruction.operation is None:
+            yield WrongAnswer(signed(facts.start.acc), Reason.LOAD_DIRECTION, kept)
+            yield WrongAnswer(0, Reason.COPY_EMPTIES, kept)
+        elif not instruction.operation.compares:
+            yield WrongAnswer(acc, Reason.NOT_STORED, kept | {"said": facts.number(acc)})
+        return
+    if any(each.operation and each.operation.compares for each in transfers):
+        right = contents if facts.is_direct else operand
+        difference = machine.pattern(signed(facts.after.acc) - right)
+        yield WrongAnswer(signed(difference), Reason.COMPARING, kept)
+        yield WrongAnswer(right, Reason.COMPARING, kept)
+    if any(each.left == subject.kind and not each.operation for each in transfers):
+        # STORE and OUTPUT copy it to somewhere else.
+        yield WrongAnswer(0, Reason.COPY_EMPTIES, kept)
+        if any(each.target == "memory[MAR]" for each in transfers):
+            yield WrongAnswer(contents, Reason.STORE_DIRECTION, {"name": facts.name})
+    if facts.is_direct:
+        address = {"address": facts.there(operand), "name": facts.name, "holder": holder}
+        yield WrongAnswer(operand, Reason.ADDRESS_NOT_HELD, address)
 
 
-def _in_memory(facts: Facts, found: Iterator[tuple[int, str]]) -> Iterator[Candidate]:
-    """The candidates that are addresses of this machine, as texts."""
-    for address, reason in found:
-        if 0 <= address < facts.format.memory_words:
-            yield str(address), reason
+def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswer]:
+    """The span copies a number into what is asked about."""
+    assert made.step
+    signed = facts.machine.signed
+    transfer, instruction = made.step.kind.transfer, made.step.kind.instruction
+    yield from _held_before(subject, facts)
+    value = facts.held(subject, made.after)
+    if subject.kind == "memory":
+        address = facts.address(subject.target)
+        said = {"address": facts.there(address)}
+        yield WrongAnswer(address, Reason.ADDRESS_OF_IT, said)
+        return
+    before = facts.held(subject, facts.before)
+    assert isinstance(before, int) and isinstance(value, int)
+    if instruction and instruction.operand is Operand.ADDRESS:
+        address = facts.operand
+        said = {"address": facts.there(address), "contents": facts.number(value)}
+        yield WrongAnswer(address, Reason.ADDRESS, said)
+    elif transfer.left == "operand":
+        contents = signed(facts.start.memory[facts.operand])
+        yield WrongAnswer(contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)})
+    if subject.kind == "ACC":
+        added = signed(facts.machine.pattern(before + value))
+        replaces = {"name": facts.name, "holder": facts.holder(subject)}
+        replaces["before"] = facts.number(before)
+        yield WrongAnswer(added, Reason.COPY_REPLACES, replaces)
+    if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):
+        coming = signed(facts.run.inputs[facts.after.taken])
+        yield WrongAnswer(coming, Reason.NEXT_INPUT, {"said": facts.number(coming)})
 
 
-def _counter(facts: Facts) -> Iterator[tuple[int, str]]:
-    start, before, after = facts.start.pc, facts.before.pc, facts.after.pc
+def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswer]:
+    """The ALU makes what is asked about."""
+    assert made.step and made.step.kind.instruction
+    machine, signed = facts.machine, facts.machine.signed
+    transfer, mode = made.step.kind.transfer, made.step.kind.instruction.mode
+    operation = transfer.operation
+    assert operation
+    left, right = (_term(facts, term, made.before) for term in (transfer.left, transfer.right))
+    value = facts.held(subject, made.after)
+    said = {
+        "name": facts.name,
+        "left": facts.number(left),
+        "right": facts.number(right),
+        "sign": operation.shown,
+        "value": facts.show(subject, value),
+        "verb": operation.verb,
+    }
+
+    def result(of: int, by: int, symbol: str = operation.symbol) -> int:
+        return signed(machine.pattern(_OPERATIONS.get(symbol, operation).whole(of, by)))
+
+    yield from _held_before(subject, facts)
+    if mode.operand is Operand.ADDRESS:
+        address = facts.operand
+        stored = {"address": facts.there(address), "contents": facts.number(right)}
+        yield WrongAnswer(result(left, address), Reason.WORKED_WITH_ADDRESS, said | stored)
+    elif mode.operand is Operand.NUMBER:
+        contents = signed(facts.start.memory[facts.operand])
+        operand = {"operand": facts.there(facts.operand)}
+        yield WrongAnswer(result(left, contents), Reason.NOT_AN_ADDRESS, operand)
+    whole = operation.whole(left, right)
+    if whole != value:
+        wraps = said | {"said": facts.number(whole), "bits": str(machine.word_bits)}
+        yield WrongAnswer(whole, Reason.WRAPS, wraps)
+    if result(right, left) != result(left, right):
+        yield WrongAnswer(result(right, left), Reason.ORDER, said)
+    yield WrongAnswer(right, Reason.PART, said)
+    if operation.mixed_up in _OPERATIONS:
+        other = {"other": _OPERATIONS[operation.mixed_up].did}
+        mixed_up = result(left, right, operation.mixed_up)
+        yield WrongAnswer(mixed_up, Reason.OPERATION, said | other)
+
+
+def _term(facts: Facts, term: str, state: State) -> int:
+    """The value of a term that the ALU works on: a signed number."""
+    if term == "operand":
+        return facts.machine.split(state.cir)[1]
+    held = state.held(term)
+    assert isinstance(held, int)
+    return facts.machine.signed(held)
+
+
+def _in_memory(facts: Facts, found: Iterator[WrongAnswer]) -> Iterator[WrongAnswer]:
+    """The wrong answers that are addresses of this machine."""
+    for each in found:
+        if isinstance(each.value, int) and 0 <= each.value < facts.machine.memory_words:
+            yield each
+
+
+def _counter(facts: Facts) -> Iterator[WrongAnswer]:
+    yield from _in_memory(facts, _counters(facts))
+
+
+def _counters(facts: Facts) -> Iterator[WrongAnswer]:
+    start, value = facts.start.pc, facts.after.pc
     jump, instruction = facts.jump, facts.instruction
+    here = {"name": facts.name, "value": facts.there(value), "said": facts.there(start)}
+    made = facts.made(Subject("PC"))
     if jump is not None and jump.value is None:
-        yield facts.operand, f"{status_words(facts.after.status)}, so there is no jump."
-    if jump is not None and jump.value is not None:
-        yield start + 1, "This is the next address in line, but the jump leads elsewhere."
-        yield (
-            facts.start.memory[facts.operand],
-            "A jump goes to the address itself, not to what is stored there.",
-        )
-        yield after + 1, "The counter moves on in the next fetch, not right after the jump."
-    yield before, "The program counter stood here before; it has changed since."
-    if instruction is not None and instruction.operand is Operand.ADDRESS and jump is None:
-        what = "where the jump would lead" if instruction.jumps else "the address of the number"
-        yield facts.operand, f"This is {what}, not where the next instruction stands."
-    if facts.is_direct:
-        yield (
-            facts.start.memory[facts.operand],
-            "This is a number stored in memory, not an address.",
-        )
-    yield start, "This instruction stands here; the counter has moved on already."
-    yield start + 2, "The counter moves on once in each fetch, not twice."
-
-
-def _memory_address(facts: Facts) -> Iterator[tuple[int, str]]:
-    after = facts.after
-    yield (
-        facts.start.memory[after.mar],
-        "This is what is stored at the address, not the address.",
-    )
-    yield after.pc, "This is the program counter, which points at the next instruction."
-    yield facts.before.mar, "This is the memory address register before, not after."
-    if facts.has_operand:
-        yield facts.operand, "This is the operand, and it is not used as an address here."
-    yield after.mar + 1, "The program counter moves on; the address register does not."
-
-
-def _memory_data(facts: Facts) -> Iterator[Candidate]:
-    after = facts.after
-    yield str(after.mar), "This is the address, not what is stored there."
-    yield facts.number(facts.before.mdr), "This is the memory data register before, not after."
-    yield facts.number(after.acc), "This is the accumulator, not the memory data register."
-    yield (
-        facts.number(facts.start.memory[after.mar]),
-        "This was stored there before it was written over.",
-    )
-    yield facts.number(facts.word), "This is the instruction word, read as a number."
-
-
-def _instructions(facts: Facts, word: int) -> Iterator[Candidate]:
-    """Other instructions than the one that a register holds."""
-    start = facts.start.pc
-    words = facts.program.words
-    origins = facts.program.origins
-    for address, reason in (
-        (start + 1, "This one comes next; it has not been fetched yet."),
-        (start - 1, "This one stands before it in memory."),
-    ):
-        if 0 <= address < len(words) and not origins[address].is_data:
-            yield facts.written(words[address]), reason
-    yield facts.written(facts.before.cir), "This one was there before."
-    for address, origin in enumerate(origins):
-        if not origin.is_data:
-            yield facts.written(words[address]), f"This one stands at address {address}."
-    code, operand = facts.format.split(word)
-    for other in BY_CODE:
-        changed = facts.format.join((code + other) % len(BY_CODE), operand)
-        yield facts.written(changed), "The program has no such instruction."
-
-
-def _status(facts: Facts) -> Iterator[Candidate]:
-    true = facts.after.status
-    instruction = facts.instruction
-    compares = (
-        instruction is not None
-        and facts.span.last >= facts.finish.steps
-        and any(each.uses_alu for each in instruction.transfers)
-    )
-    for each in Status:
-        if true is None:
-            reason = "Nothing has been compared yet, so there is no status."
-        elif each is facts.before.status:
-            reason = "This was the status before."
-        elif not compares:
-            reason = "Nothing is compared here, so the status stays as it was."
-        elif Status.EQUAL in (each, true):
-            reason = "EQUAL means that the two are the same number."
+        condition = jump.kind.transfer.condition
+        not_taken = here | {"status": status_words(facts.after.status), "condition": str(condition)}
+        yield WrongAnswer(facts.operand, Reason.JUMP_TAKEN, not_taken)
+    elif jump is not None:
+        following = here | {"said": facts.there(start + 1)}
+        if jump.kind.transfer.condition:
+            status = status_words(facts.after.status)
+            following["status"] = status[0].lower() + status[1:]
+            yield WrongAnswer(start + 1, Reason.JUMP_NOT_TAKEN, following)
         else:
-            reason = "This compares them the wrong way round: the accumulator comes first."
-        yield each.value, reason
-    if facts.before.status is None:
-        yield NO_COMPARISON, "There was no status before, but this instruction compares."
-
-
-def _output(facts: Facts) -> Iterator[Candidate]:
-    before = facts.run.outputs(facts.before.sent)
-    after = facts.run.outputs(facts.after.sent)
-    acc = facts.after.acc
-    pattern = facts.format.pattern
-    if before != after:
-        yield facts.outputs(before), "This leaves out the number that is sent now."
-        yield facts.outputs((*before, facts.word)), "This sends the instruction word as a number."
-        if len(after) > 1:
-            yield facts.outputs(after[-1:]), "The numbers sent before are still there."
-            yield facts.outputs(after[::-1]), "The first number sent comes first."
+            yield WrongAnswer(start + 1, Reason.JUMP_ALWAYS, following)
+        contents = facts.machine.signed(facts.start.memory[facts.operand])
+        stored = {"contents": facts.number(contents), "address": facts.there(facts.operand)}
+        yield WrongAnswer(contents, Reason.JUMP_TO_ADDRESS, stored)
+        yield WrongAnswer(start, Reason.COUNTER_HERE, here)
+        yield WrongAnswer(value + 1, Reason.COUNTER_AFTER_JUMP, here)
+        return
+    elif made is not None:
+        # A fetch has moved it on.
+        yield from _held_before(Subject("PC"), facts)
+    if value == start and made is None:
+        yield WrongAnswer(start + 1, Reason.COUNTER_STILL, here)
     else:
-        yield (
-            facts.outputs((*after, acc)),
-            "The accumulator is sent only when OUTPUT is executed.",
+        yield WrongAnswer(start, Reason.COUNTER_HERE, here)
+        yield WrongAnswer(value + 1, Reason.COUNTER_ONCE, here)
+    if not facts.executed and instruction is not None and instruction.jumps:
+        later = here | {"said": facts.there(facts.finish.pc), "holder": "the program counter"}
+        yield WrongAnswer(facts.finish.pc, Reason.COMES_LATER, later)
+    if instruction is not None and facts.is_direct:
+        operand = {"said": facts.there(facts.operand), "name": facts.name}
+        yield WrongAnswer(facts.operand, Reason.OPERAND_FOR_NEXT, operand)
+
+
+def _memory_address(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    yield from _in_memory(facts, _memory_addresses(subject, facts))
+
+
+def _memory_addresses(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    value = facts.after.mar
+    contents = facts.machine.signed(facts.after.memory[value])
+    stored = {"contents": facts.number(contents), "address": facts.there(value)}
+    made = facts.made(subject)
+    if made and made.step and made.step.kind.transfer.left == "PC":
+        yield WrongAnswer(made.before.pc + 1, Reason.COUNTER_NOT_YET, {"value": facts.there(value)})
+    else:
+        yield WrongAnswer(contents, Reason.ADDRESS_ITSELF, stored)
+    if made:
+        yield from _held_before(subject, facts)
+
+
+def _instructions(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    """Other instructions than the one that a register holds."""
+    held = facts.held(subject, facts.after)
+    assert isinstance(held, int)
+    start, origins = facts.start.pc, facts.program.origins
+    words = facts.after.memory[: len(origins)]
+    if start + 1 < len(words) and not origins[start + 1].is_data:
+        said = {"address": facts.there(start + 1)}
+        yield WrongAnswer(words[start + 1], Reason.COMES_NEXT, said)
+    before = facts.before.cir
+    if facts.start.cycles and facts.made(subject):
+        yield WrongAnswer(before, Reason.FETCHED_BEFORE)
+    if 0 < start <= len(words) and not origins[start - 1].is_data:
+        yield WrongAnswer(
+            words[start - 1], Reason.STANDS_BEFORE, {"address": facts.there(start - 1)}
         )
-        yield facts.outputs(after[:-1]), "A number that was sent stays sent."
-        if facts.has_operand:
-            yield facts.outputs((*after, facts.operand)), "This is the operand; it is not sent."
-        yield facts.outputs((*after, facts.after.pc)), "The program counter is not sent."
-    last = after[-1] if after else acc
-    kept = after[:-1] if after else ()
-    for by in (1, -1, 2, -2, 3, -3):
-        yield facts.outputs((*kept, pattern(last + by))), _near(by)
+    for address, origin in enumerate(origins):
+        if not origin.is_data and address != start:
+            said = {"address": facts.there(address)}
+            yield WrongAnswer(words[address], Reason.STANDS_ELSEWHERE, said)
+    opcode, operand = facts.machine.split(held)
+    for code in sorted(facts.machine.by_code, key=lambda each: (each - opcode) % 256):
+        made_up = facts.machine.join(code, operand)
+        if made_up not in words:
+            yield WrongAnswer(made_up, Reason.NO_SUCH_INSTRUCTION)
 
 
-def _memory(facts: Facts, address: int) -> Iterator[Candidate]:
-    after, before = facts.after, facts.before
-    yield str(address), "This is the address of the word, not what is stored there."
-    yield facts.number(before.memory[address]), "This was stored there before."
-    if facts.finish.memory[address] != after.memory[address]:
-        yield (
-            facts.number(facts.finish.memory[address]),
-            "That comes later, at the end of the instruction.",
-        )
-    yield facts.number(after.acc), "This is the accumulator; it has not been stored there."
-    yield facts.number(after.mdr), "This is the memory data register; it was not stored there."
-    if address < len(facts.program.words):
-        yield facts.number(facts.program.words[address]), "This was stored there at the start."
+def _status(facts: Facts) -> Iterator[WrongAnswer]:
+    true = facts.after.status
+    made = facts.made(Subject("status"))
+    for each in Status:
+        if each is not true:
+            yield _wrong_status(each, facts, made)
+    if true is not None and facts.before.status is None:
+        becomes = {"name": facts.name, "value": true.value}
+        yield WrongAnswer(NO_COMPARISON, Reason.STATUS_SET, becomes)
 
 
-def _jump(facts: Facts) -> Iterator[Candidate]:
+def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> WrongAnswer:
+    true = facts.after.status
+    if made is None or made.step is None:
+        if not facts.executed:
+            return WrongAnswer(said.value, Reason.STATUS_LATER)
+        if true is None:
+            return WrongAnswer(said.value, Reason.NO_STATUS_YET)
+        stays = {"name": facts.name, "value": true.value}
+        return WrongAnswer(said.value, Reason.STATUS_STAYS, stays)
+    transfer = made.step.kind.transfer
+    assert true and transfer.operation
+    compares = COMPARISONS[true][0]
+    if not transfer.operation.compares:
+        result = facts.reading.term(transfer.target, made.after)
+        shown = {"name": facts.name, "value": result, "compares": compares}
+        return WrongAnswer(said.value, Reason.STATUS_OF_RESULT, shown)
+    left, right = (_term(facts, term, made.before) for term in (transfer.left, transfer.right))
+    two = {"left": facts.number(left), "right": facts.number(right), "compares": compares}
+    if true is Status.EQUAL:
+        return WrongAnswer(said.value, Reason.ARE_EQUAL, two)
+    if said is Status.EQUAL:
+        return WrongAnswer(said.value, Reason.NOT_EQUAL, two)
+    return WrongAnswer(said.value, Reason.WRONG_WAY_ROUND, two)
+
+
+def _output(facts: Facts) -> Iterator[WrongAnswer]:
+    before, after = (facts.run.outputs(each.sent) for each in (facts.before, facts.after))
+    if before != after:
+        sent = {"value": facts.reading.number(after[-1])}
+        yield WrongAnswer(before, Reason.LEFT_OUT, sent)
+        if len(after) > 1:
+            earlier = {"earlier": facts.outputs(before)}
+            yield WrongAnswer(after[-1:], Reason.SENT_STAYS, earlier)
+            yield WrongAnswer(after[::-1], Reason.SENT_IN_ORDER)
+        return
+    acc = {"acc": facts.reading.number(facts.after.acc)}
+    yield WrongAnswer((*after, facts.after.acc), Reason.NOT_SENT, acc)
+    if len(after) > 1:
+        yield WrongAnswer(after[-1:], Reason.SENT_STAYS, {"earlier": facts.outputs(after[:-1])})
+        yield WrongAnswer(after[::-1], Reason.SENT_IN_ORDER)
+
+
+def _sent(facts: Facts) -> Iterator[WrongAnswer]:
+    before, after = (facts.run.outputs(each.sent) for each in (facts.before, facts.after))
+    if before and after != before:
+        last, now = facts.reading.number(before[-1]), facts.reading.number(after[-1])
+        said = {"said": last, "value": now}
+        yield WrongAnswer(facts.machine.signed(before[-1]), Reason.SENT_BEFORE, said)
+
+
+def _jump(facts: Facts) -> Iterator[WrongAnswer]:
     jump = facts.jump
     if jump is None:
         return
+    condition = jump.kind.transfer.condition
+    status = {"status": status_words(facts.after.status), "condition": str(condition)}
     if jump.value is None:
-        yield (
-            jumping(facts, facts.operand),
-            f"{status_words(facts.after.status)}, and this jump needs"
-            f" {jump.kind.transfer.condition}.",
-        )
-    elif jump.kind.transfer.condition:
-        yield (
-            going_on(facts),
-            f"{status_words(facts.after.status)}, which is what this jump asks for.",
-        )
+        yield WrongAnswer(jumping(facts, facts.operand), Reason.IT_DOES_NOT_JUMP, status)
+    elif condition:
+        yield WrongAnswer(going_on(facts), Reason.IT_JUMPS, status)
     else:
-        yield going_on(facts), "This jump has no condition, so it is always taken."
-    yield "The machine stops here.", "Only HALT stops the machine."
-    yield (
-        f"It waits at {facts.place(facts.start.pc)}.",
-        "A jump never waits: it happens at once or not at all.",
-    )
+        yield WrongAnswer(going_on(facts), Reason.IT_ALWAYS_JUMPS)
+    yield WrongAnswer("The machine stops here.", Reason.NOTHING_STOPS)
+    waits = f"It waits at {facts.place(facts.start.pc)}."
+    yield WrongAnswer(waits, Reason.NOTHING_WAITS)
     if jump.value is not None:
-        yield jumping(facts, 0), "A jump goes to the address in its operand, not to the start."
+        operand = {"operand": facts.there(facts.operand)}
+        yield WrongAnswer(jumping(facts, 0), Reason.NOT_TO_THE_START, operand)
 
 
 def jumping(facts: Facts, address: int) -> str:
@@ -294,20 +368,22 @@ def going_on(facts: Facts) -> str:
     return f"It does not jump and goes on to {facts.place(facts.start.pc + 1)}."
 
 
-def near_numbers(ask: Ask, facts: Facts) -> Iterator[Candidate]:
-    """Numbers near the answer, for when too few misconceptions differ from it."""
-    state = facts.after
-    if ask.kind in ("PC", "MAR"):
-        address = state.pc if ask.kind == "PC" else state.mar
-        yield from _in_memory(facts, ((address + by, _near(by)) for by in _NEAR))
-    elif ask.kind in ("ACC", "MDR", "memory"):
-        if ask.kind == "memory":
-            value = state.memory[facts.address(ask.target)]
-        else:
-            value = state.acc if ask.kind == "ACC" else state.mdr
+# How far from the answer the near numbers are.
+_NEAR = (1, -1, 2, -2, 3, -3, 4, -4)
+
+
+def near_answers(subject: Subject, facts: Facts) -> Iterator[int | tuple[int, ...]]:
+    """Numbers near the answer, for when too few mix-ups differ from it. No mix-up stands behind
+    them."""
+    machine = facts.machine
+    value = None if subject.kind == "jump" else facts.held(subject, facts.after)
+    if isinstance(value, tuple):
+        last = machine.signed(value[-1] if value else facts.after.acc)
         for by in _NEAR:
-            yield facts.number(facts.format.pattern(value + by)), _near(by)
-
-
-def _near(by: int) -> str:
-    return f"This is {abs(by)} too {'many' if by > 0 else 'few'}; follow the steps once more."
+            if machine.smallest <= last + by <= machine.largest:
+                yield (*value[:-1], machine.pattern(last + by))
+    elif isinstance(value, int) and not facts.is_instruction(subject):
+        unsigned = facts.is_pattern(subject)
+        smallest = 0 if unsigned else machine.smallest
+        largest = machine.memory_words - 1 if unsigned else machine.largest
+        yield from (value + by for by in _NEAR if smallest <= value + by <= largest)

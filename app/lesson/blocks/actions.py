@@ -1,7 +1,7 @@
 """What a cue does besides showing words, written in square brackets at the end of its line.
 
-``[reveal output]``, ``[hide MAR and MDR]``, ``[pause]``, ``[speed 0.5]``, and several set apart
-by commas: ``[reveal output, the data bus, pause]``.
+``[show output]``, ``[hide MAR and MDR]``, ``[pause]``, ``[speed 0.5]``, and several set apart
+by commas: ``[show output, the data bus, pause]``. A file may still say ``reveal`` for ``show``.
 """
 
 from __future__ import annotations
@@ -16,12 +16,15 @@ from app.machine.source.problems import Problem, listed, nearest
 # How many times the usual pace: the choices of the board.
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 
-_VERBS = ("reveal", "hide", "pause", "speed")
+_VERBS = ("show", "hide", "pause", "speed")
+# What a verb was called before, and is called now.
+_OLD_VERBS = {"reveal": "show"}
+_ALL_VERBS = "|".join((*_VERBS, *_OLD_VERBS))
 _AT_END = re.compile(r"\[([^\[\]]*)\]$")
 # What looks like actions, wherever it stands.
-_ANYWHERE = re.compile(rf"\[\s*(?:{'|'.join(_VERBS)})\b[^\[\]]*\]?", re.IGNORECASE)
-_NOT_OPENED = re.compile(rf"\b(?:{'|'.join(_VERBS)})\b[^\[\]]*\]$", re.IGNORECASE)
-_EXAMPLE = "Write [reveal output], [hide output], [pause] or [speed 0.5]."
+_ANYWHERE = re.compile(rf"\[\s*(?:{_ALL_VERBS})\b[^\[\]]*\]?", re.IGNORECASE)
+_NOT_OPENED = re.compile(rf"\b(?:{_ALL_VERBS})\b[^\[\]]*\]$", re.IGNORECASE)
+_EXAMPLE = "Write [show output], [hide output], [pause] or [speed 0.5]."
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,13 +32,13 @@ class Actions:
     """What a cue does: parts that come on stage or leave it (as the drawing names them),
     whether playing pauses, and the speed (times the usual pace) if it sets one."""
 
-    reveal: frozenset[str] = frozenset()
+    show: frozenset[str] = frozenset()
     hide: frozenset[str] = frozenset()
     pause: bool = False
     speed: float | None = None
 
     def __bool__(self) -> bool:
-        return bool(self.reveal or self.hide or self.pause or self.speed)
+        return bool(self.show or self.hide or self.pause or self.speed)
 
 
 NO_ACTIONS = Actions()
@@ -67,6 +70,20 @@ def stray_actions(entry: Entry) -> list[Problem]:
     return found
 
 
+def old_words(entry: Entry) -> list[Problem]:
+    """Warnings for verbs in the brackets that are called something else now; they still work."""
+    brackets = _AT_END.search(entry.text)
+    found = []
+    for first, last in split_names(brackets[1]) if brackets else ():
+        start = brackets.start(1) + first if brackets else 0
+        verb = entry.text[start : start + last - first].split()[0]
+        if new := _OLD_VERBS.get(verb.casefold()):
+            what = f"'{verb}' is now called '{new}'. It still works."
+            piece = entry.piece(start, start + len(verb))
+            found.append(piece.problem(what, f"Write '{new}'.", warning=True))
+    return found
+
+
 def read_actions(entry: Entry) -> Actions:
     """The actions at the end of a cue's line; none where there are no brackets.
 
@@ -76,7 +93,7 @@ def read_actions(entry: Entry) -> Actions:
     if not brackets:
         return NO_ACTIONS
     start = brackets.start(1)
-    reveal: set[str] = set()
+    show: set[str] = set()
     hide: set[str] = set()
     pause, speed, verb = False, None, ""
     ranges = split_names(brackets[1])
@@ -85,9 +102,10 @@ def read_actions(entry: Entry) -> Actions:
     for first, last in ranges:
         piece = entry.piece(start + first, start + last)
         said, _, rest = piece.text.partition(" ")
-        if said.casefold() in _VERBS:
-            verb, rest = said.casefold(), rest.strip()
-        elif verb in ("reveal", "hide"):
+        first_word = _OLD_VERBS.get(said.casefold(), said.casefold())
+        if first_word in _VERBS:
+            verb, rest = first_word, rest.strip()
+        elif verb in ("show", "hide"):
             rest = piece.text  # one more part for the verb before it
         else:
             raise WrongAction(piece, f"A cue cannot '{piece.text}'.", _mend(said))
@@ -98,21 +116,21 @@ def read_actions(entry: Entry) -> Actions:
             elif verb == "speed":
                 speed = _speed(rest)
             else:
-                (reveal if verb == "reveal" else hide).update(_parts(rest, verb))
+                (show if verb == "show" else hide).update(_parts(rest, verb))
         except Wrong as wrong:
             mend = wrong.mend
             if rest:
                 piece = entry.piece(start + last - len(rest), start + last)
-            if said.casefold() not in _VERBS and nearest(said, _VERBS):
-                mend = _mend(said)  # 'pasue' after 'reveal output' is no part
+            if first_word not in _VERBS and nearest(said, _VERBS):
+                mend = _mend(said)  # 'pasue' after 'show output' is no part
             raise WrongAction(piece, wrong.what, mend) from wrong
         if verb in ("pause", "speed"):
             verb = ""
-    both = reveal & hide
+    both = show & hide
     if both:
-        what = f"This cue both reveals and hides {listed(sorted(both))}."
+        what = f"This cue both shows and hides {listed(sorted(both))}."
         raise WrongAction(entry.piece(start, brackets.end(1)), what, "Leave one of them out.")
-    return Actions(frozenset(reveal), frozenset(hide), pause, speed)
+    return Actions(frozenset(show), frozenset(hide), pause, speed)
 
 
 class WrongAction(Wrong):

@@ -4,7 +4,7 @@ A cue line is ``place: words`` (the places are listed in :mod:`app.lesson.places
 :mod:`app.lesson.blocks.actions` may stand in square brackets at its end; a line may hold only
 actions::
 
-    first OUTPUT: The ticket is printed. [reveal output, pause]
+    first OUTPUT: The ticket is printed. [show output, pause]
     fetch 2: [speed 2]
 """
 
@@ -18,9 +18,18 @@ from app.lesson.entries import MOST_FAULTS, Entry, Wrong, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
 from app.lesson.places import When, read_when
 from app.lesson.timeline import Span, Spans, Timeline
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import Problem
 
-from .actions import NO_ACTIONS, Actions, WrongAction, read_actions, stray_actions, without_actions
+from .actions import (
+    NO_ACTIONS,
+    Actions,
+    WrongAction,
+    old_words,
+    read_actions,
+    stray_actions,
+    without_actions,
+)
 
 MOST_CUES = 200
 
@@ -39,7 +48,9 @@ class Cue:
     actions: Actions = NO_ACTIONS
 
 
-def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[Cue], list[Problem]]:
+def read_cues(
+    text: str, first_line: int, most: int = MOST_CUES, machine: Machine = EIGHT_BIT
+) -> tuple[list[Cue], list[Problem]]:
     """The cues of a block, one a line; an indented line carries on the words of the one above.
 
     No more than ``most`` are read, and a problem says so where there are more.
@@ -52,10 +63,10 @@ def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[C
         if len(problems) == MOST_FAULTS:
             problems.append(too_many(entry.whole))
             break
-        found = _read_cue(entry)
+        found = _read_cue(entry, machine)
         if isinstance(found, Cue):
             cues.append(found)
-            warnings += stray_actions(entry)
+            warnings += stray_actions(entry) + old_words(entry)
         else:
             problems.append(found)
     if len(entries) > most >= 0 and len(problems) <= MOST_FAULTS:
@@ -64,7 +75,7 @@ def read_cues(text: str, first_line: int, most: int = MOST_CUES) -> tuple[list[C
     return cues, problems + warnings
 
 
-def _read_cue(entry: Entry) -> Cue | Problem:
+def _read_cue(entry: Entry, machine: Machine) -> Cue | Problem:
     halves = entry.at_colon()
     if not halves or not halves[1].text:
         what = "A cue is a place in the run, a colon, and words."
@@ -74,7 +85,7 @@ def _read_cue(entry: Entry) -> Cue | Problem:
         return (halves[0] if halves else entry.whole).problem(what, mend)
     place, words = halves
     try:
-        when = read_when(place.text)
+        when = read_when(place.text, machine=machine)
         actions = read_actions(entry)
     except WrongAction as wrong:
         return wrong.piece.problem(wrong.what, wrong.mend)
@@ -126,22 +137,22 @@ class CueSheet:
         return best
 
     def parts(self, step: int) -> frozenset[str]:
-        """The parts on stage at ``step``: those at the start, and every reveal and hide since.
+        """The parts on stage at ``step``: those at the start, and every show and hide since.
 
-        Of a reveal and a hide of one part the later counts; at the same step, the later written.
+        Of a show and a hide of one part the later counts; at the same step, the later written.
         """
         latest: dict[str, tuple[int, bool]] = {}
         for cue, spans in self._entries:
-            if not (cue.actions.reveal or cue.actions.hide):
+            if not (cue.actions.show or cue.actions.hide):
                 continue
             start = spans.started_by(step)
             if start is None:
                 continue
-            for part in cue.actions.reveal | cue.actions.hide:
+            for part in cue.actions.show | cue.actions.hide:
                 if part not in latest or start >= latest[part][0]:
-                    latest[part] = (start, part in cue.actions.reveal)
-        revealed = {part for part, (_, seen) in latest.items() if seen}
-        return (self._shown - latest.keys()) | revealed
+                    latest[part] = (start, part in cue.actions.show)
+        brought = {part for part, (_, seen) in latest.items() if seen}
+        return (self._shown - latest.keys()) | brought
 
     def pauses(self, step: int, since: int | None = None) -> bool:
         """Whether playing pauses on coming to ``step`` (from ``since``, else the step before)."""

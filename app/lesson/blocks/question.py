@@ -4,40 +4,38 @@
 
     before first ADD: What will the accumulator hold now?
     ask: the accumulator
-    choices: 13 or 9 or 6
+    choices: 13 or 9 because the bag was forgotten or 6
 """
 
 from __future__ import annotations
 
 import re
 
-from app.lesson.asking.facts import NO_COMPARISON
+from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
-from app.lesson.asking.subjects import Ask, read_ask
+from app.lesson.asking.subjects import Subject, read_subject
 from app.lesson.entries import MOST_FAULTS, Piece, Wrong, read_entries, too_many
 from app.lesson.places import read_when
+from app.machine.machine import EIGHT_BIT, Machine
+from app.machine.operations import NO_STATUS, Status
 from app.machine.source.problems import Problem, nearest
-from app.machine.transfers import NO_STATUS
 from app.machine.words import parse_number
 
 FEWEST_CHOICES = 3
-
-
 MOST_CHOICES = 5
 
-
 _KNOWN = ("before", "ask", "choices")
-
-
-_BETWEEN = re.compile(r"\s+or\s+", re.IGNORECASE)
-
-
+_OR = re.compile(r"\s+or\s+", re.IGNORECASE)
+_OR_COMMA = re.compile(r"\s+or\s+|,", re.IGNORECASE)
+_BECAUSE = re.compile(r"\s+because\s+", re.IGNORECASE)
 # How a choice may say that there is no status.
 _NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
 
 
-def read_question(text: str, first_line: int) -> tuple[Question | None, list[Problem]]:
+def read_question(
+    text: str, first_line: int, machine: Machine = EIGHT_BIT
+) -> tuple[Question | None, list[Problem]]:
     """The question of a ``question`` block."""
     problems: list[Problem] = []
     parts: dict[str, tuple[Piece, Piece]] = {}
@@ -68,11 +66,11 @@ def read_question(text: str, first_line: int) -> tuple[Question | None, list[Pro
         if word not in parts:
             what = f"The question has no line that starts with '{word}'."
             return None, [Problem(first_line, 1, 1, what, mend)]
-    return _make(parts, first_line)
+    return _make(parts, first_line, machine)
 
 
 def _make(
-    parts: dict[str, tuple[Piece, Piece]], first_line: int
+    parts: dict[str, tuple[Piece, Piece]], first_line: int, machine: Machine
 ) -> tuple[Question | None, list[Problem]]:
     before, prompt = parts["before"]
     shift = len(before.text) - len(before.text[len("before") :].lstrip())
@@ -80,52 +78,82 @@ def _make(
     asked = parts["ask"][1]
     given = parts["choices"][1] if "choices" in parts else None
     try:
-        when = read_when(place.text, unsaid="first")
+        when = read_when(place.text, unsaid="first", machine=machine)
         if when.kind == "start":
             raise Wrong("Nothing comes before the start.", "Write 'before fetch 1' instead.")
     except Wrong as wrong:
         return None, [place.problem(wrong.what, wrong.mend)]
     try:
-        ask = read_ask(asked.text)
+        subject = read_subject(asked.text)
     except Wrong as wrong:
         return None, [asked.problem(wrong.what, wrong.mend)]
-    choices: tuple[str, ...] = ()
+    choices: tuple[tuple[str, str], ...] = ()
     if given:
         try:
-            choices = _split(given.text, ask)
+            choices = _split(given.text, subject, machine)
         except Wrong as wrong:
             return None, [given.problem(wrong.what, wrong.mend)]
-    question = Question(when, prompt.text, ask, choices, place, asked, given, first_line)
+    question = Question(when, prompt.text, subject, choices, place, asked, given, first_line)
     return question, []
 
 
-def _split(text: str, ask: Ask) -> tuple[str, ...]:
-    """The choices given by hand, each written as a computed one is."""
-    if ask.kind == "jump":
+def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, str], ...]:
+    """The choices given by hand, each written as a computed one is, and the reason after it."""
+    if subject.kind == "jump":
         raise Wrong(
             "The choices of a jump are always the ways it can go.", "Leave out the 'choices' line."
         )
     # A list of outputs has commas of its own, so 'or' stands between choices.
-    parts = _BETWEEN.split(text) if ask.kind == "output" else re.split(r"\s+or\s+|,", text)
-    found = [_plain(each, ask) for each in parts if each.strip()]
-    if len(set(found)) != len(found):
+    between = _OR if subject.kind == "output" else _OR_COMMA
+    parts: list[str] = []
+    start = 0
+    for found in between.finditer(text):
+        # An 'or' or a comma in a reason does not end it.
+        if not _BECAUSE.search(text, start, found.start()) or _is_choice(
+            text[found.end() :], subject, machine
+        ):
+            parts.append(text[start : found.start()])
+            start = found.end()
+    parts.append(text[start:])
+    choices = [_choice(each, subject) for each in parts if each.strip()]
+    if len({each for each, _ in choices}) != len(choices):
         raise Wrong("Two of the choices are the same.", "Change one of them.")
-    if not FEWEST_CHOICES <= len(found) <= MOST_CHOICES:
+    if not FEWEST_CHOICES <= len(choices) <= MOST_CHOICES:
         raise Wrong(
-            f"There {'is' if len(found) == 1 else 'are'} {len(found)} here.",
+            f"There {'is' if len(choices) == 1 else 'are'} {len(choices)} here.",
             f"Write {FEWEST_CHOICES} to {MOST_CHOICES} choices with 'or' between them, as in"
             " '13 or 9 or 6'.",
         )
-    return tuple(found)
+    return tuple(choices)
 
 
-def _plain(text: str, ask: Ask) -> str:
+def _is_choice(text: str, subject: Subject, machine: Machine) -> bool:
+    """Whether a text starts as a choice does, and not as the words of a reason go on."""
+    first = text.split()[0].strip(",.;") if text.split() else ""
+    if subject.kind == "status":
+        return first.upper() in [*Status] or text.strip().casefold().startswith(_NO_STATUS)
+    if first.upper() in machine.names and subject.kind in ("CIR", "MDR"):
+        return True
+    try:
+        parse_number(first.replace("\N{MINUS SIGN}", "-"))
+    except ValueError:
+        return subject.kind == "output" and text.strip().casefold().startswith(NOTHING_SENT)
+    return True
+
+
+def _choice(text: str, subject: Subject) -> tuple[str, str]:
+    said, *reason = _BECAUSE.split(text.strip(), maxsplit=1)
+    words = " ".join(reason[0].split()).rstrip(".") if reason else ""
+    return _plain(said, subject), f"{words[0].upper()}{words[1:]}." if words else ""
+
+
+def _plain(text: str, subject: Subject) -> str:
     """A choice in the spelling of the computed ones, so that the two can be compared."""
     words = " ".join(text.split())
-    if ask.kind == "status":
+    if subject.kind == "status":
         none = words.casefold() in _NO_STATUS
         return NO_COMPARISON if none else words.upper()
-    if ask.kind == "output":
+    if subject.kind == "output":
         return ", ".join(_number(each) for each in words.split(",") if each.strip())
     return _number(words)
 

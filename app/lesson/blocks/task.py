@@ -15,11 +15,12 @@ import re
 from dataclasses import dataclass
 
 from app.lesson.entries import MOST_FAULTS, Entry, Piece, Wrong, read_entries, too_many
+from app.machine.machine import Machine
 from app.machine.run import Run
 from app.machine.source.assembler import Program, seems_other
 from app.machine.source.problems import Problem, nearest
 from app.machine.state import Ending
-from app.machine.words import Format, parse_number, show_word
+from app.machine.words import parse_number, show_word
 
 MOST_CASES = 20
 MOST_NUMBERS = 100
@@ -70,11 +71,11 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
         raise ValueError("a program with faults cannot be checked")
     run = None
     for case in task.cases:
-        run = Run(program.format, program.words, case.inputs, limit)
+        run = Run(program.machine, program.words, case.inputs, limit)
         end = run.finish()
         given = run.outputs(end.sent)
         if end.ending is not Ending.HALTED or given != case.outputs:
-            words = _failure(program.format, case, given, end.ending)
+            words = _failure(program.machine, case, given, end.ending)
             return TaskOutcome(False, case, run, words)
     if run is None:
         raise ValueError("a task has at least one case")
@@ -83,15 +84,15 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
     return TaskOutcome(True, None, run, words)
 
 
-def write_numbers(format: Format, patterns: tuple[int, ...]) -> str:
+def write_numbers(machine: Machine, patterns: tuple[int, ...]) -> str:
     """Values in denary, set apart by commas; ``nothing`` for none."""
-    return ", ".join(show_word(format, each, "denary") for each in patterns) or "nothing"
+    return ", ".join(show_word(machine, each, "denary") for each in patterns) or "nothing"
 
 
-def _failure(format: Format, case: Case, given: tuple[int, ...], ending: Ending | None) -> str:
-    before = f"With inputs {write_numbers(format, case.inputs)}" if case.inputs else "Here"
-    wanted = write_numbers(format, case.outputs)
-    got = write_numbers(format, given[: len(case.outputs) + 5])
+def _failure(machine: Machine, case: Case, given: tuple[int, ...], ending: Ending | None) -> str:
+    before = f"With inputs {write_numbers(machine, case.inputs)}" if case.inputs else "Here"
+    wanted = write_numbers(machine, case.outputs)
+    got = write_numbers(machine, given[: len(case.outputs) + 5])
     why = {
         Ending.LIMIT: "The program had not stopped by then.",
         Ending.WAITING: "The program then waits for an input that never comes.",
@@ -102,7 +103,7 @@ def _failure(format: Format, case: Case, given: tuple[int, ...], ending: Ending 
     return f"{words} {why[ending]}" if ending in why else words
 
 
-def read_task(format: Format, text: str, first_line: int) -> tuple[Task | None, list[Problem]]:
+def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None, list[Problem]]:
     """The task of a ``task`` block."""
     problems: list[Problem] = []
     cases: list[Case] = []
@@ -121,7 +122,7 @@ def read_task(format: Format, text: str, first_line: int) -> tuple[Task | None, 
             goal = goal or halves[1]
             continue
         try:
-            cases.append(_read_case(format, entry, problems))
+            cases.append(_read_case(machine, entry, problems))
         except Wrong as wrong:
             problems.append((halves[0] if halves else entry.whole).problem(wrong.what, wrong.mend))
     if goal is None:
@@ -139,7 +140,7 @@ def read_task(format: Format, text: str, first_line: int) -> tuple[Task | None, 
     return Task(goal.text, tuple(cases), goal.line), problems
 
 
-def _read_case(format: Format, entry: Entry, problems: list[Problem]) -> Case:
+def _read_case(machine: Machine, entry: Entry, problems: list[Problem]) -> Case:
     found = _CASE.fullmatch(entry.text)
     if not found:
         first = entry.text.split()[0].rstrip(":")
@@ -147,15 +148,15 @@ def _read_case(format: Format, entry: Entry, problems: list[Problem]) -> Case:
         known = first.casefold() in ("goal", "inputs", "input", "gives")
         mend = f"Did you mean '{near}'?" if near and not known else _EXAMPLE
         raise Wrong("This is neither the goal nor a case.", mend)
-    inputs = _numbers(format, entry, found.span("inputs"), "input", problems)
-    outputs = _numbers(format, entry, found.span("outputs"), "output", problems)
+    inputs = _numbers(machine, entry, found.span("inputs"), "input", problems)
+    outputs = _numbers(machine, entry, found.span("outputs"), "output", problems)
     if not found["outputs"].strip():
         raise Wrong("The case does not say what comes out.", "Write numbers, or 'gives nothing'.")
     return Case(inputs, outputs, entry.whole.line)
 
 
 def _numbers(
-    format: Format, entry: Entry, span: tuple[int, int], kind: str, problems: list[Problem]
+    machine: Machine, entry: Entry, span: tuple[int, int], kind: str, problems: list[Problem]
 ) -> tuple[int, ...]:
     """The bit patterns of the numbers that stand in a part of an entry."""
     start, end = span
@@ -171,14 +172,14 @@ def _numbers(
             what = f"'{piece.text}' is not a number."
             problems.append(piece.problem(what, "Write numbers set apart by commas."))
             continue
-        if not format.fits(value):
-            what = f"The {kind} {value} does not fit a word of {format.word_bits} bits."
-            mend = f"Use a number from {format.smallest} to {format.largest}."
+        if not machine.fits(value):
+            what = f"The {kind} {value} does not fit a word of {machine.word_bits} bits."
+            mend = f"Use a number from {machine.smallest} to {machine.largest}."
             problems.append(piece.problem(what, mend))
             continue
-        if other := seems_other(format, piece.text, value):
+        if other := seems_other(machine, piece.text, value):
             problems.append(piece.problem(*other, warning=True))
-        patterns.append(format.pattern(value))
+        patterns.append(machine.pattern(value))
     if len(patterns) > MOST_NUMBERS:
         what = f"The case has {len(patterns)} {kind}s."
         problems.append(entry.whole.problem(what, f"A case may have {MOST_NUMBERS}."))

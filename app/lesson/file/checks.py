@@ -151,7 +151,7 @@ def _runs_on(scene: Scene) -> bool:
         return False
     program = scene.program
     instructions = _instructions(scene)
-    names = [decode(program.format, program.words[at])[0] for at in instructions]
+    names = [decode(program.machine, program.words[at])[0] for at in instructions]
     # A program that is written as numbers, to show that it is made of them, knows what it does.
     if not instructions or any(each and each.name == "HALT" for each in names):
         return False

@@ -10,8 +10,9 @@ import yaml
 
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth
+from app.machine.machine import MACHINES
 from app.machine.source.problems import Problem, listed, nearest
-from app.machine.words import FORMATS, parse_number
+from app.machine.words import parse_number
 
 from .yaml_slips import tidy_header
 
@@ -37,7 +38,7 @@ def _choice(value: Any, known: list[str]) -> str:
 
 
 def _format(value: Any) -> Any:
-    return FORMATS[_choice(value, list(FORMATS))]
+    return MACHINES[_choice(value, list(MACHINES))]
 
 
 def _depth(value: Any) -> Any:
@@ -92,8 +93,6 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "limit": _whole(LARGEST_LIMIT),
     "terms": _terms,
 }
-# The field's name in Header, where it differs.
-_ATTRIBUTES = {"machine": "format"}
 
 
 def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Problem]]:
@@ -140,12 +139,12 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
             near = nearest(name, _FIELDS)
             mend = f"Did you mean {near}?" if near else f"The header may have {listed(_FIELDS)}."
             tell(key, f"The header has no field called '{name}'.", mend)
-        elif _ATTRIBUTES.get(name, name) in fields:
+        elif name in fields:
             tell(key, f"The header says '{name}' twice.", "Leave one of them out.")
         else:
             try:
                 plain = _construct(value)
-                fields[_ATTRIBUTES.get(name, name)] = _FIELDS[name](plain)
+                fields[name] = _FIELDS[name](plain)
             except Wrong as wrong:
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
     if "title" not in fields and not any(key.value == "title" for key, _ in node.value):
@@ -156,8 +155,8 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
 def _machine_of(text: str) -> dict[str, Any]:
     """The machine of a header that cannot be read: programs are judged by it all the same."""
     found = re.search(r"^\s*machine\s*:\s*['\"]?([\w-]+)", text, re.MULTILINE)
-    format = FORMATS.get(found[1].casefold()) if found else None
-    return {"format": format} if format else {}
+    machine = MACHINES.get(found[1].casefold()) if found else None
+    return {"machine": machine} if machine else {}
 
 
 def _without_title(first_line: int) -> Problem:

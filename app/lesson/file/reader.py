@@ -63,7 +63,7 @@ def read_lesson(slug: str, source: str) -> Lesson:
     header, body, first_line = _read_head(slug, text, problems)
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
-    program = Program(header.format, "")
+    program = Program(header.machine, "")
     inputs: tuple[int, ...] = ()
     for draft in drafts[:MOST_SCENES]:
         scene = make_scene(draft, header, program, inputs, problems)

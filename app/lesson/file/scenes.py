@@ -16,9 +16,10 @@ from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
 from app.lesson.header import Header
 from app.lesson.model import Scene
+from app.machine.machine import Machine
 from app.machine.source.assembler import Program, assemble, seems_other
 from app.machine.source.problems import Problem, lines_of
-from app.machine.words import Format, parse_number
+from app.machine.words import parse_number
 
 from .prose import to_html
 
@@ -76,7 +77,7 @@ class _Maker:
         problems: list[Problem],
     ) -> None:
         self.draft = draft
-        self.format = header.format
+        self.machine = header.machine
         self.limit = header.limit
         self.program = program
         self.inputs = inputs
@@ -109,7 +110,7 @@ class _Maker:
             getattr(self, f"_{block.kind}")(block)
         if "scale" in self.kinds:
             self._only_a_scale()
-            self.program, self.inputs = Program(self.format, ""), ()
+            self.program, self.inputs = Program(self.machine, ""), ()
         return Scene(
             title=self.draft.title,
             line=self.draft.line,
@@ -127,7 +128,7 @@ class _Maker:
     # One method for each kind of block.
 
     def _program(self, block: Block) -> None:
-        self.program = assemble(self.format, block.text, block.line)
+        self.program = assemble(self.machine, block.text, block.line)
         self.program_line = block.line
         self.problems += self.program.problems + self.program.warnings
         if not self.program.words and not self.program.problems:
@@ -138,11 +139,11 @@ class _Maker:
             self.inputs = ()
 
     def _inputs(self, block: Block) -> None:
-        self.inputs, wrong = read_inputs(self.format, block)
+        self.inputs, wrong = read_inputs(self.machine, block)
         self.problems += wrong
 
     def _cues(self, block: Block) -> None:
-        found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines)
+        found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines, self.machine)
         self.cue_lines += len(found) + sum(not each.warning for each in wrong)
         self.cues += found
         self.problems += wrong
@@ -151,7 +152,7 @@ class _Maker:
         self._keep("parts", read_show(block.text, block.line))
 
     def _question(self, block: Block) -> None:
-        question, wrong = read_question(block.text, block.line)
+        question, wrong = read_question(block.text, block.line, self.machine)
         self.problems += wrong
         if question:
             self.asked.append(question)
@@ -163,7 +164,7 @@ class _Maker:
         self._keep("speed", read_speed(block.text, block.line))
 
     def _task(self, block: Block) -> None:
-        self._keep("task", read_task(self.format, block.text, block.line))
+        self._keep("task", read_task(self.machine, block.text, block.line))
 
     def _keep(self, name: str, read: tuple[object, list[Problem]]) -> None:
         self.made[name] = read[0]
@@ -178,7 +179,7 @@ class _Maker:
                 self.problems.append(Problem(line, 1, 3, what, mend))
 
 
-def read_inputs(format: Format, block: Block) -> tuple[tuple[int, ...], list[Problem]]:
+def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[Problem]]:
     """The values that arrive (bit patterns): numbers set apart by commas, spaces or lines."""
     values: list[int] = []
     problems: list[Problem] = []
@@ -191,13 +192,13 @@ def read_inputs(format: Format, block: Block) -> tuple[tuple[int, ...], list[Pro
                 what, _, mend = str(error).partition("; ")
                 problems.append(Problem(number, column, len(text), f"{what}.", _sentence(mend)))
                 continue
-            if not format.fits(value):
-                what = f"The input {value} does not fit a word of {format.word_bits} bits."
-                mend = f"Use a number from {format.smallest} to {format.largest}."
+            if not machine.fits(value):
+                what = f"The input {value} does not fit a word of {machine.word_bits} bits."
+                mend = f"Use a number from {machine.smallest} to {machine.largest}."
                 problems.append(Problem(number, column, len(text), what, mend))
-            elif other := seems_other(format, text, value):
+            elif other := seems_other(machine, text, value):
                 problems.append(Problem(number, column, len(text), *other, warning=True))
-            values.append(format.pattern(value))
+            values.append(machine.pattern(value))
     if len(values) > MOST_INPUTS:
         what = f"There are {len(values)} inputs."
         problems.append(Problem(block.line, 1, 1, what, f"A scene may have {MOST_INPUTS}."))

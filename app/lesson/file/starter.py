@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from app.machine.words import Format
+from app.machine.machine import Machine
 
 _TEXT = """\
 ---
@@ -57,11 +57,11 @@ main memory, control unit, PC, CIR, address bus, data bus
 
 ```cues
 start: The program and its numbers lie side by side in main memory.
-fetch 1: Where is the first instruction? The program counter knows. [reveal MAR and MDR]
-execute 1: The number of rolls comes to the accumulator. [reveal accumulator]
-execute of ADD: Only the arithmetic and logic unit can add. [reveal ALU, status]
+fetch 1: Where is the first instruction? The program counter knows. [show MAR and MDR]
+execute 1: The number of rolls comes to the accumulator. [show accumulator]
+execute of ADD: Only the arithmetic and logic unit can add. [show ALU, status]
 when total changes: Now the sum is in main memory, too.
-first OUTPUT: The till shows it. [reveal output, pause]
+first OUTPUT: The till shows it. [show output, pause]
 fetch of HALT: [speed 2]
 end: The control unit has stopped the clock.
 ```
@@ -139,7 +139,7 @@ inputs 20, -5 gives 15
 """
 
 
-def starter_lesson(name: str, format: Format) -> str:
+def starter_lesson(name: str, machine: Machine) -> str:
     """The text of a lesson file of this name; its title is made from the name."""
     plain = name.encode(errors="replace").decode()
     words = " ".join(re.sub(r"[-_]+", " ", plain).split()) or plain
@@ -147,4 +147,4 @@ def starter_lesson(name: str, format: Format) -> str:
     if not re.fullmatch(r"\w[\w ,.]*", title):
         # It may hold what YAML takes for something else.
         title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    return _TEXT.format(title=title, machine=format.name)
+    return _TEXT.format(title=title, machine=machine.name)

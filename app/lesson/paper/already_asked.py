@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from app.lesson.asking.subjects import Ask
+from app.lesson.asking.subjects import Subject
 from app.machine.state import State
 
 # What holds numbers: the same number may turn up in another of these.
@@ -23,7 +23,7 @@ class Earlier:
     were when it was asked, and the machine once the answer is known."""
 
     number: int
-    ask: Ask
+    subject: Subject
     answer: str
     sent_before: int
     after: State
@@ -35,14 +35,14 @@ class Earlier:
     @property
     def place(self) -> str:
         """The place that holds the answer. Which way a jump goes is to be seen in the PC."""
-        return "PC" if self.ask.kind == "jump" else self.ask.kind
+        return "PC" if self.subject.kind == "jump" else self.subject.kind
 
 
 def instead(key: str, text: str, state: State, earlier: Sequence[Earlier]) -> str:
     """What stands in place of the value of a register; empty where it tells no answer."""
     for each in reversed(earlier):
         if each.place == key:
-            return each.words if _held(key, state) == _held(key, each.after) else ""
+            return each.words if state.held(key) == each.after.held(key) else ""
         if key in _NUMBERS and each.place in _NUMBERS and text == each.answer:
             return each.words
         if (key, each.place) == ("MDR", "CIR") and state.mdr == each.after.cir:
@@ -68,15 +68,3 @@ def instead_of_outputs(numbers: Sequence[str], earlier: Sequence[Earlier]) -> st
 def names_instruction(state: State, earlier: Iterable[Earlier]) -> bool:
     """Whether to name the instruction that is carried out would tell an answer."""
     return any(each.place == "CIR" and each.after.cir == state.cir for each in earlier)
-
-
-def _held(key: str, state: State) -> object:
-    held = {
-        "PC": state.pc,
-        "MAR": state.mar,
-        "MDR": state.mdr,
-        "CIR": state.cir,
-        "ACC": state.acc,
-        "status": state.status,
-    }
-    return held[key]

@@ -5,17 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from string import ascii_uppercase
 
-from app.lesson.asking.questions import OTHERWISE, AskedQuestion
-from app.lesson.asking.subjects import Ask
 from app.lesson.header import Depth
 from app.lesson.model import Scene
 from app.lesson.parts import part_name
-from app.machine.engine import Step
-from app.machine.instructions import DECODE, FETCH, Phase
+from app.machine.instructions import DECODE, Phase
+from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment
 from app.machine.source.disassembler import write_instruction
-from app.machine.telling.narration import sentence
-from app.machine.telling.reading import Reading, fetching
+from app.machine.telling.reading import Reading
 
 from .already_asked import Earlier, instead, instead_of_outputs, names_instruction
 from .trace import REGISTERS
@@ -23,7 +20,7 @@ from .trace import REGISTERS
 
 @dataclass(frozen=True, slots=True)
 class QuizChoice:
-    """``reason`` is the confusion behind a wrong choice."""
+    """``reason`` is why a wrong choice is wrong."""
 
     letter: str
     text: str
@@ -42,6 +39,7 @@ class QuizItem:
     state: tuple[tuple[str, str, str], ...]
     prompt: str
     choices: tuple[QuizChoice, ...]
+    because: str
     instead: tuple[str, ...] = ()
 
     @property
@@ -51,24 +49,23 @@ class QuizItem:
 
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
-    reading = Reading(scene.program.format, "denary")
+    reading = Reading(scene.program.machine, "denary")
     shown = ("PC", "ACC", "status") if depth is Depth.PHASES else REGISTERS
-    asks = {each.line: each.ask for each in scene.asked}
+    subjects = {each.line: each.subject for each in scene.asked}
     items = []
     earlier: list[Earlier] = []
     for number, asked in enumerate(scene.questions, start=first):
         moment = scene.run.moment(asked.step)
+        kind = moment.step.kind if moment.step else None
+        fetched = mdr_is_instruction(reading.machine, moment.after, kind)
         values = tuple(
-            (each, part_name(each), reading.term(each, moment.after, fetching(moment.step)))
-            for each in shown
+            (each, part_name(each), reading.term(each, moment.after, fetched)) for each in shown
         )
         hidden = [instead(key, text, moment.after, earlier) for key, _, text in values]
         outputs = [reading.number(each) for each in scene.run.outputs(moment.after.sent)]
         if outputs:
             values = (*values, ("output", "output so far", ", ".join(outputs)))
             hidden.append(instead_of_outputs(outputs, earlier))
-        said = _truth(scene, asked, asks[asked.line], reading)
-        reasons = [said if each == OTHERWISE else each for each in asked.reasons]
         items.append(
             QuizItem(
                 number=number,
@@ -77,29 +74,16 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
                 prompt=asked.prompt,
                 choices=tuple(
                     QuizChoice(ascii_uppercase[at], text, at == asked.answer, why)
-                    for at, (text, why) in enumerate(zip(asked.choices, reasons, strict=True))
+                    for at, (text, why) in enumerate(zip(asked.choices, asked.reasons, strict=True))
                 ),
+                because=asked.because,
                 instead=tuple(hidden),
             )
         )
         known = scene.run.moment(asked.reveal_step).after
         right = asked.choices[asked.answer]
-        earlier.append(Earlier(number, asks[asked.line], right, moment.after.sent, known))
+        earlier.append(Earlier(number, subjects[asked.line], right, moment.after.sent, known))
     return tuple(items)
-
-
-def _truth(scene: Scene, asked: AskedQuestion, ask: Ask, reading: Reading) -> str:
-    """The sentence of the step that makes the answer of a question true."""
-    place = {"memory": "memory[MAR]", "jump": "PC"}.get(ask.kind, ask.kind)
-    # It may be true already: a STORE leaves the accumulator as an ADD before it has made it.
-    moments = (scene.run.moment(at) for at in range(asked.reveal_step, 0, -1))
-    made = (each for each in moments if each.step and _makes(each.step, place))
-    return sentence(reading, next(made, scene.run.moment(asked.reveal_step)), scene.limit)
-
-
-def _makes(step: Step, place: str) -> bool:
-    transfer = step.kind.transfer
-    return transfer.target == place or (place == "status" and transfer.uses_alu)
 
 
 def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
@@ -109,12 +93,12 @@ def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
         return "Before the program starts"
     run, program = scene.run, scene.program
     before = run.moment(run.before_instruction(step.number)).after
-    text = write_instruction(program.format, before.memory[before.pc], program.labels)
+    text = write_instruction(program.machine, before.memory[before.pc], program.labels)
     text = f"{step.cycle}" if unnamed else f"{step.cycle}, {text}"
     if moment.after.cycles == step.cycle:
         return f"After instruction {text}"
     done = {
-        (Phase.FETCH, len(FETCH)): "it has been fetched",
+        (Phase.FETCH, len(run.machine.fetch)): "it has been fetched",
         (Phase.DECODE, len(DECODE)): "it has been decoded",
     }.get((step.kind.phase, len(moment.steps_of_phase)))
     if done is None:

@@ -16,7 +16,8 @@ from typing import Any
 
 from app.lesson.parts import part_name
 from app.machine.engine import Step, walk
-from app.machine.instructions import Phase
+from app.machine.machine import StepKind
+from app.machine.provenance import cir_is_instruction, mdr_is_instruction
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
@@ -93,7 +94,7 @@ def column(key: str, program: Program) -> Column:
     if key in PLACES:
         return Column(key, key, part_name(key))
     kind, _, number = key.partition(" ")
-    if kind != MEMORY or not number.isdecimal() or int(number) >= program.format.memory_words:
+    if kind != MEMORY or not number.isdecimal() or int(number) >= program.machine.memory_words:
         raise ValueError(f"a table has no column called '{key}'")
     address = int(number)
     label = program.labels.get(address)
@@ -216,11 +217,9 @@ class _Follower:
         self._run = run
         self._program = program
         self._columns = columns
-        self._reading = Reading(run.format, base)
+        self._reading = Reading(run.machine, base)
         self._state = run.moment(0).after.copy()
-        # An instruction and a number look alike in MDR: what was read last tells which it is.
-        self._mdr_is_instruction = False
-        self._cir_is_instruction = False
+        self._kind: StepKind | None = None
 
     def start(self) -> tuple[str, ...]:
         return tuple(
@@ -233,12 +232,12 @@ class _Follower:
         outputs: list[int] = []
         while state.ending is None and state.cycles < self._run.limit:
             address = state.pc
-            if address == self._run.format.memory_words:
+            if address == self._run.machine.memory_words:
                 return
             text = self._text(address, state.memory[address])
             written: dict[str, str] = {}
             number, step = state.cycles + 1, None
-            for step in walk(self._run.format, state, self._run.inputs, outputs):
+            for step in walk(self._run.machine, state, self._run.inputs, outputs):
                 self._note(step, state, written)
                 if rows_are is Rows.TRANSFERS:
                     yield self._row(number, step, address, text, written, rows_are)
@@ -248,11 +247,9 @@ class _Follower:
 
     def _note(self, step: Step, state: State, written: dict[str, str]) -> None:
         """What a step wrote, added to what was written before it in the same row."""
+        self._kind = step.kind
         transfer = step.kind.transfer
         target = transfer.target
-        if target == "MDR":
-            self._mdr_is_instruction = step.kind.phase is Phase.FETCH
-        self._cir_is_instruction = self._cir_is_instruction or target == "CIR"
         if step.value is None or target in ("clock", "opcode, operand"):
             return
         key = f"memory {state.mar}" if target == "memory[MAR]" else target
@@ -261,7 +258,7 @@ class _Follower:
             written[key] = self._reading.number(state.acc)
         elif transfer.left == "input":
             written["input"] = self._reading.number(state.acc)
-        elif transfer.uses_alu and target == "ACC":
+        elif transfer.sets_status:
             written["status"] = ""
 
     def _row(
@@ -293,20 +290,20 @@ class _Follower:
     def _value(self, key: str, state: State) -> str:
         if key.startswith("memory"):
             return self._reading.number(state.memory[int(key.split()[1])])
-        if key == "CIR" and self._cir_is_instruction:
-            return self._word(state.cir)
-        if key == "MDR" and self._mdr_is_instruction:
+        if key == "CIR":
+            if cir_is_instruction(self._run.machine, state, self._kind):
+                return self._word(state.cir)
+            return self._reading.number(state.cir)
+        if key == "MDR" and mdr_is_instruction(self._run.machine, state, self._kind):
             return self._word(state.mdr)
-        if key in ("MDR", "CIR"):
-            return self._reading.number(state.mdr if key == "MDR" else state.cir)
         return self._reading.term(key, state)
 
     def _word(self, pattern: int) -> str:
         """An instruction in a register: as a pupil would write it, or its bits."""
         if self._reading.base == "denary":
-            return write_instruction(self._run.format, pattern)
+            return write_instruction(self._run.machine, pattern)
         return self._reading.instruction(pattern)
 
     def _text(self, address: int, word: int) -> str:
         """An instruction as source text. Read from memory, for a program may change itself."""
-        return write_instruction(self._run.format, word, self._program.labels)
+        return write_instruction(self._run.machine, word, self._program.labels)

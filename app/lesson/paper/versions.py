@@ -15,8 +15,8 @@ from random import Random
 from string import ascii_uppercase
 
 from app.lesson.model import Scene
+from app.machine.addressing import Operand
 from app.machine.engine import walk
-from app.machine.instructions import Operand
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.state import Ending, State
 
@@ -55,9 +55,9 @@ class Version:
         return tuple(
             (
                 program.labels.get(at) or f"[{at}]",
-                str(program.format.signed(program.words[at]))
+                str(program.machine.signed(program.words[at]))
                 if program.origins[at].is_data
-                else write_instruction(program.format, program.words[at]),
+                else write_instruction(program.machine, program.words[at]),
             )
             for at in sorted(self.changed)
         )
@@ -127,8 +127,8 @@ class _Facts:
     @classmethod
     def of(cls, scene: Scene, longest: int) -> _Facts | None:
         """None for a run of more than ``longest`` instructions."""
-        format = scene.program.format
-        state = State.start(format, scene.program.words)
+        machine = scene.program.machine
+        state = State.start(machine, scene.program.words)
         overflow = False
         trail: list[int] = []
         outputs: list[int] = []
@@ -140,25 +140,25 @@ class _Facts:
             if state.cycles == longest:
                 return None
             executed.add(address := state.pc)
-            for step in walk(format, state, scene.inputs, outputs):
+            for step in walk(machine, state, scene.inputs, outputs):
                 if step.kind.instruction and step.kind.transfer.left == "memory[MAR]":
                     read |= {state.mar} - wrote
                 elif step.kind.transfer.target == "memory[MAR]":
                     wrote.add(state.mar)
                 elif step.kind.transfer.uses_alu:
                     overflow = overflow or state.overflow
-                if step.kind.transfer.operation == "compared with":
+                if step.kind.transfer.target == "status":
                     ways.append((address, str(state.status)))
                 elif step.kind.transfer.condition:
                     ways.append((address, "on" if step.value is None else "jump"))
-            trail.append(format.signed(state.acc))
+            trail.append(machine.signed(state.acc))
         return cls(
             state.ending,
             state.cycles,
             overflow,
             min(trail),
             max(trail),
-            (*trail, *(format.signed(each) for each in outputs)),
+            (*trail, *(machine.signed(each) for each in outputs)),
             frozenset(read),
             frozenset(executed),
             tuple(ways),
@@ -183,17 +183,17 @@ class _Facts:
 
 def _vary_data(model: _Facts, scene: Scene, chance: Random) -> Scene:
     """Other inputs, and other numbers in the words that the run reads."""
-    format = scene.program.format
+    machine = scene.program.machine
 
     def other(value: int) -> int:
         # Never beyond what a word can hold: there it would be a number of the other sign.
-        varied = min(max(_vary(value, chance), format.smallest), format.largest)
-        return format.pattern(varied)
+        varied = min(max(_vary(value, chance), machine.smallest), machine.largest)
+        return machine.pattern(varied)
 
-    inputs = tuple(other(format.signed(each)) for each in scene.inputs)
+    inputs = tuple(other(machine.signed(each)) for each in scene.inputs)
     words = list(scene.program.words)
     for at, origin in enumerate(scene.program.origins):
-        value = format.signed(words[at])
+        value = machine.signed(words[at])
         # 0 and 1 are where counting starts and what it goes on by: they stay what they are.
         if origin.is_data and abs(value) > 1 and at in model.read - model.executed:
             words[at] = other(value)
@@ -202,15 +202,15 @@ def _vary_data(model: _Facts, scene: Scene, chance: Random) -> Scene:
 
 def _vary_instructions(scene: Scene, chance: Random) -> Scene:
     """Other numbers in the instructions that hold one."""
-    format = scene.program.format
+    machine = scene.program.machine
     words = list(scene.program.words)
     for at, origin in enumerate(scene.program.origins):
-        instruction, number = decode(format, words[at])
+        instruction, number = decode(machine, words[at])
         if origin.is_data or instruction is None or instruction.operand is not Operand.NUMBER:
             continue
         if number > 1:
-            words[at] = format.join(
-                instruction.code, min(_vary(number, chance), format.operand_mask)
+            words[at] = machine.join(
+                instruction.code, min(_vary(number, chance), machine.operand_mask)
             )
     return _with(scene, words, scene.inputs)
 

@@ -92,7 +92,7 @@ def make_worksheet(
     columns = columns or usual_columns(scene.run, scene.program, rows_are)
     trace = trace_table(scene.run, scene.program, columns, rows_are, base, MOST_ROWS)
     rows = _rows(trace, support)
-    reading = Reading(scene.program.format, base)
+    reading = Reading(scene.program.machine, base)
     return Worksheet(
         version,
         support,
@@ -135,7 +135,7 @@ def listing(
     for at, (word, origin) in enumerate(zip(program.words, program.origins, strict=True)):
         text = lines[origin.line - 1] if origin.line <= len(lines) else ""
         comment = "" if at in changed else text.partition(";")[2].strip()
-        written = write_instruction(program.format, word, program.labels)
+        written = write_instruction(program.machine, word, program.labels)
         found.append(
             ListedWord(
                 reading.address(at),

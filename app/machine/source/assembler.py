@@ -8,10 +8,13 @@ word.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from app.machine.instructions import INSTRUCTIONS, NAMES, Instruction, Operand
-from app.machine.words import Format, parse_number
+from app.machine.addressing import Operand
+from app.machine.instructions import Instruction
+from app.machine.machine import Machine
+from app.machine.words import parse_number
 
 from .problems import Problem, lines_of, listed, nearest
 
@@ -41,7 +44,7 @@ class Program:
     ``problems`` are the faults; ``warnings`` tell of what is allowed but surely not meant.
     """
 
-    format: Format
+    machine: Machine
     source: str
     words: tuple[int, ...] = ()
     origins: tuple[SourceWord, ...] = ()
@@ -80,7 +83,7 @@ class _Statement:
 
 @dataclass(slots=True)
 class _Reader:
-    format: Format
+    machine: Machine
     first_line: int
     problems: list[Problem] = field(default_factory=list)
     warnings: list[Problem] = field(default_factory=list)
@@ -132,14 +135,14 @@ class _Reader:
                 tokens = [each for each in tokens if each.text != ":"]
                 if not tokens:
                     continue
-            if len(made) == self.format.memory_words:
+            if len(made) == self.machine.memory_words:
                 self.complain(
                     number,
                     tokens[0],
                     f"The program is longer than memory: this is word {len(made) + 1}, and the"
-                    f" {self.format.name} machine has {self.format.memory_words}.",
+                    f" {self.machine.name} machine has {self.machine.memory_words}.",
                     "Shorten the program, or use the 16-bit machine."
-                    if self.format.word_bits == 8
+                    if self.machine.word_bits == 8
                     else "Shorten the program.",
                 )
             made.append(_Statement(number, tuple(waiting), tokens))
@@ -166,7 +169,7 @@ class _Reader:
                 "A label starts with a letter and has only letters, digits and underscores.",
             )
             return None
-        if name.upper() in (*NAMES, "IF"):
+        if name.upper() in (*self.machine.names, "IF"):
             self.refused.add(key)
             self.complain(
                 line,
@@ -196,7 +199,7 @@ class _Reader:
         if first.text[0].isdigit() or first.text[0] in _SIGNS:
             return self._data(statement), True
         name = first.text.upper()
-        if name not in NAMES:
+        if name not in self.machine.names:
             self._unknown(statement)
             return 0, False
         return self._instruction(statement, name), False
@@ -213,21 +216,21 @@ class _Reader:
         value = self._number(statement.line, token)
         if value is None:
             return 0
-        if not self.format.fits(value):
+        if not self.machine.fits(value):
             self.complain(
                 statement.line,
                 token,
-                f"{value} does not fit a word of {self.format.word_bits} bits.",
-                f"Use a number from {self.format.smallest} to {self.format.largest} (or up to"
-                f" {self.format.word_mask} for a bit pattern).",
+                f"{value} does not fit a word of {self.machine.word_bits} bits.",
+                f"Use a number from {self.machine.smallest} to {self.machine.largest} (or up to"
+                f" {self.machine.word_mask} for a bit pattern).",
             )
             return 0
-        other = seems_other(self.format, token.text, value)
+        other = seems_other(self.machine, token.text, value)
         if other:
             line = statement.line + self.first_line - 1
             place = (line, token.column, len(token.text))
             self.warnings.append(Problem(*place, *other, warning=True))
-        return self.format.pattern(value)
+        return self.machine.pattern(value)
 
     def _number(self, line: int, token: _Token) -> int | None:
         try:
@@ -239,43 +242,47 @@ class _Reader:
 
     def _unknown(self, statement: _Statement) -> None:
         first, *rest = statement.tokens
-        near = nearest(first.text, NAMES) or _short_for(first.text)
+        names = self.machine.names
+        near = nearest(first.text, names) or _short_for(first.text, names)
         if near:
             mend = f"Did you mean {near}?"
         elif rest and rest[0].text[0].isdigit() and len(rest) == 1:
             mend = f"If it is a label, write a colon after it: '{first.text}: {rest[0].text}'."
         else:
-            mend = f"An instruction starts with {listed(NAMES)}; a label ends in a colon."
+            mend = f"An instruction starts with {listed(names)}; a label ends in a colon."
         self.complain(
             statement.line, first, f"There is no instruction called '{first.text}'.", mend
         )
 
     def _instruction(self, statement: _Statement, name: str) -> int:
-        family = [each for each in INSTRUCTIONS if each.name == name]
+        family = [each for each in self.machine.instructions if each.name == name]
         first, *rest = statement.tokens
         line = statement.line
         example = listed(f"'{each.written}'" for each in family)
-        takes_operand = family[0].operand is not Operand.NONE
-        if not takes_operand:
-            if rest:
-                self.complain(
-                    line,
-                    rest[0],
-                    f"{name} stands alone, but '{rest[0].text}' comes after it.",
-                    f"Write just {name}; a comment starts with a semicolon.",
-                )
-            return self.format.join(family[0].code, 0)
+        alone = next((each for each in family if each.operand is Operand.NONE), None)
+        if not rest and alone:
+            return self.machine.join(alone.code, 0)
         if not rest:
             after = _Token("", first.column + len(first.text))
             self.complain(line, after, f"{name} needs something after it.", f"Write {example}.")
             return 0
+        if alone and len(family) == 1:
+            self.complain(
+                line,
+                rest[0],
+                f"{name} stands alone, but '{rest[0].text}' comes after it.",
+                f"Write just {name}; a comment starts with a semicolon.",
+            )
+            return self.machine.join(alone.code, 0)
         operand, *ending = rest
-        if operand.text.upper() == "IF":
+        if operand.text.upper() in {each.ending.split()[0] for each in family if each.ending}:
             self.complain(
                 line,
                 operand,
-                f"The address to {name.lower()} to is missing before IF.",
-                f"Write the address first: {example}.",
+                f"The address to {name.lower()} to is missing before {operand.text.upper()}."
+                if all(each.jumps for each in family)
+                else f"What {name} works on is missing before {operand.text.upper()}.",
+                f"Write it first: {example}.",
             )
             return 0
         if operand.text == "#" and ending:
@@ -283,12 +290,7 @@ class _Reader:
             ending = ending[1:]
         kind = Operand.NUMBER if operand.text.startswith("#") else Operand.ADDRESS
         if not any(each.operand is kind for each in family):
-            self.complain(
-                line,
-                operand,
-                f"{name} needs an address, and '{operand.text}' is a number.",
-                f"Write a label, or an address without the '#', as in '{family[0].written}'.",
-            )
+            self._complain_of_kind(line, operand, name, family, kind)
             return 0
         instruction = self._choose(line, family, kind, operand, ending)
         value = (
@@ -298,7 +300,19 @@ class _Reader:
         )
         if instruction is None or value is None:
             return 0
-        return self.format.join(instruction.code, value)
+        return self.machine.join(instruction.code, value)
+
+    def _complain_of_kind(
+        self, line: int, operand: _Token, name: str, family: list[Instruction], kind: Operand
+    ) -> None:
+        written = next(each.written for each in family if each.operand is not Operand.NONE)
+        if kind is Operand.NUMBER:
+            what = f"{name} needs an address, and '{operand.text}' is a number."
+            mend = f"Write a label, or an address without the '#', as in '{written}'."
+        else:
+            what = f"{name} needs a number with a '#' before it, and '{operand.text}' has none."
+            mend = f"Write it as in '{written}'."
+        self.complain(line, operand, what, mend)
 
     def _choose(
         self,
@@ -310,11 +324,12 @@ class _Reader:
     ) -> Instruction | None:
         """The instruction of a family that has this kind of operand and these last words."""
         said = " ".join(each.text for each in ending)
-        for each in family:
-            if each.operand is kind and each.ending == said.upper():
+        of_kind = [each for each in family if each.operand is kind]
+        for each in of_kind:
+            if each.ending == said.upper():
                 return each
         last = ending[0] if ending else operand
-        endings = [each.ending for each in family if each.ending]
+        endings = [each.ending for each in of_kind if each.ending]
         marked = _Token(said, last.column)
         if not endings:
             self.complain(
@@ -326,7 +341,13 @@ class _Reader:
             return None
         near = nearest(said, endings)
         mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
-        self.complain(line, marked, f"'{said}' is not a condition.", mend)
+        if not said:
+            what = f"{of_kind[0].name} needs more words after '{operand.text}'."
+        elif all(each.jumps for each in of_kind):
+            what = f"'{said}' is not a condition."
+        else:
+            what = f"'{said}' cannot come after '{operand.text}'."
+        self.complain(line, marked, what, mend)
         return None
 
     def _immediate(self, line: int, token: _Token) -> int | None:
@@ -340,12 +361,12 @@ class _Reader:
             )
             return None
         value = self._number(line, digits)
-        if value is not None and not 0 <= value <= self.format.operand_mask:
+        if value is not None and not 0 <= value <= self.machine.operand_mask:
             self.complain(
                 line,
                 token,
-                f"{value} does not fit the operand, which has {self.format.operand_bits} bits.",
-                f"Use a number from 0 to {self.format.operand_mask}, or store it as data and use"
+                f"{value} does not fit the operand, which has {self.machine.operand_bits} bits.",
+                f"Use a number from 0 to {self.machine.operand_mask}, or store it as data and use"
                 " its label.",
             )
             return None
@@ -357,7 +378,7 @@ class _Reader:
         if _LABEL.fullmatch(token.text):
             address = self.addresses.get(token.text.casefold())
             if address is None:
-                words = self.format.memory_words
+                words = self.machine.memory_words
                 known = [
                     self.spellings[key][0].text for key, at in self.addresses.items() if at < words
                 ]
@@ -368,51 +389,51 @@ class _Reader:
                     else f"Write '{token.text}:' before the word that it names."
                 )
                 self.complain(line, token, f"There is no label '{token.text}'.", mend)
-            elif address >= self.format.memory_words:
+            elif address >= self.machine.memory_words:
                 return None  # past the end of memory, which has been told at the word itself
             return address
         value = self._number(line, token)
-        if value is not None and not 0 <= value < self.format.memory_words:
+        if value is not None and not 0 <= value < self.machine.memory_words:
             self.complain(
                 line,
                 token,
                 f"There is no address {value}.",
-                f"The addresses of the {self.format.name} machine go from 0 to"
-                f" {self.format.memory_words - 1}.",
+                f"The addresses of the {self.machine.name} machine go from 0 to"
+                f" {self.machine.memory_words - 1}.",
             )
             return None
         return value
 
 
-def _short_for(word: str) -> str | None:
+def _short_for(word: str, names: Iterable[str]) -> str | None:
     """The one instruction that a word may be an abbreviation of: CMP is short for COMPARE."""
     letters = ".*".join(map(re.escape, word.upper()))
-    found = [each for each in NAMES if len(word) > 1 and re.match(letters, each)]
+    found = [each for each in names if len(word) > 1 and re.match(letters, each)]
     return found[0] if len(found) == 1 else None
 
 
-def seems_other(format: Format, text: str, value: int) -> tuple[str, str] | None:
+def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
     """What to say, and how to mend it, of a number in denary that the board shows as another.
 
     In binary and hexadecimal the same number is surely meant as a pattern of bits.
     """
-    if value <= format.largest or not text.lstrip("+").replace("_", "").isdecimal():
+    if value <= machine.largest or not text.lstrip("+").replace("_", "").isdecimal():
         return None
-    shown = format.signed(format.pattern(value))
-    what = f"The board will show {shown} for this: a word holds {format.smallest} to"
+    shown = machine.signed(machine.pattern(value))
+    what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
     mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
-    return f"{what} {format.largest}.", mend
+    return f"{what} {machine.largest}.", mend
 
 
-def assemble(format: Format, source: str, first_line: int = 1) -> Program:
+def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:
     """Assemble a source text, which starts on ``first_line`` of the text that problems are told in.
 
     Never raises for what a person may write: ``problems`` of the program holds every fault,
     in the order of the text, and ``words`` is empty when there is one.
     """
     if len(source) > LARGEST_SOURCE:
-        return _too_long(format, source, first_line)
-    reader = _Reader(format, first_line)
+        return _too_long(machine, source, first_line)
+    reader = _Reader(machine, first_line)
     words: list[int] = []
     origins: list[SourceWord] = []
     for statement in reader.statements(source):
@@ -422,23 +443,23 @@ def assemble(format: Format, source: str, first_line: int = 1) -> Program:
         words.append(word)
         origins.append(SourceWord(statement.line, statement.labels, is_data))
     if reader.problems:
-        return Program(format, source, problems=tuple(sorted(reader.problems)))
-    return Program(format, source, tuple(words), tuple(origins), warnings=tuple(reader.warnings))
+        return Program(machine, source, problems=tuple(sorted(reader.problems)))
+    return Program(machine, source, tuple(words), tuple(origins), warnings=tuple(reader.warnings))
 
 
-def _too_long(format: Format, source: str, first_line: int = 1) -> Program:
+def _too_long(machine: Machine, source: str, first_line: int = 1) -> Program:
     what = f"The program is {len(source)} characters long, too long to read."
     mend = f"Keep it under {LARGEST_SOURCE} characters."
-    return Program(format, "", problems=(Problem(first_line, 1, 1, what, mend),))
+    return Program(machine, "", problems=(Problem(first_line, 1, 1, what, mend),))
 
 
-def read_words(format: Format, source: str) -> Program:
-    """Read raw binary words, one a line, such as ``0001 1100``; ``;`` starts a comment.
+def read_words(machine: Machine, source: str) -> Program:
+    """Read raw binary words, one a line, such as ``1110 1100``; ``;`` starts a comment.
 
     Problems are told as :func:`assemble` tells them.
     """
     if len(source) > LARGEST_SOURCE:
-        return _too_long(format, source)
+        return _too_long(machine, source)
     words: list[int] = []
     origins: list[SourceWord] = []
     problems: list[Problem] = []
@@ -453,18 +474,18 @@ def read_words(format: Format, source: str) -> Program:
         if wrong is not None:
             what = f"'{code[wrong]}' is not a binary digit."
             problems.append(Problem(number, wrong + 1, 1, what, "Write only 0 and 1."))
-        elif len(digits) != format.word_bits:
+        elif len(digits) != machine.word_bits:
             what = f"This word has {len(digits)} bits."
-            mend = f"A word of the {format.name} machine has {format.word_bits}."
+            mend = f"A word of the {machine.name} machine has {machine.word_bits}."
             problems.append(Problem(number, column, length, what, mend))
-        elif len(words) == format.memory_words:
+        elif len(words) == machine.memory_words:
             what = "There are more words than memory has."
-            mend = f"The {format.name} machine has {format.memory_words} words."
+            mend = f"The {machine.name} machine has {machine.memory_words} words."
             problems.append(Problem(number, column, length, what, mend))
             break
         else:
             words.append(int(digits, 2))
             origins.append(SourceWord(number, (), False))
     if problems:
-        return Program(format, source, problems=tuple(problems))
-    return Program(format, source, tuple(words), tuple(origins))
+        return Program(machine, source, problems=tuple(problems))
+    return Program(machine, source, tuple(words), tuple(origins))

@@ -4,29 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from app.machine.instructions import BY_CODE, Instruction, Operand
-from app.machine.words import Format
+from app.machine.addressing import Operand
+from app.machine.instructions import Instruction
+from app.machine.machine import Machine
 
 
-def decode(format: Format, word: int) -> tuple[Instruction | None, int]:
+def decode(machine: Machine, word: int) -> tuple[Instruction | None, int]:
     """The instruction that a word is (None where no instruction has its code), and its operand."""
-    opcode, operand = format.split(word)
-    return BY_CODE.get(opcode), operand
+    opcode, operand = machine.split(word)
+    return machine.by_code.get(opcode), operand
 
 
-def write_instruction(format: Format, word: int, labels: Mapping[int, str] | None = None) -> str:
+def write_instruction(machine: Machine, word: int, labels: Mapping[int, str] | None = None) -> str:
     """One word as source text: an instruction, or a number where it can only be data.
 
     ``labels`` names addresses. A word whose instruction has no operand but whose right half is
     not zero is a number too, so that assembling the text gives the same word again.
     """
-    instruction, operand = decode(format, word)
+    instruction, operand = decode(machine, word)
     if instruction is None or (instruction.operand is Operand.NONE and operand):
-        return str(format.signed(word))
+        return str(machine.signed(word))
     named = instruction.operand is Operand.ADDRESS and labels and labels.get(operand)
     return instruction.write(named or str(operand))
 
 
-def disassemble(format: Format, image: Sequence[int]) -> str:
+def disassemble(machine: Machine, image: Sequence[int]) -> str:
     """A memory image as source text, one word a line; assembling it gives the image again."""
-    return "".join(f"{write_instruction(format, word)}\n" for word in image)
+    return "".join(f"{write_instruction(machine, word)}\n" for word in image)

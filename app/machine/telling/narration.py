@@ -2,36 +2,49 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
+from dataclasses import dataclass
+
 from app.machine.instructions import Phase
+from app.machine.operations import COMPARISONS, status_shown, status_words
+from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment
 from app.machine.state import Ending, State
-from app.machine.transfers import Status, status_words
 
-from .reading import COMPARISONS, Reading, fetching
+from .reading import Reading
 
 AT_THE_START = "The program is in main memory. The program counter points at its start."
 
 
-def sentence(reading: Reading, moment: Moment, limit: int) -> str:
-    """What the last transfer did, or why the run goes no further."""
+def sentence(
+    reading: Reading, moment: Moment, limit: int, hidden: Collection[str] = frozenset()
+) -> str:
+    """What the last transfer did, or why the run goes no further. Of a status that is ``hidden``
+    nothing is said where a result sets it too."""
     step, after = moment.step, moment.after
     if after.ending and after.ending is not Ending.HALTED:
         return stopped(reading, after, limit)
     if step is None:
         return AT_THE_START
-    words = step.kind.transfer.words(step.value is not None).format(**_values(reading, moment))
-    return f"{words} {_overflow(moment)}".rstrip()
+    words = step.kind.transfer.words(step.value is not None, "status" not in hidden)
+    return f"{words.format(**_values(reading, moment))} {_overflow(moment)}".rstrip()
 
 
-def phase_sentence(reading: Reading, moment: Moment, start: State, limit: int) -> str:
+def phase_sentence(
+    reading: Reading,
+    moment: Moment,
+    start: State,
+    limit: int,
+    hidden: Collection[str] = frozenset(),
+) -> str:
     """What the whole phase did that the moment ends; ``start`` is the state before the phase."""
     step, after = moment.step, moment.after
     if step is None or (after.ending and after.ending is not Ending.HALTED):
-        return sentence(reading, moment, limit)
+        return sentence(reading, moment, limit, hidden)
     if step.kind.phase is Phase.FETCH:
         return (
             f"Fetch: the instruction at address {reading.address(start.pc)} is copied from memory"
-            f" to the control unit, and the program counter moves on to"
+            f" to the current instruction register, and the program counter moves on to"
             f" {reading.address(after.pc)}."
         )
     meaning = reading.meaning(after.cir)
@@ -40,36 +53,54 @@ def phase_sentence(reading: Reading, moment: Moment, start: State, limit: int) -
     if step.kind.transfer.condition:
         words = sentence(reading, moment, limit)
         return f"Execute: {words[0].lower()}{words[1:]}"
+    if step.kind.transfer.sets_status and "status" not in hidden:
+        meaning = f"{meaning}; the status becomes {status_shown(after.status)}"
     return f"Execute: {meaning}. {_overflow(moment)}".rstrip()
 
 
-def working(reading: Reading, moment: Moment) -> str:
-    """What the ALU works out in this step, such as ``9 + 4 = 13``; empty where it does not work."""
+@dataclass(frozen=True, slots=True)
+class Working:
+    """What the ALU works out in a step, as texts; ``result`` is empty where it only compares."""
+
+    left: str
+    sign: str
+    right: str
+    result: str = ""
+
+    @property
+    def line(self) -> str:
+        """All of it, such as ``9 + 4 = 13`` or ``9 > 4``."""
+        made = f" = {self.result}" if self.result else ""
+        return f"{self.left} {self.sign} {self.right}{made}"
+
+
+def working(reading: Reading, moment: Moment) -> Working | None:
+    """What the ALU works out in this step; None where it does not work."""
     step = moment.step
     if step is None or not step.kind.transfer.uses_alu:
-        return ""
+        return None
     left, right = _operands(reading, moment)
-    operation = step.kind.transfer.operation
-    if operation == "compared with":
+    transfer = step.kind.transfer
+    assert transfer.operation
+    if transfer.operation.compares:
         assert moment.after.status is not None
-        sign = {Status.LESS: "<", Status.EQUAL: "=", Status.MORE: ">"}[moment.after.status]
-        return f"{left} {sign} {right}"
-    sign = operation.replace("-", "\N{MINUS SIGN}")
-    return f"{left} {sign} {right} = {reading.number(moment.after.acc)}"
+        return Working(left, COMPARISONS[moment.after.status][1], right)
+    result = reading.term(transfer.target, moment.after)
+    return Working(left, transfer.operation.shown, right, result)
 
 
 def stopped(reading: Reading, state: State, limit: int) -> str:
     """Why a run that has not halted goes no further, and what to do about it."""
-    format = reading.format
+    machine = reading.machine
     match state.ending:
         case Ending.OFF_MEMORY:
             return (
-                f"The program counter has run past the last address, {format.memory_words - 1}."
+                f"The program counter has run past the last address, {machine.memory_words - 1}."
                 " There is nothing to fetch: a HALT is missing."
             )
         case Ending.UNKNOWN_CODE:
             return (
-                f"No instruction has the opcode {format.split(state.cir)[0]}. Perhaps the program"
+                f"No instruction has the opcode {machine.split(state.cir)[0]}. Perhaps the program"
                 " has run into its data."
             )
         case Ending.WAITING:
@@ -85,22 +116,24 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
 
 def _operands(reading: Reading, moment: Moment) -> tuple[str, str]:
     assert moment.step is not None
-    transfer = moment.step.kind.transfer
-    return reading.term(transfer.left, moment.before), reading.term(transfer.right, moment.before)
+    transfer, before = moment.step.kind.transfer, moment.before
+    return reading.term(transfer.left, before), reading.term(transfer.right, before)
 
 
 def _values(reading: Reading, moment: Moment) -> dict[str, str]:
     """What the names in a transfer's sentence stand for."""
     assert moment.step is not None
-    transfer, before, after = moment.step.kind.transfer, moment.before, moment.after
+    kind, before, after = moment.step.kind, moment.before, moment.after
     left, right = _operands(reading, moment)
+    fetched = mdr_is_instruction(reading.machine, after, kind)
     return {
-        "value": reading.term(transfer.target, after, fetching(moment.step)),
+        "value": reading.term(kind.transfer.target, after, fetched),
         "address": reading.address(after.mar),
         "left": left,
         "right": right,
         "status": status_words(before.status),
-        "compares": COMPARISONS[after.status] if after.status else "",
+        "compares": COMPARISONS[after.status][0] if after.status else "",
+        "becomes": status_shown(after.status),
         "pc": reading.address(after.pc),
         "meaning": reading.meaning(after.cir),
     }
@@ -108,6 +141,5 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
 
 def _overflow(moment: Moment) -> str:
     step = moment.step
-    if step and step.kind.transfer.uses_alu and step.kind.transfer.operation != "compared with":
-        return "That did not fit the word: overflow." if moment.after.overflow else ""
-    return ""
+    sums = step and step.kind.transfer.operation and step.kind.transfer.operation.overflow
+    return "That did not fit the word: overflow." if sums and moment.after.overflow else ""

@@ -9,10 +9,11 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from app.machine.machine import Machine
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.reading import Reading
-from app.machine.words import Format, show_pattern
+from app.machine.words import show_pattern
 
 LONGEST_WORD = 80
 
@@ -45,10 +46,10 @@ class WrongWord:
 
 def words(program: Program, base: str, now: list[int] | None) -> list[Word]:
     """Every word of memory; ``now`` is memory at the step that the pupil looks at."""
-    format = program.format
-    reading = Reading(format, base)
+    machine = program.machine
+    reading = Reading(machine, base)
     made = []
-    for address in range(format.memory_words):
+    for address in range(machine.memory_words):
         inside = address < len(program.words)
         word = program.words[address] if inside else 0
         code = inside and not program.origins[address].is_data
@@ -58,9 +59,9 @@ def words(program: Program, base: str, now: list[int] | None) -> list[Word]:
                 address=address,
                 shown_address=reading.address(address),
                 label=program.labels.get(address, ""),
-                written=write_instruction(format, word, program.labels)
+                written=write_instruction(machine, word, program.labels)
                 if code
-                else _number(format, word, base),
+                else _number(machine, word, base),
                 bits=reading.instruction(word),
                 meaning=_meaning(reading, word, code),
                 now=reading.number(here) if here != word else "",
@@ -70,17 +71,17 @@ def words(program: Program, base: str, now: list[int] | None) -> list[Word]:
     return made
 
 
-def _number(format: Format, word: int, base: str) -> str:
+def _number(machine: Machine, word: int, base: str) -> str:
     """A number as the assembler reads it, in the base that the board shows."""
     if base == "binary":
-        return f"0b{show_pattern(word, format.word_bits, base).replace(' ', '_')}"
+        return f"0b{show_pattern(word, machine.word_bits, base).replace(' ', '_')}"
     if base == "hexadecimal":
-        return f"0x{show_pattern(word, format.word_bits, base)}"
-    return str(format.signed(word))
+        return f"0x{show_pattern(word, machine.word_bits, base)}"
+    return str(machine.signed(word))
 
 
 def _meaning(reading: Reading, word: int, code: bool) -> str:
-    instruction, _ = decode(reading.format, word)
+    instruction, _ = decode(reading.machine, word)
     number = f"the number {reading.number(word)}"
     if instruction is None:
         return number
@@ -97,17 +98,17 @@ def rewrite(program: Program, address: int, text: str) -> str:
     ``text`` is a number in any base, bits as the board writes them, or an instruction. Raises
     ValueError with a sentence where it is none of these or the address does not exist.
     """
-    format = program.format
-    if not 0 <= address < format.memory_words:
+    machine = program.machine
+    if not 0 <= address < machine.memory_words:
         raise ValueError(f"There is no address {address}.")
     text = text.strip().replace("\N{MINUS SIGN}", "-")
     if not text or len(text) > LONGEST_WORD or re.search(r"[;:\r\n]", text):
         raise ValueError("Write one number or one instruction.")
     bits = re.sub(r"[\s_]", "", text)
-    if re.fullmatch(r"[01]+", bits) and len(bits) == format.word_bits:
+    if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:
         text = f"0b{bits}"
         if address < len(program.words) and not program.origins[address].is_data:
-            text = write_instruction(format, int(bits, 2), program.labels)
+            text = write_instruction(machine, int(bits, 2), program.labels)
     lines = program.source.split("\n")
     if address < len(program.origins):
         at = program.origins[address].line - 1
@@ -117,7 +118,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
             lines.pop()
         lines += ["0"] * (address - len(program.origins)) + [text, ""]
     source = "\n".join(lines)
-    changed = assemble(format, source)
+    changed = assemble(machine, source)
     if changed.problems:
         first = changed.problems[0]
         raise ValueError(f"{first.what} {first.mend}")

@@ -15,15 +15,15 @@ from flask import Blueprint, Response, abort, current_app, make_response, render
 from app.board.controls import KEY_NAMES, VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
-from app.lesson.asking.predictions import Asks, Prediction, Unreadable
+from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.machine.instructions import INSTRUCTIONS
+from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program, assemble
-from app.machine.words import EIGHT_BIT, FORMATS, Format
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 from app.web.workers import get_ready, pass_on
@@ -63,9 +63,9 @@ def worked_out() -> Response | None:
 def blank() -> str:
     """A machine with an empty program."""
     machine = request.args.get("machine", EIGHT_BIT.name)
-    if machine not in FORMATS:
+    if machine not in MACHINES:
         abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
-    return _page(FORMATS[machine], "", (), None, 0)
+    return _page(MACHINES[machine], "", (), None, 0)
 
 
 @blueprint.get("/<slug>/<int:number>")
@@ -77,7 +77,7 @@ def scene(slug: str, number: int) -> str:
         abort(404, "The lesson has no such scene. Go back to the list of lessons.")
     shown = lesson.scenes[number - 1]
     program = shown.program
-    return _page(program.format, program.source, shown.inputs, lesson, number)
+    return _page(program.machine, program.source, shown.inputs, lesson, number)
 
 
 def _lesson_or_404(slug: str) -> Lesson:
@@ -91,7 +91,7 @@ def _lesson_or_404(slug: str) -> Lesson:
 
 
 def _page(
-    format: Format,
+    machine: Machine,
     source: str,
     inputs: tuple[int, ...],
     lesson: Lesson | None,
@@ -99,12 +99,12 @@ def _page(
 ) -> str:
     depth = lesson.header.depth if lesson else Depth.TRANSFERS
     form = {
-        "machine": format.name,
+        "machine": machine.name,
         "program": source,
-        "inputs": " ".join(str(format.signed(each)) for each in inputs),
+        "inputs": " ".join(str(machine.signed(each)) for each in inputs),
         "depth": depth.value,
         "title": lesson.header.title if lesson else "",
-        "about": lesson.scenes[number - 1].title if lesson else f"The {format.name} machine",
+        "about": lesson.scenes[number - 1].title if lesson else f"The {machine.name} machine",
     }
     work = read_work(form)
     position = go(work, "here")
@@ -115,7 +115,7 @@ def _page(
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
-        drawings=[drawing(each, format) for each in (Form.SQUARE, Form.TALL)],
+        drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         class_code=_class_code(),
@@ -172,7 +172,7 @@ def check() -> str:
 def give() -> str:
     """What is wrong with an input that is given to the waiting machine; empty where nothing is."""
     work = read_work(request.form)
-    inputs = read_inputs(work.format, request.form.get("given", "")[: LONGEST_INPUTS + 1])
+    inputs = read_inputs(work.machine, request.form.get("given", "")[: LONGEST_INPUTS + 1])
     words = "" if inputs.values else "Write a number such as 7."
     if inputs.problems:
         first = inputs.problems[0]
@@ -205,7 +205,7 @@ def memory() -> str:
     """Every word of memory, to be looked at and changed. A word that could not be written last
     time comes along (``wrong`` its address, ``word`` what was typed), and is not lost."""
     work = read_work(request.form)
-    program = assemble(work.format, work.source)
+    program = assemble(work.machine, work.source)
     wrong = None
     if "wrong" in request.form and not program.problems:
         _, wrong = _change(program, whole_number(request.form, "wrong", LARGEST_STEP))
@@ -217,7 +217,7 @@ def memory() -> str:
 def change(address: int) -> str:
     """Change a word of memory by rewriting its line of the program."""
     work = read_work(request.form)
-    program = assemble(work.format, work.source)
+    program = assemble(work.machine, work.source)
     if program.problems:
         return _memory(work)
     source, wrong = _change(program, address)
@@ -263,7 +263,7 @@ def task(slug: str, number: int) -> str:
     if wanted is None:
         abort(404, "This scene has no task.")
     work = read_work(request.form)
-    program = assemble(work.format, work.source)
+    program = assemble(work.machine, work.source)
     problem = _first_problem(work) or ("" if program.words else "Write a program first.")
     if problem:
         return render_template("explore/task.html", outcome=None, problem=problem)
@@ -273,7 +273,7 @@ def task(slug: str, number: int) -> str:
         "explore/task.html",
         outcome=outcome,
         problem="",
-        inputs=write_numbers(work.format, case.inputs) if case and case.inputs else "",
+        inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
     )
 
 
@@ -302,7 +302,7 @@ def _elsewhere(target: str, words: str) -> Response:
 
 
 def _first_problem(work: Work) -> str:
-    program = assemble(work.format, work.source)
+    program = assemble(work.machine, work.source)
     if program.problems:
         return f"Line {program.problems[0].line} of the program needs mending first."
     if work.inputs.problems:
@@ -311,7 +311,7 @@ def _first_problem(work: Work) -> str:
 
 
 def _checked(work: Work) -> dict[str, object]:
-    program = assemble(work.format, work.source)
+    program = assemble(work.machine, work.source)
     return {
         "program": program,
         "problems": program.problems,
@@ -331,7 +331,7 @@ def _prediction(work: Work) -> Prediction | None:
 
 
 def _said() -> dict[str, str]:
-    return {each.value: request.form.get(each.value, "") for each in Asks}
+    return {each.value: request.form.get(each.value, "") for each in Field}
 
 
 def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:

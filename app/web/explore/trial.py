@@ -15,15 +15,16 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from app.classroom.pace import rest_seconds
-from app.classroom.view import ONLY_IN_TRANSFERS, Settings, View, Went
+from app.classroom.view import Settings, View, Went
 from app.lesson.blocks.actions import SPEEDS
-from app.lesson.header import Depth, Header
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
-from app.machine.engine import FETCH_KINDS
+from app.machine.instructions import Phase
+from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import Ending
-from app.machine.words import BASES, Format
+from app.machine.words import BASES
 
 from .work import Work
 
@@ -44,7 +45,7 @@ class Timeline:
     def of(cls, run: Run) -> Timeline:
         starts, addresses = array("L"), array("H")
         for number, _cycle, kind, value in run.steps():
-            if kind is FETCH_KINDS[0]:
+            if kind.phase is Phase.FETCH and kind.place_in_phase == 0:
                 starts.append(number - 1)
                 addresses.append(value)  # type: ignore[arg-type]  # an address: MAR <- PC
         return cls(starts, addresses)
@@ -72,9 +73,9 @@ class Trial:
     """A program with its inputs on the machine. Use under its ``lock``: a run is not made for
     two threads at a time."""
 
-    def __init__(self, format: Format, source: str, inputs: tuple[int, ...], about: str) -> None:
+    def __init__(self, machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> None:
         self.lock = threading.Lock()
-        self.program: Program = assemble(format, source)
+        self.program: Program = assemble(machine, source)
         title = about if self.program.words else EMPTY
         self.scene = Scene(title, 1, "", self.program, inputs, DEFAULT_LIMIT)
         self._timeline: Timeline | None = None
@@ -102,20 +103,20 @@ class Trial:
 
     def view(self, title: str, settings: Settings, step: int, went: Went) -> View:
         """What is to be seen at a step, which the run must have."""
-        lesson = Lesson("", Header(title, self.run.format, settings.depth), (self.scene,))
+        lesson = Lesson("", Header(title, self.run.machine, settings.depth), (self.scene,))
         moment = self.run.moment(step) if self.program.words else None
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
         return View(lesson, 0, settings, step, moment, None, went, hidden)
 
 
 @lru_cache(maxsize=MOST_TRIALS)
-def _trial(format: Format, source: str, inputs: tuple[int, ...], about: str) -> Trial:
-    return Trial(format, source, inputs, about)
+def _trial(machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> Trial:
+    return Trial(machine, source, inputs, about)
 
 
 def trial(work: Work) -> Trial:
     """The trial of a program, kept while it is among those used last."""
-    return _trial(work.format, work.source, work.inputs.values, work.about)
+    return _trial(work.machine, work.source, work.inputs.values, work.about)
 
 
 @dataclass(frozen=True, slots=True)

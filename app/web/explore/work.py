@@ -15,9 +15,10 @@ from flask import abort
 from app.classroom.view import Settings
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
+from app.machine.machine import MACHINES, Machine
 from app.machine.source.assembler import LARGEST_SOURCE
 from app.machine.source.problems import Problem
-from app.machine.words import BASES, FORMATS, Format, parse_number
+from app.machine.words import BASES, parse_number
 
 MOST_INPUTS = 1000
 LONGEST_INPUTS = 16_000
@@ -37,7 +38,7 @@ class Inputs:
 class Work:
     """What a press says. ``predict`` is whether a step on is asked about first."""
 
-    format: Format
+    machine: Machine
     source: str
     inputs: Inputs
     step: int
@@ -49,13 +50,12 @@ class Work:
 
 def read_work(form: Mapping[str, str]) -> Work:
     """The work in a request's form. Answers 400 for what no page of ours would send."""
-    machine = form.get("machine", "")
-    if machine not in FORMATS:
+    machine = MACHINES.get(form.get("machine", ""))
+    if machine is None:
         abort(400, "'machine' must be 8-bit or 16-bit.")
     source = form.get("program", "").replace("\r\n", "\n").replace("\r", "\n")
     if len(source) > LARGEST_SOURCE:
         abort(400, f"The program is too long. Keep it under {LARGEST_SOURCE} characters.")
-    format = FORMATS[machine]
     settings = Settings(
         depth=Depth(_one_of(form, "depth", [each.value for each in Depth], "transfers")),
         base=_one_of(form, "base", BASES, "denary"),
@@ -63,9 +63,9 @@ def read_work(form: Mapping[str, str]) -> Work:
         movement=form.get("movement", "on") == "on",
     )
     return Work(
-        format=format,
+        machine=machine,
         source=source,
-        inputs=read_inputs(format, form.get("inputs", "")),
+        inputs=read_inputs(machine, form.get("inputs", "")),
         step=whole_number(form, "step", LARGEST_STEP),
         settings=settings,
         predict=form.get("predict") == "on",
@@ -98,7 +98,7 @@ def _speed(text: str) -> float:
     abort(400, f"'speed' must be one of: {', '.join(f'{each:g}' for each in SPEEDS)}.")
 
 
-def read_inputs(format: Format, text: str) -> Inputs:
+def read_inputs(machine: Machine, text: str) -> Inputs:
     """The numbers of an inputs field, set apart by spaces, commas or lines."""
     if len(text) > LONGEST_INPUTS:
         problem = Problem(1, 1, 1, "There are too many inputs.", f"Keep to {MOST_INPUTS}.")
@@ -117,11 +117,11 @@ def read_inputs(format: Format, text: str) -> Inputs:
                 mend = "Write one such as 7."
             problems.append(Problem(1, column, len(word), f"{what}.", mend))
             continue
-        if not format.fits(value):
-            what = f"The input {value} does not fit a word of {format.word_bits} bits."
-            mend = f"Use a number from {format.smallest} to {format.largest}."
+        if not machine.fits(value):
+            what = f"The input {value} does not fit a word of {machine.word_bits} bits."
+            mend = f"Use a number from {machine.smallest} to {machine.largest}."
             problems.append(Problem(1, column, len(word), what, mend))
-        values.append(format.pattern(value))
+        values.append(machine.pattern(value))
     if len(values) > MOST_INPUTS:
         what = f"There are {len(values)} inputs."
         problems.append(Problem(1, 1, 1, what, f"Keep to {MOST_INPUTS}."))

@@ -101,7 +101,7 @@ def follow(code: str) -> AnyResponse:
         still=True,
         code=room.code,
         stream=url_for("follow.stream", code=room.code, after=number),
-        drawings=[drawing(form, frame.format) for form in Form],
+        drawings=[drawing(form, frame.machine) for form in Form],
         question=frame.question,
         mine=room.session.ballot.answer_of(pupil) if pupil else None,
         letters=ascii_uppercase,

@@ -171,8 +171,8 @@ def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], mos
         scenes=scenes,
         homework=[homework(each.scene) for each in scenes],
         cut=any(not each.whole or len(each.frames) > most for each in scenes),
-        format=lesson.header.format,
-        drawings=[drawing(form, lesson.header.format) for form in Form],
+        machine=lesson.header.machine,
+        drawings=[drawing(form, lesson.header.machine) for form in Form],
         controls={each.name: each for each in REPLAY_CONTROLS},
         key_names=KEY_NAMES,
         style=style,
@@ -188,7 +188,7 @@ def _style(lesson: Lesson) -> str:
     names = [*STYLES, "replay.css"]
     sheets = [(folder / each).read_text(encoding="utf-8") for each in names]
     # The bar of the replay takes some of the window, so its sheet comes after the positions.
-    return "\n".join([*sheets[:-1], positions_css(lesson.header.format), sheets[-1]])
+    return "\n".join([*sheets[:-1], positions_css(lesson.header.machine), sheets[-1]])
 
 
 def _hash(text: str) -> str:

@@ -210,7 +210,7 @@ def card(slug: str) -> str:
         wanted,
         "card",
         "paper/card.html",
-        format=wanted.lesson.header.format,
+        machine=wanted.lesson.header.machine,
         instructions=INSTRUCTIONS,
         fetch=FETCH,
         decode=DECODE,
@@ -261,7 +261,7 @@ def plan(slug: str) -> str:
         "paper/plan.html",
         planned=planned,
         write_numbers=write_numbers,
-        drawing=drawing(Form.WIDE, lesson.header.format),
+        drawing=drawing(Form.WIDE, lesson.header.machine),
     )
 
 

@@ -14,7 +14,8 @@ from app.classroom.session import Session
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
-from app.machine.words import BASES, FORMATS
+from app.machine.machine import MACHINES
+from app.machine.words import BASES
 from app.web.access import open_to_class
 from app.web.rooms import room_or_404
 
@@ -33,7 +34,7 @@ def board(name: str) -> str:
         number=number,
         frame=frame,
         still=True,
-        drawings=[drawing(form, frame.format) for form in Form],
+        drawings=[drawing(form, frame.machine) for form in Form],
         controls=CONTROLS,
         key_names=KEY_NAMES,
     )
@@ -44,9 +45,9 @@ def board(name: str) -> str:
 def positions(machine: str) -> Response:
     """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
     form = request.args.get("form")
-    if machine not in FORMATS or (form and form not in [each.value for each in Form]):
+    if machine not in MACHINES or (form and form not in [each.value for each in Form]):
         abort(404)
-    css = positions_css(FORMATS[machine], Form(form) if form else None)
+    css = positions_css(MACHINES[machine], Form(form) if form else None)
     response = Response(css, mimetype="text/css")
     response.cache_control.no_cache = True
     response.add_etag()

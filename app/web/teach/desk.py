@@ -65,7 +65,7 @@ def teacher(name: str) -> str:
         **desk,
         number=number,
         still=True,
-        drawings=[drawing(Form.WIDE, room.session.lesson.header.format)],
+        drawings=[drawing(Form.WIDE, room.session.lesson.header.machine)],
         controls=CONTROLS,
         groups=GROUPS,
         key_names=KEY_NAMES,

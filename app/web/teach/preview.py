@@ -84,11 +84,11 @@ def preview(slug: str) -> str:
     if shown is None:
         lines = lines_of(newest.source)
         return render_template("teach/lessons/problems.html", lesson=newest, lines=lines)
-    format = shown["frame"].format  # type: ignore[attr-defined]
+    machine = shown["frame"].machine  # type: ignore[attr-defined]
     return render_template(
         "teach/preview/preview.html",
         **shown,
-        drawings=[drawing(Form.WIDE, format)],
+        drawings=[drawing(Form.WIDE, machine)],
         key_names=KEY_NAMES,
     )
 
@@ -100,7 +100,7 @@ def now(slug: str) -> Response:
     if "way" not in request.args and request.args.get("version") == _version(newest):
         return make_response("", 204)
     shown = _shown(slug, newest, away)
-    if shown is None or request.args.get("machine") != shown["frame"].format.name:  # type: ignore[attr-defined]
+    if shown is None or request.args.get("machine") != shown["frame"].machine.name:  # type: ignore[attr-defined]
         # Another machine has another drawing: the page starts again.
         return make_response("", 200, {"HX-Refresh": "true"})
     return make_response(render_template("teach/preview/now.html", **shown))

@@ -90,8 +90,8 @@ function count(marked) {
   const now = recall("tally") ?? { asked: 0, right: 0, mixed: {} };
   now.asked += Number(marked.dataset.asked);
   now.right += Number(marked.dataset.right);
-  for (const each of marked.querySelectorAll("[data-confusion]")) {
-    const name = each.dataset.confusion;
+  for (const each of marked.querySelectorAll("[data-mixup]")) {
+    const name = each.dataset.mixup;
     now.mixed[name] = (now.mixed[name] ?? 0) + 1;
   }
   remember("tally", now);

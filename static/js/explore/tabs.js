@@ -16,7 +16,16 @@ export function setUpTabs(onShow) {
       to.click();
     });
   }
+  arrange();
+  small.addEventListener("change", arrange);
   small.addEventListener("change", () => { if (!small.matches && shownTab() === "machine") showTab("program"); });
+}
+
+/* At the left of the tabs, on a phone under them: the order of the page is that of the eye. */
+function arrange() {
+  const machine = document.querySelector(".machine");
+  if (small.matches) machine.parentElement.append(machine);
+  else machine.parentElement.prepend(machine);
 }
 
 function name(tab) {

@@ -9,12 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.lesson.asking.predictions import NOTHING, Answer, Asks, Confusion, Prediction, Unreadable
+from app.lesson.asking.mixups import MixUp
+from app.lesson.asking.predictions import NOTHING, Answer, Field, Prediction, Unreadable
 from app.lesson.header import Depth
+from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
-from app.machine.words import EIGHT_BIT, FORMATS
-from tests.codes import bits, code, word
+from tests.codes import HALF_BITS, bits, code, word
 from tests.hardware.generate import generate
 from tests.hardware.rtl import Snapshot, signed, simulate
 
@@ -41,7 +42,7 @@ def prediction(
 
 def marked(
     source: str, step: int, depth: Depth = Depth.TRANSFERS, **said: str
-) -> dict[Asks, Answer]:
+) -> dict[Field, Answer]:
     answers = prediction(source, step, depth).mark(said)
     return {each.question.asks: each for each in answers}
 
@@ -52,14 +53,19 @@ REGISTERS = ("pc", "mar", "mdr", "cir", "acc")
 PLACES = {"pc": "PC", "mar": "MAR", "mdr": "MDR", "cir": "CIR", "acc": "ACC"}
 
 
-def changed(before: Snapshot, after: Snapshot) -> str | None:
-    """The one part that differs between two snapshots; None where none or several do."""
+def changed(machine: str, before: Snapshot, after: Snapshot) -> str | None:
+    """The one part that differs between two snapshots; None where none or several do.
+
+    The status beside a number is not counted; alone it may also be that of a sum whose number is
+    the same as before, which is no step of the status.
+    """
     found = [PLACES[name] for name in REGISTERS if getattr(before, name) != getattr(after, name)]
     if before.memory != after.memory:
         found.append("memory")
     if before.outputs != after.outputs:
         found.append("output")
-    if before.status != after.status and not found:
+    compares = after.cir >> HALF_BITS[machine] in (code("COMPARE a"), code("COMPARE #n"))
+    if before.status != after.status and not found and compares:
         found.append("status")
     return found[0] if len(found) == 1 else None
 
@@ -76,28 +82,28 @@ def held(place: str, after: Snapshot) -> str:
 
 def raw_program(machine: str, words: tuple[int, ...]) -> Program:
     origins = tuple(SourceWord(at + 1, (), False) for at in range(len(words)))
-    return Program(FORMATS[machine], "", words, origins)
+    return Program(MACHINES[machine], "", words, origins)
 
 
-@pytest.mark.parametrize("machine", FORMATS)
+@pytest.mark.parametrize("machine", MACHINES)
 def test_what_the_hardware_does_is_right(machine: str) -> None:
-    seen: set[tuple[str, Asks]] = set()
+    seen: set[tuple[str, Field]] = set()
     for seed in range(24):
         made = generate(machine, seed)
         steps = simulate(machine, made.memory, made.inputs, 80)
-        format = FORMATS[machine]
+        format = MACHINES[machine]
         inputs = tuple(format.pattern(each) for each in made.inputs)
         run = Run(format, made.memory, inputs)
         for at, (before, after) in enumerate(pairwise(steps), start=1):
             asked = Prediction(
                 raw_program(machine, made.memory), run, at, Depth.TRANSFERS, "denary"
             )
-            place = changed(before, after)
+            place = changed(machine, before, after)
             for question in asked.questions:
-                if question.asks is Asks.PLACE and place:
+                if question.asks is Field.PLACE and place:
                     truth = place
                 elif (
-                    question.asks is Asks.VALUE
+                    question.asks is Field.VALUE
                     and place
                     and place
                     in (
@@ -110,14 +116,14 @@ def test_what_the_hardware_does_is_right(machine: str) -> None:
                     truth = held(place, after)
                     if not question.choices and place in ("ACC", "MDR", "memory"):
                         truth = str(signed(int(truth), format.word_bits))
-                elif question.asks is Asks.NEXT:
+                elif question.asks is Field.NEXT:
                     truth = str(after.pc)
                 else:
                     continue
                 answer = asked._mark(question, truth)
                 assert answer.right, (made.shape, seed, at, question.text, truth, answer.truth)
                 seen.add((place or "", question.asks))
-    assert {each for each, asks in seen if asks is Asks.PLACE} >= {*PLACES.values(), "memory"}
+    assert {each for each, asks in seen if asks is Field.PLACE} >= {*PLACES.values(), "memory"}
 
 
 # The mix-ups, each where a pupil would meet it.
@@ -125,77 +131,77 @@ def test_what_the_hardware_does_is_right(machine: str) -> None:
 
 def test_address_for_contents_in_a_load() -> None:
     """LOAD fare is LOAD 5; what is stored at 5 is 9."""
-    answer = marked(FERRY, 7, place="ACC", value="5", next="1")[Asks.VALUE]
+    answer = marked(FERRY, 7, place="ACC", value="5", next="1")[Field.VALUE]
     assert (answer.said, answer.truth) == ("5", "9")
-    assert answer.confusion is Confusion.ADDRESS_FOR_CONTENTS
+    assert answer.mixup is MixUp.ADDRESS_FOR_CONTENTS
 
 
 def test_address_for_contents_in_a_sum() -> None:
     """ADD bag is ADD 6: 9 + 6 is 15, but 9 + 4 is 13."""
-    answer = marked(FERRY, 15, place="ACC", value="15", next="2")[Asks.VALUE]
-    assert answer.confusion is Confusion.ADDRESS_FOR_CONTENTS
+    answer = marked(FERRY, 15, place="ACC", value="15", next="2")[Field.VALUE]
+    assert answer.mixup is MixUp.ADDRESS_FOR_CONTENTS
     assert "stored there, 4" in answer.explanation
 
 
 def test_contents_for_address() -> None:
-    answer = marked(FERRY, 5, place="MAR", value="9")[Asks.VALUE]
+    answer = marked(FERRY, 5, place="MAR", value="9")[Field.VALUE]
     assert answer.truth == "5"
-    assert answer.confusion is Confusion.CONTENTS_FOR_ADDRESS
+    assert answer.mixup is MixUp.CONTENTS_FOR_ADDRESS
 
 
 def test_before_for_after() -> None:
     answers = marked(FERRY, 15, place="ACC", value="9", next="2")
-    assert answers[Asks.VALUE].confusion is Confusion.BEFORE_FOR_AFTER
-    assert answers[Asks.PLACE].right and answers[Asks.NEXT].right
+    assert answers[Field.VALUE].mixup is MixUp.BEFORE_FOR_AFTER
+    assert answers[Field.PLACE].right and answers[Field.NEXT].right
 
 
 @pytest.mark.parametrize("said", ["1", "3"])
 def test_counter_already_moved_on(said: str) -> None:
     """ADD stands at address 1; the counter has been at 2 since the fetch."""
-    answer = marked(FERRY, 15, place="ACC", value="13", next=said)[Asks.NEXT]
+    answer = marked(FERRY, 15, place="ACC", value="13", next=said)[Field.NEXT]
     assert answer.truth == "2"
-    assert answer.confusion is Confusion.COUNTER_MOVED_ON
+    assert answer.mixup is MixUp.COUNTER_MOVED_ON
 
 
 def test_counter_has_not_moved_on_yet() -> None:
-    answer = marked(FERRY, 8, place="MAR", value="2")[Asks.VALUE]
+    answer = marked(FERRY, 8, place="MAR", value="2")[Field.VALUE]
     assert answer.truth == "1"
-    assert answer.confusion is Confusion.COUNTER_MOVED_ON
+    assert answer.mixup is MixUp.COUNTER_MOVED_ON
 
 
 def test_source_for_target() -> None:
-    answer = marked(FERRY, 0, place="PC", value="0")[Asks.PLACE]
-    assert answer.confusion is Confusion.SOURCE_FOR_TARGET
+    answer = marked(FERRY, 0, place="PC", value="0")[Field.PLACE]
+    assert answer.mixup is MixUp.SOURCE_FOR_TARGET
     assert "memory address register" in answer.explanation
 
 
 def test_a_later_step() -> None:
-    answer = marked(FERRY, 0, place="CIR", value="0")[Asks.PLACE]
-    assert answer.confusion is Confusion.LATER_STEP
+    answer = marked(FERRY, 0, place="CIR", value="0")[Field.PLACE]
+    assert answer.mixup is MixUp.LATER_STEP
 
 
 def test_other_operation() -> None:
-    answer = marked(FERRY, 15, place="ACC", value="5", next="2")[Asks.VALUE]
-    assert answer.confusion is Confusion.OPERATION
+    answer = marked(FERRY, 15, place="ACC", value="5", next="2")[Field.VALUE]
+    assert answer.mixup is MixUp.OPERATION
     assert "adds" in answer.explanation
 
 
 def test_the_number_added_for_the_sum() -> None:
-    answer = marked(FERRY, 15, place="ACC", value="4", next="2")[Asks.VALUE]
-    assert answer.confusion is Confusion.PART_FOR_RESULT
+    answer = marked(FERRY, 15, place="ACC", value="4", next="2")[Field.VALUE]
+    assert answer.mixup is MixUp.PART_FOR_RESULT
 
 
 def test_word_too_small() -> None:
     """100 + 100 is 200, which eight bits of two's complement read as -56."""
     source = "LOAD much\nADD much\nHALT\nmuch: 100"
-    answer = marked(source, 15, place="ACC", value="200", next="2")[Asks.VALUE]
+    answer = marked(source, 15, place="ACC", value="200", next="2")[Field.VALUE]
     assert (answer.said, answer.truth) == ("200", "\N{MINUS SIGN}56")
-    assert answer.confusion is Confusion.WORD_TOO_SMALL
-    assert marked(source, 15, place="ACC", value="0b1100_1000", next="2")[Asks.VALUE].right
+    assert answer.mixup is MixUp.WORD_TOO_SMALL
+    assert marked(source, 15, place="ACC", value="0b1100_1000", next="2")[Field.VALUE].right  # data
     down = "LOAD low\nSUBTRACT more\nHALT\nlow: -100\nmore: 100"
-    answer = marked(down, 15, place="ACC", value="-200", next="2")[Asks.VALUE]
+    answer = marked(down, 15, place="ACC", value="-200", next="2")[Field.VALUE]
     assert answer.truth == "56"
-    assert answer.confusion is Confusion.WORD_TOO_SMALL
+    assert answer.mixup is MixUp.WORD_TOO_SMALL
 
 
 LOOP = "LOAD #2\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT"
@@ -204,59 +210,66 @@ LOOP = "LOAD #2\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT"
 
 def test_a_jump_that_is_taken() -> None:
     answers = marked(LOOP, 17, next="3")
-    assert [*answers] == [Asks.NEXT]
-    assert answers[Asks.NEXT].truth == "1"
-    assert answers[Asks.NEXT].confusion is Confusion.JUMP_TAKEN
+    assert [*answers] == [Field.NEXT]
+    assert answers[Field.NEXT].truth == "1"
+    assert answers[Field.NEXT].mixup is MixUp.JUMP_TAKEN
 
 
 def test_a_jump_that_is_not_taken() -> None:
-    answer = marked(LOOP, 29, next="1")[Asks.NEXT]
+    answer = marked(LOOP, 29, next="1")[Field.NEXT]
     assert answer.truth == "3"
-    assert answer.confusion is Confusion.JUMP_TAKEN
+    assert answer.mixup is MixUp.JUMP_TAKEN
     assert "EQUAL" in answer.explanation
 
 
+def test_a_jump_before_the_first_comparison() -> None:
+    answer = marked("JUMP 3 IF EQUAL\nHALT\nHALT\nHALT", 5, next="3")[Field.NEXT]
+    assert answer.truth == "1"
+    assert answer.mixup is MixUp.JUMP_TAKEN
+    assert answer.explanation.startswith("There has been no comparison yet, and this jump needs")
+
+
 def test_halves_mixed_up_in_decoding() -> None:
-    """LOAD 5, read the wrong way round, is what has the opcode 5 and LOAD's as its operand."""
+    """LOAD 5, read the wrong way round, is what has the opcode five and LOAD's as its operand."""
     wrong = f"JUMP {code('LOAD a')} IF EQUAL"
     assert bits(wrong).split() == bits("LOAD 5").split()[::-1]
     asked = prediction(FERRY, 4)
     (question,) = asked.questions
     assert {each.label for each in question.choices} >= {"LOAD fare", wrong}
     (answer,) = asked.mark({"value": str(word(wrong))})
-    assert answer.confusion is Confusion.HALVES
+    assert answer.mixup is MixUp.HALVES
     (answer,) = asked.mark({"value": str(word("LOAD 5"))})
     assert answer.right
 
 
 def test_fetch_as_one_phase() -> None:
     asked = prediction(FERRY, 8, Depth.PHASES)
-    assert [each.asks for each in asked.questions] == [Asks.VALUE, Asks.NEXT]
+    assert [each.asks for each in asked.questions] == [Field.VALUE, Field.NEXT]
     fetched, following = asked.mark({"value": str(word("ADD 6")), "next": "1"})
     assert fetched.right
-    assert following.confusion is Confusion.BEFORE_FOR_AFTER
+    assert following.mixup is MixUp.BEFORE_FOR_AFTER
     # The word after the one that is fetched: the counter was taken to have moved on.
     fetched, following = asked.mark({"value": str(word("STORE 7")), "next": "2"})
-    assert fetched.confusion is Confusion.COUNTER_MOVED_ON
+    assert fetched.mixup is MixUp.COUNTER_MOVED_ON
     assert following.right
 
 
 def test_execute_as_one_phase() -> None:
     answers = marked(FERRY, 13, Depth.PHASES, place="memory", value="13", next="2")
-    assert answers[Asks.PLACE].confusion is Confusion.SOURCE_FOR_TARGET
-    assert answers[Asks.VALUE].right and answers[Asks.NEXT].right
+    assert answers[Field.PLACE].mixup is MixUp.SOURCE_FOR_TARGET
+    assert answers[Field.VALUE].right and answers[Field.NEXT].right
 
 
 def test_store_changes_memory() -> None:
     answers = marked(FERRY, 23, place="ACC", value="7", next="3")
-    assert answers[Asks.PLACE].truth == "A word of main memory"
-    assert answers[Asks.VALUE].truth == "13"
-    assert answers[Asks.VALUE].confusion is Confusion.ADDRESS_FOR_CONTENTS
+    assert answers[Field.PLACE].truth == "A word of main memory"
+    assert answers[Field.VALUE].truth == "13"
+    assert answers[Field.VALUE].mixup is MixUp.ADDRESS_FOR_CONTENTS
 
 
 def test_halt_asks_only_what_changes() -> None:
     asked = prediction(FERRY, 35)
-    assert [each.asks for each in asked.questions] == [Asks.PLACE]
+    assert [each.asks for each in asked.questions] == [Field.PLACE]
     assert asked.mark({"place": NOTHING})[0].right
 
 
@@ -272,20 +285,20 @@ def test_a_number_in_any_base(text: str) -> None:
 def test_a_negative_number_with_a_true_minus_sign() -> None:
     source = "LOAD #1\nSUBTRACT #2\nHALT"
     answers = marked(source, 11, place="ACC", value="\N{MINUS SIGN}1", next="2")
-    assert answers[Asks.VALUE].right
+    assert answers[Field.VALUE].right
 
 
 @pytest.mark.parametrize(
     ("said", "asks"),
     [
-        ({}, Asks.PLACE),
-        ({"place": "nowhere"}, Asks.PLACE),
-        ({"place": "ACC"}, Asks.VALUE),
-        ({"place": "ACC", "value": "many"}, Asks.VALUE),
-        ({"place": "ACC", "value": "13", "next": ""}, Asks.NEXT),
+        ({}, Field.PLACE),
+        ({"place": "nowhere"}, Field.PLACE),
+        ({"place": "ACC"}, Field.VALUE),
+        ({"place": "ACC", "value": "many"}, Field.VALUE),
+        ({"place": "ACC", "value": "13", "next": ""}, Field.NEXT),
     ],
 )
-def test_an_answer_that_cannot_be_read(said: dict[str, str], asks: Asks) -> None:
+def test_an_answer_that_cannot_be_read(said: dict[str, str], asks: Field) -> None:
     with pytest.raises(Unreadable) as raised:
         prediction(FERRY, 15).mark(said)
     assert raised.value.asks is asks
@@ -317,7 +330,7 @@ def test_anything_said_is_marked_or_refused(
     machine: str, seed: int, depth: Depth, data: st.DataObject
 ) -> None:
     made = generate(machine, seed)
-    format = FORMATS[machine]
+    format = MACHINES[machine]
     run = Run(format, made.memory, [format.pattern(each) for each in made.inputs], 200)
     step = data.draw(st.integers(0, max(run.last_step - 1, 0)))
     if not run.reaches(step + 1):
@@ -355,21 +368,21 @@ def opcode_answer(source: str, step: int, said: str) -> Answer:
 
 
 @pytest.mark.parametrize(
-    ("source", "said", "confusion"),
+    ("source", "said", "mixup"),
     [
-        ("LOAD 5\nHALT", "LOAD #5", Confusion.NUMBER_OR_ADDRESS),
-        ("ADD #5\nHALT", "ADD 5", Confusion.NUMBER_OR_ADDRESS),
-        ("ADD 5\nHALT", "SUBTRACT 5", Confusion.OPERATION),
-        ("LOAD 15\nHALT", "HALT", None),
-        ("STORE 15\nHALT", "ADD 15", None),
+        ("LOAD 5\nHALT", "LOAD #5", MixUp.NUMBER_OR_ADDRESS),
+        ("ADD #5\nHALT", "ADD 5", MixUp.NUMBER_OR_ADDRESS),
+        ("ADD 5\nHALT", "SUBTRACT 5", MixUp.OPERATION),
+        ("LOAD 15\nHALT", "ADD #15", None),
+        ("STORE 15\nHALT", "COMPARE 15", None),
     ],
 )
 def test_a_wrong_opcode_is_named_only_where_it_is_a_known_mix_up(
-    source: str, said: str, confusion: Confusion | None
+    source: str, said: str, mixup: MixUp | None
 ) -> None:
     answer = opcode_answer(source, 4, said)
     assert not answer.right
-    assert answer.confusion is confusion
+    assert answer.mixup is mixup
     assert "Look the opcode up again" in answer.explanation
 
 
@@ -377,26 +390,26 @@ def test_a_wrong_opcode_is_named_only_where_it_is_a_known_mix_up(
     ("step", "said", "reason"),
     [
         (3, {"place": "MDR", "value": "7"}, "The program counter moves on by one, to 1"),
-        (1, {"place": "ACC", "value": "21"}, "Memory is told to read"),
+        (1, {"place": "ACC", "value": str(word("LOAD 5"))}, "Memory is told to read"),
         (15, {"place": "output", "value": "99", "next": "2"}, "The ALU adds 9 and 4; the result"),
         (35, {"place": "ACC"}, "The control unit stops the clock"),
     ],
 )
 def test_a_wrong_answer_gets_the_reason(step: int, said: dict[str, str], reason: str) -> None:
     answers = marked(FERRY, step, **said)
-    assert reason in answers[Asks.PLACE].explanation
-    assert "This time it is" not in answers[Asks.PLACE].explanation
+    assert reason in answers[Field.PLACE].explanation
+    assert "This time it is" not in answers[Field.PLACE].explanation
 
 
 def test_the_reason_of_the_next_address() -> None:
     answers = marked(FERRY, 15, place="ACC", value="13", next="9")
-    assert "moved on in the fetch" in answers[Asks.NEXT].explanation
-    assert "it jumps" in marked(LOOP, 17, next="9")[Asks.NEXT].explanation
+    assert "moved on in the fetch" in answers[Field.NEXT].explanation
+    assert "it jumps" in marked(LOOP, 17, next="9")[Field.NEXT].explanation
 
 
 def test_the_reason_of_a_whole_phase() -> None:
     answers = marked(FERRY, 13, Depth.PHASES, place="output", value="13", next="2")
-    assert "add what is stored at address 6" in answers[Asks.PLACE].explanation
+    assert "add what is stored at address 6" in answers[Field.PLACE].explanation
 
 
 def test_the_reason_where_the_run_ends_with_the_step() -> None:

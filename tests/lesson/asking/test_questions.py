@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.file.reader import read_lesson
 from app.machine.words import Format
+from tests.codes import CODES
 
 FARES = """\
         LOAD  fare
@@ -29,6 +30,9 @@ total:  0
 """
 # In FARES the line of the file that the first question block's text starts on.
 FIRST_QUESTION = 21
+
+
+WRITTEN = {code: written for written, code in CODES.items()}
 
 
 def lesson(*questions: str, program: str = FARES, inputs: str = "", machine: str = "8-bit"):
@@ -62,52 +66,61 @@ def wrong(when: str, ask: str, **more: str) -> dict[str, str]:
 
 @dataclass
 class Naive:
-    """Signed values throughout; ``status`` is -1, 0 or 1."""
+    """Signed values throughout; ``status`` is -1, 0 or 1, or None before the first
+    comparison."""
 
-    format: Format
+    machine: Format
     memory: list[int]
     inputs: list[int]
     pc: int = 0
     acc: int = 0
-    status: int = 0
+    status: int | None = None
     outputs: list[int] = field(default_factory=list)
     jumped: bool | None = None
     stopped: bool = False
 
     def wrap(self, value: int) -> int:
-        size = 2**self.format.word_bits
+        size = 2**self.machine.word_bits
         value %= size
         return value - size if value >= size // 2 else value
 
     def step(self) -> None:
         """One whole instruction."""
-        half = 2 ** (self.format.word_bits // 2)
-        word = self.memory[self.pc] % 2**self.format.word_bits
+        half = 2 ** (self.machine.word_bits // 2)
+        word = self.memory[self.pc] % 2**self.machine.word_bits
         code, operand = divmod(word, half)
         self.pc += 1
         self.jumped = None
-        stored = self.memory[operand]
-        if code == 0:
-            self.stopped = True
-        elif code in (1, 2):
-            self.acc = stored if code == 1 else operand
-        elif code == 3:
-            self.memory[operand] = self.acc
-        elif code in (4, 5, 6, 7):
-            by = stored if code in (4, 6) else operand
-            self.acc = self.wrap(self.acc + by if code < 6 else self.acc - by)
-            self.status = (self.acc > 0) - (self.acc < 0)
-        elif code in (8, 9):
-            with_ = stored if code == 8 else operand
-            self.status = (self.acc > with_) - (self.acc < with_)
-        elif code <= 13:
-            self.jumped = code == 10 or self.status == code - 12
-            if self.jumped:
-                self.pc = operand
-        elif code == 14:
-            self.acc = self.inputs.pop(0)
-        else:
-            self.outputs.append(self.acc)
+        written = WRITTEN[code]
+        value = operand if "#n" in written else self.memory[operand]
+        match written.split()[0]:
+            case "HALT":
+                self.stopped = True
+            case "LOAD":
+                self.acc = value
+            case "STORE":
+                self.memory[operand] = self.acc
+            case "ADD" | "SUBTRACT" as name:
+                self.acc = self.wrap(self.acc + value if name == "ADD" else self.acc - value)
+                self.status = (self.acc > 0) - (self.acc < 0)
+            case "COMPARE":
+                self.status = (self.acc > value) - (self.acc < value)
+            case "JUMP":
+                wanted = written.partition(" IF ")[2]
+                self.jumped = not wanted or self.said == wanted
+                if self.jumped:
+                    self.pc = operand
+            case "INPUT":
+                self.acc = self.inputs.pop(0)
+            case "OUTPUT":
+                self.outputs.append(self.acc)
+
+    @property
+    def said(self) -> str:
+        """The status in words."""
+        if self.status is None:
+            return "no comparison yet"
+        return ("EQUAL", "MORE", "LESS")[self.status]
 
 
 def written(value: int) -> str:
@@ -128,7 +141,7 @@ PROGRAMS = {
 def test_answers_after_every_instruction_of_a_run(name: str, machine: str) -> None:
     program, inputs = PROGRAMS[name]
     scene = lesson(program=program, inputs=inputs, machine=machine).scenes[0]
-    format = scene.program.format
+    format = scene.program.machine
     memory = [format.signed(each) for each in scene.program.words]
     naive = Naive(
         format,
@@ -144,8 +157,7 @@ def test_answers_after_every_instruction_of_a_run(name: str, machine: str) -> No
         here = f"execute {number}"
         assert right(here, "the accumulator", **more) == written(naive.acc)
         assert right(here, "the next address", **more) == str(naive.pc)
-        status = ("EQUAL", "MORE", "LESS")[naive.status]
-        assert right(here, "the status", **more) == status
+        assert right(here, "the status", **more) == naive.said
         sent = ", ".join(written(each) for each in naive.outputs) or "nothing yet"
         assert right(here, "the output so far", **more) == sent
         stored = right(here, f"what is stored at address {cell}", **more)
@@ -214,9 +226,9 @@ def test_questions_are_numbered_in_the_order_of_the_run() -> None:
 def test_adding() -> None:
     assert wrong("ADD", "the accumulator") == {
         # 9 + 9, the address of bag
-        "18": "9 is the address of the number, not the number stored there.",
-        "9": "This is the accumulator before, not after.",
-        "4": "This only copies the number; the instruction adds it.",
+        "18": "This works with the address, 9. ADD works with the number that is stored there, 4.",
+        "9": "The accumulator held 9 before; the question is what it holds afterwards.",
+        "4": "The number 4 is only the second of the two; the question is what 9 + 4 makes.",
     }
 
 
@@ -224,9 +236,10 @@ def test_taking_away() -> None:
     """17 - 4 is 13: the other way round -13, with the address 8, without change 17."""
     found = wrong("SUBTRACT", "the accumulator")
     assert found == {
-        "−13": "This takes the numbers away the wrong way round.",
-        "8": "9 is the address of the number, not the number stored there.",
-        "17": "This is the accumulator before, not after.",
+        "−13": "This takes them away the wrong way round: SUBTRACT works out 17 − 4.",
+        "8": "This works with the address, 9. SUBTRACT works with the number that is stored there,"
+        " 4.",
+        "17": "The accumulator held 17 before; the question is what it holds afterwards.",
     }
 
 
@@ -235,23 +248,38 @@ def test_a_sum_that_does_not_fit() -> None:
     program, _ = PROGRAMS["over"]
     assert right("ADD", "the accumulator", program=program) == "−56"
     found = wrong("ADD", "the accumulator", program=program)
-    assert found["200"] == "This does not fit a word of 8 bits, so it wraps round."
+    assert found["200"] == (
+        "The full result, 200, does not fit a word of 8 bits, so it wraps round to −56."
+    )
 
 
 def test_a_number_taken_for_an_address() -> None:
     program = "LOAD #3\nADD #1\nHALT\n40"
     assert wrong("LOAD", "the accumulator", program=program)["40"] == (
-        "3 is the number itself, not the address of a number."
+        "After #, 3 is the number itself. It is not an address, so what is stored at address 3 does"
+        " not count."
     )
+
+
+def test_who_kept_the_old_value_is_not_told_of_an_address() -> None:
+    """LOAD #3 with 40 at address 3 and 40 in the accumulator: both mix-ups answer 40."""
+    program = "LOAD 3\nLOAD #3\nHALT\n40"
+    reasons = wrong("second LOAD", "the accumulator", program=program)
+    assert reasons["40"].startswith("The accumulator held 40 before")
+
+
+def test_a_store_does_not_empty_the_accumulator() -> None:
+    found = wrong("STORE", "the accumulator")
+    assert found["0"] == "STORE makes a copy: the accumulator keeps its 13."
 
 
 def test_the_counter() -> None:
     found = wrong("fetch 2", "the next address")
-    assert found["1"] == "The program counter stood here before; it has changed since."
+    assert found["1"].startswith("The program counter held 1 before")
     found = wrong("first jump taken", "the next address")
-    assert found["6"].startswith("This is the next address in line")
+    assert found["6"].startswith("6 is next in line, but the status is LESS")
     found = wrong("jump not taken", "the next address")
-    assert found["1"] == "The status is MORE, so there is no jump."
+    assert found["1"].startswith("The status is MORE, and this jump needs LESS")
 
 
 def test_a_jump() -> None:
@@ -280,11 +308,11 @@ def test_the_output_so_far() -> None:
 
 
 def test_choices_by_hand() -> None:
-    question = asked("ADD", "the accumulator", "choices: 13 or 9 or 18 or 0x63")
+    question = asked("ADD", "the accumulator", "choices: 13 or 9 or 18 or 0x63")  # data
     assert set(question.choices) == {"13", "9", "18", "99"}
     reasons = dict(zip(question.choices, question.reasons, strict=True))
-    assert reasons["18"].startswith("9 is the address")
-    assert reasons["99"] == "The run shows otherwise."
+    assert reasons["18"].startswith("This works with the address, 9")
+    assert reasons["99"].startswith("The ALU adds 9 and 4; the result, 13, goes to")
     assert reasons["13"] == ""
     question = asked("second OUTPUT", "the output so far", "choices: 13,17 or 17, 13 or 17")
     assert question.choices[question.answer] == "13, 17"
@@ -292,6 +320,49 @@ def test_choices_by_hand() -> None:
     assert question.choices[question.answer] == "LESS"
     question = asked("SUBTRACT", "ACC", "choices: 13 or -13 or −4")
     assert set(question.choices) == {"13", "−13", "−4"}
+
+
+def test_choices_with_the_reasons_of_the_teacher() -> None:
+    choices = "choices: 13 or 9 because the bag, or 'extra', was forgotten or 18, 99 because of 9"
+    question = asked("ADD", "the accumulator", choices)
+    reasons = dict(zip(question.choices, question.reasons, strict=True))
+    assert set(reasons) == {"13", "9", "18", "99"}
+    assert reasons["9"] == "The bag, or 'extra', was forgotten."
+    assert reasons["18"].startswith("This works with the address, 9")
+    assert reasons["99"] == "Of 9."
+    assert reasons["13"] == ""
+
+
+def test_the_right_answer_is_explained() -> None:
+    question = asked("ADD", "the accumulator")
+    assert question.because.startswith("The ALU adds 9 and 4; the result, 13, goes to")
+    assert asked("STORE", "the accumulator").because == (
+        "STORE total does not change it, so the accumulator still holds 13."
+    )
+    assert asked("decode of STORE", "what is stored in total").because == (
+        "STORE total has not been executed yet, so address 10 (total) still holds 0."
+    )
+
+
+@pytest.mark.parametrize("said", ["no comparison yet", "None", "a dash", "–", "-"])
+def test_no_status_as_a_choice_by_hand(said: str) -> None:
+    question = asked("LOAD", "the status", f"choices: equal or {said} or more")
+    assert set(question.choices) == {"EQUAL", "no comparison yet", "MORE"}
+    assert question.choices[question.answer] == "no comparison yet"
+    assert set(question.reasons) == {"", "Nothing has been compared yet, so there is no status."}
+
+
+def test_before_the_first_comparison() -> None:
+    assert right("LOAD", "the status") == "no comparison yet"
+    assert set(wrong("LOAD", "the status")) == {"LESS", "EQUAL", "MORE"}
+    # The first that compares: that there is nothing yet is one of the wrong answers.
+    assert right("first ADD", "the status") == "MORE"
+    assert set(wrong("first ADD", "the status")) == {"LESS", "EQUAL", "no comparison yet"}
+    assert "no comparison yet" not in wrong("COMPARE", "the status")
+    early = {"program": "JUMP end IF EQUAL\nend: HALT"}
+    assert right("jump not taken", "which way the jump goes", **early).startswith("It does not")
+    reasons = wrong("jump not taken", "which way the jump goes", **early).values()
+    assert "There has been no comparison yet, and this jump needs EQUAL." in reasons
 
 
 def test_choices_without_the_truth_are_not_used() -> None:

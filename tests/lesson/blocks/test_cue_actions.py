@@ -116,13 +116,13 @@ def test_the_nth_that_does_not_come() -> None:
 
 STAGED = """\
 start: Only memory.
-fetch 1: [reveal PC, the address bus and data bus]
-first OUTPUT: The ticket is printed. [reveal output, pause]
+fetch 1: [show PC, the address bus and data bus]
+first OUTPUT: The ticket is printed. [show output, pause]
 second fetch of ADD: [hide PC, speed 2]
 each jump taken: [speed 0.5]
 step 4: Counting on.
     And on. [pause]
-end: [reveal everything]
+end: [show everything]
 """
 
 
@@ -142,9 +142,9 @@ def plain_stage(step: int) -> tuple[set[str], float | None]:
         (run.last_step, set(ALL_PARTS), set(), None),
     ]
     parts, speed = {"memory"}, None
-    for at, reveal, hide, new_speed in events:
+    for at, show, hide, new_speed in events:
         if at <= step:
-            parts = (parts | reveal) - hide
+            parts = (parts | show) - hide
             speed = new_speed or speed
     return parts, speed
 
@@ -178,9 +178,9 @@ def test_a_line_of_only_actions_says_nothing(sheet: CueSheet) -> None:
 
 
 def test_of_two_at_one_step_the_later_written_counts() -> None:
-    parts = scene("fetch 1: [hide PC]\nstep 1: [reveal PC]").cue_sheet.parts
+    parts = scene("fetch 1: [hide PC]\nstep 1: [show PC]").cue_sheet.parts
     assert "PC" in parts(1)
-    parts = scene("step 1: [reveal PC]\nfetch 1: [hide PC]").cue_sheet.parts
+    parts = scene("step 1: [show PC]\nfetch 1: [hide PC]").cue_sheet.parts
     assert "PC" not in parts(1)
 
 
@@ -198,16 +198,16 @@ def test_square_brackets_within_words_are_words() -> None:
 @pytest.mark.parametrize(
     ("line", "column", "length", "what", "mend"),
     [
-        ("start: x [reveal outptu]", 18, 6, "No part is called 'outptu'", "'output'?"),
-        ("start: x [show output]", 11, 11, "cannot 'show output'", "[reveal output]"),
-        ("start: x [revel output]", 11, 12, "cannot 'revel output'", "'reveal'?"),
-        ("start: x [reveal output, pasue]", 26, 5, "No part", "'pause'?"),
+        ("start: x [show outptu]", 16, 6, "No part is called 'outptu'", "'output'?"),
+        ("start: x [open output]", 11, 11, "cannot 'open output'", "[show output]"),
+        ("start: x [shwo output]", 11, 11, "cannot 'shwo output'", "'show'?"),
+        ("start: x [show output, pasue]", 24, 5, "No part", "'pause'?"),
         ("start: x [pause now]", 17, 3, "'now'", "[pause]"),
         ("start: x [speed 3]", 17, 1, "no speed '3'", "0.25, 0.5, 1, 2, 4 or 8"),
         ("start: x [speed]", 11, 5, "no speed ''", "0.25"),
-        ("start: x [reveal]", 11, 6, "what to reveal", "reveal output"),
+        ("start: x [show]", 11, 4, "what to show", "show output"),
         ("start: x []", 10, 2, "Nothing is in the brackets", "[pause]"),
-        ("start: x [reveal PC, hide PC]", 11, 18, "both reveals and hides PC", "Leave one"),
+        ("start: x [show PC, hide PC]", 11, 16, "both shows and hides PC", "Leave one"),
         ("start: x [in the book]", 11, 11, "cannot 'in the book'", "round brackets"),
         ("when total chagnes: x", 1, 18, "not a place", "'when total changes'?"),
         ("frist jump taken: x", 1, 16, "not a place", "'first jump taken'?"),
@@ -269,11 +269,11 @@ def test_a_lesson_of_endless_scenes_is_checked_so_far_only() -> None:
 
 # A cue at LOOP's first line of cues; where the warning stands, and what is in it.
 STRAY = {
-    "not closed": ("start: Look. [reveal output", 14, 14, "not closed"),
-    "with words after it": ("start: [reveal output] 9.", 8, 15, "not stand at the end"),
+    "not closed": ("start: Look. [show output", 14, 12, "not closed"),
+    "with words after it": ("start: [show output] 9.", 8, 13, "not stand at the end"),
     "with a full stop after it": ("start: Look. [Pause].", 14, 7, "not stand at the end"),
     "in two": ("start: Look. [hide output] [pause]", 14, 13, "not stand at the end"),
-    "not opened": ("start: Look. reveal output]", 14, 14, "no '['"),
+    "not opened": ("start: Look. show output]", 14, 12, "no '['"),
 }
 
 
@@ -285,6 +285,24 @@ def test_brackets_that_are_only_words(cue: str, column: int, length: int, what: 
     assert (warning.line, warning.column, warning.length) == (FIRST_CUE, column, length)
     assert what in warning.what
     assert found.scenes[0].cues[0].words
+
+
+def test_the_old_word_for_show_still_works_with_a_warning() -> None:
+    found = lesson("start: Look. [pause, Reveal output and the PC]\nend: [reveal MAR]")
+    assert found.faults == ()
+    assert [(each.line, each.column, each.length) for each in found.problems] == [
+        (FIRST_CUE, 22, 6),
+        (FIRST_CUE + 1, 7, 6),
+    ]
+    for each in found.problems:
+        assert each.warning and "now called 'show'" in each.what and "Write 'show'" in each.mend
+    cues = lesson("start: Look. [pause, show output and the PC]\nend: [show MAR]").scenes[0].cues
+    assert [each.actions for each in found.scenes[0].cues] == [each.actions for each in cues]
+    assert cues[0].actions.show == {"output", "PC"}
+
+
+def test_the_new_word_needs_no_warning() -> None:
+    assert lesson("start: Look. [show output, hide PC]").problems == ()
 
 
 @pytest.mark.parametrize("words", ["What is in [9] now?", "A list [1, 2", "It slows (speed 2)."])

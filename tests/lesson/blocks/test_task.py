@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from app.lesson.blocks.task import Task, check_task, read_task, write_numbers
 from app.lesson.file.reader import read_lesson
+from app.machine.machine import EIGHT_BIT
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending
-from app.machine.words import EIGHT_BIT
 
 LARGER = """\
 goal: Output the larger

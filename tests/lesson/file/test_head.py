@@ -9,8 +9,8 @@ from hypothesis import strategies as st
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson
+from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.words import EIGHT_BIT, SIXTEEN_BIT
 
 
 def lesson(text: str) -> Lesson:
@@ -39,7 +39,7 @@ objectives:
 """
     )
     assert header.title == "The ferry ticket machine"
-    assert header.format == SIXTEEN_BIT
+    assert header.machine == SIXTEEN_BIT
     assert header.depth is Depth.PHASES
     assert header.age == "11 to 14"
     assert header.minutes == 40
@@ -52,7 +52,7 @@ objectives:
 
 def test_a_title_is_enough() -> None:
     header = read("title: Sums")
-    assert (header.format, header.depth) == (EIGHT_BIT, Depth.TRANSFERS)
+    assert (header.machine, header.depth) == (EIGHT_BIT, Depth.TRANSFERS)
     assert (header.minutes, header.objectives, header.limit) == (None, (), DEFAULT_LIMIT)
 
 
@@ -67,14 +67,14 @@ def test_words_stay_words(words: str) -> None:
     assert read(f"title: A\nobjectives: [{words}]").objectives == (expected,)
 
 
-@pytest.mark.parametrize(("text", "number"), [("40", 40), ("0x28", 40), ("1_0", 10), ("'40'", 40)])
+@pytest.mark.parametrize(("text", "number"), [("40", 40), ("0xA", 10), ("1_0", 10), ("'40'", 40)])
 def test_whole_numbers(text: str, number: int) -> None:
     assert read(f"title: A\nminutes: {text}").minutes == number
 
 
 @pytest.mark.parametrize(("machine", "bits"), [("8-BIT", 8), ("' 16-bit '", 16)])
 def test_choices_in_any_case(machine: str, bits: int) -> None:
-    assert read(f"title: A\nmachine: {machine}").format.word_bits == bits
+    assert read(f"title: A\nmachine: {machine}").machine.word_bits == bits
 
 
 # Text of the header, then line (of the file), column and length of the fault, part of what is
@@ -192,7 +192,7 @@ def test_a_slip_hides_nothing_else(text: str) -> None:
     """The other fields are read, so that a program is not judged by the wrong machine."""
     found = lesson(text)
     assert len(found.faults) == 1
-    assert (found.header.format, found.header.title) == (SIXTEEN_BIT, "The drum")
+    assert (found.header.machine, found.header.title) == (SIXTEEN_BIT, "The drum")
     body = "```program\nLOAD #200\nHALT\n```\n"
     broken = read_lesson("file-name", f"---\nmachine: 16-bit\nage: @9\n---\n# A\n{body}")
     assert [each.line for each in broken.faults] == [3]

@@ -43,7 +43,7 @@ Count the *coins*.
 ```
 
 ```inputs
-7, 0x10 -1 ; the last is never read
+7, 0xA -1 ; the last is never read
 ```
 
 # Once more
@@ -76,7 +76,7 @@ def outputs(lesson: Lesson) -> list[list[int]]:
     found = []
     for scene in lesson.scenes:
         end = scene.run.finish()
-        found.append([scene.run.format.signed(each) for each in scene.run.outputs(end.sent)])
+        found.append([scene.run.machine.signed(each) for each in scene.run.outputs(end.sent)])
     return found
 
 
@@ -101,7 +101,7 @@ def test_scenes_and_what_they_keep() -> None:
         ("Others", 31),
     ]
     # A scene without a program keeps the last one with its inputs; new inputs go to it.
-    assert [each.inputs for each in lesson.scenes] == [(), (7, 16, 255), (7, 16, 255), (9,)]
+    assert [each.inputs for each in lesson.scenes] == [(), (7, 10, 255), (7, 10, 255), (9,)]
     assert outputs(lesson) == [[8], [7], [7], [9]]
 
 

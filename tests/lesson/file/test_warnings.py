@@ -6,6 +6,7 @@ import pytest
 
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
+from tests.codes import word
 
 
 def lesson(body: str, head: str = "") -> Lesson:
@@ -120,7 +121,7 @@ WITHOUT_HALT = {
     "into its data": ("LOAD x\n  OUTPUT ; show\nx: 9", (7, 3, 6)),
     "off the program": ("LOAD #1\nOUTPUT", (7, 1, 6)),
     "past what it jumps over": ("JUMP on\nx: 9\non: ADD x", (8, 1, 9)),
-    "into data that asks": ("LOAD #1\nx: 0xE0", (6, 1, 7)),
+    "into data that asks": (f"LOAD #1\nx: {word('INPUT')}", (6, 1, 7)),
 }
 
 
@@ -133,7 +134,7 @@ def test_a_program_without_halt(program: str, place: tuple[int, int, int]) -> No
 
 
 def test_a_program_of_numbers_needs_no_halt() -> None:
-    assert lesson(scene("0x29\n0xF0")).problems == ()
+    assert lesson(scene(f"{word('LOAD #9'):#x}\n{word('OUTPUT'):#x}")).problems == ()
 
 
 def test_a_halt_that_the_program_makes_itself_will_do() -> None:
@@ -155,7 +156,7 @@ def test_the_program_of_a_task(program: str, what: str) -> None:
 
 
 def test_numbers_that_the_board_shows_as_others() -> None:
-    blocks = "```inputs\n7, 200 0xC8\n```\n```task\ngoal: Give it.\ninputs 130 gives 1, 255\n```\n"
+    blocks = "```inputs\n7, 200 0b11\n```\n```task\ngoal: Give it.\ninputs 130 gives 1, 255\n```\n"
     found = lesson(scene("INPUT\nHALT\nwash: 200", blocks))
     assert [(each.line, each.column) for each in found.problems] == [
         (8, 7),
@@ -172,7 +173,7 @@ def test_numbers_that_the_board_shows_as_others() -> None:
 def test_a_long_minus_is_a_minus() -> None:
     found = lesson(scene("INPUT\nHALT\nx: −6", "```inputs\n–6\n```\n"))
     assert found.problems == ()
-    assert (found.scenes[0].program.words[2], found.scenes[0].inputs) == (0xFA, (0xFA,))
+    assert (found.scenes[0].program.words[2], found.scenes[0].inputs) == (0xFA, (0xFA,))  # data
 
 
 def test_the_line_of_a_label_is_that_of_the_file() -> None:

@@ -18,9 +18,11 @@ from app.lesson.paper.trace import (
     trace_table,
     usual_columns,
 )
+from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
-from app.machine.words import EIGHT_BIT, SIXTEEN_BIT, Format
+from app.machine.words import Format
+from tests.codes import bits, word
 from tests.lesson.model import model_of
 
 COUNTING = """
@@ -112,10 +114,10 @@ def test_a_table_written_by_hand():
     run, program = made(COUNTING, [])
     trace = trace_table(run, program, usual_columns(run, program, Rows.INSTRUCTIONS))
     assert [each.title for each in trace.columns] == ["PC", "ACC", "status", "cans", "output"]
-    assert trace.start == ("0", "0", "EQUAL", "2", "")
+    assert trace.start == ("0", "0", "–", "2", "")
     assert [(row.instruction, row.values) for row in trace.rows] == [
-        ("LOAD cans", ("1", "2", "EQUAL", "2", "")),
-        ("OUTPUT", ("2", "2", "EQUAL", "2", "2")),
+        ("LOAD cans", ("1", "2", "–", "2", "")),
+        ("OUTPUT", ("2", "2", "–", "2", "2")),
         ("SUBTRACT #1", ("3", "1", "MORE", "2", "")),
         ("STORE cans", ("4", "1", "MORE", "1", "")),
         ("COMPARE #0", ("5", "1", "MORE", "1", "")),
@@ -152,10 +154,11 @@ def test_transfers_by_hand():
 
 
 def test_a_number_that_looks_like_an_instruction_is_shown_as_a_number():
-    """23 is the pattern of LOAD 7: what was read last tells which of the two MDR holds."""
-    run, program = made("LOAD 2\nHALT\n23", [])
+    """The pattern of STORE 7: what was read last tells which of the two MDR holds."""
+    number = word("STORE 7")
+    run, program = made(f"LOAD 2\nHALT\n{number}", [])
     trace = trace_table(run, program, chosen_columns(run, program, ["MDR", "CIR"]))
-    assert trace.rows[0].values == ("23", "LOAD 2")
+    assert trace.rows[0].values == (str(number), "LOAD 2")
     assert trace.rows[1].values == ("HALT", "HALT")
 
 
@@ -163,7 +166,7 @@ def test_binary():
     run, program = made(COUNTING, [])
     columns = chosen_columns(run, program, ["PC", "CIR", "ACC"])
     trace = trace_table(run, program, columns, base="binary")
-    assert trace.rows[0].values == ("0001", "0001 0111", "0000 0010")
+    assert trace.rows[0].values == ("0001", bits("LOAD 7"), "0000 0010")
 
 
 @pytest.mark.parametrize(

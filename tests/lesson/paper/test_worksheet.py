@@ -367,16 +367,21 @@ def test_outputs_that_were_asked_for_stand_for_themselves():
     assert [each.instead[-1] for each in items] == ["", "answer 1", "answer 1, answer 2"]
 
 
-def test_a_wrong_choice_that_nobody_explains_gets_the_sentence_of_the_run():
+def test_a_wrong_choice_that_nobody_explains_gets_what_happened():
     ask = "ask: the accumulator\nchoices: 1 or 77 or 88\n```\n"
-    for place in ("first SUBTRACT", "first STORE"):
+    for place, happened in (
+        (
+            "first SUBTRACT",
+            "The ALU takes 1 away from 2; the result, 1, goes to the accumulator, and the status"
+            " becomes MORE.",
+        ),
+        ("first STORE", "STORE cans does not change it, so the accumulator still holds 1."),
+    ):
         question = f"```question\nbefore {place}: How many?\n{ask}"
         (item,) = make_quiz(scene_of(COUNTING, more=question), Depth.TRANSFERS)
         reasons = {each.text: each.reason for each in item.choices}
         assert reasons["1"] == ""
-        assert (
-            reasons["77"] == "The ALU takes 1 away from 2; the result, 1, goes to the accumulator."
-        )
+        assert reasons["77"] == happened == item.because
 
 
 def test_a_class_that_looks_at_phases_sees_fewer_registers():

@@ -6,12 +6,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import assemble
 from app.machine.source.disassembler import decode, disassemble, write_instruction
-from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT, Format
+from app.machine.words import Format
 from tests.codes import word
 
-BOTH = pytest.mark.parametrize("format", FORMATS.values(), ids=FORMATS)
+BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 
 
 @pytest.mark.parametrize(

@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from app import create_app
+from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import LARGEST_SOURCE, assemble
-from app.machine.words import EIGHT_BIT, FORMATS, SIXTEEN_BIT
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
 from tests.asking import ASKING, teach, write_lesson
+from tests.codes import bits
 
 SUM = "LOAD #5\nADD #3\nOUTPUT\nHALT\n"
 ENDLESS = "again: ADD #1\nJUMP again\n"
@@ -84,7 +85,7 @@ def step_of(answer: TestResponse) -> int:
 
 
 def test_blank_machines(client: FlaskClient) -> None:
-    for machine in FORMATS:
+    for machine in MACHINES:
         page = client.get(f"/explore/?machine={machine}")
         assert page.status_code == 200
         assert f'name="machine" value="{machine}"' in page.text
@@ -334,7 +335,7 @@ def test_memory_as_it_is_now(client: FlaskClient) -> None:
         (4, "0000 1101", "fare:   0b00001101 ; the price"),
         (4, "-3", "fare:   -3 ; the price"),
         (1, "SUBTRACT fare", "        SUBTRACT fare ; more"),
-        (1, "0111 0010", "        SUBTRACT #2 ; more"),
+        (1, bits("SUBTRACT #2"), "        SUBTRACT #2 ; more"),
     ],
 )
 def test_a_changed_word_is_changed_in_the_text(address: int, text: str, line: str) -> None:

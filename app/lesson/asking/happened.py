@@ -1,0 +1,43 @@
+"""What really happened to what is asked about: the sentence of the run that explains an answer."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from app.machine.run import Moment
+from app.machine.telling.narration import sentence
+
+from .facts import NO_COMPARISON, Facts
+from .subjects import Subject
+
+
+def what_happened(subject: Subject, facts: Facts) -> str:
+    """Why the answer to a question is what it is, in a sentence that the run bears out."""
+    made = facts.made(subject)
+    if made is not None:
+        return _told(subject, facts, made)
+    value = facts.show(subject, facts.held(subject, facts.after))
+    holder = facts.holder(subject)
+    written = facts.written(facts.word)
+    if not facts.executed:
+        when = f"{written} has not been executed yet"
+    elif subject.kind == "PC":
+        return f"The program counter moved on in the fetch: it has held {value} since then."
+    else:
+        when = f"{written} does not change it"
+    if subject.kind == "status":
+        status = "there is no status yet" if value == NO_COMPARISON else f"the status stays {value}"
+        return f"{when.replace('change it', 'set the status')}, so {status}."
+    if subject.kind in ("output", "sent"):
+        when = when.replace("does not change it", "sends nothing to the output")
+        return f"{when}, so what was sent is still: {value}."
+    return f"{when}, so {holder} still holds {value}."
+
+
+def _told(subject: Subject, facts: Facts, made: Moment) -> str:
+    if facts.is_instruction(subject):
+        here = facts.there(facts.start.pc)
+        written = facts.written(facts.word)
+        return f"The word at address {here} is fetched as an instruction: {written}."
+    # The last step of a run that ends without HALT is told like any other.
+    return sentence(facts.reading, replace(made, after=replace(made.after, ending=None)), 0)

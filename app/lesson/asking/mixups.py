@@ -1,0 +1,331 @@
+"""The usual mix-ups, each named once, with the sentences that clear them up.
+
+What a class is asked, what a pupil predicts, what is printed on paper and what is counted
+afterwards all take their reasons from here. A sentence states facts of the run; the tests read
+every sentence and hold its facts to a description of the machine that shares nothing with this.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum, StrEnum
+
+
+class MixUp(StrEnum):
+    """What was mixed up in a wrong answer, named as a pupil would look it up."""
+
+    ADDRESS_FOR_CONTENTS = "an address instead of what is stored there"
+    CONTENTS_FOR_ADDRESS = "what is stored at an address instead of the address"
+    NUMBER_OR_ADDRESS = "a number (with #) and an address (without)"
+    BEFORE_FOR_AFTER = "before instead of after"
+    LATER_STEP = "a step that comes later"
+    COUNTER_MOVED_ON = "when the program counter moves on"
+    OPERAND_FOR_NEXT = "the operand instead of the next address"
+    SOURCE_FOR_TARGET = "where the value comes from instead of where it goes"
+    COPY_EMPTIES = "that a copy leaves its source as it is"
+    COPY_ADDS = "that a copy replaces what was there"
+    COPY_DIRECTION = "which way LOAD and STORE copy"
+    OPERATION = "adding instead of taking away, or the other way round"
+    ORDER = "which number comes first"
+    PART_FOR_RESULT = "one of the two numbers instead of the result"
+    WORD_TOO_SMALL = "a result that does not fit the word"
+    COMPARING_CHANGES = "that comparing changes nothing but the status"
+    SETS_STATUS = "which instructions set the status"
+    JUMP_TAKEN = "whether the jump is taken"
+    HALVES = "the two halves of an instruction"
+    OTHER_INSTRUCTION = "which instruction it is"
+    INPUT_ORDER = "which input comes next"
+    OUTPUT_KEPT = "that outputs stay, in their order"
+    OUTPUT_SENT = "when a number is sent to the output"
+    STOPPING = "what stops the machine"
+
+
+class Reason(Enum):
+    """A sentence that clears a mix-up up, with its facts left to fill; the mix-up is None where a
+    wrong answer is no usual one.
+
+    ``{holder}`` is what is asked about ('the accumulator', 'address 7 (total)'), ``{name}`` the
+    first word of the instruction.
+    """
+
+    mixup: MixUp | None
+    words: str
+
+    def __init__(self, mixup: MixUp | None, words: str) -> None:
+        self.mixup = mixup
+        self.words = words
+
+    HELD_BEFORE = (
+        MixUp.BEFORE_FOR_AFTER,
+        "{holder} held {said} before; the question is what it holds afterwards.",
+    )
+    COMES_LATER = (
+        MixUp.LATER_STEP,
+        "That comes later: {holder} becomes {said} when {name} is executed.",
+    )
+    ADDRESS = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "{address} is the address. What counts is what is stored there, {contents}.",
+    )
+    ADDRESS_OF_IT = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "{address} is the address itself, not what is stored there.",
+    )
+    ADDRESS_NOT_HELD = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "{address} is the address that {name} works with; {holder} does not hold it.",
+    )
+    WORKED_WITH_ADDRESS = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "This works with the address, {address}. {name} works with the number that is stored"
+        " there, {contents}.",
+    )
+    NOT_AN_ADDRESS = (
+        MixUp.NUMBER_OR_ADDRESS,
+        "After #, {operand} is the number itself. It is not an address, so what is stored at"
+        " address {operand} does not count.",
+    )
+    ADDRESS_ITSELF = (
+        MixUp.CONTENTS_FOR_ADDRESS,
+        "What is stored at address {address} is {contents}. The memory address register takes the"
+        " address itself.",
+    )
+    JUMP_TO_ADDRESS = (
+        MixUp.CONTENTS_FOR_ADDRESS,
+        "What is stored at address {address} is {contents}. A jump goes to the address itself.",
+    )
+    COPY_EMPTIES = (
+        MixUp.COPY_EMPTIES,
+        "{name} makes a copy: {holder} keeps its {value}.",
+    )
+    COPY_REPLACES = (
+        MixUp.COPY_ADDS,
+        "{name} replaces what {holder} held, {before}; it does not add to it.",
+    )
+    STORE_DIRECTION = (
+        MixUp.COPY_DIRECTION,
+        "{name} copies from the accumulator to memory, not the other way round.",
+    )
+    LOAD_DIRECTION = (
+        MixUp.COPY_DIRECTION,
+        "{name} copies from memory to the accumulator, not the other way round.",
+    )
+    NOT_STORED = (
+        MixUp.COPY_DIRECTION,
+        "The accumulator holds {said}, and it has not been stored at {holder}.",
+    )
+    OPERATION = (
+        MixUp.OPERATION,
+        "{name} {verb}; this is what would come out if it {other}.",
+    )
+    ORDER = (
+        MixUp.ORDER,
+        "This takes them away the wrong way round: {name} works out {left} {sign} {right}.",
+    )
+    PART = (
+        MixUp.PART_FOR_RESULT,
+        "The number {right} is only the second of the two; the question is what"
+        " {left} {sign} {right} makes.",
+    )
+    WRAPS = (
+        MixUp.WORD_TOO_SMALL,
+        "The full result, {said}, does not fit a word of {bits} bits, so it wraps round to"
+        " {value}.",
+    )
+    COMPARING = (
+        MixUp.COMPARING_CHANGES,
+        "{name} only compares: {holder} keeps its {value}.",
+    )
+    NEXT_INPUT = (
+        MixUp.INPUT_ORDER,
+        "The input {said} comes after this one; the inputs come in their order.",
+    )
+    COUNTER_HERE = (
+        MixUp.COUNTER_MOVED_ON,
+        "{said} is where {name} itself stands. The program counter moved on from there in the"
+        " fetch.",
+    )
+    COUNTER_ONCE = (
+        MixUp.COUNTER_MOVED_ON,
+        "The program counter moves on by one in a fetch and at no other time, so it is at {value}.",
+    )
+    COUNTER_AFTER_JUMP = (
+        MixUp.COUNTER_MOVED_ON,
+        "The jump leads to {value}; the program counter moves on from there in the next fetch.",
+    )
+    COUNTER_NOT_YET = (
+        MixUp.COUNTER_MOVED_ON,
+        "The program counter has not moved on yet: it holds {value}, and that is copied.",
+    )
+    COUNTER_STILL = (
+        MixUp.COUNTER_MOVED_ON,
+        "The program counter has not moved on yet: it still holds {value}.",
+    )
+    OPERAND_FOR_NEXT = (
+        MixUp.OPERAND_FOR_NEXT,
+        "{said} is the address that {name} works with, not where the next instruction stands.",
+    )
+    JUMP_TAKEN = (
+        MixUp.JUMP_TAKEN,
+        "{status}, and this jump needs {condition}: it goes on to {value}.",
+    )
+    JUMP_NOT_TAKEN = (
+        MixUp.JUMP_TAKEN,
+        "{said} is next in line, but {status}, which is what this jump needs: it goes on at"
+        " {value}.",
+    )
+    JUMP_ALWAYS = (
+        MixUp.JUMP_TAKEN,
+        "{said} is next in line, but this jump has no condition: it goes on at {value}.",
+    )
+    WRONG_WAY_ROUND = (
+        MixUp.ORDER,
+        "The accumulator comes first: {left} {compares} {right}.",
+    )
+    NOT_EQUAL = (
+        MixUp.SETS_STATUS,
+        "The accumulator, {left}, {compares} {right}: EQUAL is only for two that are the same.",
+    )
+    ARE_EQUAL = (
+        MixUp.SETS_STATUS,
+        "The two are the same, {left}, so the status is EQUAL.",
+    )
+    STATUS_OF_RESULT = (
+        MixUp.SETS_STATUS,
+        "{name} compares its result with 0, and {value} {compares} 0.",
+    )
+    STATUS_STAYS = (
+        MixUp.SETS_STATUS,
+        "{name} does not set the status: it stays {value}.",
+    )
+    STATUS_SET = (
+        MixUp.SETS_STATUS,
+        "{name} sets the status: it becomes {value}.",
+    )
+    STATUS_LATER = (
+        MixUp.LATER_STEP,
+        "The status changes only when an instruction is executed.",
+    )
+    NO_STATUS_YET = (
+        MixUp.SETS_STATUS,
+        "Nothing has been compared yet, so there is no status.",
+    )
+    LEFT_OUT = (
+        MixUp.OUTPUT_SENT,
+        "This leaves out {value}, which is sent now.",
+    )
+    SENT_STAYS = (
+        MixUp.OUTPUT_KEPT,
+        "What was sent before stays: {earlier}.",
+    )
+    SENT_IN_ORDER = (
+        MixUp.OUTPUT_KEPT,
+        "The number that was sent first stands first.",
+    )
+    NOT_SENT = (
+        MixUp.OUTPUT_SENT,
+        "The accumulator holds {acc}, and it is sent only when OUTPUT is executed.",
+    )
+    SENT_BEFORE = (
+        MixUp.BEFORE_FOR_AFTER,
+        "The number {said} was sent before; now {value} is sent.",
+    )
+    COMES_NEXT = (
+        MixUp.OTHER_INSTRUCTION,
+        "This one stands at address {address}, just after it.",
+    )
+    STANDS_BEFORE = (
+        MixUp.OTHER_INSTRUCTION,
+        "This one stands at address {address}, just before it.",
+    )
+    STANDS_ELSEWHERE = (
+        MixUp.OTHER_INSTRUCTION,
+        "This one stands at address {address}.",
+    )
+    FETCHED_BEFORE = (
+        MixUp.BEFORE_FOR_AFTER,
+        "This one was in the register before; it has been carried out already.",
+    )
+    ADDRESS_AS_WORD = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "That is the address, {address}, written as a word. What is fetched is the word that is"
+        " stored there.",
+    )
+    AFTER_IT = (
+        MixUp.COUNTER_MOVED_ON,
+        "That one stands at address {address}, after it. The program counter is still at {here};"
+        " it moves on at the end of the fetch.",
+    )
+    HALVES = (
+        MixUp.HALVES,
+        "The two halves are mixed up. The left half, {left}, is the opcode: it says what to do."
+        " The right half is the operand.",
+    )
+    OPCODE = (
+        None,
+        "Look the opcode up again: {left} is {code}, which means {written}.",
+    )
+    OPCODE_OPERATION = (
+        MixUp.OPERATION,
+        "Look the opcode up again: {left} is {code}, which means {written}.",
+    )
+    OPCODE_NUMBER = (
+        MixUp.NUMBER_OR_ADDRESS,
+        "Look the opcode up again: {left} is {code}, which means {written}: # says that the"
+        " operand is the number itself.",
+    )
+    NO_SUCH_INSTRUCTION = (
+        None,
+        "The program has no such instruction.",
+    )
+    IT_JUMPS = (
+        MixUp.JUMP_TAKEN,
+        "{status}, which is what this jump needs.",
+    )
+    IT_ALWAYS_JUMPS = (
+        MixUp.JUMP_TAKEN,
+        "This jump has no condition, so it is always taken.",
+    )
+    IT_DOES_NOT_JUMP = (
+        MixUp.JUMP_TAKEN,
+        "{status}, and this jump needs {condition}.",
+    )
+    NOTHING_STOPS = (
+        MixUp.STOPPING,
+        "Only HALT stops the machine.",
+    )
+    NOTHING_WAITS = (
+        MixUp.STOPPING,
+        "A jump never waits: it happens at once or not at all.",
+    )
+    NOT_TO_THE_START = (
+        MixUp.JUMP_TAKEN,
+        "A jump goes to the address in its operand, and that is {operand}.",
+    )
+    KEEPS_ITS_VALUE = (
+        MixUp.SOURCE_FOR_TARGET,
+        "{Place} is where the value comes from: it keeps its value. What changes is {target}.",
+    )
+    CHANGES_LATER = (
+        MixUp.LATER_STEP,
+        "{Place} changes too, but in a later step. First it is {target}.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class WrongAnswer:
+    """What a mix-up answers: the value (a signed number, an address, a status, the words of an
+    instruction, or a text), the reason, and the facts that its sentence states."""
+
+    value: int | str | tuple[int, ...]
+    reason: Reason
+    facts: dict[str, str] = field(default_factory=dict)
+
+    @property
+    def mixup(self) -> MixUp | None:
+        return self.reason.mixup
+
+    @property
+    def sentence(self) -> str:
+        words = self.reason.words.format(**self.facts)
+        return words[0].upper() + words[1:]

@@ -1,0 +1,108 @@
+"""A machine: its sizes, and everything that it can do, as one value.
+
+Nothing else in the project knows which instructions or registers there are: whoever runs, tells,
+draws, asks or marks reads them from the machine that it was given.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from functools import cached_property
+
+from .instructions import DECODE, FETCH, INSTRUCTIONS, Instruction, Phase
+from .registers import REGISTERS, Register
+from .transfers import Transfer
+from .words import Format
+
+
+@dataclass(frozen=True, slots=True)
+class StepKind:
+    """What a step does, apart from its values. ``instruction`` is None while it is fetched,
+    and in the decoding of a code that no instruction has."""
+
+    phase: Phase
+    transfer: Transfer
+    instruction: Instruction | None
+    place_in_phase: int
+
+
+@dataclass(frozen=True, eq=False)
+class Machine(Format):
+    """A format with what a machine of that size can do.
+
+    Two machines are equal only where they are the same one. Raises ValueError for instructions
+    that share a code, that are written alike, or whose code does not fit.
+    """
+
+    instructions: tuple[Instruction, ...] = INSTRUCTIONS
+    registers: tuple[Register, ...] = REGISTERS
+    fetch: tuple[Transfer, ...] = FETCH
+
+    # By identity: of a format's own comparison, two machines of one size would be the same.
+    __eq__ = object.__eq__
+    __hash__ = object.__hash__
+
+    def __post_init__(self) -> None:
+        for what in ("code", "written"):
+            counts = Counter(getattr(each, what) for each in self.instructions)
+            twice = [each for each, count in counts.items() if count > 1]
+            if twice:
+                raise ValueError(f"two instructions have the {what} {twice[0]}")
+        for each in self.instructions:
+            self.join(each.code, 0)
+
+    @cached_property
+    def by_code(self) -> dict[int, Instruction]:
+        return {each.code: each for each in self.instructions}
+
+    @cached_property
+    def names(self) -> tuple[str, ...]:
+        """The words that start an instruction, in the order of the table."""
+        return tuple(dict.fromkeys(each.name for each in self.instructions))
+
+    @cached_property
+    def transfers(self) -> tuple[Transfer, ...]:
+        """Every transfer that it carries out, each once."""
+        executed = (each for one in self.instructions for each in one.transfers)
+        return tuple(dict.fromkeys((*self.fetch, *DECODE, *executed)))
+
+    @cached_property
+    def register(self) -> dict[str, Register]:
+        """The registers by their tags."""
+        return {each.tag: each for each in self.registers}
+
+    # The steps of an instruction.
+
+    @cached_property
+    def fetch_kinds(self) -> tuple[StepKind, ...]:
+        return tuple(StepKind(Phase.FETCH, each, None, at) for at, each in enumerate(self.fetch))
+
+    @cached_property
+    def kinds(self) -> dict[int, tuple[StepKind, ...]]:
+        """For each code, the steps after the fetch."""
+        return {
+            each.code: (
+                StepKind(Phase.DECODE, DECODE[0], each, 0),
+                *(
+                    StepKind(Phase.EXECUTE, transfer, each, at)
+                    for at, transfer in enumerate(each.transfers)
+                ),
+            )
+            for each in self.instructions
+        }
+
+    @cached_property
+    def unknown(self) -> StepKind:
+        """The decoding of a code that no instruction has."""
+        return StepKind(Phase.DECODE, DECODE[0], None, 0)
+
+    @cached_property
+    def longest(self) -> int:
+        """The most steps that one instruction takes."""
+        return len(self.fetch) + max(len(kinds) for kinds in self.kinds.values())
+
+
+EIGHT_BIT = Machine("8-bit", 8)
+SIXTEEN_BIT = Machine("16-bit", 16)
+MACHINES = {each.name: each for each in (EIGHT_BIT, SIXTEEN_BIT)}

@@ -1,0 +1,38 @@
+"""What a register holds, an instruction or a number: known from where it came.
+
+The same bits can be both, so the bits do not tell. A word that a fetch brought was brought as an
+instruction; a word that anything else brought is a number.
+"""
+
+from __future__ import annotations
+
+from .instructions import Phase
+from .machine import Machine, StepKind
+from .state import State
+
+
+def cir_is_instruction(machine: Machine, state: State, kind: StepKind | None) -> bool:
+    """Whether CIR holds an instruction yet, after a step of this kind (None: at the start)."""
+    if kind is None or kind.phase is not Phase.FETCH or state.cycles:
+        return kind is not None
+    return any(each.target == "CIR" for each in machine.fetch[: kind.place_in_phase + 1])
+
+
+def mdr_is_instruction(
+    machine: Machine, state: State, kind: StepKind | None, before: bool = False
+) -> bool:
+    """Whether MDR holds an instruction after a step of this kind (None: at the start), or just
+    ``before`` it; ``state`` is the machine at that moment."""
+    if kind is None:
+        return False
+    done = kind.place_in_phase + (0 if before else 1)
+    if kind.phase is Phase.EXECUTE and kind.instruction:
+        # What it has brought so far it has brought as a number.
+        return all(each.target != "MDR" for each in kind.instruction.transfers[:done])
+    if kind.phase is not Phase.FETCH or any(each.target == "MDR" for each in machine.fetch[:done]):
+        return True
+    # It is as the instruction before left it, which is in CIR still.
+    if state.cycles == 0:
+        return False
+    last = machine.by_code[machine.split(state.cir)[0]]
+    return all(each.target != "MDR" for each in last.transfers)
