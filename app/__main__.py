@@ -145,6 +145,7 @@ def serve(
         class_size=class_size,
         workers=workers,
     )
+    app.extensions["rooms"].look_after()
     server = Server(listener, app, class_size)
     click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
     if class_address:

@@ -127,7 +127,7 @@ class Store:
             # Made before SQLite does, so that nobody else on this machine may read it.
             os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
         database = sqlite3.connect(
-            str(self.path or ":memory:"),
+            self.path or ":memory:",
             isolation_level=None,
             check_same_thread=False,
             timeout=_OPEN_SECONDS,

@@ -306,12 +306,17 @@ class Rooms:
         # A page that was left open and comes back has not been taught by that.
         room.publish(room.session.view())
         self._rooms[kept.name] = room
+        self.look_after()
+        return room
+
+    def look_after(self) -> None:
+        """From now on :meth:`pulse` is called again and again. It is with the first room, if not
+        before: a server that goes on for weeks without a lesson deletes what is old, too."""
         if self._heart is None:
             self._heart = threading.Thread(
                 target=_beat, args=(ref(self), self._closed), daemon=True
             )
             self._heart.start()
-        return room
 
     def end(self, name: str) -> None:
         """End a lesson: nobody can follow it any more. Its results are kept. It is over whether

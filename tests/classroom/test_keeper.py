@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from app.classroom.keeper import Keeper
@@ -65,3 +67,26 @@ def test_the_trouble_of_a_stand_in_is_told_all_along() -> None:
     keeper = Keeper(store := Store(None, trouble="a memory only"), store.add("name", "s", "T"))
     keeper.place({})
     assert keeper.trouble == "a memory only"
+
+
+@pytest.mark.parametrize(
+    ("fails", "mended", "words"),
+    [
+        ("PRAGMA max_page_count = 1", "PRAGMA max_page_count = 1000000", "full"),
+        ("PRAGMA query_only = ON", "PRAGMA query_only = OFF", "readonly"),
+    ],
+)
+def test_a_file_that_is_full_or_read_only(
+    tmp_path: Path, fails: str, mended: str, words: str
+) -> None:
+    """As SQLite itself says it."""
+    store = Store(tmp_path / "store")
+    keeper = Keeper(store, store.add("name", "slug", "Title"))
+    store._database.execute(fails)
+    keeper.asked(ASKED)
+    for number in range(500):
+        keeper.answered(ASKED, 1, f"pupil {number}", 0)
+    assert words in keeper.trouble and keeper.waits
+    store._database.execute(mended)
+    keeper.catch_up()
+    assert not keeper.trouble and len(store.questions("name")[ASKED.key][1][0]) == 500

@@ -5,6 +5,7 @@ from __future__ import annotations
 import http.client
 import os
 import sys
+import threading
 import urllib.parse
 from collections.abc import Iterator
 from pathlib import Path
@@ -133,3 +134,64 @@ def children(process: int) -> list[int]:
         for path in Path(f"/proc/{process}/task").glob("*/children")
         for each in path.read_text().split()
     ]
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="many loopback addresses")
+def test_the_teacher_waits_for_one_pupil_and_not_for_the_class() -> None:
+    """Thirty pupils ask for pages as fast as they come; between a press and its answer only a few
+    of them are answered, and not all that had asked before."""
+    with Server(ROOT / "lessons", "--share", "--address", "127.0.0.1") as server:
+        teacher = {"Cookie": let_in(server), "Origin": server.address}
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+        connection.request("POST", "/lessons/02-ferry-ticket-machine/teach", headers=teacher)
+        begun = connection.getresponse()
+        begun.read()
+        answered = [0] * 30
+        done = threading.Event()
+        pupils = [
+            threading.Thread(target=ask_and_ask, args=(server.port, number, answered, done))
+            for number in range(len(answered))
+        ]
+        for each in pupils:
+            each.start()
+        try:
+            while min(answered) < 2:
+                done.wait(0.05)
+            meanwhile = []
+            for _ in range(31):
+                before = sum(answered)
+                connection.request("POST", f"{begun.headers['Location']}/forward", headers=teacher)
+                answer = connection.getresponse()
+                answer.read()
+                meanwhile.append(sum(answered) - before)
+                assert answer.status == 204
+                done.wait(0.03)
+        finally:
+            done.set()
+            for each in pupils:
+                each.join()
+            connection.close()
+    assert sorted(meanwhile)[15] <= 10, meanwhile
+
+
+def let_in(server: Server) -> str:
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+    connection.request("GET", f"/?key={server.key}")
+    answer = connection.getresponse()
+    answer.read()
+    connection.close()
+    return answer.headers["Set-Cookie"].partition(";")[0]
+
+
+def ask_and_ask(port: int, number: int, answered: list[int], done: threading.Event) -> None:
+    connection = http.client.HTTPConnection(
+        "127.0.0.1", port, timeout=60, source_address=(f"127.0.3.{number + 1}", 0)
+    )
+    while not done.is_set():
+        connection.request("GET", "/explore/02-ferry-ticket-machine/1")
+        answer = connection.getresponse()
+        answer.read()
+        # At last the address has asked too often.
+        assert answer.status in (200, 429)
+        answered[number] += 1
+    connection.close()

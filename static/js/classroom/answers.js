@@ -26,11 +26,17 @@ function show(text) {
   markAnswer();
 }
 
-async function post(address, fields) {
+async function post(address, body) {
   const headers = { "HX-Request": "true" };
-  const signal = AbortSignal.timeout(PATIENCE_MILLISECONDS);
-  const answer = await fetch(address, { method: "POST", body: fields, headers, signal });
-  return { status: answer.status, text: await answer.text() };
+  const patience = new AbortController();
+  const timer = setTimeout(() => patience.abort(), PATIENCE_MILLISECONDS);
+  try {
+    const { signal } = patience;
+    const answer = await fetch(address, { method: "POST", body, headers, signal });
+    return { status: answer.status, text: await answer.text() };
+  } finally {
+    clearTimeout(timer);
+  }
 }
 
 /* One after the other; where another choice is made meanwhile, that one is sent. */
@@ -42,13 +48,13 @@ async function send(address) {
       answer = await post(address, sent);
     } catch (error) {
       // No network, or no answer in time.
-      if (!(error instanceof TypeError) && error.name !== "TimeoutError") throw error;
+      if (!(error instanceof TypeError) && error.name !== "AbortError") throw error;
     }
     if (answer && !LATER.includes(answer.status)) {
       if (sent !== waiting) continue;
       waiting = null;
       show(answer.text);
-      others.postMessage(answer.text);
+      others?.postMessage(answer.text);
       return;
     }
     mine.textContent = "Your answer could not be sent. It is sent again by itself.";
@@ -58,10 +64,12 @@ async function send(address) {
 
 export function setUpAnswers(path) {
   // Another tab of this pupil's browser has answered for both.
-  others = new BroadcastChannel(`answers ${path}`);
-  others.addEventListener("message", (event) => {
-    if (!waiting) show(event.data);
-  });
+  if ("BroadcastChannel" in globalThis) {
+    others = new BroadcastChannel(`answers ${path}`);
+    others.addEventListener("message", (event) => {
+      if (!waiting) show(event.data);
+    });
+  }
   document.addEventListener("submit", (event) => {
     const form = event.target.closest(".answering");
     if (!form) return;
