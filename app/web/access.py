@@ -173,7 +173,7 @@ def client_now() -> str:
 
 def _take_turn() -> None:
     """Pupils' requests are worked on one at a time, the one who has had least first, so that the
-    teacher's waits for one at most. Their bodies have come by then: nobody waits for a slow one."""
+    teacher's waits for one at most."""
     request.get_data()
     turns: Turns = current_app.extensions["turns"]
     if not turns.take(client_now(), PATIENCE_SECONDS):

@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from http.client import HTTPException
+from io import BytesIO
 from typing import Any
 
 from flask import Flask
@@ -15,10 +16,12 @@ from gevent.pywsgi import WSGIHandler, WSGIServer
 
 from app.classroom.limits import Known, Places
 
+from .access import LARGEST_BODY
+
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
 PATIENCE_SECONDS = 30
-# What a head may take from its first byte to its last.
+# What a head, or a body, may take from its first byte to its last.
 HEAD_SECONDS = 10
 # How much of a nonsense that came is printed.
 LONGEST_LINE = 200
@@ -38,9 +41,18 @@ _FULL = (
 _OWN_MACHINE = ("127.0.0.1", "::1")
 
 
+class _Body(BytesIO):
+    """A body that has been read."""
+
+    def _discard(self) -> None:
+        """There is nothing to be read that would be taken for the next request."""
+
+
 class Handler(WSGIHandler):
     """Ends a connection quietly where the client was too slow, has gone, or sent nonsense: the
     terminal is the teacher's. A head has to come as a whole in time, not only byte by byte."""
+
+    wsgi_input: Any
 
     def read_requestline(self) -> Any:
         with Timeout(PATIENCE_SECONDS, TimeoutError("no request came")):
@@ -53,6 +65,27 @@ class Handler(WSGIHandler):
     def read_request(self, raw_requestline: str) -> Any:
         with Timeout(HEAD_SECONDS, TimeoutError("a slow head")):
             return super().read_request(raw_requestline)
+
+    def handle_one_response(self) -> None:
+        """The body is read before anything else is done, so that nobody waits for a slow one. One
+        that is too large to be taken is not read at all; its connection ends with the answer."""
+        if self.content_length is None or 0 <= self.content_length <= LARGEST_BODY:
+            try:
+                with Timeout(HEAD_SECONDS, TimeoutError("a slow body")):
+                    body = self.wsgi_input.read(LARGEST_BODY + 1)
+            except TimeoutError:
+                self.close_connection = True
+                return
+            except OSError:
+                # It is no body: whoever reads on is told the same, and answers it.
+                super().handle_one_response()
+                return
+        else:
+            body = b""
+        if len(body) > LARGEST_BODY or (self.content_length or 0) > LARGEST_BODY:
+            self.close_connection = True
+        self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
+        super().handle_one_response()
 
     def log_error(self, msg: str, *args: Any) -> None:
         # What a client sent stands in it.

@@ -20,6 +20,7 @@ import threading
 import time
 import urllib.parse
 from collections import Counter
+from concurrent.futures import ThreadPoolExecutor
 
 from tests.bench.rows import Row, percentile
 from tests.server import ROOT, Server
@@ -127,6 +128,30 @@ def _teachers(server: Server) -> dict[str, str]:
     return {"Cookie": cookie, "Origin": server.address}
 
 
+def honest(port: int, seconds: float) -> list[float]:
+    """How long somebody waits who explores a small program meanwhile, in seconds."""
+    connection = http.client.HTTPConnection(
+        "127.0.0.1", port, timeout=PATIENCE_SECONDS, source_address=("127.0.0.3", 0)
+    )
+    headers = {
+        "Content-Type": "application/x-www-form-urlencoded",
+        "Origin": f"http://127.0.0.1:{port}",
+    }
+    found = []
+    until = time.monotonic() + seconds
+    while time.monotonic() < until:
+        fields = {"machine": "8-bit", "program": "LOAD #3\nADD #4\nHALT", "go": "forward"}
+        start = time.perf_counter()
+        connection.request("POST", "/explore/press", urllib.parse.urlencode(fields), headers)
+        answer = connection.getresponse()
+        answer.read()
+        found.append(time.perf_counter() - start)
+        assert answer.status == 200, answer.status
+        time.sleep(0.5)
+    connection.close()
+    return found
+
+
 def measure(explorers: int, seconds: float, one_address: bool) -> Row:
     with Server(ROOT / "lessons", "--share", "--address", "127.0.0.1") as server:
         teacher = _teachers(server)
@@ -142,7 +167,10 @@ def measure(explorers: int, seconds: float, one_address: bool) -> Row:
         going = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True)
         try:
             time.sleep(1.5)
-            busy = presses(server, board, teacher, seconds)
+            with ThreadPoolExecutor(1) as beside:
+                waits = beside.submit(honest, server.port, seconds)
+                busy = presses(server, board, teacher, seconds)
+            waited = waits.result()
         finally:
             said = going.communicate(timeout=PATIENCE_SECONDS)[0].strip()
         quiet += presses(server, board, teacher, seconds / 2)
@@ -152,7 +180,9 @@ def measure(explorers: int, seconds: float, one_address: bool) -> Row:
         f"p99 under {TIMES_QUIET:g} times quiet",
         f"{times:.1f} times: p50 {_ms(statistics.median(busy))}, p99 {_ms(percentile(busy, 0.99))},"
         f" all {_ms(max(busy))} of {len(busy)} (quiet: p50 {_ms(statistics.median(quiet))},"
-        f" p99 {_ms(percentile(quiet, 0.99))}, all {_ms(max(quiet))}); explorers: {said}",
+        f" p99 {_ms(percentile(quiet, 0.99))}, all {_ms(max(quiet))}); explorers: {said};"
+        f" a pupil with a small program meanwhile: p50 {_ms(statistics.median(waited))}, all"
+        f" {_ms(max(waited))}",
         times < TIMES_QUIET,
     )
 

@@ -541,8 +541,18 @@ def test_what_is_wrong_is_said_with_its_place(folder: Path, writer: FlaskClient)
             assert re.search(r"[Ll]ine \d+", page.text), damage
 
 
-def test_slow_heads_take_neither_all_connections_nor_for_long() -> None:
-    """Two addresses open all the connections they can get and send a head byte by byte."""
+@pytest.mark.parametrize(
+    "begins",
+    [
+        b"GET /join HTTP/1.1\r\nX",
+        b"GET /jo",
+        b"POST /join HTTP/1.1\r\nHost: 127.0.0.1\r\nOrigin: http://127.0.0.1\r\n"
+        b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 9999\r\n\r\ncode=",
+    ],
+    ids=["a head", "a request line", "a body"],
+)
+def test_slow_requests_take_neither_all_connections_nor_for_long(begins: bytes) -> None:
+    """Two addresses open all the connections they can get and send a request byte by byte."""
     if not sys.platform.startswith("linux"):
         pytest.skip("only Linux has a whole network of loopback addresses")
     slow: list[socket.socket] = []
@@ -554,7 +564,7 @@ def test_slow_heads_take_neither_all_connections_nor_for_long() -> None:
                 timeout=30,
                 source_address=(f"127.0.0.{2 + number % 2}", 0),
             )
-            connection.sendall(b"GET /join HTTP/1.1\r\nX")
+            connection.sendall(begins)
             slow.append(connection)
         begun = time.monotonic()
         # Somebody else still gets in.
