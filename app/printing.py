@@ -11,9 +11,10 @@ from app import create_app
 from app.browsers import find_browser
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
-from app.lesson.paper.trace import MEMORY, PLACES, Rows
+from app.lesson.paper.trace import MEMORY, Rows, places
 from app.lesson.paper.versions import MOST_VERSIONS
 from app.lesson.paper.worksheet import Support
+from app.machine.machine import EIGHT_BIT
 from app.machine.words import BASES
 from app.web.paper.pdf import NotPrinted, print_pages
 from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, replay_page
@@ -72,7 +73,7 @@ _LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
     "--column",
     "columns",
     multiple=True,
-    type=click.Choice([*PLACES, MEMORY]),
+    type=click.Choice([*places(EIGHT_BIT), MEMORY]),
     help="Worksheets: a column, if not those that fit the program. Can be given several times.",
 )
 @click.option("--base", type=click.Choice(BASES), default="denary", show_default=True)

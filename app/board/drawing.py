@@ -170,6 +170,20 @@ def slots_in_sight(machine: Machine) -> int:
     return machine.memory_words if machine.memory_words <= 16 else 8
 
 
+# Where the registers stand that every machine has: rows of two, left and right of the spine.
+_ROWS = (("PC", "MAR"), ("CIR", "MDR"))
+_LAST_ROW = ("ACC", "status")  # beside the ALU
+
+
+def register_rows(machine: Machine) -> tuple[tuple[str, ...], ...]:
+    """The registers of a machine by rows, from the top; those that only some machines have stand
+    in rows of two above the accumulator, which has lines of its own to the ALU."""
+    usual = {tag for row in (*_ROWS, _LAST_ROW) for tag in row}
+    others = [each.tag for each in machine.registers if each.tag not in usual]
+    more = tuple(tuple(others[at : at + 2]) for at in range(0, len(others), 2))
+    return (*_ROWS, *more, _LAST_ROW)
+
+
 @cache
 def drawing(form: Form, machine: Machine) -> Drawing:
     """The drawing of a machine on a screen of this form."""
@@ -198,10 +212,14 @@ def _across(form: Form, machine: Machine) -> Drawing:
     boxes["processor"] = Box(left, top, right - left, floor - top)
     pad, loop, spine = (18, 68, 64) if wide else (8, 61, 20)
     inner = boxes["processor"].width - 2 * pad
-    title, register, between = 44, 92 if wide else 84, 9 if wide else 7
+    rows = len(register_rows(machine))
+    title, between = 44, 9 if wide else 7
+    # More registers take some room from themselves and some from the ALU.
+    register = (92 if wide else 84) * (1 if rows <= 3 else 0.82)
     boxes["CU"] = Box(left + pad, top + title, inner, 172 if wide else 146)
     store_top = boxes["CU"].bottom + (14 if wide else 10)
-    boxes["store"] = Box(left + pad, store_top, inner, title + 3 * register + 2 * between + pad / 2)
+    height = title + rows * register + (rows - 1) * between + pad / 2
+    boxes["store"] = Box(left + pad, store_top, inner, height)
     columns = inner - loop - spine - pad
     west_width = columns * (0.512 if whole_memory else 0.5)
     trunk = _registers(
@@ -241,17 +259,19 @@ def _tall(machine: Machine) -> Drawing:
     boxes["header"] = Box(10, 6, 370, 60)
     boxes["zoom"] = Box(4, 70, 382, 430)
     boxes["speed"] = Box(4, 70, 382, 400)
-    boxes["processor"] = Box(4, 70, 344, 398)
+    # A row of registers more moves all that is below it down.
+    more = 53 * (len(register_rows(machine)) - 3)
+    boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
-    boxes["store"] = Box(10, 192, 332, 184)
+    boxes["store"] = Box(10, 192, 332, 184 + more)
     trunk = _registers(made, 44, 140, 130, 22, 216, 48, 5)
-    boxes["ALU"] = Box(30, 388, 230, 72)
-    boxes["input"] = Box(4, 480, 168, 56)
-    boxes["output"] = Box(180, 480, 168, 56)
+    boxes["ALU"] = Box(30, 388 + more, 230, 72)
+    boxes["input"] = Box(4, 480 + more, 168, 56)
+    boxes["output"] = Box(180, 480 + more, 168, 56)
     whole_memory = machine.memory_words <= 16
     overview = 0 if whole_memory else 100
     boxes["memory"] = Box(
-        4, 656, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
+        4, 656 + more, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
     )
     _words(made, boxes["memory"].top + 30, 18, overview)
     made.height = boxes["memory"].bottom + 10
@@ -273,12 +293,9 @@ def _registers(
     between: float,
 ) -> float:
     """Two columns of registers with the spine between them; answers where the trunk runs."""
-    for column, (at, width) in zip(
-        (("PC", "CIR", "ACC"), ("MAR", "MDR", "status")),
-        ((left, west), (left + west + spine, east)),
-        strict=True,
-    ):
-        for row, name in enumerate(column):
+    columns = ((left, west), (left + west + spine, east))
+    for row, names in enumerate(register_rows(made.machine)):
+        for name, (at, width) in zip(names, columns, strict=False):
             made.boxes[name] = Box(at, top + row * (height + between), width, height)
     return left + west + spine / 2
 
@@ -306,14 +323,14 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
 
     nodes["CU.bottom"] = (trunk, boxes["CU"].bottom)
     chain = ["CU.bottom"]
-    for row, (left, right) in enumerate((("PC", "MAR"), ("CIR", "MDR"), ("ACC", "status"))):
+    for row, names in enumerate(register_rows(made.machine)):
         junction = f"junction{row}"
-        nodes[junction] = (trunk, boxes[left].middle)
-        nodes[f"{left}.right"] = (boxes[left].right, boxes[left].middle)
-        nodes[f"{right}.left"] = (boxes[right].left, boxes[right].middle)
+        nodes[junction] = (trunk, boxes[names[0]].middle)
         chain.append(junction)
-        join((left, "store"), f"{left}.right", junction)
-        join((right, "store"), f"{right}.left", junction)
+        for name, side in zip(names, ("right", "left"), strict=False):
+            box = boxes[name]
+            nodes[f"{name}.{side}"] = (box.right if side == "right" else box.left, box.middle)
+            join((name, "store"), f"{name}.{side}", junction)
     alu = boxes["ALU"]
     nodes["ALU.right"] = (trunk, alu.top)
     join(("CU", "store"), *chain[:2])
@@ -375,9 +392,9 @@ def _buses_down(made: Drawing) -> None:
     boxes, nodes = made.boxes, made.nodes
     memory = boxes["memory"]
     for carrier, station, east, level, west in (
-        (Carrier.DATA, "MDR", 357, 562, memory.left + 9),
-        (Carrier.ADDRESS, "MAR", 367, 588, 120),
-        (Carrier.CONTROL, "CU", 378, 614, 260),
+        (Carrier.DATA, "MDR", 357, memory.top - 94, memory.left + 9),
+        (Carrier.ADDRESS, "MAR", 367, memory.top - 68, 120),
+        (Carrier.CONTROL, "CU", 378, memory.top - 42, 260),
     ):
         start, turn, corner = f"{station}.{carrier}", f"{carrier} turn", f"{carrier} corner"
         nodes[start] = (boxes[station].right, boxes[station].middle)

@@ -7,7 +7,6 @@ from string import ascii_uppercase
 
 from app.lesson.header import Depth
 from app.lesson.model import Scene
-from app.lesson.parts import part_name
 from app.machine.instructions import DECODE, Phase
 from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment
@@ -15,7 +14,6 @@ from app.machine.source.disassembler import write_instruction
 from app.machine.telling.reading import Reading
 
 from .already_asked import Earlier, instead, instead_of_outputs, names_instruction
-from .trace import REGISTERS
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,16 +48,23 @@ class QuizItem:
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
     reading = Reading(scene.program.machine, "denary")
-    shown = ("PC", "ACC", "status") if depth is Depth.PHASES else REGISTERS
+    fetched = {each.target for each in reading.machine.fetch} - {"PC"}
+    # A class that looks at whole phases does not see what only a fetch goes through.
+    shown = [
+        each
+        for each in reading.machine.registers
+        if depth is not Depth.PHASES or each.tag not in fetched
+    ]
     subjects = {each.line: each.subject for each in scene.asked}
     items = []
     earlier: list[Earlier] = []
     for number, asked in enumerate(scene.questions, start=first):
         moment = scene.run.moment(asked.step)
         kind = moment.step.kind if moment.step else None
-        fetched = mdr_is_instruction(reading.machine, moment.after, kind)
+        instruction = mdr_is_instruction(reading.machine, moment.after, kind)
         values = tuple(
-            (each, part_name(each), reading.term(each, moment.after, fetched)) for each in shown
+            (each.tag, each.name, reading.term(each.tag, moment.after, instruction))
+            for each in shown
         )
         hidden = [instead(key, text, moment.after, earlier) for key, _, text in values]
         outputs = [reading.number(each) for each in scene.run.outputs(moment.after.sent)]

@@ -14,10 +14,11 @@ from enum import StrEnum
 from itertools import islice
 from typing import Any
 
-from app.lesson.parts import part_name
 from app.machine.engine import Step, walk
-from app.machine.machine import StepKind
+from app.machine.instructions import Phase
+from app.machine.machine import Machine, StepKind
 from app.machine.provenance import cir_is_instruction, mdr_is_instruction
+from app.machine.registers import Holds
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
@@ -29,10 +30,8 @@ MOST_LOOKED_AT = 20_000
 MOST_MEMORY_COLUMNS = 4
 MOST_CSV_ROWS = 100_000
 
-# What a table may show beside words of memory, in the order of its columns.
-REGISTERS = ("PC", "MAR", "MDR", "CIR", "ACC", "status")
+# What came in or went out in a row, where a register shows what it holds.
 DEVICES = ("input", "output")
-PLACES = (*REGISTERS, *DEVICES)
 # All the words of memory that a run changes, where columns are asked for by name.
 MEMORY = "memory"
 
@@ -46,7 +45,7 @@ class Rows(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """One column: ``key`` is a name of PLACES or ``memory 7``; ``title`` stands over it and
+    """One column: ``key`` is one of :func:`places` or ``memory 7``; ``title`` stands over it and
     ``name`` says in words what it is."""
 
     key: str
@@ -89,10 +88,16 @@ class Trace:
     complete: bool
 
 
+def places(machine: Machine) -> tuple[str, ...]:
+    """What a table may show beside words of memory, in the order of its columns."""
+    return (*(each.tag for each in machine.registers), *DEVICES)
+
+
 def column(key: str, program: Program) -> Column:
     """The column of a key. Raises ValueError for a key that no column has."""
-    if key in PLACES:
-        return Column(key, key, part_name(key))
+    register = program.machine.register.get(key)
+    if register or key in DEVICES:
+        return Column(key, key, register.name if register else key)
     kind, _, number = key.partition(" ")
     if kind != MEMORY or not number.isdecimal() or int(number) >= program.machine.memory_words:
         raise ValueError(f"a table has no column called '{key}'")
@@ -103,9 +108,11 @@ def column(key: str, program: Program) -> Column:
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """What a run uses: ``judges`` tells that a jump looks at the status; ``changed`` has the
-    addresses of the words that it changes, in the order of their first change."""
+    """What a run uses: ``judges`` tells that a jump looks at the status; ``written`` are the
+    registers that its instructions write, ``changed`` the addresses of the words that it changes,
+    in the order of their first change."""
 
+    written: frozenset[str]
     judges: bool
     takes_input: bool
     gives_output: bool
@@ -118,9 +125,12 @@ def uses(run: Run) -> Uses:
     # A step's value is a pattern, an address or a status; its transfer says which.
     memory: list[Any] = list(run.moment(0).after.memory)
     changed: dict[int, None] = {}
+    written: set[str] = set()
     address: Any = 0
     for _step, _cycle, kind, value in islice(run.steps(), MOST_LOOKED_AT):
         transfer = kind.transfer
+        if kind.phase is Phase.EXECUTE:
+            written.update(transfer.targets)
         judges = judges or transfer.condition is not None
         takes = takes or transfer.left == "input"
         gives = gives or transfer.target == "output"
@@ -129,7 +139,7 @@ def uses(run: Run) -> Uses:
         elif transfer.target == "memory[MAR]" and memory[address] != value:
             memory[address] = value
             changed[address] = None
-    return Uses(judges, takes, gives, tuple(changed))
+    return Uses(frozenset(written), judges, takes, gives, tuple(changed))
 
 
 def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, ...]:
@@ -138,7 +148,11 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
     keys = ["PC"]
     if rows_are is Rows.TRANSFERS:
         keys += ["MAR", "MDR", "CIR"]
-    keys.append("ACC")
+    fetched = {each.target for each in program.machine.fetch}
+    for register in program.machine.registers:
+        if register.holds is Holds.WORD and register.tag not in fetched:
+            # The accumulator says something even where it stays as it is.
+            keys += [register.tag] if register.tag in ("ACC", *used.written) else []
     if used.judges:
         keys.append("status")
     keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
@@ -148,14 +162,15 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
 
 
 def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Column, ...]:
-    """The columns of some names: names of PLACES, and ``memory`` for the words that change.
+    """The columns of some names: names of :func:`places`, and ``memory`` for the words that change.
 
     Raises ValueError for a name that is none of these.
     """
-    unknown = [each for each in names if each not in (*PLACES, MEMORY)]
+    known = places(program.machine)
+    unknown = [each for each in names if each not in (*known, MEMORY)]
     if unknown:
         raise ValueError(f"a table has no column called '{unknown[0]}'")
-    keys = [each for each in REGISTERS if each in names]
+    keys = [each for each in known if each in names and each not in DEVICES]
     if MEMORY in names:
         keys += [f"memory {at}" for at in sorted(uses(run).changed[:MOST_MEMORY_COLUMNS])]
     keys += [each for each in DEVICES if each in names]
@@ -165,7 +180,8 @@ def chosen_columns(run: Run, program: Program, names: Sequence[str]) -> tuple[Co
 def all_columns(run: Run, program: Program) -> tuple[Column, ...]:
     """Every column that a table of this run may have."""
     words = [f"memory {address}" for address in sorted(uses(run).changed)]
-    return tuple(column(each, program) for each in (*REGISTERS, *words, *DEVICES))
+    registers = [each.tag for each in program.machine.registers]
+    return tuple(column(each, program) for each in (*registers, *words, *DEVICES))
 
 
 def trace_table(

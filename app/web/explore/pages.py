@@ -20,7 +20,6 @@ from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.machine.instructions import INSTRUCTIONS
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program, assemble
@@ -119,7 +118,6 @@ def _page(
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
         class_code=_class_code(),
-        instructions=INSTRUCTIONS,
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),

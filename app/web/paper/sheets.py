@@ -24,11 +24,11 @@ from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import CuePlace, Minutes, cue_places, scene_minutes
 from app.lesson.paper.quiz import QuizItem, make_quiz
-from app.lesson.paper.trace import MEMORY, PLACES, Rows, chosen_columns, trace_csv
+from app.lesson.paper.trace import MEMORY, Rows, chosen_columns, places, trace_csv
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
-from app.lesson.parts import PARTS
-from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
+from app.machine.instructions import DECODE
+from app.machine.machine import Machine
 from app.machine.words import BASES
 from app.web.shelf import lesson_or_404
 
@@ -78,8 +78,9 @@ def _wanted(slug: str) -> Wanted:
         abort(404, "This lesson has faults, so nothing of it can be printed yet.")
     asked = request.args
     columns = tuple(dict.fromkeys(asked.getlist("column")))
-    if any(each not in (*PLACES, MEMORY) for each in columns):
-        abort(400, f"'column' must be one of: {', '.join((*PLACES, MEMORY))}.")
+    known = (*places(lesson.header.machine), MEMORY)
+    if any(each not in known for each in columns):
+        abort(400, f"'column' must be one of: {', '.join(known)}.")
     return Wanted(
         lesson=lesson,
         scenes=_scenes(lesson),
@@ -123,16 +124,19 @@ def overview(slug: str) -> str:
         asking=sum(len(each.questions) for each in lesson.scenes),
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
-        columns={each: _column_name(each) for each in (*PLACES, MEMORY)},
+        columns={
+            each: _column_name(lesson.header.machine, each)
+            for each in (*places(lesson.header.machine), MEMORY)
+        },
         bases=BASES,
     )
 
 
-def _column_name(key: str) -> str:
+def _column_name(machine: Machine, key: str) -> str:
     if key == MEMORY:
         return "memory (the words that change)"
-    names = PARTS.get(key, ())
-    return f"{key} ({names[0]})" if names and key.isupper() else key
+    register = machine.register.get(key)
+    return f"{key} ({register.name})" if register and register.name != key else key
 
 
 @blueprint.get("/<slug>/worksheets")
@@ -211,10 +215,7 @@ def card(slug: str) -> str:
         "card",
         "paper/card.html",
         machine=wanted.lesson.header.machine,
-        instructions=INSTRUCTIONS,
-        fetch=FETCH,
         decode=DECODE,
-        parts=PARTS,
     )
 
 

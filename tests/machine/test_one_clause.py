@@ -1,0 +1,249 @@
+"""An instruction, an operation and a register are each one clause: whatever reads the machine
+carries them out, tells them, draws them, asks about them and prints them.
+
+The truth comes from NumPy (``bitwise_and``) and from a hand-worked run.
+"""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+import pytest
+
+from app.board.drawing import Form, drawing, route_name
+from app.board.frames import make_frame
+from app.classroom.view import Settings, View, Went
+from app.lesson.asking.facts import Facts
+from app.lesson.asking.mixups import MixUp
+from app.lesson.asking.predictions import Field, Prediction
+from app.lesson.asking.questions import true_answer
+from app.lesson.asking.subjects import Subject
+from app.lesson.asking.wrong_answers import wrong_answers
+from app.lesson.header import Depth, Header
+from app.lesson.model import Lesson, Scene
+from app.lesson.paper.trace import Rows, trace_table, usual_columns
+from app.lesson.timeline import Span
+from app.machine.addressing import DIRECT, IMPLIED
+from app.machine.engine import advance, trace, walk
+from app.machine.instructions import INSTRUCTIONS, define
+from app.machine.machine import SIXTEEN_BIT, Machine
+from app.machine.run import Run
+from app.machine.source.assembler import Program, assemble
+from app.machine.source.disassembler import disassemble
+from app.machine.state import Ending, State
+from app.machine.telling.narration import sentence
+from app.machine.telling.reading import Reading
+from tests.machine.grown import GROWN
+
+SOURCE = """
+        LOAD  mask
+        AND   word
+        AND   #6
+        LOAD  three TO INDEX
+        ADD   #4 TO INDEX
+        HALT
+mask:   15
+word:   0x00F5
+three:  3
+"""
+# Steps: LOAD 1-8, AND 9-16, AND # 17-22, LOAD TO INDEX 23-30, ADD TO INDEX 31-36, HALT 37-42.
+AND_STEP, AND_NUMBER_STEP, LOAD_X_STEP, ADD_X_STEP = 16, 22, 30, 36
+
+
+@pytest.fixture
+def program() -> Program:
+    found = assemble(GROWN, SOURCE)
+    assert found.problems == ()
+    return found
+
+
+@pytest.fixture
+def run(program: Program) -> Run:
+    return Run(GROWN, program.words)
+
+
+def scene_of(program: Program) -> Scene:
+    return Scene("Grown", 1, "", program, (), 100)
+
+
+def test_it_is_assembled_and_written_back(program: Program) -> None:
+    assert [GROWN.split(each)[0] for each in program.words[:5]] == [14, 16, 17, 79, 77]
+    again = assemble(GROWN, disassemble(GROWN, program.words))
+    assert again.problems == () and again.words == program.words
+
+
+@pytest.mark.parametrize(
+    ("line", "what", "mend"),
+    [
+        ("AND", "AND needs something after it", "'AND a' or 'AND #n'"),
+        ("ADD #4 TO INDX", "'TO INDX' cannot come after '#4'", "TO INDEX"),
+        ("LOAD #4 TO INDEX", "something after the operand", ""),
+        ("ANDD 4", "no instruction called 'ANDD'", "AND?"),
+        ("and: 4", "'and' is an instruction", "and_1"),
+    ],
+)
+def test_slips_are_told_from_the_same_tables(line: str, what: str, mend: str) -> None:
+    (problem,) = assemble(GROWN, line).problems
+    assert what in problem.what
+    assert mend in problem.mend
+
+
+def test_a_machine_without_it_does_not_know_it() -> None:
+    (problem, *_) = assemble(SIXTEEN_BIT, "AND 4\n").problems
+    assert "no instruction called 'AND'" in problem.what
+    state = State.start(SIXTEEN_BIT, (SIXTEEN_BIT.join(17, 6),))
+    advance(SIXTEEN_BIT, state, (), [], 10, 100)
+    assert state.ending is Ending.UNKNOWN_CODE
+
+
+def test_a_gap_between_two_codes_ends_each_way_of_running_alike() -> None:
+    for code in (18, 76, 78, 80, 255):
+        image = (GROWN.join(15, 1), GROWN.join(code, 3))
+        states = [State.start(GROWN, image) for _ in range(3)]
+        advance(GROWN, states[0], (), [], 10, 100)
+        traced = list(trace(GROWN, states[1], (), [], 10, 100))
+        walked = []
+        while states[2].ending is None:
+            walked += [tuple(each) for each in walk(GROWN, states[2], (), [])]
+        assert states[0] == states[1] == states[2]
+        assert states[0].ending is Ending.UNKNOWN_CODE
+        assert traced == walked and len(traced) == 11
+
+
+def test_the_operation_is_that_of_numpy() -> None:
+    rng = np.random.default_rng(16)
+    pairs = rng.integers(0, 0x10000, (2000, 2), dtype=np.uint16)
+    expected = np.bitwise_and(pairs[:, 0], pairs[:, 1])
+    signs = np.sign(expected.view(np.int16).astype(int))
+    for (a, b), result, sign in zip(pairs.tolist(), expected.tolist(), signs, strict=True):
+        state = State.start(GROWN, (GROWN.join(14, 3), GROWN.join(16, 4), 0, a, b))
+        advance(GROWN, state, (), [], 2, 100)
+        assert state.acc == result
+        assert state.status == ("LESS", "EQUAL", "MORE")[sign + 1]
+
+
+def test_all_ways_of_running_come_to_the_same(program: Program, run: Run) -> None:
+    states = [State.start(GROWN, program.words) for _ in range(3)]
+    advance(GROWN, states[0], (), [], 100, 1000)
+    traced = list(trace(GROWN, states[1], (), [], 100, 1000))
+    walked = []
+    while states[2].ending is None:
+        walked += [tuple(each) for each in walk(GROWN, states[2], (), [])]
+    assert states[0] == states[1] == states[2] == run.finish()
+    assert traced == walked
+    # 15 and 0x00F5 have 5 in common, 5 and 6 have 4; X is 3 and then 7.
+    assert (states[0].acc, states[0].others) == (4, {"X": 7})
+    assert run.moment(LOAD_X_STEP).after.others == {"X": 3}
+    # A state that was looked at is not changed by what comes after it.
+    assert run.moment(LOAD_X_STEP - 1).after.others == {"X": 0}
+
+
+def test_it_is_told(run: Run) -> None:
+    def told(step: int) -> str:
+        return sentence(Reading(GROWN, "denary"), run.moment(step), 100)
+
+    assert told(AND_STEP) == (
+        "The ALU keeps of 15 the bits that 245 has too; the result, 5, goes to the accumulator,"
+        " and the status becomes MORE."
+    )
+    assert told(LOAD_X_STEP) == "The number 3 is copied to the index register."
+    assert told(ADD_X_STEP).startswith("The ALU adds 3 and 4; the result, 7, goes to the index")
+
+
+@pytest.mark.parametrize("form", Form)
+def test_it_is_drawn_and_every_value_has_a_way(form: Form, program: Program, run: Run) -> None:
+    routes = {each.name for each in drawing(form, GROWN).routes()}
+    for step in range(1, run.last_step + 1):
+        made = run.moment(step).step
+        assert made
+        for beat in made.kind.transfer.beats():
+            for leg in beat:
+                assert route_name(leg, 0) in routes, leg
+
+
+def test_it_moves_on_the_board(program: Program, run: Run) -> None:
+    lesson = Lesson("grown", Header("Grown", GROWN), (scene_of(program),))
+    settings = Settings(Depth.TRANSFERS)
+    moment = run.moment(ADD_X_STEP)
+    frame = make_frame(View(lesson, 0, settings, ADD_X_STEP, moment, None, Went.ON))
+    boxes = {each.place: each.value for each in frame.registers}
+    assert (boxes["X"].was, boxes["X"].now, boxes["X"].changed) == ("3", "7", True)
+    assert (boxes["status"].was, boxes["status"].now) == ("MORE", "MORE")
+    assert [(each.source, each.target, each.value) for each in frame.moving] == [
+        ("X", "ALU", "3"),
+        ("CU", "ALU", "4"),
+        ("ALU", "X", "7"),
+        ("ALU", "status", "MORE"),
+    ]
+    assert frame.working == ("3 + 4 = 7",)
+    assert frame.notation == "X, status ← X + operand"
+    assert {"X", "ALU", "status"} <= frame.lit
+
+
+def test_it_is_predicted_and_marked(program: Program, run: Run) -> None:
+    asked = Prediction(program, run, ADD_X_STEP - 1, Depth.TRANSFERS, "denary")
+    place = next(each for each in asked.questions if each.asks is Field.PLACE)
+    assert ("X", "Index register") in [(each.value, each.label) for each in place.choices]
+    right = asked.mark({"place": "X", "value": "7", "next": "5"})
+    assert all(each.right for each in right)
+    # The status changes as well, and who says so is right.
+    assert asked.mark({"place": "status", "value": "MORE", "next": "5"})[0].right
+    wrong = asked.mark({"place": "ACC", "value": "3", "next": "5"})
+    assert wrong[1].mixup is MixUp.BEFORE_FOR_AFTER
+    assert "The index register held 3 before" in wrong[1].explanation
+    wrong = asked.mark({"place": "X", "value": "-1", "next": "5"})
+    assert wrong[1].mixup is MixUp.OPERATION
+
+
+def test_it_is_asked(program: Program, run: Run) -> None:
+    facts = Facts(run, program, Span(AND_STEP - 2, AND_STEP))
+    subject = Subject("ACC")
+    assert true_answer(subject, facts) == "5"
+    found = {each.value: each for each in wrong_answers(subject, facts)}
+    # Added instead: 15 + 245. With the address, 7: 15 AND 7.
+    assert found[260].mixup is MixUp.OPERATION
+    assert found[7].mixup is MixUp.ADDRESS_FOR_CONTENTS
+    assert "AND works with the number that is stored there, 245" in found[7].sentence
+
+
+def test_it_stands_in_a_table(program: Program, run: Run) -> None:
+    columns = usual_columns(run, program, Rows.INSTRUCTIONS)
+    assert [each.title for each in columns] == ["PC", "ACC", "X"]
+    table = trace_table(run, program, columns)
+    assert [row.values[1:] for row in table.rows] == [
+        ("15", "0"),
+        ("5", "0"),
+        ("4", "0"),
+        ("4", "3"),
+        ("4", "7"),
+        ("4", "7"),
+    ]
+
+
+# What is missing is said.
+
+
+@pytest.mark.parametrize(
+    ("transfers", "missing"),
+    [
+        ("Y <- MDR", "nothing is called 'Y'"),
+        ("ACC <- ACC OR MDR", "nothing is called"),
+        ("PC <- MDR", "'MDR' holds a word, and 'PC' an address"),
+        ("CIR <- ACC", "no line leads from 'ACC' to 'CIR'"),
+    ],
+)
+def test_a_transfer_without_a_part_is_refused(transfers: str, missing: str) -> None:
+    with pytest.raises(ValueError, match=re.escape(missing)):
+        define(99, "NEW", DIRECT, transfers, "do something new")
+
+
+def test_two_instructions_may_not_share_a_code_or_a_form() -> None:
+    twice = define(0, "PAUSE", IMPLIED, "clock <- stopped", "pause")
+    with pytest.raises(ValueError, match="code 0"):
+        Machine("16-bit", 16, (*INSTRUCTIONS, twice))
+    same = define(99, "HALT", IMPLIED, "clock <- stopped", "stop")
+    with pytest.raises(ValueError, match="written HALT"):
+        Machine("16-bit", 16, (*INSTRUCTIONS, same))
+    with pytest.raises(ValueError, match="do not fit"):
+        Machine("8-bit", 8, (*INSTRUCTIONS, define(16, "X", IMPLIED, "output <- ACC", "x")))

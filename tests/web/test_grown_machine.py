@@ -1,0 +1,80 @@
+"""A machine that has grown by a clause, through every page: nothing else was told of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from app import create_app
+from app.machine.machine import MACHINES
+from tests.machine.grown import GROWN
+
+LESSON = """---
+title: Masks
+machine: 16-bit
+---
+
+# Switches
+
+```program
+        LOAD  switches
+        AND   mask
+        OUTPUT
+        LOAD  mask TO INDEX
+        ADD   #2 TO INDEX
+        HALT
+switches: 0x00F5
+mask:   15
+```
+
+```cues
+first AND: Only the switches that the mask has are left.
+```
+
+```question
+before first AND: What is left?
+ask: the accumulator
+```
+"""
+
+
+@pytest.fixture
+def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> FlaskClient:
+    monkeypatch.setitem(MACHINES, "16-bit", GROWN)
+    (tmp_path / "masks.md").write_text(LESSON, encoding="utf-8")
+    return create_app(tmp_path).test_client()
+
+
+def test_the_card_has_it(client: FlaskClient) -> None:
+    page = client.get("/paper/masks/card").text
+    assert "AND a" in page and "ADD #n TO INDEX" in page
+    assert "ACC, status \N{LEFTWARDS ARROW} ACC AND MDR" in page
+    assert "index register" in page
+
+
+def test_a_worksheet_and_the_quiz_have_it(client: FlaskClient) -> None:
+    page = client.get("/paper/masks/answers?column=X&column=ACC").text
+    assert "ADD #2 TO INDEX" in page and "<th" in page
+    assert ">17<" in page  # 15 + 2, in X
+    quiz = client.get("/paper/masks/quiz-answers").text
+    assert "keeps of 245 the bits that 15 has too; the result, 5," in quiz
+
+
+def test_the_board_has_it(client: FlaskClient) -> None:
+    answer = client.post("/lessons/masks/teach")
+    address = answer.headers["Location"]
+    for _ in range(16):
+        assert client.post(f"{address}/forward").status_code == 204
+    page = client.get(address).text
+    assert 'class="at-X register' in page
+    assert "Only the switches that the mask has are left." in page
+
+
+def test_pupils_have_it(client: FlaskClient) -> None:
+    page = client.get("/explore/masks/1").text
+    assert "AND a" in page
+    form = {"machine": "16-bit", "program": "AND #1\nHALT", "step": "5", "go": "forward"}
+    answer = client.post("/explore/press", data=form, headers={"Origin": "http://localhost"})
+    assert "The ALU keeps of 0 the bits that 1 has too" in answer.text
