@@ -134,7 +134,7 @@ def test_one_client_has_a_part_of_the_turns_and_of_the_line() -> None:
     turns = Turns(at_once=2, of_one=1, waiting=3, waiting_of_one=2)
     assert turns.take("one", 0) and not turns.take("one", 0)
     assert turns.take("other", 0) and not turns.take("third", 0)
-    got, _ = in_line(turns, "one", "one")
+    got, threads = in_line(turns, "one", "one")
     assert not turns.take("one", 0) and got == []
     turns.give_back("other", 0.1)
     turns.give_back("one", 0.1)
@@ -142,6 +142,10 @@ def test_one_client_has_a_part_of_the_turns_and_of_the_line() -> None:
         time.sleep(0.001)
     assert turns.running == 1, "the other place is for somebody else"
     assert turns.take("third", 0)
+    turns.give_back("one", 0.1)
+    for each in threads:
+        each.join(60)
+    assert got == ["one", "one"]
 
 
 def test_turns_remember_a_bounded_number_of_clients() -> None:
