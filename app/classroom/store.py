@@ -110,6 +110,8 @@ class Store:
         self.clock = clock
         self._lock = threading.RLock()
         self._unreadable: dict[str, int] = {}
+        # The latest time that the store knows of: it cannot be earlier than that.
+        self._latest = 0.0
         try:
             self._database = self._open()
         except (OSError, sqlite3.Error) as error:
@@ -190,7 +192,7 @@ class Store:
         now = self.clock()
         with self._using(lasting=True) as database:
             while True:
-                kept = Kept(name, new_code(), slug, title, now, now, False, {})
+                kept = Kept(name, new_code(), slug, title, now, self._seen(), False, {})
                 if self._insert(database, kept):
                     return kept
 
@@ -198,6 +200,12 @@ class Store:
         """A lesson that goes on already and could not be added when it began."""
         with self._using(lasting=True) as database:
             self._insert(database, kept)
+
+    def _seen(self) -> float:
+        """When a lesson that is being taught is taught: now. A clock that has fallen behind is
+        not believed, or the lesson would look old once the clock is right again."""
+        self._latest = max(self._latest, self.clock())
+        return self._latest
 
     def _insert(self, database: sqlite3.Connection, kept: Kept) -> bool:
         added = database.execute(
@@ -212,7 +220,7 @@ class Store:
         with self._using() as database:
             database.execute(
                 "UPDATE lesson SET place = ?, seen = ? WHERE name = ?",
-                (json.dumps(place, separators=(",", ":")), self.clock(), name),
+                (json.dumps(place, separators=(",", ":")), self._seen(), name),
             )
 
     def end(self, name: str) -> None:
@@ -343,16 +351,16 @@ class Store:
         """Delete the lessons that were last taught more than KEEP_DAYS ago; answers their names.
 
         ``taught`` has for lessons under way how many seconds ago they were taught, by a clock
-        that nobody sets: it is believed, whatever the clock of the machine says. Of any other
-        lesson that seems to be of the future the days count from now.
+        that nobody sets: it is believed, whatever the clock of the machine says.
         """
         now = self.clock()
         with self._using() as database:
-            database.execute("UPDATE lesson SET seen = ? WHERE seen > ?", (now, now))
+            self._latest = self._believe(database, now)
             for name, seconds in (taught or {}).items():
+                seen = max(now, self._latest) - seconds
                 database.execute(
                     "UPDATE lesson SET seen = ? WHERE name = ? AND abs(seen - ?) > 3600",
-                    (now - seconds, name, now - seconds),
+                    (seen, name, seen),
                 )
             oldest = now - KEEP_DAYS * DAY_SECONDS
             rows = database.execute("SELECT name FROM lesson WHERE seen < ?", (oldest,)).fetchall()
@@ -360,6 +368,29 @@ class Store:
                 database.execute("DELETE FROM lesson WHERE seen < ?", (oldest,))
                 self._empty_log(database)
         return [str(name) for (name,) in rows]
+
+    @staticmethod
+    def _believe(database: sqlite3.Connection, now: float) -> float:
+        """The latest time that is known. Where that is in the future, either the clock is wrong
+        now or it was then. Once it has gone on for a day without being put right, it is right:
+        the lessons of the future have been taught when they were noticed first."""
+        # A time that cannot be read is not known: the days count from now.
+        database.execute("UPDATE lesson SET seen = ? WHERE typeof(seen) <> 'real'", (now,))
+        (latest,) = database.execute("SELECT max(seen) FROM lesson").fetchone()
+        noticed = database.execute("SELECT value FROM setting WHERE name = 'behind'").fetchone()
+        if latest is None or latest <= now:
+            if noticed:
+                database.execute("DELETE FROM setting WHERE name = 'behind'")
+            return now
+        since = _number(noticed[0], now) if noticed else now
+        if now - since < DAY_SECONDS:
+            database.execute(
+                "INSERT OR REPLACE INTO setting VALUES ('behind', ?)", (repr(min(since, now)),)
+            )
+            return float(latest)
+        database.execute("UPDATE lesson SET seen = ? WHERE seen > ?", (since, now))
+        database.execute("DELETE FROM setting WHERE name = 'behind'")
+        return now
 
     @staticmethod
     def _empty_log(database: sqlite3.Connection) -> None:
@@ -405,6 +436,13 @@ def _why(error: Exception) -> str:
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     return str(error)
+
+
+def _number(text: object, otherwise: float) -> float:
+    try:
+        return float(str(text))
+    except ValueError:
+        return otherwise
 
 
 def _place(text: object) -> dict[str, Any]:

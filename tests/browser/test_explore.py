@@ -799,3 +799,19 @@ def test_a_pupil_who_has_never_seen_it(pupil: Callable[..., Pupil]) -> None:
     page.get_by_role("tab", name="Task").click()
     page.get_by_role("button", name="Check my program").click()
     expect(page.get_by_text("Done.")).to_be_visible()
+
+
+def test_a_busy_server_says_what_to_do(pupil: Callable[..., Pupil], errors: Errors) -> None:
+    one = pupil().open()
+    said = "Many are trying their programs at this moment. Press again."
+    one.page.route(
+        "**/explore/press",
+        lambda route: route.fulfill(
+            status=503, body=f'<p class="refusal">{said}</p>', content_type="text/html"
+        ),
+    )
+    one.page.locator('button[value="forward"]').first.click()
+    expect(one.page.locator("#note")).to_have_text(said)
+    # The machine stays in sight.
+    expect(one.page.locator("#frame")).to_be_visible()
+    errors.forgive("status of 503")

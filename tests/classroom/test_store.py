@@ -326,6 +326,7 @@ def test_a_row_that_cannot_be_read_costs_only_itself(path: Path, damage: str) ->
     assert {each.name for each in store.lessons()} == {"one", "two"}
     assert store.questions("one")[ASKED.key] == (ASKED, [{"pupil": 1}])
     assert (store.unreadable("one") > 0) is ("number = 2" in damage)
+    assert store.tidy() == []
     assert store.delete("one")
 
 
@@ -378,3 +379,23 @@ def test_a_clock_that_was_behind_deletes_no_lesson_of_today(path: Path) -> None:
     store.close()
     clock.now += DAY
     assert [each.name for each in Store(path, clock).lessons()] == ["today"]
+
+
+def test_a_clock_that_is_behind_at_the_start_loses_nothing(path: Path) -> None:
+    """As that of a machine with an empty battery, before it has asked for the time."""
+    clock = Clock()
+    store = Store(path, clock)
+    store.add("before", "slug", "Title")
+    store.close()
+    clock.now -= 2000 * DAY
+    store = Store(path, clock)
+    store.add("meanwhile", "slug", "Title")
+    store.save_place("meanwhile", {})
+    assert store.tidy({"meanwhile": 60.0}) == []
+    store.close()
+    clock.now += 2000 * DAY + 3600
+    store = Store(path, clock)
+    assert {each.name for each in store.lessons()} == {"before", "meanwhile"}
+    clock.now += KEEP_DAYS * DAY
+    assert sorted(store.tidy()) == ["before", "meanwhile"]
+    assert store.setting("behind") is None

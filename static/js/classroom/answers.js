@@ -4,6 +4,8 @@ const PATIENCE_MILLISECONDS = 10_000;
 // The server is there and cannot take it now.
 const LATER = [429, 502, 503, 504];
 
+const UNSENT = "Your answer could not be sent. It is sent again by itself.";
+
 const mine = document.getElementById("mine");
 let waiting = null;
 let others;
@@ -57,7 +59,8 @@ async function send(address) {
       others?.postMessage(answer.text);
       return;
     }
-    mine.textContent = "Your answer could not be sent. It is sent again by itself.";
+    // Said once, and not at every attempt.
+    if (mine.textContent !== UNSENT) mine.textContent = UNSENT;
     await new Promise((resolve) => setTimeout(resolve, AGAIN_MILLISECONDS));
   }
 }
