@@ -116,7 +116,10 @@ class Store:
             self._database = self._open()
         except (OSError, sqlite3.Error) as error:
             raise StoreError(
-                f"Results cannot be kept in '{path}': {_why(error)}. Give another file with"
+                f"Results cannot be kept in '{path}': {_why(error)}. Stop what uses that file, or"
+                " give another one with --store."
+                if _is_in_use(error)
+                else f"Results cannot be kept in '{path}': {_why(error)}. Give another file with"
                 " --store."
             ) from error
         self.tidy()
@@ -425,14 +428,15 @@ def _version(database: sqlite3.Connection) -> int:
     return int(version)
 
 
+def _is_in_use(error: Exception) -> bool:
+    code = getattr(error, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+
+
 def _why(error: Exception) -> str:
     """What a failure means, for the teacher."""
-    code = getattr(error, "sqlite_errorcode", None)
-    if code is not None and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED):
-        return (
-            "another Chalkcycle, or another program, is using it. Stop that one first, or teach"
-            " with the one that is running"
-        )
+    if _is_in_use(error):
+        return "another Chalkcycle, or another program, is using it"
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
     return str(error)

@@ -432,3 +432,21 @@ def test_what_was_asked_before_a_change_is_not_marked_after_it(lesson: Lesson) -
     lesson.board.wait_until_still()
     expect(lesson.board.page.locator(".is-right")).to_contain_text("14")
     assert lesson.board.shown("ACC") == "14"
+
+
+def test_on_a_phone_what_is_said_of_an_answer_fits_the_bar(lesson: Lesson, errors: Errors) -> None:
+    pupil = lesson.pupil("phone")
+    lesson.step_to_question()
+    lesson.board.press("q")
+    pupil.wait("document.querySelector('.choose')")
+    pupil.page.route("**/answer", lambda route: route.abort())
+    pupil.page.locator(".choose").first.click()
+    expect(pupil.page.locator("#mine")).to_contain_text("could not be sent")
+    said = pupil.page.locator("#mine").bounding_box()
+    bar = pupil.page.locator(".follow-bar").bounding_box()
+    assert said and bar
+    assert said["y"] >= bar["y"] and said["y"] + said["height"] <= bar["y"] + bar["height"]
+    assert said["x"] + said["width"] <= SIZES["phone"][0]
+    pupil.page.unroute("**/answer")
+    expect(pupil.page.locator("#mine")).to_contain_text("Your answer: A")
+    errors.forgive("net::ERR")

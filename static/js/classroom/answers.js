@@ -60,7 +60,7 @@ async function send(address) {
       return;
     }
     // Said once, and not at every attempt.
-    if (mine.textContent !== UNSENT) mine.textContent = UNSENT;
+    if (mine.textContent !== UNSENT) show(`<span>${UNSENT}</span>`);
     await new Promise((resolve) => setTimeout(resolve, AGAIN_MILLISECONDS));
   }
 }
