@@ -10,6 +10,7 @@ from http.client import HTTPException
 from io import BytesIO
 from typing import Any
 
+import gevent.socket
 from flask import Flask
 from gevent import Timeout
 from gevent.pywsgi import WSGIHandler, WSGIServer
@@ -155,7 +156,8 @@ def local_server(app: Flask) -> Iterator[str]:
 
     What is done must let gevent run, or nothing is served.
     """
-    listener = socket.socket()
+    # gevent's own, for this may be called where the standard library waits in its own way.
+    listener = gevent.socket.socket()
     listener.bind(("127.0.0.1", 0))
     listener.listen()
     server = Server(listener, app, class_size=1)

@@ -18,7 +18,12 @@ def what_happened(subject: Subject, facts: Facts) -> str:
         return _told(subject, facts, made)
     value = facts.show(subject, facts.held(subject, facts.after))
     holder = facts.holder(subject)
+    # A word such as HALT with something in its right half is written as a number.
     written = facts.written(facts.word)
+    written = written if written[0].isalpha() else facts.name
+    fetched = {each.target for each in facts.machine.fetch} - {"PC"}
+    if subject.kind in fetched:
+        return f"Nothing here changes it, so {holder} still holds {value}."
     if not facts.executed:
         when = f"{written} has not been executed yet"
     elif subject.kind == "PC":

@@ -155,7 +155,7 @@ class Reason(Enum):
     )
     COUNTER_NOT_YET = (
         MixUp.COUNTER_MOVED_ON,
-        "The program counter has not moved on yet: it holds {value}, and that is copied.",
+        "The address is copied before the program counter moves on, when it holds {value}.",
     )
     COUNTER_STILL = (
         MixUp.COUNTER_MOVED_ON,

@@ -87,7 +87,8 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
         elif not instruction.operation.compares:
             yield WrongAnswer(acc, Reason.NOT_STORED, kept | {"said": facts.number(acc)})
         return
-    if any(each.operation and each.operation.compares for each in transfers):
+    compared = (each.left for each in transfers if each.operation and each.operation.compares)
+    if subject.kind in compared:
         right = contents if facts.is_direct else operand
         difference = machine.pattern(signed(facts.after.acc) - right)
         yield WrongAnswer(signed(difference), Reason.COMPARING, kept)

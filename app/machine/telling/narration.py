@@ -140,6 +140,6 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
 
 
 def _overflow(moment: Moment) -> str:
-    step = moment.step
-    sums = step and step.kind.transfer.operation and step.kind.transfer.operation.overflow
+    transfer = moment.step.kind.transfer if moment.step else None
+    sums = transfer and transfer.uses_alu and transfer.operation and transfer.operation.overflow
     return "That did not fit the word: overflow." if sums and moment.after.overflow else ""

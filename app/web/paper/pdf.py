@@ -13,12 +13,16 @@ from pathlib import Path
 
 from flask import Flask
 
-# Not the standard one: while the browser is waited for, this process serves it the page.
+# Not the standard ones: while the browsers are waited for, this process serves them the pages.
 from gevent import subprocess
+from gevent.pool import Pool
 
 from app.web.server import local_server
 
 PATIENCE_SECONDS = 120
+# A browser waits for much else than a processor, so two take little longer than one; and the
+# smallest of computers has room for two.
+AT_A_TIME = 2
 
 
 class NotPrinted(Exception):
@@ -26,13 +30,30 @@ class NotPrinted(Exception):
 
 
 def print_pages(browser: str, app: Flask, paths: Iterable[str]) -> Iterator[bytes]:
-    """The pages at some paths of the application, each as PDF, by the Chromium ``browser``.
+    """The pages at some paths of the application, in their order, each as PDF, by the Chromium
+    ``browser``, of which ``AT_A_TIME`` run at once.
 
-    Raises NotPrinted where one cannot be made.
+    Raises NotPrinted where one cannot be made, in the place of that page.
     """
     with local_server(app) as address:
-        for path in paths:
-            yield _print(browser, address + path)
+        browsers = Pool(AT_A_TIME)
+        try:
+            for made in browsers.imap(lambda path: _attempt(browser, address + path), paths):
+                if isinstance(made, NotPrinted):
+                    raise made
+                yield made
+        finally:
+            # Nobody wants the rest once one has failed, or whoever asked has had enough.
+            browsers.kill()
+
+
+def _attempt(browser: str, address: str) -> bytes | NotPrinted:
+    """The PDF or why there is none: an error that is raised would be told twice, for gevent
+    prints what nobody has caught where it was raised."""
+    try:
+        return _print(browser, address)
+    except NotPrinted as error:
+        return error
 
 
 def _print(browser: str, address: str) -> bytes:

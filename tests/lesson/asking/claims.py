@@ -1,0 +1,993 @@
+"""Reads what a reason claims and holds it to the hardware description.
+
+Every sentence that explains a wrong answer is matched with one of the patterns below, which were
+written from the sentences as a teacher reads them, and each fact in it (a number, a register, what
+was there before, what would have come out) is looked up in the snapshots of
+:mod:`tests.hardware.rtl`. Nothing here knows how the sentence was made.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from tests.codes import CODES, HALF_BITS, rows
+from tests.hardware.rtl import Snapshot, signed
+
+MINUS = "\N{MINUS SIGN}"
+WRITTEN = {number: written for written, number in CODES.items()}
+# Steps of an instruction: four of fetch, one of decode, and the transfers of the published table.
+STEPS = {number: 5 + len(effect.split(";")) for number, _, effect in rows()}
+COMPARES = {-1: "is less than", 0: "is equal to", 1: "is more than"}
+STATUS = {-1: "LESS", 0: "EQUAL", 1: "MORE"}
+
+
+class FalseClaim(AssertionError):
+    """A sentence says what is not so, or what nothing here can read."""
+
+
+def show(value: int) -> str:
+    return f"{MINUS}{-value}" if value < 0 else str(value)
+
+
+def read(text: str) -> int:
+    return int(text.replace(MINUS, "-"))
+
+
+@dataclass(frozen=True)
+class Span:
+    """Steps in a row of a run, with the instruction that the last one belongs to."""
+
+    machine: str
+    snapshots: Sequence[Snapshot]  # [0] is the machine before the first step
+    inputs: Sequence[int]  # signed
+    first: int
+    last: int
+    begin: int  # the step before the instruction
+    end: int  # its last step
+    words: int  # of the program
+
+    @property
+    def bits(self) -> int:
+        return 2 * HALF_BITS[self.machine]
+
+    @property
+    def before(self) -> Snapshot:
+        return self.snapshots[self.first - 1]
+
+    @property
+    def after(self) -> Snapshot:
+        return self.snapshots[self.last]
+
+    @property
+    def start(self) -> Snapshot:
+        return self.snapshots[self.begin]
+
+    @property
+    def finish(self) -> Snapshot:
+        return self.snapshots[self.end]
+
+    @property
+    def address(self) -> int:
+        """Where the instruction stands."""
+        return self.start.pc
+
+    @property
+    def word(self) -> int:
+        return self.start.memory[self.address]
+
+    @property
+    def code(self) -> int:
+        return self.word >> HALF_BITS[self.machine]
+
+    @property
+    def operand(self) -> int:
+        return self.word % (1 << HALF_BITS[self.machine])
+
+    @property
+    def written(self) -> str:
+        return WRITTEN.get(self.code, "this word")
+
+    @property
+    def name(self) -> str:
+        return "this word" if self.written == "this word" else self.written.split()[0]
+
+    @property
+    def immediate(self) -> bool:
+        return "#n" in self.written
+
+    @property
+    def executed(self) -> bool:
+        return self.last >= self.end
+
+    def wrap(self, value: int) -> int:
+        return signed(value % (1 << self.bits), self.bits)
+
+    def stored(self, address: int, at: Snapshot) -> int:
+        return signed(at.memory[address], self.bits)
+
+    def acc(self, at: Snapshot) -> int:
+        return signed(at.acc, self.bits)
+
+    @property
+    def second(self) -> int:
+        """The second number of a sum or a comparison."""
+        return self.operand if self.immediate else self.stored(self.operand, self.start)
+
+    def worked(self, left: int, right: int) -> int:
+        """What the instruction's own sum makes, however large."""
+        return left + right if self.name == "ADD" else left - right
+
+    def holder(self, name: str, at: Snapshot) -> str:
+        """What a thing that is named holds, as a text."""
+        plain = name.strip().casefold().removeprefix("the ")
+        if found := re.fullmatch(r"address (\d+)(?: \(\w+\))?", plain):
+            return show(self.stored(int(found[1]), at))
+        if plain == "output":
+            return show(at.outputs[-1]) if at.outputs else "nothing yet"
+        held = {
+            "accumulator": at.acc,
+            "memory data register": at.mdr,
+            "current instruction register": at.cir,
+        }
+        if plain in held:
+            return show(signed(held[plain], self.bits))
+        if plain == "status":
+            return at.status or "no comparison yet"
+        return str({"program counter": at.pc, "memory address register": at.mar}[plain])
+
+
+def outputs(at: Snapshot) -> str:
+    texts = [show(each) for each in at.outputs[-8:]]
+    return ", ".join(["\N{HORIZONTAL ELLIPSIS}"] * (len(at.outputs) > 8) + texts) or "nothing yet"
+
+
+Check = Callable[[Span, str, dict[str, str]], bool]
+_PATTERNS: list[tuple[re.Pattern[str], Check]] = []
+
+
+def claim(pattern: str) -> Callable[[Check], Check]:
+    def note(check: Check) -> Check:
+        _PATTERNS.append((re.compile(pattern), check))
+        return check
+
+    return note
+
+
+def verify(sentence: str, said: str, span: Span) -> str:
+    """The pattern that a sentence has, its facts found true of a span in which somebody ``said``
+    that. Raises FalseClaim."""
+    for pattern, check in _PATTERNS:
+        if found := pattern.fullmatch(sentence):
+            if not check(span, said, found.groupdict()):
+                raise FalseClaim(f"{sentence!r} of {said!r} at {span.first} to {span.last}")
+            return pattern.pattern
+    raise FalseClaim(f"nobody can check {sentence!r}")
+
+
+N = rf"{MINUS}?\d+"
+HOLDER = r"(?P<holder>[Tt]he [a-z ]+|[Aa]ddress \d+(?: \(\w+\))?)"
+NAME = r"(?P<name>[A-Z]+|[Tt]his word)"
+IS = "is less than|is equal to|is more than"
+
+
+def named(span: Span, name: str) -> bool:
+    return name.casefold() == span.name.casefold()
+
+
+# Before and after.
+
+
+@claim(rf"{HOLDER} held (?P<value>{N}|[A-Z]+) before; the question is what it holds afterwards\.")
+def _before(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = span.holder(it["holder"], span.before)
+    return it["value"] == said == held != span.holder(it["holder"], span.after)
+
+
+@claim(rf"That comes later: {HOLDER} becomes (?P<value>{N}) when {NAME} is executed\.")
+def _later(span: Span, said: str, it: dict[str, str]) -> bool:
+    becomes = span.holder(it["holder"], span.finish)
+    return not span.executed and it["value"] == said == becomes and named(span, it["name"])
+
+
+# Addresses and what is stored there.
+
+
+@claim(rf"(?P<at>\d+) is the address\. What counts is what is stored there, (?P<contents>{N})\.")
+def _address(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    return (
+        said == it["at"]
+        and span.operand == at
+        and read(it["contents"])
+        == span.stored(at, span.start if span.name != "STORE" else span.finish)
+    )
+
+
+@claim(r"(?P<at>\d+) is the address itself, not what is stored there\.")
+def _address_itself(span: Span, said: str, it: dict[str, str]) -> bool:
+    return said == it["at"] and span.operand == int(it["at"]) and span.name == "STORE"
+
+
+@claim(rf"(?P<at>\d+) is the address that {NAME} works with; {HOLDER} does not hold it\.")
+def _address_not_held(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        said == it["at"] == str(span.operand)
+        and named(span, it["name"])
+        and not span.immediate
+        and span.holder(it["holder"], span.after) != it["at"]
+    )
+
+
+@claim(
+    rf"This works with the address, (?P<at>\d+)\. {NAME} works with the number that is stored"
+    rf" there, (?P<contents>{N})\."
+)
+def _worked_with_address(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        int(it["at"]) == span.operand
+        and named(span, it["name"])
+        and not span.immediate
+        and read(it["contents"]) == span.second
+        and read(said) == span.wrap(span.worked(span.acc(span.start), span.operand))
+    )
+
+
+@claim(
+    r"After #, (?P<n>\d+) is the number itself\. It is not an address, so what is stored at"
+    r" address (?P<at>\d+) does not count\."
+)
+def _not_an_address(span: Span, said: str, it: dict[str, str]) -> bool:
+    stored = span.stored(span.operand, span.start)
+    acc = span.acc(span.start)
+    came = stored if span.name == "LOAD" else span.wrap(span.worked(acc, stored))
+    return it["n"] == it["at"] == str(span.operand) and span.immediate and read(said) == came
+
+
+@claim(
+    rf"What is stored at address (?P<at>\d+) is (?P<contents>{N})\. The memory address register"
+    r" takes the address itself\."
+)
+def _contents_for_address(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    return said == it["contents"] == show(span.stored(at, span.after)) and span.after.mar == at
+
+
+@claim(
+    rf"What is stored at address (?P<at>\d+) is (?P<contents>{N})\. A jump goes to the address"
+    r" itself\."
+)
+def _jump_to_contents(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    stored = show(span.stored(at, span.start))
+    return span.name == "JUMP" and span.finish.pc == at and said == it["contents"] == stored
+
+
+# Copying.
+
+
+@claim(rf"{NAME} makes a copy: {HOLDER} keeps its (?P<value>{N})\.")
+def _copy_empties(span: Span, said: str, it: dict[str, str]) -> bool:
+    kept = {span.holder(it["holder"], each) for each in (span.before, span.after)}
+    # Where each copies from; on the way the number rests in the memory data register.
+    copies = {
+        "STORE": ("the accumulator", "the memory data register"),
+        "OUTPUT": ("the accumulator",),
+        "LOAD": (f"address {span.operand}", "the memory data register"),
+    }
+    return (
+        said == "0"
+        and named(span, it["name"])
+        and it["holder"].casefold().startswith(copies[span.name])
+        and kept == {it["value"]}
+    )
+
+
+@claim(rf"{NAME} replaces what {HOLDER} held, (?P<value>{N}); it does not add to it\.")
+def _copy_adds(span: Span, said: str, it: dict[str, str]) -> bool:
+    before, after = read(it["value"]), span.acc(span.after)
+    return (
+        span.name in ("LOAD", "INPUT")
+        and named(span, it["name"])
+        and it["value"] == span.holder(it["holder"], span.start)
+        and read(said) == span.wrap(before + after)
+    )
+
+
+@claim(rf"{NAME} copies from the accumulator to memory, not the other way round\.")
+def _store_direction(span: Span, said: str, it: dict[str, str]) -> bool:
+    there = show(span.stored(span.operand, span.start))
+    return named(span, it["name"]) and span.name == "STORE" and said == there
+
+
+@claim(rf"{NAME} copies from memory to the accumulator, not the other way round\.")
+def _load_direction(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        named(span, it["name"])
+        and span.name == "LOAD"
+        and not span.immediate
+        and said == show(span.acc(span.start))
+    )
+
+
+@claim(rf"The accumulator holds (?P<value>{N}), and it has not been stored at {HOLDER}\.")
+def _not_stored(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        said == it["value"] == show(span.acc(span.after)) != span.holder(it["holder"], span.after)
+    )
+
+
+@claim(rf"The input (?P<value>{N}) comes after this one; the inputs come in their order\.")
+def _next_input(span: Span, said: str, it: dict[str, str]) -> bool:
+    taken = sum(
+        each.memory[each.pc] >> HALF_BITS[span.machine] == CODES["INPUT"]
+        for each in boundaries(span.snapshots, span.machine)
+        if span.snapshots.index(each) <= span.begin
+    )
+    return said == it["value"] == show(span.inputs[taken])
+
+
+def boundaries(snapshots: Sequence[Snapshot], machine: str) -> list[Snapshot]:
+    """The machine before each instruction."""
+    found, at = [], 0
+    while at < len(snapshots) and snapshots[at].pc < len(snapshots[at].memory):
+        found.append(snapshots[at])
+        code = snapshots[at].memory[snapshots[at].pc] >> HALF_BITS[machine]
+        if code not in STEPS:
+            break
+        at += STEPS[code]
+    return found
+
+
+# Sums.
+
+
+@claim(
+    rf"{NAME} (?P<verb>adds|takes away); this is what would come out if it (?P<did>added|took"
+    r" away)\."
+)
+def _operation(span: Span, said: str, it: dict[str, str]) -> bool:
+    adds = span.name == "ADD"
+    acc, second = span.acc(span.start), span.second
+    other = acc - second if adds else acc + second
+    words = ("adds", "took away") if adds else ("takes away", "added")
+    return (
+        span.name in ("ADD", "SUBTRACT")
+        and named(span, it["name"])
+        and (it["verb"], it["did"]) == words
+        and read(said) == span.wrap(other)
+    )
+
+
+@claim(
+    rf"This takes them away the wrong way round: {NAME} works out (?P<left>{N}) {MINUS}"
+    rf" (?P<right>{N})\."
+)
+def _order(span: Span, said: str, it: dict[str, str]) -> bool:
+    left, right = read(it["left"]), read(it["right"])
+    return (
+        (left, right) == (span.acc(span.start), span.second)
+        and span.name == "SUBTRACT"
+        and named(span, it["name"])
+        and read(said) == span.wrap(right - left)
+    )
+
+
+@claim(
+    rf"The number (?P<part>{N}) is only the second of the two; the question is what (?P<left>{N})"
+    rf" (?P<sign>[+{MINUS}]) (?P<right>{N}) makes\."
+)
+def _part(span: Span, said: str, it: dict[str, str]) -> bool:
+    signs = {"ADD": "+", "SUBTRACT": MINUS}
+    return (
+        said == it["part"] == it["right"] == show(span.second)
+        and read(it["left"]) == span.acc(span.start)
+        and signs.get(span.name) == it["sign"]
+    )
+
+
+@claim(
+    rf"The full result, (?P<whole>{N}), does not fit a word of (?P<bits>\d+) bits, so it wraps"
+    rf" round to (?P<value>{N})\."
+)
+def _wraps(span: Span, said: str, it: dict[str, str]) -> bool:
+    whole = span.worked(span.acc(span.start), span.second)
+    half = 1 << (span.bits - 1)
+    return (
+        said == it["whole"] == show(whole)
+        and not -half <= whole < half
+        and int(it["bits"]) == span.bits
+        and read(it["value"]) == span.acc(span.after) == span.wrap(whole)
+    )
+
+
+@claim(rf"{NAME} only compares: {HOLDER} keeps its (?P<value>{N})\.")
+def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
+    kept = {span.holder(it["holder"], each) for each in (span.start, span.after)}
+    difference = span.wrap(span.acc(span.start) - span.second)
+    return (
+        span.name == "COMPARE"
+        and named(span, it["name"])
+        and kept == {it["value"]}
+        and read(said) in (difference, span.second)
+    )
+
+
+# The program counter and jumps.
+
+
+@claim(
+    rf"(?P<at>\d+) is where {NAME} itself stands\. The program counter moved on from there in the"
+    r" fetch\."
+)
+def _counter_here(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        said == it["at"] == str(span.address)
+        and named(span, it["name"])
+        and span.snapshots[span.begin + 4].pc == span.address + 1
+        and span.last >= span.begin + 4
+    )
+
+
+@claim(
+    r"The program counter moves on by one in a fetch and at no other time, so it is at"
+    r" (?P<at>\d+)\."
+)
+def _counter_once(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    return span.after.pc == at == span.address + 1 and int(said) == at + 1
+
+
+@claim(
+    r"The jump leads to (?P<at>\d+); the program counter moves on from there in the next fetch\."
+)
+def _counter_after_jump(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    return span.name == "JUMP" and span.after.pc == at == span.operand and int(said) == at + 1
+
+
+@claim(r"The address is copied before the program counter moves on, when it holds (?P<at>\d+)\.")
+def _counter_not_yet(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    return span.start.pc == span.snapshots[span.begin + 1].mar == at and int(said) == at + 1
+
+
+@claim(r"The program counter has not moved on yet: it still holds (?P<at>\d+)\.")
+def _counter_still(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    return span.before.pc == span.after.pc == at == span.address and int(said) == at + 1
+
+
+@claim(
+    rf"(?P<at>\d+) is the address that {NAME} works with, not where the next instruction stands\."
+)
+def _operand_for_next(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        said == it["at"] == str(span.operand)
+        and named(span, it["name"])
+        and span.name != "JUMP"
+        and not span.immediate
+        and span.after.pc != span.operand
+    )
+
+
+NONE_YET = "There has been no comparison yet"
+FOUND = rf"(?P<status>{NONE_YET}|The status is [A-Z]+)"
+
+
+def found(span: Span, words: str) -> bool:
+    status = span.start.status
+    said = f"The status is {status}" if status else NONE_YET
+    return words.casefold() == said.casefold()
+
+
+def needs(span: Span) -> str:
+    return span.written.partition(" IF ")[2]
+
+
+@claim(rf"{FOUND}, and this jump needs (?P<needs>[A-Z]+): it goes on to (?P<at>\d+)\.")
+def _jump_taken(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        found(span, it["status"])
+        and needs(span) == it["needs"] != span.start.status
+        and span.finish.pc == int(it["at"]) == span.address + 1
+        and int(said) == span.operand
+    )
+
+
+@claim(
+    r"(?P<next>\d+) is next in line, but (?P<status>the status is [A-Z]+), which is what this jump"
+    r" needs: it goes on at (?P<at>\d+)\."
+)
+def _jump_not_taken(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        found(span, it["status"])
+        and needs(span) == span.start.status
+        and said == it["next"] == str(span.address + 1)
+        and span.finish.pc == int(it["at"]) == span.operand
+    )
+
+
+@claim(
+    r"(?P<next>\d+) is next in line, but this jump has no condition: it goes on at (?P<at>\d+)\."
+)
+def _jump_always(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.written == "JUMP a"
+        and said == it["next"] == str(span.address + 1)
+        and span.finish.pc == int(it["at"])
+    )
+
+
+@claim(rf"{FOUND}, which is what this jump needs\.")
+def _it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
+    went = span.finish.pc == span.operand and needs(span) == span.start.status
+    return found(span, it["status"]) and went and said.startswith("It does not jump")
+
+
+@claim(rf"{FOUND}, and this jump needs (?P<needs>[A-Z]+)\.")
+def _it_does_not_jump(span: Span, said: str, it: dict[str, str]) -> bool:
+    stayed = span.finish.pc == span.address + 1
+    return (
+        found(span, it["status"])
+        and needs(span) == it["needs"] != span.start.status
+        and stayed
+        and said.startswith("It jumps")
+    )
+
+
+@claim(r"This jump has no condition, so it is always taken\.")
+def _it_always_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.written == "JUMP a" and said.startswith("It does not jump")
+
+
+@claim(r"Only HALT stops the machine\.")
+def _nothing_stops(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name == "JUMP" and said == "The machine stops here."
+
+
+@claim(r"A jump never waits: it happens at once or not at all\.")
+def _nothing_waits(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name == "JUMP" and said.startswith(f"It waits at address {span.address}")
+
+
+@claim(r"A jump goes to the address in its operand, and that is (?P<at>\d+)\.")
+def _not_to_the_start(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.name == "JUMP"
+        and said.startswith("It jumps to address 0")
+        and span.finish.pc == span.operand == int(it["at"])
+    )
+
+
+# The status.
+
+
+@claim(rf"The accumulator comes first: (?P<left>{N}) (?P<is>{IS}) (?P<right>{N})\.")
+def _wrong_way_round(span: Span, said: str, it: dict[str, str]) -> bool:
+    return compared(span, it) and {said, span.after.status} == {"LESS", "MORE"}
+
+
+@claim(
+    rf"The accumulator, (?P<left>{N}), (?P<is>{IS}) (?P<right>{N}): EQUAL is only for two that are"
+    r" the same\."
+)
+def _not_equal(span: Span, said: str, it: dict[str, str]) -> bool:
+    return compared(span, it) and said == "EQUAL" and it["left"] != it["right"]
+
+
+@claim(rf"The two are the same, (?P<left>{N}), so the status is EQUAL\.")
+def _are_equal(span: Span, said: str, it: dict[str, str]) -> bool:
+    it = it | {"right": it["left"], "is": "is equal to"}
+    return compared(span, it) and span.after.status == "EQUAL"
+
+
+def compared(span: Span, it: dict[str, str]) -> bool:
+    left, right = span.acc(span.start), span.second
+    way = (left > right) - (left < right)
+    return (
+        span.name == "COMPARE"
+        and (read(it["left"]), read(it["right"])) == (left, right)
+        and it["is"] == COMPARES[way]
+        and span.after.status == STATUS[way]
+    )
+
+
+@claim(rf"{NAME} compares its result with 0, and (?P<value>{N}) (?P<is>{IS}) 0\.")
+def _status_of_result(span: Span, said: str, it: dict[str, str]) -> bool:
+    acc = span.acc(span.after)
+    way = (acc > 0) - (acc < 0)
+    return (
+        span.name in ("ADD", "SUBTRACT")
+        and named(span, it["name"])
+        and read(it["value"]) == acc
+        and it["is"] == COMPARES[way]
+        and span.after.status == STATUS[way]
+    )
+
+
+@claim(rf"{NAME} does not set the status: it stays (?P<status>[A-Z]+)\.")
+def _status_stays(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.name not in ("ADD", "SUBTRACT", "COMPARE")
+        and named(span, it["name"])
+        and span.start.status == span.after.status == it["status"]
+    )
+
+
+@claim(rf"{NAME} sets the status: it becomes (?P<status>[A-Z]+)\.")
+def _status_set(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.name in ("ADD", "SUBTRACT", "COMPARE")
+        and said == "no comparison yet"
+        and span.after.status == it["status"] != span.before.status == ""
+    )
+
+
+@claim(r"The status changes only when an instruction is executed\.")
+def _status_later(span: Span, said: str, it: dict[str, str]) -> bool:
+    return not span.executed and span.before.status == span.after.status
+
+
+@claim(r"Nothing has been compared yet, so there is no status\.")
+def _no_status_yet(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.after.status == ""
+
+
+# Outputs.
+
+
+@claim(rf"This leaves out (?P<value>{N}), which is sent now\.")
+def _left_out(span: Span, said: str, it: dict[str, str]) -> bool:
+    sent = span.after.outputs
+    return said == outputs(span.before) and it["value"] == show(sent[-1])
+
+
+@claim(r"What was sent before stays: (?P<earlier>.+)\.")
+def _sent_stays(span: Span, said: str, it: dict[str, str]) -> bool:
+    sent = span.after.outputs
+    earlier = outputs(span.after._replace(outputs=sent[:-1]))
+    return said == show(sent[-1]) and it["earlier"] == earlier
+
+
+@claim(r"The number that was sent first stands first\.")
+def _sent_in_order(span: Span, said: str, it: dict[str, str]) -> bool:
+    turned = outputs(span.after._replace(outputs=span.after.outputs[::-1]))
+    return said == turned and len(span.after.outputs) > 1
+
+
+@claim(rf"The accumulator holds (?P<value>{N}), and it is sent only when OUTPUT is executed\.")
+def _not_sent(span: Span, said: str, it: dict[str, str]) -> bool:
+    acc = span.acc(span.after)
+    more = outputs(span.after._replace(outputs=(*span.after.outputs, acc)))
+    return (
+        said == more
+        and it["value"] == show(acc)
+        and span.before.outputs == span.after.outputs
+        and not (span.name == "OUTPUT" and span.executed and span.first > span.begin + 5)
+    )
+
+
+@claim(rf"The number (?P<before>{N}) was sent before; now (?P<now>{N}) is sent\.")
+def _sent_before(span: Span, said: str, it: dict[str, str]) -> bool:
+    before, now = span.before.outputs[-1], span.after.outputs[-1]
+    return said == it["before"] == show(before) and it["now"] == show(now)
+
+
+# Which instruction it is. ``said`` is the word of the instruction, as a number.
+
+
+@claim(r"This one stands at address (?P<at>\d+)(?P<where>, just (?:after|before) it)?\.")
+def _stands(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    away = {"": None, ", just after it": 1, ", just before it": -1}[it["where"] or ""]
+    return span.after.memory[at] == int(said) and (away is None or at == span.address + away)
+
+
+@claim(r"This one was in the register before; it has been carried out already\.")
+def _fetched_before(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(said) == span.start.cir and span.begin > 0
+
+
+@claim(
+    r"That is the address, (?P<at>\d+), written as a word\. What is fetched is the word that is"
+    r" stored there\."
+)
+def _address_as_word(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(said) == int(it["at"]) == span.address
+
+
+@claim(
+    r"That one stands at address (?P<at>\d+), after it\. The program counter is still at"
+    r" (?P<here>\d+); it moves on at the end of the fetch\."
+)
+def _after_it(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, here = int(it["at"]), int(it["here"])
+    still = span.before.pc == here
+    return at == here + 1 and here == span.address and span.start.memory[at] == int(said) and still
+
+
+@claim(r"The program has no such instruction\.")
+def _no_such(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(said) not in span.after.memory[: span.words]
+
+
+@claim(
+    r"The two halves are mixed up\. The left half, (?P<left>[01 ]+), is the opcode: it says what to"
+    r" do\. The right half is the operand\."
+)
+def _halves(span: Span, said: str, it: dict[str, str]) -> bool:
+    half = HALF_BITS[span.machine]
+    left, right = divmod(int(said), 1 << half)
+    return int(it["left"].replace(" ", ""), 2) == span.code == right and left == span.operand
+
+
+@claim(
+    r"Look the opcode up again: (?P<left>[01 ]+) is (?P<code>\d+), which means (?P<written>[^:]+?)"
+    r"(?P<number>: # says that the operand is the number itself)?\."
+)
+def _opcode(span: Span, said: str, it: dict[str, str]) -> bool:
+    taken = WRITTEN[int(said) >> HALF_BITS[span.machine]]
+    return (
+        int(it["left"].replace(" ", ""), 2) == int(it["code"]) == span.code
+        and it["written"] == span.written != taken
+        and (not it["number"] or {"#n" in taken, "#n" in span.written} == {True, False})
+    )
+
+
+# Which part changes. ``said`` is the tag of a part.
+
+FETCH = ("MAR", "MDR", "CIR", "PC")
+EFFECTS = {number: effect for number, _, effect in rows()}
+TAGS = {
+    "the program counter": "PC",
+    "the memory address register": "MAR",
+    "the memory data register": "MDR",
+    "the current instruction register": "CIR",
+    "the accumulator": "ACC",
+    "the status": "status",
+    "a word of main memory": "memory",
+    "the output": "output",
+}
+
+
+def targets(span: Span, step: int) -> set[str]:
+    """What the step writes, by the published table."""
+    at = step - span.begin - 1
+    if at < len(FETCH):
+        return {FETCH[at]}
+    if at == len(FETCH):
+        return set()
+    effect = EFFECTS[span.code].split(";")[at - len(FETCH) - 1]
+    left = effect.partition("<-")[0]
+    return {each.strip().removesuffix("[MAR]") for each in left.split(",")}
+
+
+def part(at: Snapshot, tag: str) -> object:
+    held = {"memory": at.memory, "output": at.outputs, "status": at.status}
+    return held[tag] if tag in held else getattr(at, tag.lower())
+
+
+PLACE = "(?P<place>[Tt]he [a-z ]+|[Aa] word of main memory)"
+TARGET = "(?P<target>the [a-z ]+|a word of main memory)"
+
+
+@claim(rf"{PLACE} is where the value comes from: it keeps its value\. What changes is {TARGET}\.")
+def _source_for_target(span: Span, said: str, it: dict[str, str]) -> bool:
+    tag, target = TAGS[it["place"].casefold()], TAGS[it["target"]]
+    kept = part(span.snapshots[span.last - 1], tag) == part(span.after, tag)
+    return said == tag != target and kept and target in targets(span, span.last)
+
+
+@claim(rf"{PLACE} changes too, but in a later step\. First it is {TARGET}\.")
+def _later_step(span: Span, said: str, it: dict[str, str]) -> bool:
+    tag, target = TAGS[it["place"].casefold()], TAGS[it["target"]]
+    later = {each for step in range(span.last + 1, span.end + 1) for each in targets(span, step)}
+    return said == tag in later and target in targets(span, span.last)
+
+
+# What really happened: the sentences of the run.
+
+
+@claim(
+    r"The address of the next instruction, (?P<at>\d+), is copied to the memory address register\."
+)
+def _pc_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.start.pc == span.snapshots[span.begin + 1].mar == int(it["at"])
+
+
+@claim(
+    rf"Memory is told to read: what is stored at address (?P<at>\d+), (?P<value>{N}|[01 ]+), comes"
+    r" back along the data bus\."
+)
+def _memory_read(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, in_fetch = int(it["at"]), span.last <= span.begin + 4
+    word = span.after.memory[at]
+    shown = f"{word:0{span.bits}b}" if in_fetch else show(signed(word, span.bits))
+    return it["value"].replace(" ", "") == shown and span.after.mdr == word
+
+
+@claim(r"A fetch takes what it finds as an instruction: .+ current instruction register\.")
+def _to_cir(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.after.cir == span.start.memory[span.address]
+
+
+@claim(r"The word at address (?P<at>\d+) is fetched as an instruction: (?P<written>.+)\.")
+def _fetched(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(it["at"]) == span.address and it["written"].split()[0] in (
+        span.name,
+        show(signed(span.word, span.bits)),
+    )
+
+
+@claim(r"The program counter moves on by one, to (?P<at>\d+), ready for the next fetch\.")
+def _counted(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.snapshots[span.begin + 4].pc == span.address + 1 == int(it["at"])
+
+
+@claim(r"The program counter moved on in the fetch: it has held (?P<at>\d+) since then\.")
+def _counted_before(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = {each.pc for each in span.snapshots[span.begin + 4 : span.last + 1]}
+    return held == {int(it["at"])}
+
+
+# What each instruction means, in a teacher's words.
+MEANS = {
+    "HALT": "stop",
+    "INPUT": "copy the next input to the accumulator",
+    "OUTPUT": "send the accumulator to the output",
+    "JUMP a": "go on from address {}",
+    "JUMP a IF LESS": "go on from address {} if the status is LESS",
+    "JUMP a IF EQUAL": "go on from address {} if the status is EQUAL",
+    "JUMP a IF MORE": "go on from address {} if the status is MORE",
+    "STORE a": "copy the accumulator to address {}",
+    "COMPARE a": "compare the accumulator with what is stored at address {}",
+    "COMPARE #n": "compare the accumulator with the number {}",
+    "SUBTRACT a": "take what is stored at address {} away from the accumulator",
+    "SUBTRACT #n": "take the number {} away from the accumulator",
+    "ADD a": "add what is stored at address {} to the accumulator",
+    "ADD #n": "add the number {} to the accumulator",
+    "LOAD a": "copy what is stored at address {} to the accumulator",
+    "LOAD #n": "put the number {} in the accumulator",
+    "this word": "no instruction has this opcode",
+}
+
+
+@claim(
+    r"(?:The control unit splits the instruction|Execute): (?P<means>[^;]+?)"
+    r"(?:; the status becomes (?P<status>[A-Z]+))?\."
+    r"(?P<over> That did not fit the word: overflow\.)?"
+)
+def _means(span: Span, said: str, it: dict[str, str]) -> bool:
+    status = it["status"] is None or it["status"] == span.after.status
+    over = bool(it["over"]) == (span.executed and span.after.overflow)
+    return it["means"] == MEANS[span.written].format(span.operand) and status and over
+
+
+@claim(r"Decode: the control unit works out what the instruction means: (?P<means>.+)\.")
+def _decoded(span: Span, said: str, it: dict[str, str]) -> bool:
+    return it["means"] == MEANS[span.written].format(span.operand)
+
+
+@claim(
+    r"Fetch: the instruction at address (?P<at>\d+) is copied from memory to the current"
+    r" instruction register, and the program counter moves on to (?P<next>\d+)\."
+)
+def _phase_fetch(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(it["at"]) == span.address == int(it["next"]) - 1
+
+
+@claim(r"The operand is an address: (?P<at>\d+) goes to the memory address register\.")
+def _operand_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(it["at"]) == span.operand == span.snapshots[span.begin + 6].mar
+
+
+@claim(
+    rf"(?:The number|The operand is the number itself:) (?P<value>{N}) (?:is copied|goes) to the"
+    r" accumulator\."
+)
+def _loaded(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name == "LOAD" and read(it["value"]) == span.acc(span.after) == span.second
+
+
+@claim(rf"The next input, (?P<value>{N}), is copied to the accumulator\.")
+def _input(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name == "INPUT" and read(it["value"]) == span.acc(span.after)
+
+
+@claim(
+    rf"The accumulator's (?P<value>{N}) is (?:sent to the output|copied to the memory data"
+    r" register, ready to be stored)\."
+)
+def _acc_goes(span: Span, said: str, it: dict[str, str]) -> bool:
+    there = (
+        span.after.outputs[-1:] if span.name == "OUTPUT" else (signed(span.after.mdr, span.bits),)
+    )
+    return there == (read(it["value"]),) == (span.acc(span.start),)
+
+
+@claim(rf"Memory is told to write: (?P<value>{N}) is stored at address (?P<at>\d+)\.")
+def _written(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = int(it["at"])
+    stored = span.stored(at, span.after)
+    return span.name == "STORE" and span.operand == at and stored == read(it["value"])
+
+
+@claim(
+    rf"The ALU (?P<did>adds (?P<a>{N}) and (?P<b>{N})|takes (?P<d>{N}) away from (?P<c>{N})); the"
+    rf" result, (?P<value>{N}), goes to the accumulator, and the status becomes"
+    r" (?P<status>[A-Z]+)\."
+    r"(?P<over> That did not fit the word: overflow\.)?"
+)
+def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
+    left, right = (read(each) for each in (it["a"] or it["c"], it["b"] or it["d"]))
+    acc = span.acc(span.after)
+    whole = span.worked(left, right)
+    return (
+        (left, right) == (span.acc(span.start), span.second)
+        and span.name == ("ADD" if it["a"] else "SUBTRACT")
+        and acc == read(it["value"]) == span.wrap(whole)
+        and it["status"] == span.after.status == STATUS[(acc > 0) - (acc < 0)]
+        and bool(it["over"]) == (whole != acc)
+    )
+
+
+@claim(
+    rf"The ALU compares (?P<left>{N}) with (?P<right>{N}): (?P<l>{N}) (?P<is>{IS}) (?P<r>{N}), so"
+    r" the status becomes (?P<status>[A-Z]+)\."
+)
+def _compared(span: Span, said: str, it: dict[str, str]) -> bool:
+    same = (it["left"], it["right"]) == (it["l"], it["r"])
+    return same and compared(span, it) and it["status"] == span.after.status
+
+
+@claim(r"A jump: the program counter becomes (?P<at>\d+), so the next fetch is there\.")
+def _jumped(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.written == "JUMP a" and span.finish.pc == int(it["at"])
+
+
+@claim(rf"(?:Execute: )?{FOUND}, so it jumps: the program counter becomes (?P<at>\d+)\.")
+def _so_it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
+    there = span.finish.pc == int(it["at"]) == span.operand
+    return there and needs(span) == span.start.status and found(span, it["status"])
+
+
+@claim(
+    rf"(?:Execute: )?(?P<status>{NONE_YET}|[Tt]he status is [A-Z]+|there has been no comparison"
+    r" yet), so there is no jump: the program counter stays at (?P<at>\d+)\."
+)
+def _so_no_jump(span: Span, said: str, it: dict[str, str]) -> bool:
+    there = span.finish.pc == int(it["at"]) == span.address + 1
+    return there and needs(span) != span.start.status and found(span, it["status"])
+
+
+@claim(r"The control unit stops the clock: the program has ended\.")
+def _halted(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name == "HALT"
+
+
+WRITTEN_OUT = r"(?P<written>[A-Z]+(?: [^ ]+)?(?: IF [A-Z]+)?)"
+
+
+@claim(
+    rf"{WRITTEN_OUT} (?:does not change it|sends nothing to the output|does not set the status|has"
+    r" not been executed yet), so (?:the status stays (?P<status>[A-Z]+)|there is no status yet|"
+    rf"what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N}))\."
+)
+def _nothing_happened(span: Span, said: str, it: dict[str, str]) -> bool:
+    if it["written"].split()[0] != span.name:
+        return False
+    if it["holder"]:
+        held = span.holder(it["holder"], span.after)
+        return held == it["value"] == span.holder(it["holder"], span.before)
+    if it["sent"]:
+        return it["sent"] == outputs(span.after) == outputs(span.before)
+    return (it["status"] or "") == span.after.status == span.before.status
+
+
+@claim(rf"Nothing here changes it, so {HOLDER} still holds (?P<value>.+)\.")
+def _nothing_changes(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = [span.holder(it["holder"], each) for each in (span.before, span.after)]
+    shown = it["value"] == held[0] or it["value"].split()[0] == span.name
+    return held[0] == held[1] and (shown or span.last < span.begin + 4)
