@@ -19,6 +19,8 @@ from app.classroom.limits import Known, Places
 
 from .access import LARGEST_BODY
 
+from .log_lines import LogLines
+
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
 PATIENCE_SECONDS = 30
@@ -40,6 +42,7 @@ _FULL = (
     b"Connection: close\r\n\r\nToo many connections: close some pages and try again.\n"
 )
 _OWN_MACHINE = ("127.0.0.1", "::1")
+_log_lines = LogLines()
 
 
 class _Body(BytesIO):
@@ -98,6 +101,11 @@ class Handler(WSGIHandler):
             self.close_connection = True
         else:
             super().handle_error(t, v, tb)
+
+    def log_error(self, msg: str, *args: object) -> None:
+        line = _log_lines.line(msg % args if args else msg)
+        if line:
+            super().log_error(line)
 
     def _handle_client_error(self, ex: Exception) -> Any:
         if isinstance(ex, TimeoutError):
