@@ -43,7 +43,10 @@ class Value:
 
 @dataclass(frozen=True, slots=True)
 class RegisterBox:
+    """A register: the ``place`` where it stands, and the ``tag`` and ``name`` that it has there."""
+
     place: str
+    tag: str
     name: str
     value: Value
 
@@ -101,6 +104,10 @@ class Frame:
     def machine(self) -> Machine:
         return self.view.lesson.header.machine
 
+    def say(self, text: str) -> str:
+        """A text of our own in the words of the lesson."""
+        return self.view.lesson.header.wording.say(text)
+
 
 def make_frame(view: View) -> Frame:
     """The frame of a view."""
@@ -125,7 +132,7 @@ class _Maker:
         self.view = view
         self.moment = moment
         self.machine = view.lesson.header.machine
-        self.reading = Reading(self.machine, view.settings.base)
+        self.reading = Reading(self.machine, view.settings.base, view.lesson.header.wording)
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
@@ -191,7 +198,8 @@ class _Maker:
 
         was = self.reading.term(tag, self.before, fetched(self.before, first, True))
         now = self.reading.term(tag, self.after, fetched(self.after, self.step, False))
-        return RegisterBox(tag, register.short, Value(was, now, tag in self.targets))
+        say = self.reading.wording.say
+        return RegisterBox(tag, say(tag), say(register.short), Value(was, now, tag in self.targets))
 
     # Scenes that show something else than the machine.
 
@@ -224,7 +232,7 @@ class _Maker:
     def _notation(self) -> str:
         if self.step is None or self.phases:
             return ""
-        notation = self.step.kind.transfer.notation
+        notation = self.reading.wording.say(self.step.kind.transfer.notation)
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
 
     def _position(self) -> str:

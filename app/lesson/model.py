@@ -13,6 +13,7 @@ from app.lesson.blocks.task import Task
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
+from app.machine.telling.wording import USUAL, Wording
 
 from .header import Header
 from .parts import ALL_PARTS
@@ -28,7 +29,7 @@ class Scene:
     a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
-    ``inputs_line`` the same of its inputs.
+    ``inputs_line`` the same of its inputs. ``wording`` has the words of the syllabus.
     """
 
     title: str
@@ -45,6 +46,7 @@ class Scene:
     task: Task | None = None
     program_line: int = 0
     inputs_line: int = 0
+    wording: Wording = USUAL
 
     @cached_property
     def run(self) -> Run:
@@ -77,7 +79,7 @@ class Scene:
 
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
-        return ask_all(self.asked, self.timeline, self.program)
+        return ask_all(self.asked, self.timeline, self.program, self.wording)
 
 
 @dataclass(frozen=True, slots=True)

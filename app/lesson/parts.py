@@ -18,7 +18,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     "MAR": ("memory address register",),
     "MDR": ("memory data register", "memory buffer register", "MBR"),
     "CIR": ("current instruction register", "instruction register", "IR"),
-    "ACC": ("accumulator",),
+    "ACC": ("accumulator", "AC"),
     "status": ("status register",),
     "memory": ("main memory", "RAM"),
     "input": ("inputs",),
@@ -30,10 +30,13 @@ PARTS: dict[str, tuple[str, ...]] = {
 ALL_PARTS = frozenset(PARTS)
 
 
+_PROCESSOR = ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status")
 # Names for several parts at once.
 GROUPS: dict[str, tuple[str, ...]] = {
     "registers": ("store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
-    "processor": ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
+    "processor": _PROCESSOR,
+    "central processing unit": _PROCESSOR,
+    "cpu": _PROCESSOR,
     "buses": ("address bus", "data bus", "control bus"),
     "everything": tuple(PARTS),
     "nothing": (),

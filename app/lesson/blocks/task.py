@@ -76,7 +76,7 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
         end = run.finish()
         given = run.outputs(end.sent)
         if end.ending is not Ending.HALTED or given != case.outputs:
-            words = _failure(program.machine, case, given, end.ending)
+            words = _failure(program.machine, case, given, end.ending, limit)
             return TaskOutcome(False, case, run, words)
     if run is None:
         raise ValueError("a task has at least one case")
@@ -90,14 +90,16 @@ def write_numbers(machine: Machine, patterns: tuple[int, ...]) -> str:
     return ", ".join(show_word(machine, each, "denary") for each in patterns) or "nothing"
 
 
-def _failure(machine: Machine, case: Case, given: tuple[int, ...], ending: Ending | None) -> str:
+def _failure(
+    machine: Machine, case: Case, given: tuple[int, ...], ending: Ending | None, limit: int
+) -> str:
     before = f"With inputs {write_numbers(machine, case.inputs)}" if case.inputs else "Here"
     wanted = write_numbers(machine, case.outputs)
     got = write_numbers(machine, given[: len(case.outputs) + 5])
     why = {
-        Ending.LIMIT: "The program had not stopped by then.",
+        Ending.LIMIT: f"The program had not stopped after {limit:,} instructions.",
         Ending.WAITING: "The program then waits for an input that never comes.",
-        Ending.OFF_MEMORY: "The program then runs past the end of memory: a HALT is missing.",
+        Ending.OFF_MEMORY: "The program then runs past the end of memory and has met no HALT.",
         Ending.UNKNOWN_CODE: "The program then meets a word that is no instruction.",
     }
     words = f"{before} the program should give {wanted}; it gave {got}."

@@ -20,9 +20,10 @@ from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.machine.machine import EIGHT_BIT, MACHINES, Machine
+from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
+from app.machine.telling.wording import Wording
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 from app.web.workers import get_ready, pass_on
@@ -64,7 +65,10 @@ def blank() -> str:
     machine = request.args.get("machine", EIGHT_BIT.name)
     if machine not in MACHINES:
         abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
-    return _page(MACHINES[machine], "", (), None, 0)
+    shelf: Shelf = current_app.extensions["shelf"]
+    habits = shelf.habits()
+    plain = machine_with(MACHINES[machine], habits.machine.counter_moves)
+    return _page(plain, "", (), None, 0, habits.wording)
 
 
 @blueprint.get("/<slug>/<int:number>")
@@ -76,7 +80,8 @@ def scene(slug: str, number: int) -> str:
         abort(404, "The lesson has no such scene. Go back to the list of lessons.")
     shown = lesson.scenes[number - 1]
     program = shown.program
-    return _page(program.machine, program.source, shown.inputs, lesson, number)
+    wording = lesson.header.wording
+    return _page(program.machine, program.source, shown.inputs, lesson, number, wording)
 
 
 def _lesson_or_404(slug: str) -> Lesson:
@@ -95,10 +100,13 @@ def _page(
     inputs: tuple[int, ...],
     lesson: Lesson | None,
     number: int,
+    wording: Wording,
 ) -> str:
     depth = lesson.header.depth if lesson else Depth.TRANSFERS
     form = {
         "machine": machine.name,
+        "counter": machine.counter_moves or "last",
+        "words": ", ".join(wording.names),
         "program": source,
         "inputs": " ".join(str(machine.signed(each)) for each in inputs),
         "depth": depth.value,
@@ -244,7 +252,7 @@ def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = 
     return render_template(
         "explore/memory.html",
         program=made.program,
-        words=words(made.program, work.settings.base, now),
+        words=words(made.program, work.settings.base, now, work.wording),
         wrong=wrong,
         rewritten=rewritten,
     )
@@ -313,6 +321,7 @@ def _checked(work: Work) -> dict[str, object]:
         "program": work.program,
         "problems": work.program.problems,
         "input_problems": work.inputs.problems,
+        "say": work.wording.say,
     }
 
 
@@ -322,8 +331,9 @@ def _prediction(work: Work) -> Prediction | None:
     with made.lock:
         if not made.run.reaches(work.step + 1):
             return None
+        settings = work.settings
         return Prediction(
-            made.program, made.run, work.step, work.settings.depth, work.settings.base
+            made.program, made.run, work.step, settings.depth, settings.base, work.wording
         )
 
 
