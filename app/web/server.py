@@ -18,7 +18,6 @@ from gevent.pywsgi import WSGIHandler, WSGIServer
 from app.classroom.limits import Known, Places
 
 from .access import LARGEST_BODY
-
 from .log_lines import LogLines
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
@@ -26,8 +25,6 @@ from .log_lines import LogLines
 PATIENCE_SECONDS = 30
 # What a head, or a body, may take from its first byte to its last.
 HEAD_SECONDS = 10
-# How much of a nonsense that came is printed.
-LONGEST_LINE = 200
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
@@ -90,11 +87,6 @@ class Handler(WSGIHandler):
             self.close_connection = True
         self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
         super().handle_one_response()
-
-    def log_error(self, msg: str, *args: Any) -> None:
-        # What a client sent stands in it.
-        said = ascii(msg % args if args else msg)[1:-1]
-        super().log_error(said if len(said) <= LONGEST_LINE else f"{said[:LONGEST_LINE]} ...")
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):
