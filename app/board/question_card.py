@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from string import ascii_uppercase
 
-from app.classroom.ballot import Poll, State
+from app.classroom.ballot import Key, Poll, State
 from app.classroom.view import View
 
 
@@ -56,7 +56,7 @@ def question_card(view: View) -> QuestionCard | None:
     asked = poll.asked
     shown = poll.state is State.SHOWN
     known = answer_is_known(poll, view.scene_number, view.step)
-    key = f"{asked.scene}-{asked.number}"
+    key = question_name(asked.key)
     return QuestionCard(
         id=f"{key}-{poll.round}-{poll.state}",
         key=key,
@@ -78,6 +78,12 @@ def question_card(view: View) -> QuestionCard | None:
         large=shown and view.step <= asked.step and not view.settings.playing,
         reason=_reason(poll) if known else "",
     )
+
+
+def question_name(key: Key) -> str:
+    """A question as pages name it: ``0-1``, or ``0-1v2`` for the second version of it."""
+    scene, number, version = key
+    return f"{scene}-{number}" + (f"v{version}" if version > 1 else "")
 
 
 def answer_is_known(poll: Poll, scene: int, step: int) -> bool:

@@ -29,6 +29,11 @@ from .view import View, Went
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
+# Where the file of the lesson has changed under a question.
+ASKED_BEFORE = (
+    "The question on the board is another one in the new version of the lesson, so it was put away."
+    " Ask it again; what was answered before is kept."
+)
 
 
 class Session:
@@ -83,6 +88,8 @@ class Session:
                 f"The lesson file has changed: step {bookmark.step} of scene"
                 f" {bookmark.scene + 1} is no more. This is the nearest that there is."
             )
+        if not self.ballot.still_asked(self.questions):
+            self._notice = ASKED_BEFORE
 
     def view(self) -> View:
         """What is to be seen now."""
@@ -226,6 +233,7 @@ class Session:
             if not self._course.reaches(self._step):
                 self._step = self._course.last_step()
             self._went = Went.THERE
+            self._notice = "" if self.ballot.still_asked(self.questions) else ASKED_BEFORE
             self._changed()
 
     # Settings.
@@ -292,11 +300,11 @@ class Session:
         """The question to ask now: one whose place the run has come to, whose answer cannot be
         seen yet, and that has not been asked."""
         with self._lock:
-            asked = {each.asked.key for each in self.ballot.everything}
+            asked = {each.asked.content for each in self.ballot.everything}
             here = [
                 each
                 for each in self.questions
-                if each.step <= self._step < each.reveal_step and each.key not in asked
+                if each.step <= self._step < each.reveal_step and each.content not in asked
             ]
             return here[-1] if here else None
 
