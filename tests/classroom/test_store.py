@@ -16,7 +16,11 @@ from app.classroom import store as store_module
 from app.classroom.ballot import Asked
 from app.classroom.store import KEEP_DAYS, Store, StoreError
 
-ASKED = Asked(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", ""))
+ASKED = Asked(
+    *(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", "")),
+    because="It is so.",
+    mixups=("", "a mix-up", ""),
+)
 DAY = 86400.0
 
 
