@@ -216,7 +216,9 @@ def first_version(path: Path) -> None:
 def test_a_file_of_the_first_version_is_taken_over(path: Path) -> None:
     first_version(path)
     store = Store(path, Clock())
-    assert store.questions("name") == {(0, 1, 1): (ASKED, [{"one": 2}])}
+    # That version kept neither why it is right nor what was mixed up.
+    kept = replace(ASKED, because="", mixups=())
+    assert store.questions("name") == {(0, 1, 1): (kept, [{"one": 2}])}
     # And what hangs together still does.
     store.delete("name")
     assert store._database.execute("SELECT count(*) FROM answer").fetchone() == (0,)
