@@ -13,6 +13,8 @@ import click
 
 from app.lesson.file.reader import read_file
 from app.lesson.file.starter import starter_lesson
+from app.lesson.model import Lesson
+from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.machine import EIGHT_BIT, MACHINES
 
 CLEAN, FAULTS, UNREADABLE = 0, 1, 2
@@ -47,6 +49,8 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
             warnings += len(lesson.problems) - len(lesson.faults)
             for problem in lesson.problems:
                 click.echo(f"{file}:{problem}")
+            if lesson.scenes and not lesson.faults:
+                click.echo(f"{file}: {_presses(lesson)}")
     click.echo(
         f"{_count(lessons, 'lesson')} checked: {_count(faults, 'fault')},"
         f" {_count(warnings, 'warning')}."
@@ -54,6 +58,13 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
     if unreadable:
         context.exit(UNREADABLE)
     context.exit(FAULTS if faults or (strict and warnings) else CLEAN)
+
+
+def _presses(lesson: Lesson) -> str:
+    """How many presses each scene takes, for whoever plans the lesson."""
+    counts = [Pressing(each, each.depth).count for each in lesson.scenes]
+    shown = [f"{each}{' or more' if each == MOST_COUNTED else ''}" for each in counts]
+    return f"presses of the clicker in each scene: {', '.join(shown)}."
 
 
 @click.command()

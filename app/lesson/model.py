@@ -14,7 +14,7 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 
-from .header import Header
+from .header import Depth, Header, Press
 from .parts import ALL_PARTS
 from .timeline import Timeline
 
@@ -28,7 +28,9 @@ class Scene:
     a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
-    ``inputs_line`` the same of its inputs.
+    ``inputs_line`` the same of its inputs. ``minutes`` is its planned time, ``press`` how far one
+    press goes; each None where the file does not say.
+    ``homework`` is HTML, empty for none.
     """
 
     title: str
@@ -43,6 +45,10 @@ class Scene:
     scale: Scale | None = None
     speed: Speed | None = None
     task: Task | None = None
+    homework: str = ""
+    minutes: int | None = None
+    depth: Depth = Depth.TRANSFERS
+    press: Press | None = None
     program_line: int = 0
     inputs_line: int = 0
 

@@ -53,7 +53,8 @@ class AskedQuestion:
     ``answer`` is the place of the right one among the ``choices``, and ``because`` why it is right.
     ``reasons`` has for each choice why it is wrong, in a sentence, empty for the right one;
     ``mixups`` the name of the mix-up behind it, empty where it has none. ``number`` counts the
-    questions of the scene from 1, in the order of the run.
+    questions of the scene from 1, in the order of the run. One that is answered ``late`` is
+    asked at one place and answered at another, with all that happens between them.
     """
 
     number: int
@@ -66,6 +67,7 @@ class AskedQuestion:
     mixups: tuple[str, ...]
     because: str
     line: int
+    late: bool = False
 
 
 def ask_all(

@@ -7,11 +7,15 @@ lesson, so that a lesson that never stops cannot hold up the server. What is lef
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from app.lesson.asking.facts import unknown_label
 from app.lesson.entries import Piece
+from app.lesson.header import Press
+from app.lesson.minutes import Minutes, scene_minutes
 from app.lesson.model import Scene
 from app.lesson.places import When
+from app.lesson.pressing import MOST_COUNTED, SECONDS_A_PRESS, Pressing
 from app.lesson.timeline import FOLLOWED
 from app.machine.source.disassembler import decode
 from app.machine.source.problems import Problem
@@ -20,9 +24,10 @@ from app.machine.state import Ending
 FOLLOWED_IN_ALL = 500_000
 
 
-def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
-    """The warnings of all scenes of a lesson without faults."""
+def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> list[Problem]:
+    """The warnings of all scenes of a lesson without faults. ``minutes`` are the lesson's."""
     found = list(_titles(scenes))
+    times = scene_minutes(minutes, scenes)
     followed = 0
     for at, scene in enumerate(scenes):
         if not scene.program.words:
@@ -37,6 +42,7 @@ def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
         followed += scene.timeline.last_step
         found += _places(scene)
         found += _inputs(scene)
+        found += _pace(scene, times[at])
         if not (at and _runs_like(scene, scenes[at - 1])):
             found += _ending(scene)
     return found
@@ -70,12 +76,38 @@ def _places(scene: Scene) -> Iterator[Problem]:
         yield from scene.question_problems
 
 
+def _pace(scene: Scene, minutes: Minutes | None) -> Iterator[Problem]:
+    """More presses than there is time for. Of a task the class sees no more than the start."""
+    if minutes is None or scene.task:
+        return
+    count = Pressing(scene, scene.depth).count
+    if count * SECONDS_A_PRESS > minutes.count * 60:
+        presses = f"{count} presses or more" if count >= MOST_COUNTED else f"{count} presses"
+        what = (
+            f"The scene '{scene.title}' takes {presses}, and has {minutes.words}: at"
+            f" {SECONDS_A_PRESS} seconds a press there is time for"
+            f" {minutes.count * 60 // SECONDS_A_PRESS}."
+        )
+        most = minutes.count * 60 // SECONDS_A_PRESS
+        fits = (
+            each
+            for each in (Press.PHASE, Press.INSTRUCTION)
+            if Pressing(replace(scene, press=each), scene.depth).count <= most
+        )
+        coarser = next(fits, Press.CUE)
+        mend = (
+            f"Write a line 'press: {coarser}' under its heading, or give it more time with a line"
+            " 'minutes: ...'."
+        )
+        yield Problem(scene.line, 1, 1, what, mend, warning=True)
+
+
 def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
     """Why the run of a scene does not come to a place."""
     if not scene.program.words:
         what = f"The scene '{scene.title}' has no program, so {so}."
         mend = "Add a 'program' block, here or in a scene before."
-    elif when.kind == "change" and scene.timeline.changing(when.label) is None:
+    elif _has_no_label(scene, when):
         wrong = unknown_label(when.label, scene.program)
         what, mend = f"{wrong.what[:-1]}, so {so}.", wrong.mend
     elif not scene.timeline.complete:
@@ -88,6 +120,13 @@ def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
         what = f"The run of '{scene.title}' never comes to '{place.text}', so {so}."
         mend = f"The run has {scene.run.last_step} steps; change the place or the program."
     return place.problem(what, mend, warning=True)
+
+
+def _has_no_label(scene: Scene, when: When) -> bool:
+    """Whether a place names a label that the program does not have."""
+    if when.kind == "change":
+        return scene.timeline.changing(when.label) is None
+    return when.kind in ("at", "phase at") and scene.program.address_of(when.label) is None
 
 
 def _ending(scene: Scene) -> Iterator[Problem]:

@@ -9,7 +9,7 @@ from typing import Any
 import yaml
 
 from app.lesson.entries import Wrong
-from app.lesson.header import Depth
+from app.lesson.header import Depth, Press
 from app.machine.machine import MACHINES
 from app.machine.source.problems import Problem, listed, nearest
 from app.machine.words import parse_number
@@ -43,6 +43,10 @@ def _format(value: Any) -> Any:
 
 def _depth(value: Any) -> Any:
     return Depth(_choice(value, [each.value for each in Depth]))
+
+
+def _press(value: Any) -> Any:
+    return Press(_choice(value, [each.value for each in Press]))
 
 
 def _whole(largest: int) -> Callable[[Any], int]:
@@ -87,6 +91,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": _text,
     "machine": _format,
     "depth": _depth,
+    "press": _press,
     "age": _text,
     "minutes": _whole(LONGEST_LESSON),
     "objectives": _list,

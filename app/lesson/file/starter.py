@@ -82,6 +82,8 @@ clock: 3 GHz
 ```
 
 # Until the basket is empty
+minutes: 12
+press: cue
 
 The baker types how many rolls are in the basket, and the display counts them down. Stop at the
 jump: *the program counter is about to go back*. Why does it not go back the last time?
@@ -135,6 +137,11 @@ goal: Read two numbers and output their sum.
 inputs 2, 3 gives 5
 inputs 0, 7 gives 7
 inputs 20, -5 gives 15
+```
+
+```homework
+What does your program show for the inputs 100 and 27? And for 100 and 28?
+(127; the sum of the other two does not fit a word of 8 bits, so it shows -128.)
 ```
 """
 

@@ -20,6 +20,7 @@ from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from app.lesson.paper.plan import homework
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program, assemble
@@ -84,7 +85,7 @@ def _page(
     lesson: Lesson | None,
     number: int,
 ) -> str:
-    depth = lesson.header.depth if lesson else Depth.TRANSFERS
+    depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
     form = {
         "machine": machine.name,
         "program": source,
@@ -102,6 +103,7 @@ def _page(
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
+        homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         key_names=KEY_NAMES,
