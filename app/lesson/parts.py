@@ -46,7 +46,7 @@ _NAMES: dict[str, tuple[str, ...]] = {
 _SPELLINGS = [name for key, names in PARTS.items() for name in (key, *names)] + list(GROUPS)
 
 # Several names may stand in one line; 'and' is also part of a name.
-_BETWEEN = re.compile(r"\s*(?:,|\band\b)\s*")
+_BETWEEN = re.compile(r"(?<!\s)\s*(?:,|\band\b)\s*")
 
 
 def part_name(key: str) -> str:

@@ -24,6 +24,7 @@ from app.machine.words import parse_number, show_word
 
 MOST_CASES = 20
 MOST_NUMBERS = 100
+LONGEST_GOAL = 600
 
 _CASE = re.compile(r"(?:inputs?\b(?P<inputs>.*?))?\bgives\b(?P<outputs>.*)", re.IGNORECASE)
 _EXAMPLE = "Write for example 'inputs 3, 8 gives 8'."
@@ -106,11 +107,13 @@ def _failure(machine: Machine, case: Case, given: tuple[int, ...], ending: Endin
 def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None, list[Problem]]:
     """The task of a ``task`` block."""
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     cases: list[Case] = []
     goal: Piece | None = None
     for entry in read_entries(text, first_line):
         if len(problems) >= MOST_FAULTS:
-            problems.append(too_many(entry.whole))
+            if len(problems) == MOST_FAULTS:
+                problems.append(too_many(entry.whole))
             break
         halves = entry.at_colon()
         if halves and halves[0].text.casefold() == "goal":
@@ -122,7 +125,7 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
             goal = goal or halves[1]
             continue
         try:
-            cases.append(_read_case(machine, entry, problems))
+            cases.append(_read_case(machine, entry, problems, warnings))
         except Wrong as wrong:
             problems.append((halves[0] if halves else entry.whole).problem(wrong.what, wrong.mend))
     if goal is None:
@@ -132,15 +135,21 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
     if len(cases) > MOST_CASES:
         what = f"The task has {len(cases)} cases."
         problems.append(Problem(cases[MOST_CASES].line, 1, 1, what, f"It may have {MOST_CASES}."))
+    if goal and len(goal.text) > LONGEST_GOAL:
+        what = f"The goal has {len(goal.text)} letters."
+        problems.append(goal.problem(what, f"Say it in at most {LONGEST_GOAL}."))
     if not cases and not problems:
         what = "The task has no case to check."
         problems.append(Problem(first_line, 1, 1, what, _EXAMPLE))
-    if goal is None or any(not each.warning for each in problems):
-        return None, problems
-    return Task(goal.text, tuple(cases), goal.line), problems
+    told = problems + warnings[:MOST_FAULTS]
+    if goal is None or problems:
+        return None, told
+    return Task(goal.text, tuple(cases), goal.line), told
 
 
-def _read_case(machine: Machine, entry: Entry, problems: list[Problem]) -> Case:
+def _read_case(
+    machine: Machine, entry: Entry, problems: list[Problem], warnings: list[Problem]
+) -> Case:
     found = _CASE.fullmatch(entry.text)
     if not found:
         first = entry.text.split()[0].rstrip(":")
@@ -148,15 +157,20 @@ def _read_case(machine: Machine, entry: Entry, problems: list[Problem]) -> Case:
         known = first.casefold() in ("goal", "inputs", "input", "gives")
         mend = f"Did you mean '{near}'?" if near and not known else _EXAMPLE
         raise Wrong("This is neither the goal nor a case.", mend)
-    inputs = _numbers(machine, entry, found.span("inputs"), "input", problems)
-    outputs = _numbers(machine, entry, found.span("outputs"), "output", problems)
+    inputs = _numbers(machine, entry, found.span("inputs"), "input", problems, warnings)
+    outputs = _numbers(machine, entry, found.span("outputs"), "output", problems, warnings)
     if not found["outputs"].strip():
         raise Wrong("The case does not say what comes out.", "Write numbers, or 'gives nothing'.")
     return Case(inputs, outputs, entry.whole.line)
 
 
 def _numbers(
-    machine: Machine, entry: Entry, span: tuple[int, int], kind: str, problems: list[Problem]
+    machine: Machine,
+    entry: Entry,
+    span: tuple[int, int],
+    kind: str,
+    problems: list[Problem],
+    warnings: list[Problem],
 ) -> tuple[int, ...]:
     """The bit patterns of the numbers that stand in a part of an entry."""
     start, end = span
@@ -166,6 +180,10 @@ def _numbers(
     patterns = []
     for each in re.finditer(r"[^\s,]+", text):
         piece = entry.piece(start + each.start(), start + each.end())
+        if len(problems) >= MOST_FAULTS:
+            if len(problems) == MOST_FAULTS:
+                problems.append(too_many(piece))
+            break
         try:
             value = parse_number(piece.text)
         except ValueError:
@@ -178,7 +196,7 @@ def _numbers(
             problems.append(piece.problem(what, mend))
             continue
         if other := seems_other(machine, piece.text, value):
-            problems.append(piece.problem(*other, warning=True))
+            warnings.append(piece.problem(*other, warning=True))
         patterns.append(machine.pattern(value))
     if len(patterns) > MOST_NUMBERS:
         what = f"The case has {len(patterns)} {kind}s."

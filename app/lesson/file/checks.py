@@ -24,28 +24,28 @@ from app.machine.state import Ending
 FOLLOWED_IN_ALL = 500_000
 
 
-def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> list[Problem]:
-    """The warnings of all scenes of a lesson without faults. ``minutes`` are the lesson's."""
-    found = list(_titles(scenes))
+def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterator[Problem]:
+    """The warnings of all scenes of a lesson without faults, none looked for before its turn.
+    ``minutes`` are the lesson's."""
+    yield from _titles(scenes)
     times = scene_minutes(minutes, scenes)
     followed = 0
     for at, scene in enumerate(scenes):
         if not scene.program.words:
-            found += _places(scene)
+            yield from _places(scene)
             continue
         if followed >= FOLLOWED_IN_ALL:
             what = f"This scene and those after it were not run: {followed:,} steps were enough."
             mend = "Set a smaller 'limit' in the header, or make two lessons of it."
-            found.append(Problem(scene.line, 1, 1, what, mend, warning=True))
+            yield Problem(scene.line, 1, 1, what, mend, warning=True)
             break
         scene.run.reaches(FOLLOWED + 1)
         followed += scene.timeline.last_step
-        found += _places(scene)
-        found += _inputs(scene)
-        found += _pace(scene, times[at])
+        yield from _places(scene)
+        yield from _inputs(scene)
+        yield from _pace(scene, times[at])
         if not (at and _runs_like(scene, scenes[at - 1])):
-            found += _ending(scene)
-    return found
+            yield from _ending(scene)
 
 
 def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:

@@ -15,6 +15,7 @@ from app.lesson.blocks.scale import read_scale
 from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
+from app.lesson.entries import MOST_FAULTS, Piece, too_many
 from app.lesson.header import Header
 from app.lesson.model import Scene
 from app.machine.machine import Machine
@@ -198,9 +199,13 @@ def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[P
     """The values that arrive (bit patterns): numbers set apart by commas, spaces or lines."""
     values: list[int] = []
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     for number, line in enumerate(lines_of(block.text), start=block.line):
         for found in re.finditer(r"[^\s,]+", line.split(";", 1)[0]):
             text, column = found[0], found.start() + 1
+            if len(problems) == MOST_FAULTS:
+                problems.append(too_many(Piece(text, number, column)))
+                return (), problems
             try:
                 value = parse_number(text)
             except ValueError as error:
@@ -212,12 +217,12 @@ def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[P
                 mend = f"Use a number from {machine.smallest} to {machine.largest}."
                 problems.append(Problem(number, column, len(text), what, mend))
             elif other := seems_other(machine, text, value):
-                problems.append(Problem(number, column, len(text), *other, warning=True))
+                warnings.append(Problem(number, column, len(text), *other, warning=True))
             values.append(machine.pattern(value))
     if len(values) > MOST_INPUTS:
         what = f"There are {len(values)} inputs."
         problems.append(Problem(block.line, 1, 1, what, f"A scene may have {MOST_INPUTS}."))
-    return tuple(values[:MOST_INPUTS]), problems
+    return tuple(values[:MOST_INPUTS]), problems + warnings[:MOST_FAULTS]
 
 
 def _sentence(words: str) -> str:

@@ -19,7 +19,7 @@ _ITEM = re.compile(r"(\s*-\s+)(.*)")
 _TERM = re.compile(r"(\s+[^\s:#'\"-][^:#]*:\s+)(.*)")
 # Where a plain value ends in YAML: at a colon before a space, or at a '#' after one.
 _COLON = re.compile(r":(?=\s|$)")
-_CUT = re.compile(r"\s+#")
+_CUT = re.compile(r"(?<!\s)\s+#")
 # What has a meaning of its own at the start of a value.
 _SIGNS = "[{|>&*!%@`?"
 # A value in quotes goes over so many lines at most.

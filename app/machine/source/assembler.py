@@ -21,6 +21,12 @@ from .problems import Problem, lines_of, listed, nearest
 LARGEST_SOURCE = 64_000
 # After so many faults of a program the rest of it is not read.
 MOST_FAULTS = 100
+# A label stands on the board beside its word; no program has more than one or two for each word.
+LONGEST_LABEL = 40
+MOST_LABELS = 512
+# To find what was meant takes time: so many names are looked for, and of the rest it is only said
+# that they are not there.
+MOST_LOOKED_FOR = 20
 
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
@@ -90,6 +96,13 @@ class _Reader:
     refused: set[str] = field(default_factory=set)  # names that cannot be labels
     addresses: dict[str, int] = field(default_factory=dict)
     spellings: dict[str, tuple[_Token, int]] = field(default_factory=dict)
+    looked_for: int = 0
+    too_many_labels: bool = False
+
+    def nearest(self, word: str, known: Iterable[str]) -> str | None:
+        """The known word that was probably meant, for the first few that are not known."""
+        self.looked_for += 1
+        return nearest(word, known) if self.looked_for <= MOST_LOOKED_FOR else None
 
     def complain(self, line: int, token: _Token, what: str, mend: str) -> None:
         line += self.first_line - 1
@@ -169,6 +182,15 @@ class _Reader:
                 "A label starts with a letter and has only letters, digits and underscores.",
             )
             return None
+        if len(name) > LONGEST_LABEL:
+            self.refused.add(key)
+            self.complain(
+                line,
+                token,
+                f"The label '{name}' has {len(name)} letters.",
+                f"Choose a name of at most {LONGEST_LABEL}.",
+            )
+            return None
         if name.upper() in (*self.machine.names, "IF"):
             self.refused.add(key)
             self.complain(
@@ -186,6 +208,13 @@ class _Reader:
                 f"The label '{name}' is used twice; line {before} has it already.",
                 "Give one of them another name.",
             )
+            return None
+        if len(self.addresses) == MOST_LABELS:
+            self.refused.add(key)
+            if not self.too_many_labels:
+                self.too_many_labels = True
+                what = f"The program has more than {MOST_LABELS} labels."
+                self.complain(line, token, what, "Leave out those that nothing uses.")
             return None
         self.addresses[key] = address
         self.spellings[key] = (token, line)
@@ -243,7 +272,7 @@ class _Reader:
     def _unknown(self, statement: _Statement) -> None:
         first, *rest = statement.tokens
         names = self.machine.names
-        near = nearest(first.text, names) or _short_for(first.text, names)
+        near = self.nearest(first.text, names) or _short_for(first.text, names)
         if near:
             mend = f"Did you mean {near}?"
         elif rest and rest[0].text[0].isdigit() and len(rest) == 1:
@@ -339,7 +368,7 @@ class _Reader:
                 "Write one instruction on a line; a comment starts with a semicolon.",
             )
             return None
-        near = nearest(said, endings)
+        near = self.nearest(said, endings)
         mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
         if not said:
             what = f"{of_kind[0].name} needs more words after '{operand.text}'."
@@ -379,10 +408,10 @@ class _Reader:
             address = self.addresses.get(token.text.casefold())
             if address is None:
                 words = self.machine.memory_words
-                known = [
+                known = (
                     self.spellings[key][0].text for key, at in self.addresses.items() if at < words
-                ]
-                near = nearest(token.text, known)
+                )
+                near = self.nearest(token.text, known)
                 mend = (
                     f"Did you mean '{near}'?"
                     if near
@@ -407,9 +436,16 @@ class _Reader:
 
 def _short_for(word: str, names: Iterable[str]) -> str | None:
     """The one instruction that a word may be an abbreviation of: CMP is short for COMPARE."""
-    letters = ".*".join(map(re.escape, word.upper()))
-    found = [each for each in names if len(word) > 1 and re.match(letters, each)]
+    found = [each for each in names if _is_short_for(word.upper(), each)]
     return found[0] if len(found) == 1 else None
+
+
+def _is_short_for(word: str, name: str) -> bool:
+    """Whether a name starts with the first letter of a word and has the others in their order."""
+    if not 1 < len(word) <= len(name) or word[0] != name[0]:
+        return False
+    rest = iter(name)
+    return all(letter in rest for letter in word)
 
 
 def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:

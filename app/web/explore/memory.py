@@ -10,10 +10,12 @@ import re
 from dataclasses import dataclass
 
 from app.machine.machine import Machine
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.reading import Reading
 from app.machine.words import show_pattern
+
+from .work import assembled
 
 LONGEST_WORD = 80
 
@@ -118,7 +120,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
             lines.pop()
         lines += ["0"] * (address - len(program.origins)) + [text, ""]
     source = "\n".join(lines)
-    changed = assemble(machine, source)
+    changed = assembled(machine, source)
     if changed.problems:
         first = changed.problems[0]
         raise ValueError(f"{first.what} {first.mend}")

@@ -23,7 +23,7 @@ from app.lesson.model import Lesson
 from app.lesson.paper.plan import homework
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 
@@ -193,7 +193,7 @@ def memory() -> str:
     """Every word of memory, to be looked at and changed. A word that could not be written last
     time comes along (``wrong`` its address, ``word`` what was typed), and is not lost."""
     work = read_work(request.form)
-    program = assemble(work.machine, work.source)
+    program = work.program
     wrong = None
     if "wrong" in request.form and not program.problems:
         _, wrong = _change(program, whole_number(request.form, "wrong", LARGEST_STEP))
@@ -205,7 +205,7 @@ def memory() -> str:
 def change(address: int) -> str:
     """Change a word of memory by rewriting its line of the program."""
     work = read_work(request.form)
-    program = assemble(work.machine, work.source)
+    program = work.program
     if program.problems:
         return _memory(work)
     source, wrong = _change(program, address)
@@ -251,7 +251,7 @@ def task(slug: str, number: int) -> str:
     if wanted is None:
         abort(404, "This scene has no task.")
     work = read_work(request.form)
-    program = assemble(work.machine, work.source)
+    program = work.program
     problem = _first_problem(work) or ("" if program.words else "Write a program first.")
     if problem:
         return render_template("explore/task.html", outcome=None, problem=problem)
@@ -290,7 +290,7 @@ def _elsewhere(target: str, words: str) -> Response:
 
 
 def _first_problem(work: Work) -> str:
-    program = assemble(work.machine, work.source)
+    program = work.program
     if program.problems:
         return f"Line {program.problems[0].line} of the program needs mending first."
     if work.inputs.problems:
@@ -299,10 +299,9 @@ def _first_problem(work: Work) -> str:
 
 
 def _checked(work: Work) -> dict[str, object]:
-    program = assemble(work.machine, work.source)
     return {
-        "program": program,
-        "problems": program.problems,
+        "program": work.program,
+        "problems": work.program.problems,
         "input_problems": work.inputs.problems,
     }
 

@@ -22,11 +22,11 @@ from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.machine.state import Ending
 from app.machine.words import BASES
 
-from .work import Work
+from .work import Work, assembled
 
 # One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
 MOST_TRIALS = 64
@@ -75,7 +75,7 @@ class Trial:
 
     def __init__(self, machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> None:
         self.lock = threading.Lock()
-        self.program: Program = assemble(machine, source)
+        self.program: Program = assembled(machine, source)
         title = about if self.program.words else EMPTY
         self.scene = Scene(title, 1, "", self.program, inputs, DEFAULT_LIMIT)
         self._timeline: Timeline | None = None

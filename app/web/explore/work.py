@@ -9,14 +9,16 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from flask import abort
 
 from app.classroom.view import Settings
 from app.lesson.blocks.actions import SPEEDS
+from app.lesson.entries import MOST_FAULTS
 from app.lesson.header import Depth
 from app.machine.machine import MACHINES, Machine
-from app.machine.source.assembler import LARGEST_SOURCE
+from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
 from app.machine.source.problems import Problem
 from app.machine.words import BASES, parse_number
 
@@ -24,6 +26,8 @@ MOST_INPUTS = 1000
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
+# The programs assembled last are kept: a press sends again what the one before sent.
+MOST_PROGRAMS = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +36,12 @@ class Inputs:
 
     values: tuple[int, ...]
     problems: tuple[Problem, ...] = ()
+
+
+@lru_cache(maxsize=MOST_PROGRAMS)
+def assembled(machine: Machine, source: str) -> Program:
+    """The program of a text, however often a request and the next ones ask for it."""
+    return assemble(machine, source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +56,10 @@ class Work:
     predict: bool
     title: str
     about: str
+
+    @property
+    def program(self) -> Program:
+        return assembled(self.machine, self.source)
 
 
 def read_work(form: Mapping[str, str]) -> Work:
@@ -107,6 +121,8 @@ def read_inputs(machine: Machine, text: str) -> Inputs:
     problems: list[Problem] = []
     for found in re.finditer(r"[^\s,;]+", text.replace("\N{MINUS SIGN}", "-")):
         word, column = found[0], found.start() + 1
+        if len(problems) == MOST_FAULTS:
+            break  # the first few are shown
         try:
             value = parse_number(word)
         except ValueError as error:

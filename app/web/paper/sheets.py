@@ -32,6 +32,7 @@ from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
 from app.machine.words import BASES
+from app.web.downloads import download
 from app.web.shelf import lesson_or_404
 
 from .replay import replay_page
@@ -335,7 +336,7 @@ def trace(slug: str) -> Response:
     lines = trace_csv(scene.run, scene.program, wanted.rows, wanted.base)
     # The mark at the start tells spreadsheets that the file is UTF-8.
     text = "\N{ZERO WIDTH NO-BREAK SPACE}" + "".join(lines)
-    return _download(text, "text/csv", f"{slug}-scene-{number}-trace.csv")
+    return download(text, "text/csv", slug, f"-scene-{number}-trace.csv")
 
 
 @blueprint.get("/<slug>/replay.html")
@@ -343,10 +344,4 @@ def replay(slug: str) -> Response:
     """The replay of the lesson, as a file to keep and to send."""
     wanted = _wanted(slug)
     page = replay_page(wanted.lesson, current_app.jinja_env)
-    return _download(page.html, "text/html", f"{slug}-replay.html")
-
-
-def _download(text: str, kind: str, name: str) -> Response:
-    response = Response(text, mimetype=kind)
-    response.headers.set("Content-Disposition", "attachment", filename=name)
-    return response
+    return download(page.html, "text/html", slug, "-replay.html")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.lesson.file.reader import read_lesson
+from app.lesson.file.scenes import MOST_PROBLEMS
 from app.lesson.model import Lesson
 from tests.codes import word
 
@@ -102,7 +103,7 @@ def test_columns_of_an_indented_block_are_those_of_the_file() -> None:
 def test_a_file_with_very_many_faults() -> None:
     blocks = "".join(f"```blok{at}\n```\n" for at in range(500))
     found = read_lesson("w", f"---\ntitle: W\n---\n# One\n{blocks}")
-    assert len(found.faults) == 202
+    assert len(found.faults) == MOST_PROBLEMS + 1
     assert "not all of it was read" in found.faults[0].what
 
 

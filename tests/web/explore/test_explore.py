@@ -15,6 +15,7 @@ from werkzeug.test import TestResponse
 from app import create_app
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import LARGEST_SOURCE, assemble
+from app.web.explore import work
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
 from tests.codes import bits
@@ -293,6 +294,35 @@ def test_check_finds_every_fault(client: FlaskClient) -> None:
     assert 'id="frame"' not in answer.text
 
 
+@pytest.mark.parametrize("program", [SUM, "LAOD #5"])
+@pytest.mark.parametrize(
+    ("path", "form"),
+    [
+        ("check", {}),
+        ("press", {"go": "forward"}),
+        ("press", {"go": "forward", "predict": "on"}),
+        ("mark", {"value": "4"}),
+        ("memory", {"wrong": "1", "word": "many"}),
+    ],
+)
+def test_a_program_is_assembled_once_a_request_and_not_again(
+    client: FlaskClient,
+    monkeypatch: pytest.MonkeyPatch,
+    program: str,
+    path: str,
+    form: dict[str, str],
+) -> None:
+    assembled: list[str] = []
+    plain = work.assemble
+    monkeypatch.setattr(
+        work, "assemble", lambda machine, text: assembled.append(text) or plain(machine, text)
+    )
+    program += f"\n; {path} {form}"  # none that another test has sent
+    for _ in range(3):
+        assert press(client, path=path, program=program, **form).status_code == 200
+    assert [each for each in assembled if each == program] == [program]
+
+
 def test_check_of_a_program_without_fault_brings_the_machine(client: FlaskClient) -> None:
     answer = press(client, path="check")
     assert "Nothing to mend. 4 of 16 words" in answer.text
@@ -397,7 +427,7 @@ def test_predict_asks_first_and_then_marks(client: FlaskClient) -> None:
     assert "Which part will change?" in question.text and 'id="frame"' not in question.text
     answer = press(client, path="mark", predict="on", place="MAR", value="1")
     assert 'data-asked="2" data-right="1"' in answer.text
-    assert "has not moved on yet" in answer.text
+    assert "before the program counter moves on" in answer.text
     assert step_of(answer) == 1
 
 
