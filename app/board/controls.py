@@ -39,6 +39,14 @@ def _sent(
 CONTROLS = (
     _sent("back", "move", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
     _sent("forward", "move", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
+    Control(
+        "onward",
+        "move",
+        "Next cue",
+        "To the next cue, question or stop; also a long press of Next",
+        ("c",),
+        "onward",
+    ),
     _sent("play", "move", "Play", "Go on by itself, or stop", "g", main=True),
     _sent("phase", "move", "Next phase", "To the end of the next phase", "p", rare=True),
     _sent(
@@ -67,6 +75,10 @@ CONTROLS = (
     _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d", rare=True),
     _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n", rare=True),
     _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b", rare=True),
+    Control(
+        "what-if", "page", "What if?", "Change a number here and see the run from there", ("w",)
+    ),
+    _sent("put-back", "move", "Put back", "Put back what was changed", "x", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
     Control("invite", "class", "Join", "How the class joins", ("j",)),
     Control("theme", "page", "Light or dark", "A light window or a dark one", ("t",), rare=True),

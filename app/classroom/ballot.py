@@ -174,6 +174,18 @@ class Ballot:
             if self._now is not None:
                 self._set(None, State.CLOSED)
 
+    def leave(self) -> None:
+        """Take the question off the board without calling ``changed``: a move follows."""
+        with self._lock:
+            self._now, self._state = None, State.CLOSED
+
+    def bring_back(self, question: Asked) -> None:
+        """Show again how the answers to a question spread that was asked before, because the
+        run has come to its answer. Does not call ``changed``: the move itself is shown."""
+        with self._lock:
+            if question.key in self._asked:
+                self._now, self._state = question.key, State.SHOWN
+
     def moved(self, scene: int, step: int) -> None:
         """The board has moved: a question of another scene leaves it, and one whose answer can
         be seen takes no more answers. Does not call ``changed``: the move itself is shown."""

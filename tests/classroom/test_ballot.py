@@ -193,7 +193,7 @@ def test_nothing_is_taken_that_could_not_be_recorded(session: Session, record: R
 def test_a_question_closes_before_its_answer_is_seen(session: Session, views: list[View]) -> None:
     session.open_question(1)
     for step in range(STEP + 1, REVEAL_STEP + 1):
-        session.forward()
+        session.step_on()
         poll = views[-1].poll
         assert views[-1].step == step and poll
         assert poll.state is (State.CLOSED if step == REVEAL_STEP else State.OPEN)

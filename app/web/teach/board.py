@@ -22,6 +22,8 @@ from app.web.rooms import room_or_404
 
 blueprint = Blueprint("board", __name__)
 
+LONGEST_TEXT = 200
+
 
 @blueprint.get("/board/<name>")
 def board(name: str) -> str:
@@ -72,6 +74,13 @@ def _number(name: str) -> int:
         abort(400, f"'{name}' must be a whole number.")
 
 
+def _text(name: str) -> str:
+    text = request.form.get(name, "")
+    if len(text) > LONGEST_TEXT:
+        abort(400, f"'{name}' is too long.")
+    return text
+
+
 def _speed(session: Session, by: int) -> None:
     session.set_speed(_next_of(SPEEDS, session.view().settings.speed, by, around=False))  # type: ignore[arg-type]
 
@@ -93,6 +102,7 @@ def _new_version(session: Session) -> None:
 
 ACTIONS: dict[str, Callable[[Session], None]] = {
     "forward": Session.forward,
+    "onward": Session.onward,
     "back": Session.back,
     "phase": Session.forward_phase,
     "instruction": Session.forward_instruction,
@@ -113,6 +123,8 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "part": _part,
     "new-version": _new_version,
     "question": Session.next_in_question,
+    "change": lambda session: session.change(_text("place"), _text("value")),
+    "put-back": Session.put_back,
     "blank": lambda session: session.set_blank(not session.view().settings.blank),
 }
 
