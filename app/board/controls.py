@@ -12,7 +12,8 @@ GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "class": "Class", "p
 class Control:
     """A button. ``keys`` are the names that browsers give to keys; ``action`` is the last part
     of the address that it posts to, or empty where the page does it alone; a ``main`` one is
-    there on a small screen too, a ``rare`` one waits on the board until all are asked for."""
+    there on a small screen too, a ``rare`` one waits on the board until all are asked for.
+    ``long`` is the control that a long press of its keys stands for."""
 
     name: str
     group: str
@@ -22,6 +23,7 @@ class Control:
     action: str = ""
     main: bool = False
     rare: bool = False
+    long: str = ""
 
 
 def _sent(
@@ -32,20 +34,31 @@ def _sent(
     *keys: str,
     main: bool = False,
     rare: bool = False,
+    long: str = "",
 ) -> Control:
-    return Control(name, group, label, help, keys, name, main, rare)
+    return Control(name, group, label, help, keys, name, main, rare, long)
 
 
 CONTROLS = (
-    _sent("back", "move", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
-    _sent("forward", "move", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
-    Control(
+    _sent("back", "move", "Back", "One press back", "ArrowLeft", "PageUp", main=True),
+    _sent(
+        "forward",
+        "move",
+        "Next",
+        "One press on; at a question, ask it",
+        "ArrowRight",
+        "PageDown",
+        "Space",
+        main=True,
+        long="onward",
+    ),
+    _sent(
         "onward",
         "move",
         "Next cue",
         "To the next cue, question or stop; also a long press of Next",
-        ("c",),
-        "onward",
+        "c",
+        rare=True,
     ),
     _sent("play", "move", "Play", "Go on by itself, or stop", "g", main=True),
     _sent("phase", "move", "Next phase", "To the end of the next phase", "p", rare=True),

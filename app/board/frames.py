@@ -50,11 +50,12 @@ class RegisterBox:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One word of memory in sight: ``kind`` is instruction, data or empty. ``next`` tells that
-    the program counter points at it (``was_next`` before the step), ``lit`` that the step reads
-    or writes it."""
+    """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty.
+    ``next`` tells that the program counter points at it (``was_next`` before the step), ``lit``
+    that the step reads or writes it."""
 
     slot: int
+    at: int
     address: str
     word: Value
     text: str
@@ -279,6 +280,7 @@ class _Maker:
             kind, text = "data" if origin or now else "empty", program.labels.get(address, "")
         return Row(
             slot=slot,
+            at=address,
             address=self.reading.address(address),
             word=Value(self.reading.instruction(was), self.reading.instruction(now), changed),
             text=text,

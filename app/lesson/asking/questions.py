@@ -14,7 +14,7 @@ from hashlib import sha256
 
 from app.lesson.entries import Piece, Wrong
 from app.lesson.places import When
-from app.lesson.timeline import Timeline
+from app.lesson.timeline import Span, Timeline
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 
@@ -33,7 +33,8 @@ MOST_TIMES = 6
 class Question:
     """A question as the teacher wrote it. ``place`` and ``asked`` are its words in the file;
     ``choices`` those given by hand, each with the teacher's own reason why it is wrong (empty for
-    none); none where they are to be computed."""
+    none); none where they are to be computed. An ``early`` one is asked at ``when``, others just
+    before it; the answer is what is so at ``answered``, at ``when`` where that is None."""
 
     when: When
     prompt: str
@@ -43,6 +44,8 @@ class Question:
     asked: Piece
     given: Piece | None
     line: int
+    early: bool = False
+    answered: When | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +85,19 @@ def ask_all(
     for question in questions:
         spans = timeline.spans(question.when)
         for span in spans[:MOST_TIMES]:
-            if span.first < 1:
+            step = span.last if question.early else span.first - 1
+            if step < 0:
                 continue
+            answer = _answer_span(question, step, span, timeline)
+            if answer is None:
+                what = "The run does not come to the answer of this question after it is asked."
+                mend = "Choose a later place after 'answer at', or ask earlier."
+                problems.append(question.place.problem(what, mend, warning=True))
+                break
             try:
-                found.append(_ask(question, Facts(timeline.run, program, span), problems))
+                asked = _ask(question, Facts(timeline.run, program, answer), problems)
+                late = question.answered is not None
+                found.append(replace(asked, step=step, late=late) if late else asked)
             except Wrong as wrong:
                 problems.append(question.asked.problem(wrong.what, wrong.mend, warning=True))
                 break
@@ -96,6 +108,14 @@ def ask_all(
     found.sort(key=lambda each: each.step)
     numbered = (replace(each, number=at) for at, each in enumerate(found, start=1))
     return tuple(numbered), list(dict.fromkeys(problems))
+
+
+def _answer_span(question: Question, step: int, span: Span, timeline: Timeline) -> Span | None:
+    """Where the answer is: the first of its places that ends after the question was asked."""
+    if question.answered is None:
+        return span
+    places = timeline.spans(question.answered)
+    return next((each for each in places if each.last > step and each.first > 0), None)
 
 
 def _ask(question: Question, facts: Facts, problems: list[Problem]) -> AskedQuestion:

@@ -12,6 +12,7 @@ from app.board.stylesheet import positions_css
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
 from app.classroom.store import StoreError
+from app.classroom.what_if import places
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
@@ -56,6 +57,14 @@ def positions(machine: str) -> Response:
     response.add_etag()
     response.make_conditional(request)
     return response
+
+
+@blueprint.get("/board/<name>/what-if")
+def what_if_form(name: str) -> str:
+    """What the board asks for before something is changed on it."""
+    scene = room_or_404(name).session.view().scene
+    found = places(scene.program) if scene.program.words else ()
+    return render_template("board/what_if.html", places=found)
 
 
 def _next_of(choices: tuple, now: object, by: int = 1, around: bool = True) -> object:  # type: ignore[type-arg]

@@ -268,7 +268,7 @@ def test_the_lesson_goes_on_where_nothing_can_be_kept(
     teacher: FlaskClient, room: Room, store: Store
 ) -> None:
     store.close()
-    assert teacher.post(f"/board/{room.name}/forward").status_code == 204
+    assert teacher.post(f"/board/{room.name}/onward").status_code == 204
     assert room.session.view().step == STEP + 1
     assert "This lesson is not being kept" in teacher.get(f"/board/{room.name}/teacher").text
     assert (
