@@ -33,13 +33,15 @@ def create_app(
     # Imported here so that the machine and the lesson can be used without the web's packages.
     from flask import Flask
 
+    from app.board.controls import KEY_NAMES
     from app.board.drawn_lines import Lines
-    from app.classroom.limits import Places
+    from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf
+    from app.lesson.parts import TITLES
     from app.web import access, assets, compression, stream
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
-    from app.web.follow.invitation import Sharing, invitation_to
+    from app.web.follow.invitation import invitation_to
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.teach import board, desk, preview, questions, results
@@ -53,10 +55,12 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
-    app.extensions["streams"] = Places(class_size * follow.WINDOWS, class_size)
-    app.extensions["sharing"] = Sharing(address) if address else None
+    app.extensions["streams"] = Seats(class_size * follow.WINDOWS, class_size)
+    app.extensions["address"] = address
     app.jinja_env.globals["invitation_to"] = invitation_to
-    app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
+    app.jinja_env.globals["titles"] = TITLES
+    app.jinja_env.globals["key_names"] = KEY_NAMES
+    app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)
     access.guard(app, hosts, teacher_key, class_size)
     compression.compress(app)
     teach = (list_of_lessons, preview, board, desk, questions, results)

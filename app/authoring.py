@@ -11,6 +11,8 @@ from pathlib import Path
 
 import click
 
+from app.lesson.file.habits import syllabus_beside
+from app.lesson.file.head import read_syllabus
 from app.lesson.file.reader import read_file, slug_of
 from app.lesson.file.shelf import lesson_files
 from app.lesson.file.starter import starter_lesson
@@ -34,12 +36,22 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
     """
     lessons = faults = warnings = 0
     unreadable = False
+    heard: set[Path] = set()
     for path in paths:
         files = lesson_files(path) if path.is_dir() else [path]
         if path.is_dir() and not files:
             shown = printable(str(path))
             click.echo(f"There is no lesson in '{shown}': no file there ends in '.md'.", err=True)
             unreadable = True
+        for file in files[:1]:
+            syllabus = syllabus_beside(file)
+            if syllabus in heard:
+                continue
+            heard.add(syllabus)
+            _, wrong = read_syllabus(file)
+            faults += len(wrong)
+            for problem in wrong:
+                click.echo(f"{syllabus}:{problem}")
         for file in files:
             shown = printable(str(file))
             try:

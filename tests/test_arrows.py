@@ -108,6 +108,50 @@ def test_imports_follow_the_arrows(module: str) -> None:
     assert offences(module, FILES[module].read_text(encoding="utf-8")) == []
 
 
+# The rooms that pupils may enter, and what is open to them elsewhere, with the reason.
+OPEN_ROOMS = ("app.web.follow", "app.web.explore")
+OPEN_ELSEWHERE = {
+    "app.web.assets.htmx": "every page needs it",
+    "app.web.assets.positions": "every page that shows the board needs it; it is the same for all",
+}
+
+
+def routes(source: str) -> dict[str, bool]:
+    """The functions of a module that answer an address, and whether each is open to the class."""
+    found = {}
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef):
+            decorators = [ast.unparse(each) for each in node.decorator_list]
+            if any(each.startswith("blueprint.") for each in decorators):
+                found[node.name] = "open_to_class" in decorators
+    return found
+
+
+def test_what_is_open_to_the_class_stands_in_rooms_of_its_own() -> None:
+    """Who may come in can be read off the folder tree."""
+    answers = {
+        f"{module}.{name}": is_open
+        for module, path in FILES.items()
+        for name, is_open in routes(path.read_text(encoding="utf-8")).items()
+    }
+    in_rooms = {each for each in answers if any(lies_in(each, room) for room in OPEN_ROOMS)}
+    # All of the two rooms, and of the rest what is listed.
+    assert {each for each, is_open in answers.items() if is_open} == in_rooms | set(OPEN_ELSEWHERE)
+    assert len(in_rooms) > 10 and len(answers) > 2 * len(in_rooms)
+
+
+def test_the_routes_of_a_module_are_found() -> None:
+    source = """
+@blueprint.get("/open")
+@open_to_class
+def one(): ...
+@blueprint.post("/closed")
+def two(): ...
+def helper(): ...
+"""
+    assert routes(source) == {"one": True, "two": False}
+
+
 @pytest.mark.parametrize("module", [each for each in FILES if lies_in(each, "app.machine")])
 def test_the_machine_needs_nothing_but_python(module: str) -> None:
     found = imports(module, FILES[module].read_text(encoding="utf-8"))

@@ -1,6 +1,6 @@
 """A frame: everything on the board at one moment, as text ready to be shown.
 
-Made from a :class:`~app.classroom.session.View` alone. Values come from the states before and
+Made from a :class:`~app.classroom.view.View` alone. Values come from the states before and
 after the step, movement from the step's transfer, so the board shows what the model did.
 """
 
@@ -43,7 +43,10 @@ class Value:
 
 @dataclass(frozen=True, slots=True)
 class RegisterBox:
+    """A register: the ``place`` where it stands, and the ``tag`` and ``name`` that it has there."""
+
     place: str
+    tag: str
     name: str
     value: Value
 
@@ -103,6 +106,10 @@ class Frame:
     def machine(self) -> Machine:
         return self.view.lesson.header.machine
 
+    def say(self, text: str) -> str:
+        """A text of our own in the words of the lesson."""
+        return self.view.lesson.header.wording.say(text)
+
 
 def make_frame(view: View) -> Frame:
     """The frame of a view."""
@@ -127,7 +134,7 @@ class _Maker:
         self.view = view
         self.moment = moment
         self.machine = view.lesson.header.machine
-        self.reading = Reading(self.machine, view.settings.base)
+        self.reading = Reading(self.machine, view.settings.base, view.lesson.header.wording)
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
@@ -192,7 +199,8 @@ class _Maker:
 
         was = self.reading.term(tag, self.before, fetched(self.before, first, True))
         now = self.reading.term(tag, self.after, fetched(self.after, self.step, False))
-        return RegisterBox(tag, register.short, Value(was, now, tag in self.targets))
+        say = self.reading.wording.say
+        return RegisterBox(tag, say(tag), say(register.short), Value(was, now, tag in self.targets))
 
     # Scenes that show something else than the machine.
 
@@ -205,8 +213,9 @@ class _Maker:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or self.view.what_if or not (self.step is None or self.after.ending):
             return ()
-        pace = seconds_per_step(run, self.view.settings.speed)
-        return speed.sentences(run.last_step, run.finish().cycles, pace)
+        pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
+        presses = run.phases if self.phases else None
+        return speed.sentences(run.last_step, run.finish().cycles, pace, presses)
 
     # Words.
 
@@ -228,7 +237,7 @@ class _Maker:
     def _notation(self) -> str:
         if self.step is None or self.phases:
             return ""
-        notation = self.step.kind.transfer.notation
+        notation = self.reading.wording.say(self.step.kind.transfer.notation)
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
 
     def _position(self) -> str:

@@ -22,7 +22,8 @@ _SHAPES = {
     "nail": ("nail", "finger", "thumb"),
     "chip": ("die", "chip", "processor", "core"),
     "hair": ("hair", "thread", "fibre", "wire"),
-    "transistor": ("transistor", "gate", "switch"),
+    "gate": ("gate",),
+    "transistor": ("transistor", "switch"),
     "grain": ("grain", "sand", "salt", "dust", "crystal", "sugar"),
     "cell": ("cell", "blood", "bacterium", "virus", "germ"),
 }

@@ -11,11 +11,12 @@ from app.lesson.header import Depth
 from app.machine.words import BASES
 
 from .ballot import Answers, Asked, Key, State
-from .view import Chosen, Settings, View
+from .settings import Settings
+from .view import Chosen, View
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Bookmark:
     """Scene and step, settings, parts shown or hidden by hand, and the question on the board.
 
     ``said``, ``settings`` and ``chosen`` are the ``said``, ``usual`` and ``chosen`` of a view.
@@ -36,8 +37,8 @@ class Place:
     was_changed: bool = False
 
 
-def write_place(view: View) -> dict[str, Any]:
-    """The place of a view, as JSON can hold it."""
+def write_bookmark(view: View) -> dict[str, Any]:
+    """The bookmark of a view, as JSON can hold it."""
     kept: dict[str, Any] = {
         "scene": view.scene_number,
         "step": view.what_if.left_at if view.what_if else view.step,
@@ -58,16 +59,16 @@ def write_place(view: View) -> dict[str, Any]:
     return kept
 
 
-def read_place(
+def read_bookmark(
     kept: Mapping[str, Any], depth: Depth, asked: dict[Key, tuple[Asked, list[Answers]]]
-) -> Place:
-    """The place that was kept; what another version wrote and this one cannot use is left out.
+) -> Bookmark:
+    """The bookmark that was kept; what another version wrote and this one cannot use is left out.
 
     ``depth`` is that of the lesson, ``asked`` what was asked in it.
     """
     settings = kept.get("settings", {})
     poll = kept.get("poll")
-    return Place(
+    return Bookmark(
         scene=int(kept.get("scene", 0)),
         step=int(kept.get("step", 0)),
         settings=Settings(

@@ -10,8 +10,8 @@ from collections.abc import Callable
 MOST_CLIENTS = 4096
 
 
-class Places:
-    """A number of places, of which one client may take a part.
+class Seats:
+    """A number of seats, of which one client may take a part.
 
     A client is an address. Behind some school networks a whole class has one address, so a
     client's part is large; but it is a part: one that takes all it can leaves the rest free.
@@ -29,7 +29,7 @@ class Places:
         return self._all
 
     def take(self, client: str) -> bool:
-        """Take a place; False where there is none for this client."""
+        """Take a seat; False where there is none for this client."""
         with self._lock:
             taken = self._taken.get(client, 0)
             if self._all >= self.most or taken >= self.most_of_one:

@@ -11,9 +11,9 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import Any
 
-from app.lesson.blocks.actions import SPEEDS
+from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.cues import Cue
 from app.lesson.entries import Wrong
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
@@ -21,29 +21,25 @@ from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.lesson.pressing import Pressing
 from app.machine.run import Moment
-from app.machine.words import BASES
 
 from .ballot import Asked, Ballot, Poll, Record, Refused, State
+from .bookmark import Bookmark
 from .course import Course, course_of
 from .pace import READ_SECONDS, rest_seconds
-from .view import Settings, View, Went
+from .settings import CHANGES, Settings
+from .view import View, Went
 from .what_if import Change, WhatIf, what_if
-
-if TYPE_CHECKING:
-    from .bookmark import Place
 
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
 QUESTION_HERE = "A question comes here. The next press asks it; a long press goes on without."
-# What of the settings a lesson may set.
-_SET_BY_LESSONS = ("depth", "speed", "base")
 
 
 class Session:
     """A lesson on the board. Safe to call from several threads.
 
-    ``place`` is where a session before this one was (see :mod:`app.classroom.bookmark`), ``record``
+    ``bookmark`` is where a session before this one was, ``record``
     where the answers of the class are written.
     """
 
@@ -52,7 +48,7 @@ class Session:
         name: str,
         lesson: Lesson,
         on_change: Callable[[View], None] = lambda view: None,
-        place: Place | None = None,
+        bookmark: Bookmark | None = None,
         record: Record | None = None,
         class_size: int = 1000,
     ) -> None:
@@ -80,26 +76,26 @@ class Session:
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
         self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
-        if place:
-            self._take_up(place)
+        if bookmark:
+            self._take_up(bookmark)
         self._changed()
 
-    def _take_up(self, place: Place) -> None:
+    def _take_up(self, bookmark: Bookmark) -> None:
         """Go where a session was before, or as near as the lesson now allows."""
-        self._scene = min(max(place.scene, 0), len(self.lesson.scenes) - 1)
-        step = max(place.step, 0)
+        self._scene = min(max(bookmark.scene, 0), len(self.lesson.scenes) - 1)
+        step = max(bookmark.step, 0)
         self._step = step if self._course.reaches(step) else self._course.last_step()
-        self._said = place.said
-        self._usual = replace(place.settings, playing=False)
-        self._chosen = {(name, there): value for name, there, value in place.chosen}
-        self._by_hand = dict(place.by_hand)
-        self.ballot.restore(place.asked, place.poll, place.poll_state, place.poll_round)
-        if place.was_changed:
+        self._said = bookmark.said
+        self._usual = replace(bookmark.settings, playing=False)
+        self._chosen = {(name, there): value for name, there, value in bookmark.chosen}
+        self._by_hand = dict(bookmark.by_hand)
+        self.ballot.restore(bookmark.asked, bookmark.poll, bookmark.poll_state, bookmark.poll_round)
+        if bookmark.was_changed:
             self._notice = "What was changed on the board has been put back."
-        if (self._scene, self._step) != (place.scene, place.step):
+        if (self._scene, self._step) != (bookmark.scene, bookmark.step):
             self._notice = (
-                f"The lesson file has changed: step {place.step} of scene {place.scene + 1} is no"
-                f" more. This is the nearest that there is."
+                f"The lesson file has changed: step {bookmark.step} of scene"
+                f" {bookmark.scene + 1} is no more. This is the nearest that there is."
             )
 
     def view(self) -> View:
@@ -194,8 +190,8 @@ class Session:
             if self._in_question():
                 return
             asked = self._asked_here
-            question = self._pressing.here(self._step, asked) if not self._what_if else None
-            if question and self._pressing.ask_step(question) == self._step:
+            question = self._at_question
+            if question:
                 self.open_question(question.number)
             else:
                 self._forward_to(lambda: self._pressing.on(self._step, asked))
@@ -217,9 +213,7 @@ class Session:
         sheet = self._scene_now.cue_sheet
         if self._step == 0 and self._said < sheet.last_said(None) and not self._what_if:
             self._stop_clock()
-            self._said += 1
-            self._went, self._notice = Went.THERE, ""
-            self._changed()
+            self._say_more()
             return
         step = following() if self._runs else self._course.on(self._step, self._now.depth)
         if step > self._step:
@@ -290,6 +284,7 @@ class Session:
                 raise IndexError(f"the lesson has no scene {number + 1}")
             self._enter(number)
             self._step, self._went = 0, Went.THERE
+            self._tell_of_question()
             self._changed()
 
     def _enter(self, number: int) -> None:
@@ -323,20 +318,15 @@ class Session:
 
     # Settings.
 
-    def set_depth(self, depth: Depth) -> None:
-        self._set(depth=depth)
+    def change(self, name: str) -> None:
+        """What the control of this name changes in them. KeyError where it is not in CHANGES."""
+        with self._lock:
+            self._show_as(CHANGES[name](self._now))
 
-    def set_base(self, base: str) -> None:
-        """ValueError where ``base`` is not one of BASES."""
-        if base not in BASES:
-            raise ValueError(f"no number base is called '{base}'")
-        self._set(base=base)
-
-    def set_speed(self, speed: float) -> None:
-        """ValueError where ``speed`` is not one of SPEEDS."""
-        if speed not in SPEEDS:
-            raise ValueError(f"no speed of {speed}")
-        self._set(speed=speed)
+    def set(self, **settings: Any) -> None:
+        """Set some of them, by their names in Settings. Raises ValueError as Settings does."""
+        with self._lock:
+            self._show_as(replace(self._now, **settings))
 
     def show_part(self, part: str, shown: bool) -> None:
         """Show or hide a part, until the scene changes."""
@@ -344,12 +334,6 @@ class Session:
             self._by_hand[part] = shown
             self._went = Went.THERE
             self._changed()
-
-    def set_movement(self, movement: bool) -> None:
-        self._set(movement=movement)
-
-    def set_blank(self, blank: bool) -> None:
-        self._set(blank=blank)
 
     # Playing: the server's clock, so every page keeps the same time.
 
@@ -374,7 +358,7 @@ class Session:
 
     # What if? Where nothing can be done, Refused says why.
 
-    def change(self, place: str, value: str) -> None:
+    def suppose(self, place: str, value: str) -> None:
         """Change a word, a register or the inputs at this step, and see the run from there."""
         with self._lock:
             if not self._scene_now.program.words:
@@ -576,16 +560,19 @@ class Session:
     def _first_step(self) -> int:
         return self._what_if.step if self._what_if else 0
 
-    def _set(self, **changes: object) -> None:
-        with self._lock:
-            there = self._set_by_lesson(self._step, self._said)
-            for name in _SET_BY_LESSONS:
-                set_there = there[name]
-                if name in changes and set_there is not None:
-                    self._chosen[name, set_there] = changes.pop(name)  # type: ignore[assignment]
-            self._usual = replace(self._usual, **changes)  # type: ignore[arg-type]
-            self._went = Went.THERE
-            self._changed()
+    def _show_as(self, settings: Settings) -> None:
+        """These settings from here on. Where the lesson sets one of them, the teacher's counts
+        wherever it says the same."""
+        now, usual = self._now, settings
+        for name, there in self._set_by_lesson(self._step, self._said).items():
+            if there is None:
+                continue
+            if getattr(settings, name) != getattr(now, name):
+                self._chosen[name, there] = getattr(settings, name)
+            usual = replace(usual, **{name: getattr(self._usual, name)})
+        self._usual = usual
+        self._went = Went.THERE
+        self._changed()
 
     def _go(self, step: int, went: Went) -> None:
         """A person moved the cursor: playing is over."""
@@ -601,9 +588,28 @@ class Session:
         if not self._runs or step <= before:
             return
         self._bring_answer(before)
-        question = self._pressing.here(step, self._asked_here)
-        at_its_place = question is not None and self._pressing.ask_step(question) == step
-        if at_its_place and self.ballot.poll is None:
+        self._tell_of_question()
+
+    def _say_more(self) -> None:
+        """The next of several cues at the start."""
+        self._said += 1
+        self._went, self._notice = Went.THERE, ""
+        self._tell_of_question()
+        self._changed()
+
+    @property
+    def _at_question(self) -> AskedQuestion | None:
+        """The question whose place is this very step, once all cues before it have been said."""
+        if not self._runs or (
+            self._step == 0 and self._said < self._scene_now.cue_sheet.last_said(None)
+        ):
+            return None
+        question = self._pressing.here(self._step, self._asked_here)
+        there = question is not None and self._pressing.ask_step(question) == self._step
+        return question if there else None
+
+    def _tell_of_question(self) -> None:
+        if self.ballot.poll is None and self._at_question:
             self._notice = QUESTION_HERE
 
     def _bring_answer(self, before: int) -> None:
@@ -621,9 +627,10 @@ class Session:
             if not self._usual.playing or playing != self._playings:
                 return
             if self._step == 0 and self._said < self._scene_now.cue_sheet.last_said(None):
-                self._said += 1
-                self._went, self._notice = Went.THERE, ""
-                self._changed()
+                self._say_more()
+                if self._notice:
+                    self._stop_clock()
+                    return
                 self._set_clock(READ_SECONDS, playing)
                 return
             since, following = self._step, self._course.on(self._step, self._now.depth)

@@ -56,8 +56,8 @@ class StoreError(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A lesson as the store knows it. Times are seconds since the epoch; ``place`` is what
-    :meth:`Store.save_place` was given."""
+    """A lesson as the store knows it. Times are seconds since the epoch; ``bookmark`` is
+    what :meth:`Store.save_bookmark` was given."""
 
     name: str
     code: str
@@ -66,7 +66,7 @@ class Kept:
     started: float
     seen: float
     ended: bool
-    place: dict[str, Any]
+    bookmark: dict[str, Any]
 
 
 class Store:
@@ -135,13 +135,13 @@ class Store:
                 if added.rowcount:
                     return Kept(name, code, slug, title, now, now, False, {})
 
-    def save_place(self, name: str, place: dict[str, Any]) -> None:
+    def save_bookmark(self, name: str, bookmark: dict[str, Any]) -> None:
         """Where the class is; any data that JSON can hold."""
         now = self._clock()
         with self._using() as database:
             database.execute(
                 "UPDATE lesson SET place = ?, seen = ? WHERE name = ?",
-                (json.dumps(place, separators=(",", ":")), now, name),
+                (json.dumps(bookmark, separators=(",", ":")), now, name),
             )
         if now - self._tidied > _TIDY_SECONDS:
             self.tidy()

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
+from app.machine.telling.wording import USUAL, Wording
 
 
 class Depth(StrEnum):
@@ -34,8 +35,8 @@ ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
-    where the file gives none). ``press`` is what a press does in scenes that do not say; None
-    leaves it to the depth."""
+    where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
+    press does in scenes that do not say; None leaves it to the depth."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -46,3 +47,4 @@ class Header:
     limit: int = DEFAULT_LIMIT
     terms: tuple[tuple[str, str], ...] = ()
     press: Press | None = None
+    wording: Wording = USUAL

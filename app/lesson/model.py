@@ -13,6 +13,7 @@ from app.lesson.blocks.task import Task
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
+from app.machine.telling.wording import USUAL, Wording
 
 from .header import Depth, Header, Press
 from .parts import ALL_PARTS
@@ -28,9 +29,10 @@ class Scene:
     a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
-    ``inputs_line`` the same of its inputs. ``minutes`` is its planned time, ``press`` how far one
-    press goes; each None where the file does not say.
-    ``homework`` is HTML, empty for none.
+    ``inputs_line`` the same of its inputs. ``solution`` is a program that does the task: for the
+    teacher, never for the class. ``homework`` is HTML, empty for none. ``minutes`` is its planned
+    time, ``press`` how far one press goes; each None where the file does not say. ``wording`` has
+    the words of the syllabus.
     """
 
     title: str
@@ -49,8 +51,11 @@ class Scene:
     minutes: int | None = None
     depth: Depth = Depth.TRANSFERS
     press: Press | None = None
+    solution: Program | None = None
     program_line: int = 0
     inputs_line: int = 0
+    solution_line: int = 0
+    wording: Wording = USUAL
 
     @cached_property
     def run(self) -> Run:
@@ -83,7 +88,7 @@ class Scene:
 
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
-        return ask_all(self.asked, self.timeline, self.program)
+        return ask_all(self.asked, self.timeline, self.program, self.wording)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from werkzeug.exceptions import NotFound
 
 from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
-from app.classroom.bookmark import read_place, write_place
+from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.hub import Hub
 from app.classroom.session import Session
 from app.classroom.store import Kept, LessonRecord, Store, StoreError
@@ -237,12 +237,14 @@ class Rooms:
                 self._keep(room, view)
                 room.publish(view)
 
-        place = None
-        if kept.place:
+        bookmark = None
+        if kept.bookmark:
             asked = self.store.questions(kept.name)
-            place = read_place(kept.place, lesson.header.depth, asked)
+            bookmark = read_bookmark(kept.bookmark, lesson.header.depth, asked)
         record = LessonRecord(self.store, kept.name)
-        room.session = Session(kept.name, lesson, keep_and_publish, place, record, self.class_size)
+        room.session = Session(
+            kept.name, lesson, keep_and_publish, bookmark, record, self.class_size
+        )
         room.session.started = kept.started
         keep_and_publish(room.session.view())
         self._rooms[kept.name] = room
@@ -255,7 +257,7 @@ class Rooms:
 
     def _keep(self, room: Room, view: View) -> None:
         try:
-            self.store.save_place(room.name, write_place(view))
+            self.store.save_bookmark(room.name, write_bookmark(view))
             room.trouble = ""
         except StoreError as error:
             # The lesson goes on: the teacher's screen says that it is not being kept.

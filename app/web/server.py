@@ -13,7 +13,7 @@ import gevent.socket
 from flask import Flask
 from gevent.pywsgi import WSGIHandler, WSGIServer
 
-from app.classroom.limits import Places
+from app.classroom.limits import Seats
 
 from .log_lines import LogLines
 
@@ -72,7 +72,7 @@ class Server(WSGIServer):
 
     def __init__(self, listener: socket.socket, app: Flask, class_size: int) -> None:
         most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
-        self._places = Places(most, max(most // 2, 1))
+        self._seats = Seats(most, max(most // 2, 1))
         # The name is given, so that nobody asks the network for it.
         super().__init__(listener, app, log=None, environ={"SERVER_NAME": "127.0.0.1"})
 
@@ -92,11 +92,11 @@ class Server(WSGIServer):
             sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, milliseconds)
         if client in _OWN_MACHINE:
             super().handle(sock, address)
-        elif self._places.take(client):
+        elif self._seats.take(client):
             try:
                 super().handle(sock, address)
             finally:
-                self._places.give_back(client)
+                self._seats.give_back(client)
         else:
             sock.sendall(_FULL)
 

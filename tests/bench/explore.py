@@ -28,7 +28,7 @@ from dataclasses import dataclass
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.web.explore import trial as explore_trial
+from app.web.explore import trial
 from tests.bench.class_load import bare_server, port_of
 from tests.bench.process import memory, processor_seconds
 from tests.bench.rows import Row, percentile, table
@@ -224,7 +224,7 @@ def main() -> None:
     client = create_app(ROOT / "lessons").test_client()
     client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
     alone(client)
-    print(f"at most {explore_trial.MOST_TRIALS} runs are kept")
+    print(f"at most {trial.MOST_TRIALS} runs are kept")
     print(table(pupils_rows(options.pupils, options.seconds)))
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from app.classroom.ballot import State
-from app.classroom.bookmark import read_place, write_place
+from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.session import Session
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
@@ -20,22 +20,22 @@ def lesson(source: str = ASKING) -> Lesson:
 def again(session: Session, later: Lesson | None = None) -> Session:
     """The session after a restart, of the same lesson or of what has become of it."""
     later = later or lesson()
-    kept = json.loads(json.dumps(write_place(session.view())))
+    kept = json.loads(json.dumps(write_bookmark(session.view())))
     asked = {
         each.asked.key: (each.asked, [{"pupil": 2}, {}][: each.round])
         for each in session.ballot.everything
     }
-    place = read_place(kept, later.header.depth, asked)
-    return Session(session.name, later, place=place)
+    bookmark = read_bookmark(kept, later.header.depth, asked)
+    return Session(session.name, later, bookmark=bookmark)
 
 
 def test_everything_on_the_board_comes_back() -> None:
     session = Session("name", lesson())
     session.go_to_step(STEP)
-    session.set_base("binary")
-    session.set_speed(0.5)
-    session.set_movement(False)
-    session.set_blank(True)
+    session.set(base="binary")
+    session.set(speed=0.5)
+    session.set(movement=False)
+    session.set(blank=True)
     session.show_part("ALU", False)
     session.open_question(1)
     session.ballot.answer("pupil", (0, 1), 1, 2)
@@ -96,7 +96,7 @@ def test_a_question_keeps_the_words_it_was_asked_with() -> None:
 
 def test_what_another_version_wrote() -> None:
     kept = {"scene": 0, "step": 2, "settings": {"depth": "atoms", "base": 7, "speed": "fast"}}
-    place = read_place(kept, Depth.PHASES, {})
-    assert place.settings.depth is Depth.PHASES
-    assert (place.settings.base, place.settings.speed) == ("denary", 1.0)
-    assert read_place({}, Depth.TRANSFERS, {}).step == 0
+    bookmark = read_bookmark(kept, Depth.PHASES, {})
+    assert bookmark.settings.depth is Depth.PHASES
+    assert (bookmark.settings.base, bookmark.settings.speed) == ("denary", 1.0)
+    assert read_bookmark({}, Depth.TRANSFERS, {}).step == 0

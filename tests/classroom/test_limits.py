@@ -2,24 +2,24 @@
 
 from __future__ import annotations
 
-from app.classroom.limits import MOST_CLIENTS, Places, Rate
+from app.classroom.limits import MOST_CLIENTS, Rate, Seats
 
 
-def test_one_client_leaves_places_for_others() -> None:
-    places = Places(most=10, most_of_one=6)
-    assert [places.take("greedy") for _ in range(8)] == [True] * 6 + [False] * 2
-    assert [places.take("other") for _ in range(5)] == [True] * 4 + [False]
-    places.give_back("greedy")
-    assert places.take("other") and not places.take("greedy")
-    assert places.taken == 10
+def test_one_client_leaves_seats_for_others() -> None:
+    seats = Seats(most=10, most_of_one=6)
+    assert [seats.take("greedy") for _ in range(8)] == [True] * 6 + [False] * 2
+    assert [seats.take("other") for _ in range(5)] == [True] * 4 + [False]
+    seats.give_back("greedy")
+    assert seats.take("other") and not seats.take("greedy")
+    assert seats.taken == 10
 
 
-def test_places_come_back_and_nothing_is_remembered() -> None:
-    places = Places(most=3, most_of_one=3)
+def test_seats_come_back_and_nothing_is_remembered() -> None:
+    seats = Seats(most=3, most_of_one=3)
     for number in range(1000):
-        assert places.take(str(number))
-        places.give_back(str(number))
-    assert places.taken == 0 and not places._taken
+        assert seats.take(str(number))
+        seats.give_back(str(number))
+    assert seats.taken == 0 and not seats._taken
 
 
 def test_rate_at_once_and_over_time() -> None:

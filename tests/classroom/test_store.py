@@ -34,11 +34,11 @@ def path(tmp_path: Path) -> Path:
 def test_a_lesson_is_found_again(path: Path) -> None:
     first = Store(path)
     kept = first.add("name", "slug", "Title")
-    first.save_place("name", {"step": 3, "by_hand": {"ALU": False}})
+    first.save_bookmark("name", {"step": 3, "by_hand": {"ALU": False}})
     again = Store(path)
     found = again.lesson("name")
     assert found and found == again.lesson_of_code(kept.code)
-    assert found.place == {"step": 3, "by_hand": {"ALU": False}} and found.title == "Title"
+    assert found.bookmark == {"step": 3, "by_hand": {"ALU": False}} and found.title == "Title"
     assert again.lesson("other") is None and again.lesson_of_code("AAAAA") is None
 
 
@@ -122,7 +122,7 @@ def test_lessons_delete_themselves(path: Path) -> None:
     assert len(store.lessons()) == 2
     clock.now += 1.5 * DAY
     # Any lesson that goes on clears up behind the others.
-    store.save_place("newer", {})
+    store.save_bookmark("newer", {})
     assert [each.name for each in store.lessons()] == ["newer"]
     clock.now += KEEP_DAYS * DAY + 1
     assert Store(path, clock).lessons() == []
@@ -154,7 +154,7 @@ def test_the_key_lasts_for_a_day_of_teaching(path: Path) -> None:
     store.add("name", "slug", "Title")
     clock.now += (KEY_HOURS - 1) * 3600
     assert Store(path, clock).key() == key
-    store.save_place("name", {})
+    store.save_bookmark("name", {})
     clock.now += (KEY_HOURS + 1) * 3600
     assert Store(path, clock).key() != key
 

@@ -1,9 +1,9 @@
 """The machine as hardware: registers, one memory, one ALU and a timed control unit.
 
-Written from ``machine.md`` alone, so that it can disagree with ``app/machine``; it shares no
-code with it. The style is that of standard textbooks on register-transfer design (for example
-Mano, *Computer System Architecture*, chapters 4 and 5, from memory): a sequence counter gives
-the timing signals T0 to T7, the opcode is decoded to one signal for each code, and each
+Its only source is ``machine.md`` beside it, so that it can disagree with ``app/machine``; it
+shares no code with it. The style is that of standard textbooks on register-transfer design (for
+example Mano, *Computer System Architecture*, chapters 4 and 5, from memory): a sequence counter
+gives the timing signals T0 to T7, the opcode is decoded to one signal for each code, and each
 register transfer is permitted by a timing signal and a decoded code. One tick of the clock makes
 one transfer, which is one *step*:
 
@@ -11,6 +11,7 @@ one transfer, which is one *step*:
     T1      MDR <- memory[MAR]
     T2      CIR <- MDR
     T3      PC <- PC + 1
+            (where the counter moves second, this is T1, and the two above it T2 and T3)
     T4      opcode, operand <- CIR
     T5-T7   the instruction's own row; the counter then goes back to T0
 """
@@ -84,8 +85,8 @@ class Snapshot(NamedTuple):
     """The machine just after one step.
 
     Registers and memory are unsigned bit patterns; ``status`` is empty before the first
-    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is true only of
-    a step whose addition or subtraction did not fit in the word. ``ended`` is empty in every
+    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is the
+    overflow mark. ``ended`` is empty in every
     snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from one
     snapshot to the next until a step changes them.
     """
@@ -105,11 +106,11 @@ class Snapshot(NamedTuple):
 class HardwareMachine:
     """The circuit for one word size, with the clock and the outside world to drive it."""
 
-    def __init__(self, word_bits: int) -> None:
+    def __init__(self, word_bits: int, counter_second: bool = False) -> None:
         self.word_bits = word_bits
         self.memory_words = 1 << (word_bits // 2)
         with pyrtl.set_working_block(pyrtl.Block()):
-            self.memory = describe(word_bits)
+            self.memory = describe(word_bits, counter_second)
             pyrtl.optimize()
             blank = dict.fromkeys(range(self.memory_words), 0)
             # Compiling the circuit takes as long as some hundreds of steps, so it is done once;
@@ -136,7 +137,6 @@ class HardwareMachine:
         cells.update(enumerate(memory))
         to_come = [number & mask for number in reversed(inputs)]
         outputs: tuple[int, ...] = ()
-        overflow = False
         snapshots: list[Snapshot] = []
 
         # A register shows, in any cycle, what the cycle before left in it: the snapshot after
@@ -155,7 +155,7 @@ class HardwareMachine:
                         look("CIR"),
                         look("ACC"),
                         STATUS_NAME[look("status")],
-                        overflow,
+                        bool(look("overflow")),
                         memory,
                         outputs,
                         ended or ("limit" if cycle == max_steps else ""),
@@ -164,7 +164,6 @@ class HardwareMachine:
             if ended:
                 break
 
-            overflow = bool(look("overflow"))
             if look("memory_write"):
                 memory = tuple(cells[address] for address in range(self.memory_words))
             if look("input_taken"):
@@ -174,8 +173,9 @@ class HardwareMachine:
         return snapshots
 
 
-def describe(word_bits: int) -> pyrtl.MemBlock:
-    """Describe the machine in the working block, and return its memory."""
+def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
+    """Describe the machine in the working block, and return its memory. ``counter_second`` moves
+    the counter on in the second tick of a fetch and not in the fourth."""
     half_bits = word_bits // 2
     memory = pyrtl.MemBlock(word_bits, addrwidth=half_bits, name="memory", asynchronous=True)
 
@@ -186,6 +186,7 @@ def describe(word_bits: int) -> pyrtl.MemBlock:
     cir = pyrtl.Register(word_bits, "CIR")
     acc = pyrtl.Register(word_bits, "ACC")
     status = pyrtl.Register(2, "status")
+    overflow = pyrtl.Register(1, "mark")
     opcode = pyrtl.Register(half_bits, "opcode")
     operand = pyrtl.Register(half_bits, "operand")
     counter = pyrtl.Register(3, "counter")
@@ -199,7 +200,9 @@ def describe(word_bits: int) -> pyrtl.MemBlock:
     input_taken = pyrtl.Output(1, "input_taken")
     output_given = pyrtl.Output(1, "output_given")
     memory_write = pyrtl.Output(1, "memory_write")
-    overflow = pyrtl.Output(1, "overflow")
+    # No transfer reads the mark: it is there to be seen.
+    mark = pyrtl.Output(1, "overflow")
+    mark <<= overflow
 
     # Control unit: timing signals and decoded codes.
     t = [counter == number for number in range(8)]
@@ -256,11 +259,12 @@ def describe(word_bits: int) -> pyrtl.MemBlock:
         # Fetch
         with t[0]:
             mar.next |= pc.truncate(half_bits)
-        with t[1]:
+        reads, takes, moves = (t[2], t[3], t[1]) if counter_second else (t[1], t[2], t[3])
+        with reads:
             mdr.next |= read
-        with t[2]:
+        with takes:
             cir.next |= mdr
-        with t[3]:
+        with moves:
             pc.next |= pc + 1
 
         # Decode
@@ -281,7 +285,7 @@ def describe(word_bits: int) -> pyrtl.MemBlock:
             with any_of(Code.ADD_NUMBER, Code.SUBTRACT_NUMBER):
                 acc.next |= result
                 status.next |= result_status
-                overflow |= too_big
+                overflow.next |= too_big
             with is_code[Code.COMPARE_NUMBER]:
                 status.next |= compared
             with jumps:
@@ -305,7 +309,7 @@ def describe(word_bits: int) -> pyrtl.MemBlock:
             with any_of(Code.ADD, Code.SUBTRACT):
                 acc.next |= result
                 status.next |= result_status
-                overflow |= too_big
+                overflow.next |= too_big
             with is_code[Code.COMPARE]:
                 status.next |= compared
 
@@ -318,13 +322,17 @@ def signed(pattern: int, bits: int) -> int:
 
 
 @cache
-def hardware(machine: str) -> HardwareMachine:
+def hardware(machine: str, counter_second: bool = False) -> HardwareMachine:
     """The circuit of a named machine, built once."""
-    return HardwareMachine(WORD_BITS[machine])
+    return HardwareMachine(WORD_BITS[machine], counter_second)
 
 
 def simulate(
-    machine: str, memory: Sequence[int], inputs: Sequence[int], max_steps: int
+    machine: str,
+    memory: Sequence[int],
+    inputs: Sequence[int],
+    max_steps: int,
+    counter_second: bool = False,
 ) -> list[Snapshot]:
     """Run a memory image on the hardware; one snapshot after every step, the last one `ended`."""
-    return hardware(machine).run(memory, inputs, max_steps)
+    return hardware(machine, counter_second).run(memory, inputs, max_steps)

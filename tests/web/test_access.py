@@ -13,7 +13,7 @@ from werkzeug.routing import Rule
 
 from app import create_app
 from app.classroom.tokens import cookie_name, new_pupil
-from app.web import access as safety
+from app.web import access
 from app.web.rooms import Room
 from tests.asking import STEP, same_origin, teach, write_lesson
 
@@ -23,7 +23,7 @@ KEY = "a-key-of-the-teacher-1"
 OPEN = {
     "static",
     "assets.htmx",
-    "board.positions",
+    "assets.positions",
     "follow.answer",
     "follow.follow",
     "follow.join",
@@ -205,14 +205,14 @@ def test_names_that_are_served(teacher: FlaskClient, host: str) -> None:
 @pytest.fixture
 def stopped_clock(monkeypatch: pytest.MonkeyPatch) -> None:
     """No time passes between requests, however slow this machine is."""
-    monkeypatch.setattr(safety, "Rate", partial(safety.Rate, clock=lambda: 0.0))
+    monkeypatch.setattr(access, "Rate", partial(access.Rate, clock=lambda: 0.0))
 
 
 def test_too_many_requests(
     stopped_clock: None, web: Flask, room: Room, teacher: FlaskClient
 ) -> None:
     client = web.test_client()
-    most = safety.REQUESTS_AT_ONCE * 10
+    most = access.REQUESTS_AT_ONCE * 10
     codes = [client.get("/join").status_code for _ in range(most + 10)]
     assert codes == [200] * most + [429] * 10
     answer = client.get("/join")

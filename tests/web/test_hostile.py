@@ -220,7 +220,7 @@ def path(draw: Random, rule: Rule, room: Room) -> str:
         "machine": ("8-bit", "16-bit"),
         "number": ("1", "2", "3"),
         "address": ("0", "15", "255"),
-        "filename": ("css/base.css", "js/board.js", "css"),
+        "filename": ("css/base.css", "js/teach/board.js", "css"),
     }
     # The name of a lesson under way is what most addresses need to get anywhere.
     if "name" in rule.arguments and rule.endpoint != "assets.htmx" and draw.random() < 0.7:

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from codecs import BOM_UTF8
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import yaml
 
-from app.lesson.entries import MOST_FAULTS, Wrong
-from app.lesson.header import Depth, Press
-from app.machine.machine import MACHINES
-from app.machine.source.problems import Problem, listed, nearest
+from app.lesson.entries import Wrong
+from app.lesson.header import Depth, Header, Press
+from app.machine.machine import MACHINES, machine_with
+from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
+from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
+from .habits import LARGEST_SYLLABUS, read_counter, read_words, syllabus_beside
 from .yaml_slips import tidy_header
 
 LONGEST_LESSON = 300
@@ -63,7 +68,7 @@ def _choice(value: Any, known: list[str]) -> str:
     raise Wrong(f"'{text}' is not one of the choices.", mend)
 
 
-def _format(value: Any) -> Any:
+def _machine(value: Any) -> Any:
     return MACHINES[_choice(value, list(MACHINES))]
 
 
@@ -127,7 +132,7 @@ _Loader = yaml.BaseLoader
 # What the header may say, and how each is read.
 _FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": _words(LONGEST_TITLE),
-    "machine": _format,
+    "machine": _machine,
     "depth": _depth,
     "press": _press,
     "age": _words(LONGEST_TERM),
@@ -135,21 +140,27 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "objectives": _list,
     "limit": _whole(LARGEST_LIMIT),
     "terms": _terms,
+    "words": read_words,
+    "counter moves": read_counter,
 }
+# Those of them that may be said for a whole folder.
+FOLDER_FIELDS = ("words", "counter moves")
 
 
-def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Problem]]:
+def read_header(
+    text: str, first_line: int, known: Collection[str] = tuple(_FIELDS)
+) -> tuple[dict[str, Any], list[Problem]]:
     """The fields of a header, and the problems in it.
 
-    ``first_line`` is the line of the file (from 1) that ``text`` starts on. A field with a
-    problem is left out.
+    ``first_line`` is the line of the file (from 1) that ``text`` starts on, ``known`` the fields
+    that it may have. A field with a problem is left out.
     """
     shift = first_line - 1
     if len(text) > LONGEST_HEADER:
         what = f"The header is {len(text)} characters long."
         mend = f"Keep it under {LONGEST_HEADER}; what you say belongs in the notes of a scene."
         return _machine_of(text), [Problem(shift, 1, 3, what, mend)]
-    text, slips = tidy_header(text, _FIELDS)
+    text, slips = tidy_header(text, known)
     problems = [each.moved(shift) for each in slips]
     try:
         node = _compose(text)
@@ -159,7 +170,7 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
             problems.append(Problem(line, column, 1, error.what, error.mend).moved(shift))
         return _machine_of(text), problems
     if node is None:
-        return {}, [*problems, _without_title(first_line)]
+        return {}, [*problems, *_untitled(known, first_line)]
     if not isinstance(node, yaml.MappingNode):
         what = "The header is not made of lines like 'name: words'."
         mend = "Start with 'title: The name of the lesson'."
@@ -180,9 +191,9 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
             length = max(last_column - column, 1) if last_line == line else 1
             problems.append(Problem(line, column, length, what, mend).moved(shift))
 
-        if name not in _FIELDS:
-            near = nearest(name, _FIELDS)
-            mend = f"Did you mean {near}?" if near else f"The header may have {listed(_FIELDS)}."
+        if name not in known:
+            near = nearest(name, known)
+            mend = f"Did you mean {near}?" if near else f"The header may have {listed(known)}."
             tell(key, f"The header has no field called '{name}'.", mend)
         elif name in fields:
             tell(key, f"The header says '{name}' twice.", "Leave one of them out.")
@@ -192,8 +203,8 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
                 fields[name] = _FIELDS[name](plain)
             except Wrong as wrong:
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
-    if "title" not in fields and not any(key.value == "title" for key, _ in node.value):
-        problems.append(_without_title(first_line))
+    if not any(key.value == "title" for key, _ in node.value):
+        problems += _untitled(known, first_line)
     return fields, problems
 
 
@@ -204,9 +215,12 @@ def _machine_of(text: str) -> dict[str, Any]:
     return {"machine": machine} if machine else {}
 
 
-def _without_title(first_line: int) -> Problem:
+def _untitled(known: Collection[str], first_line: int) -> list[Problem]:
+    """The problem of a header that must have a title and has none."""
+    if "title" not in known:
+        return []
     mend = "Add a line 'title: The name of the lesson'."
-    return Problem(first_line - 1, 1, 3, "The header has no title.", mend)
+    return [Problem(first_line - 1, 1, 3, "The header has no title.", mend)]
 
 
 def _place(text: str, index: int) -> tuple[int, int]:
@@ -266,3 +280,34 @@ def _construct(node: yaml.Node) -> Any:
         return _Loader("").construct_object(node, deep=True)
     except yaml.YAMLError as error:
         raise Wrong("Its value cannot be read.", "Write plain words or a number.") from error
+
+
+def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
+    """The header of these fields; a lesson without a title has its file's name."""
+    said = {"title": slug, **fields}
+    terms = said.pop("words", {})
+    moves = said.pop("counter moves", None)
+    header = Header(**said, wording=wording_of(terms))
+    return replace(header, machine=machine_with(header.machine, moves)) if moves else header
+
+
+def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
+    """The fields that the file beside a lesson file says for its folder, and what is wrong with
+    them; nothing where there is no such file."""
+    file = syllabus_beside(path)
+    try:
+        if not file.is_file():
+            return {}, []
+        if file.stat().st_size > LARGEST_SYLLABUS:
+            what = f"The file has more than {LARGEST_SYLLABUS} bytes."
+            return {}, [Problem(1, 1, 1, what, "It needs only a few lines.")]
+        text = file.read_bytes().removeprefix(BOM_UTF8).decode()
+    except OSError as error:
+        mend = "See that you are allowed to read it."
+        return {}, [Problem(1, 1, 1, f"The file cannot be opened: {error.strerror}.", mend)]
+    except UnicodeDecodeError:
+        mend = "Save it as UTF-8 in your editor."
+        return {}, [Problem(1, 1, 1, "The file is not UTF-8 text.", mend)]
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    fields, problems = read_header(lines, 1, FOLDER_FIELDS)
+    return {name: fields[name] for name in FOLDER_FIELDS if name in fields}, problems

@@ -11,10 +11,12 @@ import os
 import re
 import stat
 from codecs import BOM_UTF8
+from collections.abc import Mapping
 from dataclasses import replace
 from hashlib import blake2s
 from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from markdown_it.token import Token
 
@@ -26,7 +28,8 @@ from app.machine.source.problems import Problem, nearest, printable
 
 from .checks import check_scenes
 from .fences import tidy
-from .head import read_header
+from .habits import SYLLABUS, together
+from .head import header_of, read_header, read_syllabus
 from .prose import read_blocks, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
@@ -76,7 +79,15 @@ def read_file(path: Path) -> Lesson:
         # Latin-1 has a character for every byte: whatever was written, this is it and nothing else.
         text = data.decode("latin-1")
         return Lesson(slug, Header(slug), (), (Problem(line, 1, 1, what, mend),), text)
-    return read_lesson(slug, source)
+    folder, wrong = read_syllabus(path)
+    lesson = read_lesson(slug, source, folder)
+    return replace(lesson, problems=tuple(sorted((*lesson.problems, *map(_of_folder, wrong[:1])))))
+
+
+def _of_folder(problem: Problem) -> Problem:
+    """What a lesson is told of a fault in the file that speaks for its folder."""
+    what = f"Line {problem.line} of '{SYLLABUS}' cannot be used. {problem.what}"
+    return Problem(1, 1, 1, what, problem.mend, warning=True)
 
 
 def slug_of(path: Path) -> str:
@@ -96,8 +107,9 @@ def unread(slug: str, what: str, mend: str, title: str = "") -> Lesson:
     return Lesson(slug, Header(title or slug), (), (Problem(1, 1, 1, what, mend),))
 
 
-def read_lesson(slug: str, source: str) -> Lesson:
-    """Read the text of a lesson. Never raises for what a person may write."""
+def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None) -> Lesson:
+    """Read the text of a lesson. Never raises for what a person may write. ``folder`` are the
+    fields that its folder says for all its lessons."""
     # Halves of characters can be written nowhere; no file has them, but a text may.
     source = re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", source)
     text = (
@@ -109,7 +121,7 @@ def read_lesson(slug: str, source: str) -> Lesson:
         mend = f"A lesson file may have {MOST_LINES}; make two lessons of it."
         return replace(unread(slug, what, mend), source=source)
     problems: list[Problem] = []
-    header, body, first_line = _read_head(slug, lines, problems)
+    header, body, first_line = _read_head(slug, lines, problems, folder or {})
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
     program = Program(header.machine, "")
@@ -155,7 +167,7 @@ def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
 
 
 def _read_head(
-    slug: str, lines: list[str], problems: list[Problem]
+    slug: str, lines: list[str], problems: list[Problem], folder: Mapping[str, Any]
 ) -> tuple[Header, list[str] | None, int]:
     """The header, the lines after it, and the line of the file that they start on.
 
@@ -179,7 +191,7 @@ def _read_head(
         return Header(slug), None, len(lines)
     fields, found = read_header("\n".join(lines[start + 1 : end]), start + 2)
     problems += found
-    return Header(**({"title": slug} | fields)), lines[end + 1 :], end + 2
+    return header_of(slug, together(folder, fields)), lines[end + 1 :], end + 2
 
 
 def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> list[Draft]:

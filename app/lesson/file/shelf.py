@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from app.lesson.header import Header
 from app.lesson.model import Lesson
 
+from .habits import syllabus_stamp
+from .head import header_of, read_syllabus
 from .reader import read_file, slug_of, unread
 
 
@@ -45,7 +48,7 @@ class Shelf:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._read: dict[Path, tuple[tuple[int, int], Lesson]] = {}
+        self._read: dict[Path, tuple[tuple[int, ...], Lesson]] = {}
         self._good: dict[str, Lesson] = {}
 
     def files(self) -> list[Path]:
@@ -62,6 +65,11 @@ class Shelf:
                 return self.read(each)
         return None
 
+    def habits(self) -> Header:
+        """The header of a lesson that says nothing of its own."""
+        fields, _ = read_syllabus(self.path if self.path.is_file() else self.path / "any.md")
+        return header_of("", fields)
+
     def good_lesson(self, slug: str) -> Lesson | None:
         """The newest version of a lesson that had no fault, seen since the shelf was made."""
         self.lesson(slug)
@@ -71,7 +79,7 @@ class Shelf:
         """The lesson of one of the files, as it is now."""
         try:
             status = path.stat()
-            stamp = (status.st_mtime_ns, status.st_size)
+            stamp = (status.st_mtime_ns, status.st_size, *syllabus_stamp(path))
             known = self._read.get(path)
             if known and known[0] == stamp:
                 return known[1]

@@ -9,12 +9,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
-from app.lesson.entries import MOST_FAULTS
-from app.machine.source.problems import Problem
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
-_FIELD = re.compile(r"(\s*)(\w+)\s*:(.*)")
+_FIELD = re.compile(r"(\s*)(\w+(?: moves)?)\s*:(.*)")
 _ITEM = re.compile(r"(\s*-\s+)(.*)")
 _TERM = re.compile(r"(\s+[^\s:#'\"-][^:#]*:\s+)(.*)")
 # Where a plain value ends in YAML: at a colon before a space, or at a '#' after one.
@@ -104,7 +103,7 @@ class _Reader:
         if not found and _indent(line) > self.margin:
             found = _TERM.fullmatch(line) if self.within == "terms" else None
         elif not found:
-            found = re.fullmatch(r"(\s*\w+\s*:\s+)(.*)", line)
+            found = re.fullmatch(r"(\s*\w+(?: moves)?\s*:\s+)(.*)", line)
         if not found or not found[2].strip():
             return at
         start, value = len(found[1]), found[2].rstrip()

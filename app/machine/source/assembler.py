@@ -14,9 +14,12 @@ from dataclasses import dataclass, field
 from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
-from app.machine.words import parse_number
+from app.machine.operations import Status
+from app.machine.words import NotANumber, parse_number
 
+from .numbers import seems_other
 from .problems import Problem, lines_of, listed, nearest
+from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
 
 LARGEST_SOURCE = 64_000
 # After so many faults of a program the rest of it is not read.
@@ -108,6 +111,11 @@ class _Reader:
         line += self.first_line - 1
         self.problems.append(Problem(line, token.column, max(len(token.text), 1), what, mend))
 
+    def warn(self, line: int, token: _Token, what: str, mend: str) -> None:
+        line += self.first_line - 1
+        place = (line, token.column, len(token.text))
+        self.warnings.append(Problem(*place, what, mend, warning=True))
+
     def is_enough(self, line: int) -> bool:
         """Whether there are so many problems that the rest is not read, which is told."""
         if len(self.problems) < MOST_FAULTS:
@@ -142,8 +150,8 @@ class _Reader:
                 self.complain(
                     number,
                     stray,
-                    "A colon ends a label, and there is no label here.",
-                    "Write the label as one word before the colon, as in 'total: 0'.",
+                    "There is a colon here, but no label here in front of it.",
+                    "Write one word, then the colon, then the rest, as in 'total: 0'.",
                 )
                 tokens = [each for each in tokens if each.text != ":"]
                 if not tokens:
@@ -165,7 +173,7 @@ class _Reader:
             self.complain(
                 line,
                 token,
-                f"The label '{label}' names nothing: no word comes after it.",
+                f"The label '{label}' stands at the end, and nothing comes after it.",
                 f"Write an instruction or a number after it, as in '{label}: 0'.",
             )
         return made
@@ -216,6 +224,13 @@ class _Reader:
                 what = f"The program has more than {MOST_LABELS} labels."
                 self.complain(line, token, what, "Leave out those that nothing uses.")
             return None
+        if key in _names_of_registers(self.machine):
+            self.warn(
+                line,
+                token,
+                f"The label '{name}' has the name of a register.",
+                f"Choose another, such as '{name}_1', so that nobody takes one for the other.",
+            )
         self.addresses[key] = address
         self.spellings[key] = (token, line)
         return name
@@ -256,26 +271,32 @@ class _Reader:
             return 0
         other = seems_other(self.machine, token.text, value)
         if other:
-            line = statement.line + self.first_line - 1
-            place = (line, token.column, len(token.text))
-            self.warnings.append(Problem(*place, *other, warning=True))
+            self.warn(statement.line, token, *other)
         return self.machine.pattern(value)
 
     def _number(self, line: int, token: _Token) -> int | None:
         try:
             return parse_number(token.text)
-        except ValueError as error:
-            what, _, mend = str(error).partition("; ")
-            self.complain(line, token, f"{what}.", f"{mend[0].upper()}{mend[1:]}.")
+        except NotANumber as wrong:
+            self.complain(line, token, wrong.what, wrong.mend)
             return None
 
     def _unknown(self, statement: _Statement) -> None:
         first, *rest = statement.tokens
         names = self.machine.names
-        near = self.nearest(first.text, names) or _short_for(first.text, names)
-        if near:
-            mend = f"Did you mean {near}?"
-        elif rest and rest[0].text[0].isdigit() and len(rest) == 1:
+        here = written_here(
+            first.text,
+            [each.text for each in rest],
+            (each.written for each in self.machine.instructions),
+        )
+        near = instructions_meant(first.text, names)
+        if here:
+            mend = here
+        elif near:
+            mend = f"Did you mean {listed(near)}?"
+        elif len(rest) == 2 and TRADE_WORDS.get(rest[0].text.upper()) == A_NUMBER:
+            mend = f"Here it is written '{first.text}: {rest[1].text}'."
+        elif len(rest) == 1 and rest[0].text[0].isdigit() and first.text.upper() not in TRADE_WORDS:
             mend = f"If it is a label, write a colon after it: '{first.text}: {rest[0].text}'."
         else:
             mend = f"An instruction starts with {listed(names)}; a label ends in a colon."
@@ -364,12 +385,17 @@ class _Reader:
             self.complain(
                 line,
                 marked,
-                f"There is something after the operand: '{said}'.",
+                f"There is something left over at the end of the line: '{said}'.",
                 "Write one instruction on a line; a comment starts with a semicolon.",
             )
             return None
-        near = self.nearest(said, endings)
+        # What is said of a comparison is understood as words, not by its letters: IF UNEQUAL is
+        # not IF EQUAL.
+        compared = {f"IF {each}" for each in Status}
+        near = self.nearest(said, [each for each in endings if each not in compared])
         mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
+        if compared <= set(endings):
+            mend = jumps_meant([each.text for each in ending], operand.text) or mend
         if not said:
             what = f"{of_kind[0].name} needs more words after '{operand.text}'."
         elif all(each.jumps for each in of_kind):
@@ -394,9 +420,9 @@ class _Reader:
             self.complain(
                 line,
                 token,
-                f"{value} does not fit the operand, which has {self.machine.operand_bits} bits.",
-                f"Use a number from 0 to {self.machine.operand_mask}, or store it as data and use"
-                " its label.",
+                f"{value} cannot be written after '#': there is not enough room for it.",
+                f"Use a number from 0 to {self.machine.operand_mask}. Or write yours on a line of"
+                f" its own, as in 'big: {value}', and use its label without the '#'.",
             )
             return None
         return value
@@ -415,7 +441,7 @@ class _Reader:
                 mend = (
                     f"Did you mean '{near}'?"
                     if near
-                    else f"Write '{token.text}:' before the word that it names."
+                    else f"Write '{token.text}:' at the start of the line that you mean."
                 )
                 self.complain(line, token, f"There is no label '{token.text}'.", mend)
             elif address >= self.machine.memory_words:
@@ -434,31 +460,11 @@ class _Reader:
         return value
 
 
-def _short_for(word: str, names: Iterable[str]) -> str | None:
-    """The one instruction that a word may be an abbreviation of: CMP is short for COMPARE."""
-    found = [each for each in names if _is_short_for(word.upper(), each)]
-    return found[0] if len(found) == 1 else None
-
-
-def _is_short_for(word: str, name: str) -> bool:
-    """Whether a name starts with the first letter of a word and has the others in their order."""
-    if not 1 < len(word) <= len(name) or word[0] != name[0]:
-        return False
-    rest = iter(name)
-    return all(letter in rest for letter in word)
-
-
-def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
-    """What to say, and how to mend it, of a number in denary that the board shows as another.
-
-    In binary and hexadecimal the same number is surely meant as a pattern of bits.
-    """
-    if value <= machine.largest or not text.lstrip("+").replace("_", "").isdecimal():
-        return None
-    shown = machine.signed(machine.pattern(value))
-    what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
-    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
-    return f"{what} {machine.largest}.", mend
+def _names_of_registers(machine: Machine) -> set[str]:
+    """What the registers are called, in small letters."""
+    return {
+        name.casefold() for each in machine.registers for name in (each.tag, each.name, *each.also)
+    }
 
 
 def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:
@@ -480,7 +486,9 @@ def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:
         origins.append(SourceWord(statement.line, statement.labels, is_data))
     if reader.problems:
         return Program(machine, source, problems=tuple(sorted(reader.problems)))
-    return Program(machine, source, tuple(words), tuple(origins), warnings=tuple(reader.warnings))
+    return Program(
+        machine, source, tuple(words), tuple(origins), warnings=tuple(sorted(reader.warnings))
+    )
 
 
 def _too_long(machine: Machine, source: str, first_line: int = 1) -> Program:

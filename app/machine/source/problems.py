@@ -6,10 +6,12 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from difflib import get_close_matches
+from difflib import SequenceMatcher, get_close_matches
 from heapq import nlargest
 from itertools import islice
 
+# So many faults of one block are told; whoever mends those sees the rest then.
+MOST_FAULTS = 20
 # A longer sentence, which has somebody's words in it, is shown without its middle.
 LONGEST_SENTENCE = 300
 # How much of a line is shown around what is wrong with it.
@@ -89,6 +91,12 @@ def printable(text: str) -> str:
     return _HIDDEN.sub(lambda sign: sign[0].encode("unicode_escape").decode("ascii"), text)
 
 
+def not_read(line: int, column: int, length: int) -> Problem:
+    """Says that a block was not read from here on."""
+    what = f"The block has {MOST_FAULTS} faults before this, so the rest was not read."
+    return Problem(line, column, length, what, "Mend those first.")
+
+
 def lines_of(text: str) -> list[str]:
     """The lines of a text as an editor counts them.
 
@@ -121,7 +129,24 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     near = get_close_matches(typed, alike, n=1, cutoff=_ALIKE)
     if not near and len(typed) > 1:
         near = [each for each in spelling if each.startswith(typed)]
-    return spelling[near[0]] if len(near) == 1 else None
+    if len(near) != 1 or _turned_round(typed, near[0]):
+        return None
+    return spelling[near[0]]
+
+
+_TURNS_ROUND = ("not", "non", "no", "un", "in", "dis", "de")
+
+
+def _turned_round(typed: str, known: str) -> bool:
+    """Whether a word is more like the opposite of a known one: 'unhide' is no slip for 'hide'."""
+
+    def like(word: str) -> float:
+        return SequenceMatcher(None, word, known).ratio()
+
+    return any(
+        typed.startswith(each) and like(typed.removeprefix(each).strip()) > like(typed)
+        for each in _TURNS_ROUND
+    )
 
 
 def _share(letters: Counter[str], count: int, other: str) -> float:

@@ -13,6 +13,7 @@ from app.machine.machine import Machine
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.reading import Reading
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.words import show_pattern
 
 from .work import assembled
@@ -46,10 +47,12 @@ class WrongWord:
     why: str
 
 
-def words(program: Program, base: str, now: list[int] | None) -> list[Word]:
+def words(
+    program: Program, base: str, now: list[int] | None, wording: Wording = USUAL
+) -> list[Word]:
     """Every word of memory; ``now`` is memory at the step that the pupil looks at."""
     machine = program.machine
-    reading = Reading(machine, base)
+    reading = Reading(machine, base, wording)
     made = []
     for address in range(machine.memory_words):
         inside = address < len(program.words)

@@ -10,26 +10,29 @@ from __future__ import annotations
 import threading
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
+from app.classroom.course import MOVES, Course, course_of
 from app.classroom.pace import rest_seconds
-from app.classroom.view import Settings, View, Went
-from app.lesson.blocks.actions import SPEEDS
+from app.classroom.settings import CHANGES, Settings
+from app.classroom.view import View, Went
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
-from app.machine.run import DEFAULT_LIMIT, Run
+from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.state import Ending
-from app.machine.words import BASES
+from app.machine.telling.astray import astray
+from app.machine.telling.wording import USUAL, Wording
 
-from .work import Work, assembled
+from .work import LIMITS, Work, assembled
 
 # One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
 MOST_TRIALS = 64
+# One that is followed further takes ten times as much.
+MOST_LONG_TRIALS = 4
 
 EMPTY = "Write a program: one instruction on each line. The card lists the instructions."
 
@@ -73,11 +76,13 @@ class Trial:
     """A program with its inputs on the machine. Use under its ``lock``: a run is not made for
     two threads at a time."""
 
-    def __init__(self, machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> None:
+    def __init__(
+        self, machine: Machine, source: str, inputs: tuple[int, ...], about: str, limit: int
+    ) -> None:
         self.lock = threading.Lock()
         self.program: Program = assembled(machine, source)
         title = about if self.program.words else EMPTY
-        self.scene = Scene(title, 1, "", self.program, inputs, DEFAULT_LIMIT)
+        self.scene = Scene(title, 1, "", self.program, inputs, limit)
         self._timeline: Timeline | None = None
 
     @property
@@ -87,36 +92,43 @@ class Trial:
     @property
     def timeline(self) -> Timeline:
         if self._timeline is None:
-            self._timeline = Timeline.of(self.run)
+            words = self.program.words
+            self._timeline = Timeline.of(self.run) if words else Timeline(array("L"), array("H"))
         return self._timeline
 
     @cached_property
-    def runs_on(self) -> bool:
-        """Whether the run goes on behind the last instruction, into data or empty words.
+    def strays(self) -> str:
+        """What to say of a run that carries out what is no instruction; empty where it does not."""
+        found = astray(self.program, self.timeline.addresses)
+        return f"{found.what} {found.mend}" if found else ""
 
-        These may mean HALT by chance, so that the run seems to end as it should.
-        """
-        origins = self.program.origins
-        return any(
-            each >= len(origins) or origins[each].is_data for each in set(self.timeline.addresses)
-        )
+    @cached_property
+    def course(self) -> Course:
+        return course_of(self.scene)
 
-    def view(self, title: str, settings: Settings, step: int, went: Went) -> View:
+    def nearest(self, step: int) -> int:
+        """A step of the run, or the last where it has fewer."""
+        return step if self.course.reaches(step) else self.course.last_step()
+
+    def view(
+        self, title: str, settings: Settings, step: int, went: Went, wording: Wording = USUAL
+    ) -> View:
         """What is to be seen at a step, which the run must have."""
-        lesson = Lesson("", Header(title, self.run.machine, settings.depth), (self.scene,))
-        moment = self.run.moment(step) if self.program.words else None
+        header = Header(title, self.run.machine, settings.depth, wording=wording)
+        lesson = Lesson("", header, (self.scene,))
+        moment = self.course.moment(step)
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
         return View(lesson, 0, settings, step, moment, None, went, hidden)
 
 
-@lru_cache(maxsize=MOST_TRIALS)
-def _trial(machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> Trial:
-    return Trial(machine, source, inputs, about)
+_trial = lru_cache(maxsize=MOST_TRIALS)(Trial)
+_long_trial = lru_cache(maxsize=MOST_LONG_TRIALS)(Trial)
 
 
 def trial(work: Work) -> Trial:
     """The trial of a program, kept while it is among those used last."""
-    return _trial(work.machine, work.source, work.inputs.values, work.about)
+    kept = _trial if work.limit == LIMITS[0] else _long_trial
+    return kept(work.machine, work.source, work.inputs.values, work.about, work.limit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +137,8 @@ class Position:
 
     ``at`` of ``count`` instructions have been started; ``line`` of the program is under way;
     ``pace`` is how long playing waits, in milliseconds; ``note`` is said where a press could
-    not do all that it was asked; ``runs_on`` tells that a HALT is missing.
+    not do all that it was asked; ``strays`` tells where the run leaves its instructions, and
+    ``limit`` how many instructions are followed.
     """
 
     view: View
@@ -136,7 +149,13 @@ class Position:
     over: bool
     pace: int
     note: str = ""
-    runs_on: bool = False
+    strays: str = ""
+    limit: int = LIMITS[0]
+
+    @property
+    def can_go_further(self) -> bool:
+        """Whether the run has not stopped, and more of it can be followed."""
+        return self.ending is Ending.LIMIT and self.limit < LIMITS[-1]
 
     @property
     def waits(self) -> bool:
@@ -148,32 +167,34 @@ def go(work: Work, action: str, target: int = 0) -> Position:
 
     ``target`` is a line of the program for ``line``, and an instruction for ``to``.
     """
+    if action == "further":
+        work = replace(work, limit=LIMITS[-1])
     made = trial(work)
     with made.lock:
-        run, settings, note = made.run, work.settings, ""
-        step = work.step if run.reaches(work.step) else run.last_step
+        course, settings, note = made.course, work.settings, ""
+        step = made.nearest(work.step)
         went = Went.THERE
-        if action in _SETTINGS:
-            settings = _SETTINGS[action](settings)
+        if action in CHANGES:
+            settings = CHANGES[action](settings)
         elif action == "line":
             step, note = _to_line(made, step, target)
         elif action == "to":
             starts = made.timeline.starts
-            step = starts[target] if target < len(starts) else run.last_step
-        else:
-            moved = _MOVES[action](run, step, settings.depth)
+            step = starts[target] if target < len(starts) else course.last_step()
+        elif action != "further":
+            moved = MOVES[action](course, step, settings.depth)
             if action == "forward" and moved > step:
                 went = Went.ON
             elif moved < step:
                 went = Went.BACK
             step = moved
-        view = made.view(work.title, settings, step, went)
+        view = made.view(work.title, settings, step, went, work.wording)
         return _position(made, view, note)
 
 
 def _position(made: Trial, view: View, note: str) -> Position:
-    run, timeline, step = made.run, made.timeline, view.step
-    run.finish()
+    timeline, step = made.timeline, view.step
+    last_step = made.course.last_step()
     address = timeline.address(step)
     origins = made.program.origins
     known = address is not None and address < len(origins)
@@ -182,11 +203,12 @@ def _position(made: Trial, view: View, note: str) -> Position:
         at=timeline.at(step),
         count=len(timeline),
         line=origins[address].line if known and address is not None else None,
-        ending=run.ending if made.program.words else None,
-        over=step == run.last_step,
+        ending=made.run.ending if made.program.words else None,
+        over=step == last_step,
         pace=round(1000 * rest_seconds(view.moment, view.settings.depth, view.settings.speed)),
         note=note,
-        runs_on=made.runs_on,
+        strays=made.strays,
+        limit=made.run.limit,
     )
 
 
@@ -202,47 +224,5 @@ def _to_line(made: Trial, step: int, line: int) -> tuple[int, str]:
     return arrival, ""
 
 
-def _forward(run: Run, step: int, depth: Depth) -> int:
-    if depth is Depth.PHASES:
-        return run.after_phase(step)
-    return step + 1 if run.reaches(step + 1) else step
-
-
-def _back(run: Run, step: int, depth: Depth) -> int:
-    if step == 0:
-        return 0
-    return run.before_phase(step) if depth is Depth.PHASES else step - 1
-
-
-_MOVES: dict[str, Callable[[Run, int, Depth], int]] = {
-    "here": lambda run, step, depth: step,
-    "forward": _forward,
-    "back": _back,
-    "phase": lambda run, step, depth: run.after_phase(step),
-    "instruction": lambda run, step, depth: run.after_instruction(step),
-    "instruction-back": lambda run, step, depth: run.before_instruction(step),
-    "restart": lambda run, step, depth: 0,
-    "end": lambda run, step, depth: run.last_step,
-}
-
-
-def _faster(settings: Settings, by: int) -> Settings:
-    at = min(max(SPEEDS.index(settings.speed) + by, 0), len(SPEEDS) - 1)
-    return replace(settings, speed=SPEEDS[at])
-
-
-def _depth(settings: Settings) -> Settings:
-    phases = settings.depth is Depth.PHASES
-    return replace(settings, depth=Depth.TRANSFERS if phases else Depth.PHASES)
-
-
-_SETTINGS: dict[str, Callable[[Settings], Settings]] = {
-    "faster": lambda settings: _faster(settings, 1),
-    "slower": lambda settings: _faster(settings, -1),
-    "movement": lambda settings: replace(settings, movement=not settings.movement),
-    "depth": _depth,
-    "base": lambda settings: replace(
-        settings, base=BASES[(BASES.index(settings.base) + 1) % len(BASES)]
-    ),
-}
-ACTIONS = (*_MOVES, *_SETTINGS, "line", "to")
+# Beside the moves of a cursor: the run followed further, from the step where it is.
+ACTIONS = (*MOVES, *CHANGES, "further", "line", "to")

@@ -13,29 +13,41 @@ from functools import lru_cache
 
 from flask import abort
 
-from app.classroom.view import Settings
+from app.classroom.settings import Settings
 from app.lesson.blocks.actions import SPEEDS
-from app.lesson.entries import MOST_FAULTS
+from app.lesson.entries import Wrong
+from app.lesson.file.habits import read_words
 from app.lesson.header import Depth
-from app.machine.machine import MACHINES, Machine
+from app.machine.instructions import FETCHES
+from app.machine.machine import MACHINES, Machine, machine_with
+from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
+from app.machine.source.numbers import MOST_INPUTS, read_numbers
 from app.machine.source.problems import Problem
-from app.machine.words import BASES, parse_number
+from app.machine.telling.wording import USUAL, Wording, wording_of
+from app.machine.words import BASES
 
-MOST_INPUTS = 1000
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
+# How many instructions of a run are followed, and how many where somebody asks for more.
+LIMITS = (DEFAULT_LIMIT, 100_000)
 # The programs assembled last are kept: a press sends again what the one before sent.
 MOST_PROGRAMS = 128
 
 
 @dataclass(frozen=True, slots=True)
 class Inputs:
-    """The values typed for the machine, as bit patterns, and what is wrong with the text."""
+    """The values typed for the machine, as bit patterns, and what is wrong with the text or, with
+    a warning, surely not meant."""
 
     values: tuple[int, ...]
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def fault(self) -> Problem | None:
+        """The first thing that must be mended before the machine can run."""
+        return next((each for each in self.problems if not each.warning), None)
 
 
 @lru_cache(maxsize=MOST_PROGRAMS)
@@ -56,6 +68,8 @@ class Work:
     predict: bool
     title: str
     about: str
+    limit: int = DEFAULT_LIMIT
+    wording: Wording = USUAL
 
     @property
     def program(self) -> Program:
@@ -64,9 +78,10 @@ class Work:
 
 def read_work(form: Mapping[str, str]) -> Work:
     """The work in a request's form. Answers 400 for what no page of ours would send."""
-    machine = MACHINES.get(form.get("machine", ""))
-    if machine is None:
+    plain = MACHINES.get(form.get("machine", ""))
+    if plain is None:
         abort(400, "'machine' must be 8-bit or 16-bit.")
+    machine = machine_with(plain, _one_of(form, "counter", list(FETCHES), "last"))
     source = form.get("program", "").replace("\r\n", "\n").replace("\r", "\n")
     if len(source) > LARGEST_SOURCE:
         abort(400, f"The program is too long. Keep it under {LARGEST_SOURCE} characters.")
@@ -85,7 +100,17 @@ def read_work(form: Mapping[str, str]) -> Work:
         predict=form.get("predict") == "on",
         title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
         about=form.get("about", "")[:LONGEST_TITLE],
+        wording=_wording(form.get("words", "")),
+        limit=int(_one_of(form, "limit", [str(each) for each in LIMITS], str(DEFAULT_LIMIT))),
     )
+
+
+def _wording(text: str) -> Wording:
+    """The words of the syllabus whose lesson the page came from."""
+    try:
+        return wording_of(read_words(text[:LONGEST_TITLE]) if text else {})
+    except Wrong as wrong:
+        abort(400, f"'words' cannot be used. {wrong.what} {wrong.mend}")
 
 
 def whole_number(form: Mapping[str, str], name: str, largest: int) -> int:
@@ -113,32 +138,9 @@ def _speed(text: str) -> float:
 
 
 def read_inputs(machine: Machine, text: str) -> Inputs:
-    """The numbers of an inputs field, set apart by spaces, commas or lines."""
+    """The numbers of an inputs field."""
     if len(text) > LONGEST_INPUTS:
         problem = Problem(1, 1, 1, "There are too many inputs.", f"Keep to {MOST_INPUTS}.")
         return Inputs((), (problem,))
-    values: list[int] = []
-    problems: list[Problem] = []
-    for found in re.finditer(r"[^\s,;]+", text.replace("\N{MINUS SIGN}", "-")):
-        word, column = found[0], found.start() + 1
-        if len(problems) == MOST_FAULTS:
-            break  # the first few are shown
-        try:
-            value = parse_number(word)
-        except ValueError as error:
-            what, _, mend = str(error).partition("; ")
-            mend = f"{mend[0].upper()}{mend[1:]}." if mend else "Write a number such as 7."
-            if what.endswith("is not a number"):
-                # One way of writing it is enough; the card has the others.
-                mend = "Write one such as 7."
-            problems.append(Problem(1, column, len(word), f"{what}.", mend))
-            continue
-        if not machine.fits(value):
-            what = f"The input {value} does not fit a word of {machine.word_bits} bits."
-            mend = f"Use a number from {machine.smallest} to {machine.largest}."
-            problems.append(Problem(1, column, len(word), what, mend))
-        values.append(machine.pattern(value))
-    if len(values) > MOST_INPUTS:
-        what = f"There are {len(values)} inputs."
-        problems.append(Problem(1, 1, 1, what, f"Keep to {MOST_INPUTS}."))
-    return Inputs(tuple(values[:MOST_INPUTS]), tuple(problems))
+    values, problems = read_numbers(machine, text, comments=False)
+    return Inputs(values, tuple(problems))

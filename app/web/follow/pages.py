@@ -24,7 +24,7 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.board.question_card import question_card
 from app.classroom.ballot import Refused
-from app.classroom.limits import Places
+from app.classroom.limits import Seats
 from app.classroom.store import KEEP_DAYS, StoreError
 from app.classroom.tokens import is_pupil, new_pupil, read_code
 from app.web.access import open_to_class
@@ -108,9 +108,9 @@ def follow(code: str) -> Response:
     return response
 
 
-def _streams() -> Places:
-    places: Places = current_app.extensions["streams"]
-    return places
+def _streams() -> Seats:
+    seats: Seats = current_app.extensions["streams"]
+    return seats
 
 
 @blueprint.get("/class/<code>/stream")

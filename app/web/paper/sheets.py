@@ -19,7 +19,6 @@ from app.board.frames import make_frame
 from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
 from app.lesson.blocks.speed import duration
-from app.lesson.blocks.task import write_numbers
 from app.lesson.header import Depth
 from app.lesson.minutes import Minutes, scene_minutes
 from app.lesson.model import Lesson, Scene
@@ -31,6 +30,8 @@ from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
+from app.machine.source.numbers import write_numbers
+from app.machine.telling.reading import Reading
 from app.machine.words import BASES
 from app.web.downloads import download
 from app.web.shelf import lesson_or_404
@@ -128,7 +129,7 @@ def overview(slug: str) -> str:
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
         columns={
-            each: _column_name(lesson.header.machine, each)
+            each: lesson.header.wording.say(_column_name(lesson.header.machine, each))
             for each in (*places(lesson.header.machine), MEMORY)
         },
         bases=BASES,
@@ -254,7 +255,7 @@ def plan(slug: str) -> str:
             number,
             scene,
             minutes.get(number),
-            _plays(scene),
+            _plays(scene, scene.depth),
             _presses(scene),
             pictures.of_scene(number, scene),
             make_quiz(scene, scene.depth),
@@ -279,14 +280,14 @@ def _presses(scene: Scene) -> str:
     return f"{count} press{'' if count == 1 else 'es'}" if count else ""
 
 
-def _plays(scene: Scene) -> str:
+def _plays(scene: Scene, depth: Depth) -> str:
     """How long a scene takes where it plays without a stop; empty where nothing plays."""
     if not scene.program.words:
         return ""
     steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
     if steps == _MOST_TIMED:
         return ""
-    return duration(Fraction(round(steps * seconds_per_step(scene.run, 1.0)) or 1))
+    return duration(Fraction(round(steps * seconds_per_step(scene.run, depth, 1.0)) or 1))
 
 
 class _Pictures:
@@ -315,6 +316,7 @@ def _document(wanted: Wanted, name: str, template: str, **context: object) -> st
     return render_template(
         template,
         lesson=wanted.lesson,
+        say=wanted.lesson.header.wording.say,
         size=wanted.size,
         sizes=tuple(Size),
         document=DOCUMENTS[name],
@@ -333,7 +335,8 @@ def trace(slug: str) -> Response:
     if found is None:
         abort(404, "There is no program here whose trace could be written.")
     number, scene = found
-    lines = trace_csv(scene.run, scene.program, wanted.rows, wanted.base)
+    reading = Reading(scene.run.machine, wanted.base, scene.wording)
+    lines = trace_csv(scene.run, scene.program, wanted.rows, reading)
     # The mark at the start tells spreadsheets that the file is UTF-8.
     text = "\N{ZERO WIDTH NO-BREAK SPACE}" + "".join(lines)
     return download(text, "text/csv", slug, f"-scene-{number}-trace.csv")

@@ -15,7 +15,7 @@ import { field, get, keep, replaceWork, restore, set } from "./work.js";
 
 // What an answer changes. Everything that is asked of the server waits its turn in one queue, so
 // that no answer overtakes another, and is then sent as things are by now.
-const LIVE = ["step", "depth", "base", "speed", "movement"];
+const LIVE = ["step", "limit", "depth", "base", "speed", "movement"];
 
 const stage = document.getElementById("stage");
 const note = document.getElementById("note");
@@ -96,7 +96,7 @@ function answerToGiven(values) {
 
 /* A program that needs mending is not on the machine: that shows the last one that ran. */
 function markFaulty() {
-  const [problem] = document.querySelectorAll("#problems li");
+  const [problem] = document.querySelectorAll("#problems li:not(.warning)");
   const was = document.body.classList.contains("faulty");
   document.body.classList.toggle("faulty", Boolean(problem));
   if (problem && !was) note.textContent = "The machine still shows the program as it was before.";
@@ -144,7 +144,7 @@ document.getElementById("outcome")?.addEventListener("click", (event) => {
 const kept = restore();
 setUpTheme();
 setUpHelp();
-setUpTabs(() => {});
+setUpTabs();
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();

@@ -72,10 +72,15 @@ def test_a_run_that_never_halts(pupil: Callable[..., Pupil]) -> None:
     page = (one := pupil("/explore/")).page
     one.type_program("again: ADD #1\nJUMP again")
     expect(page.locator("#problems")).to_contain_text("Nothing to mend")
-    expect(page.locator("#timeline-label")).to_contain_text("it does not stop")
+    expect(page.locator("#timeline-label")).to_contain_text("it has not stopped")
+    expect(page.locator("#further")).to_be_visible()
     one.press("end")
-    expect(page.locator(".sentence")).to_contain_text("has not stopped after 10000 instructions")
+    expect(page.locator(".sentence")).to_contain_text("has not stopped after 10,000 instructions")
     one.press("back")
+    one.at_step(59_999)
+    page.locator("#further").click()
+    expect(page.locator("#timeline-label")).to_contain_text("of 100000: it has not stopped")
+    expect(page.locator("#further")).to_be_hidden()
     one.at_step(59_999)
 
 

@@ -37,7 +37,7 @@ if text in ("0", "slow"):
     time.sleep(0.5 if text == "0" else 60)
 made = next(each for each in sys.argv if each.startswith("--print-to-pdf="))
 with open(made.split("=", 1)[1], "w") as file:
-    file.write("printed " + text)
+    file.write("%PDF-printed " + text)
 note("end")
 """
 
@@ -65,7 +65,7 @@ def browser(tmp_path: Path, log: Path) -> str:
 def test_two_at_a_time_and_in_their_order(app: Flask, browser: str, log: Path) -> None:
     made = list(print_pages(browser, app, [f"/{each}" for each in range(5)]))
     # The first one takes the longest.
-    assert made == [f"printed {each}".encode() for each in range(5)]
+    assert made == [f"%PDF-printed {each}".encode() for each in range(5)]
     running = most = 0
     for line in log.read_text().splitlines():
         running += 1 if line.startswith("start") else -1

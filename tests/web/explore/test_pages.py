@@ -222,12 +222,62 @@ def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> No
         assert hint not in press(client, path="check", program=program).text
 
 
+def test_data_that_runs_before_a_halt_is_told(client: FlaskClient) -> None:
+    """The HALT is there, so it is not said to be missing."""
+    text = press(client, path="check", program="LOAD a\na: 5\nHALT\n").text
+    assert "HALT is missing" not in text
+    assert "Line 2 is a number, and the machine comes to it before it comes to HALT" in text
+    past = press(client, path="check", program="JUMP 3\nHALT\n").text
+    assert "HALT is missing" not in past and "jumps past its last line" in past
+
+
+def test_data_that_is_shown_as_another_number_is_told(client: FlaskClient) -> None:
+    text = press(client, path="check", program="LOAD a\nHALT\na: 200\n").text
+    assert "Line 3" in text and "The board will show -56 for this" in text
+    bits = "HALT\na: 0b11001000\n"  # data
+    assert "will show" not in press(client, path="check", program=bits).text
+
+
+def test_a_long_run_is_followed_further(client: FlaskClient) -> None:
+    """3 x 4,000 instructions and HALT, worked by hand: more than the first 10,000."""
+    source = "again: LOAD n\nSUBTRACT #1\nSTORE n\nJUMP again IF MORE\nHALT\nn: 3000"
+    work = {"machine": "16-bit", "program": source}
+    first = facts(press(client, "end", **work))
+    assert (first["limit"], first["further"], first["ending"]) == ("10000", "yes", "limit")
+    assert first["count"] == "10000"
+    more = facts(press(client, "further", step="12", **work))
+    assert (more["limit"], more["further"], more["ending"]) == ("100000", "", "halted")
+    assert (more["count"], more["step"]) == ("12001", "12")
+    end = facts(press(client, "end", limit="100000", **work))
+    assert end["at"] == "12001"
+    endless = facts(press(client, "end", program=ENDLESS, limit="100000"))
+    assert (endless["ending"], endless["further"]) == ("limit", "")
+    assert press(client, "end", limit="1000000", **work).status_code == 400
+
+
+def test_a_number_that_is_shown_as_another_is_told_and_does_not_stop_the_machine(
+    client: FlaskClient,
+) -> None:
+    program = "INPUT\nADD wash\nOUTPUT\nHALT\nwash: 200\n"
+    checked = press(client, path="check", program=program, inputs="130").text
+    # In two's complement of eight bits, 200 is 200 - 256 and 130 is 130 - 256.
+    assert "The board will show -56 for this" in checked and "Write -56" in checked
+    assert "The board will show -126 for this" in checked
+    assert checked.count('<li class="warning"') == 2 and "Nothing to mend" in checked
+    assert facts(press(client, "end", program=program, inputs="130"))["ending"] == "halted"
+
+
+def test_a_semicolon_between_inputs_is_told(client: FlaskClient) -> None:
+    assert "&#39;3;&#39; is not a number" in press(client, path="check", inputs="3; 8").text
+    assert "The inputs need mending first" in press(client, "forward", inputs="3; 8").text
+
+
 @pytest.mark.parametrize(
     ("given", "wrong"),
     [
         ("7", ""),
         ("7 0b11", ""),
-        ("abc", "is not a number. Write one such as 7."),
+        ("abc", "is not a number. Write numbers such as 7, with commas between them."),
         ("900", "does not fit a word of 8 bits."),
         ("", "Write a number such as 7."),
     ],
@@ -244,7 +294,7 @@ def test_a_run_that_never_halts_says_so_and_can_be_walked(client: FlaskClient) -
     end = press(client, "end", program=ENDLESS)
     found = facts(end)
     assert (found["ending"], found["count"]) == ("limit", "10000")
-    assert "has not stopped after 10000 instructions" in end.text
+    assert "has not stopped after 10,000 instructions" in end.text
     middle = press(client, "to", program=ENDLESS, at="5000")
     assert facts(middle)["at"] == "5000"
     assert step_of(press(client, "forward", program=ENDLESS, step="30000")) == 30_001

@@ -5,7 +5,7 @@ import { setUpTheme } from "../controls.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { markAnswer } from "./answers.js";
-import { pollOf } from "./messages.js";
+import { pollOf } from "../messages.js";
 
 const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
