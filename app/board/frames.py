@@ -139,7 +139,7 @@ class _Maker:
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
         run = view.run
-        steps = moving_steps(moment, view.settings.depth)
+        steps = moving_steps(moment, Depth.PHASES if view.whole_phase else view.settings.depth)
         self.moments = [
             moment if each is moment.step else run.moment(each.number) for each in steps
         ]

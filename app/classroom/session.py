@@ -16,7 +16,7 @@ from typing import Any
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.cues import Cue
 from app.lesson.entries import Wrong
-from app.lesson.header import ONLY_IN_TRANSFERS, Depth
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Press
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.lesson.pressing import Pressing
@@ -139,6 +139,7 @@ class Session:
             self._usual,
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
+            self._went is Went.ON and self._pressing.press is Press.PHASE,
         )
 
     def _cue(self, step: int, said: int | None, moment: Moment | None, depth: Depth) -> Cue | None:
@@ -630,6 +631,7 @@ class Session:
                 self._say_more()
                 if self._notice:
                     self._stop_clock()
+                    self._changed()
                     return
                 self._set_clock(READ_SECONDS, playing)
                 return

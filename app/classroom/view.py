@@ -35,7 +35,8 @@ class View:
     ``said`` counts which of several cues at the start stands there. ``settings`` are those that
     count here; ``usual`` those that the teacher set where no cue set any, ``chosen`` those set
     against the lesson: the name, what the lesson says, and what the teacher set in its place.
-    With ``what_if`` the run is another one than the scene's."""
+    With ``what_if`` the run is another one than the scene's. ``whole_phase`` tells that one press
+    went over all the steps of the phase, so that all of them move."""
 
     lesson: Lesson
     scene_number: int
@@ -52,6 +53,7 @@ class View:
     usual: Settings | None = None
     chosen: tuple[Chosen, ...] = ()
     what_if: WhatIf | None = None
+    whole_phase: bool = False
 
     @property
     def scene(self) -> Scene:

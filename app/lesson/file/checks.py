@@ -13,6 +13,7 @@ from app.lesson.asking.facts import unknown_label
 from app.lesson.blocks.task import TaskOutcome, check_task
 from app.lesson.entries import Piece
 from app.lesson.header import Press
+from app.lesson.in_sight import answer_in_sight
 from app.lesson.minutes import Minutes, scene_minutes
 from app.lesson.model import Scene
 from app.lesson.places import When
@@ -82,6 +83,18 @@ def _places(scene: Scene) -> Iterator[Problem]:
             yield _never(scene, question.when, question.place, "this question is never asked")
     if scene.asked:
         yield from scene.question_problems
+        yield from _in_sight(scene)
+
+
+def _in_sight(scene: Scene) -> Iterator[Problem]:
+    """Questions that come with their answer."""
+    for asked in scene.questions:
+        shown = answer_in_sight(scene, asked)
+        if shown:
+            question = next(each for each in scene.asked if each.line == asked.line)
+            what = f"{shown}, so the answer is in sight when this is asked."
+            mend = "Ask earlier, as in 'ask at start: ...', with a line 'answer at end'."
+            yield question.place.problem(what, mend, warning=True)
 
 
 def _pace(scene: Scene, minutes: Minutes | None) -> Iterator[Problem]:

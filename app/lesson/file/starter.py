@@ -113,7 +113,8 @@ ask: which way the jump goes
 ```
 
 ```question
-before second OUTPUT: What will the display have shown by then?
+ask at first OUTPUT: What will the display have shown after the next OUTPUT?
+answer at second OUTPUT
 ask: the output so far
 ```
 
