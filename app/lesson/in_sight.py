@@ -15,6 +15,9 @@ from app.machine.state import State
 
 from .model import Scene
 
+# A number that is sent so many steps later is not simply waiting to be sent.
+_NEAR = 64
+
 
 def answer_in_sight(scene: Scene, asked: AskedQuestion) -> str:
     """What shows the answer at the step where a question of the scene is asked, as the start of a
@@ -49,9 +52,9 @@ def _output_in_sight(scene: Scene, before: State, after: State) -> str:
 
 def _next_is_sent(scene: Scene, before: State) -> bool:
     """Whether the accumulator keeps what it holds until that is sent."""
-    step = before.steps
-    while scene.run.reaches(step + 1):
-        step += 1
+    for step in range(before.steps + 1, before.steps + _NEAR):
+        if not scene.run.reaches(step):
+            return False
         after = scene.run.moment(step).after
         if after.sent > before.sent:
             return True

@@ -51,7 +51,7 @@ def views() -> list[View]:
 @pytest.fixture
 def session(record: Record, views: list[View]) -> Session:
     lesson = read_lesson("asking", ASKING)
-    assert not lesson.problems
+    assert not lesson.faults
     made = Session("name", lesson, views.append, record=record, class_size=30)
     made.go_to_step(STEP)
     return made
