@@ -33,7 +33,7 @@ from .what_if import Change, WhatIf, what_if
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
-QUESTION_HERE = "A question comes here. The next press asks it; a long press goes on without."
+QUESTION_HERE = "A question: press again to ask it, or hold the key to go on."
 
 
 class Session:

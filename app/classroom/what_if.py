@@ -13,9 +13,8 @@ from app.machine.operations import Status
 from app.machine.registers import Holds
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
-from app.machine.source.problems import listed
 from app.machine.state import State, field_of
-from app.machine.words import parse_number
+from app.machine.words import NotANumber, parse_number
 
 INPUTS = "input"
 LONGEST_VALUE = 200
@@ -85,7 +84,7 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
         place = _place(machine, program, each.place)
         if place == INPUTS:
             inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
-            shown = listed([_shown(machine, one) for one in inputs]) or "none"
+            shown = ", ".join(_shown(machine, one) for one in inputs) or "none"
             said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
         else:
             made[place] = value = _value(machine, program, place, text)
@@ -151,10 +150,8 @@ def _value(machine: Machine, program: Program, place: str, text: str) -> int | S
 def _number(text: str) -> int:
     try:
         return parse_number(text)
-    except ValueError as error:
-        what, _, mend = str(error).partition("; ")
-        mend = mend or "Write a number such as 7"
-        raise Wrong(f"{what}.", f"{mend[0].upper()}{mend[1:]}.") from error
+    except NotANumber as error:
+        raise Wrong(error.what, error.mend) from error
 
 
 def _word(machine: Machine, program: Program, text: str) -> int:
@@ -164,13 +161,18 @@ def _word(machine: Machine, program: Program, text: str) -> int:
         return int(bits, 2)
     if re.search(r"[;:\r\n]", text) or not text:
         raise Wrong("That is not one value.", "Write one number, or one instruction.")
+    first = text.split()[0]
+    if first.upper() not in machine.names and not re.match(r"[-+\d]", first):
+        raise Wrong(
+            f"'{text}' is neither a number nor an instruction.", "Write a number such as 7."
+        )
     addresses = {name.casefold(): at for at, name in program.labels.items()}
     named = [str(addresses.get(each.casefold(), each)) for each in text.split()]
     # A number stays as it was typed; only what comes after an instruction can be a label.
-    assembled = assemble(machine, " ".join([text.split()[0], *named[1:]]))
+    assembled = assemble(machine, " ".join([first, *named[1:]]))
     if assembled.problems or len(assembled.words) != 1:
-        first = assembled.problems[0]
-        raise Wrong(first.what, first.mend)
+        problem = assembled.problems[0]
+        raise Wrong(problem.what, problem.mend)
     return assembled.words[0]
 
 

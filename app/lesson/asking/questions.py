@@ -28,6 +28,7 @@ USUAL_CHOICES = 4
 # How many a lesson may have, and how often one may be asked in a run.
 MOST_QUESTIONS = 60
 MOST_TIMES = 6
+_LONGEST_SPAN = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +160,7 @@ def _ask(
     return AskedQuestion(
         number=0,
         step=facts.span.first - 1,
-        reveal_step=facts.span.last,
+        reveal_step=_shown_by(question.subject, facts),
         prompt=question.prompt,
         choices=choices,
         answer=choices.index(right),
@@ -168,6 +169,20 @@ def _ask(
         because=happened,
         line=question.line,
     )
+
+
+def _shown_by(subject: Subject, facts: Facts) -> int:
+    """The step of the span from which on the board shows the answer: the last one where nothing
+    changes, for then only the end tells."""
+    first, last = facts.span.first, facts.span.last
+    if subject.kind == "jump" or last - first > _LONGEST_SPAN:
+        return last
+    right = facts.held(subject, facts.after)
+    step = last
+    while step > first and facts.held(subject, facts.run.moment(step - 1).after) == right:
+        step -= 1
+    changed = facts.held(subject, facts.run.moment(step - 1).after) != right
+    return step if changed else last
 
 
 @dataclass(frozen=True, slots=True)

@@ -116,7 +116,10 @@ def _make(
             return None, [given.problem(wrong.what, wrong.mend)]
     answered: When | None = None
     if "answer at" in parts:
-        answer_place = _after(parts["answer at"][0], "answer at")
+        said, rest = parts["answer at"]
+        # With a colon after 'at' the place comes after the colon.
+        answer_place = _after(said, "answer at")
+        answer_place = answer_place if answer_place.text else rest
         try:
             answered = read_when(answer_place.text, unsaid="first", machine=machine)
         except Wrong as wrong:
