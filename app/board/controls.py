@@ -56,7 +56,7 @@ CONTROLS = (
         "onward",
         "move",
         "Next cue",
-        "To the next cue, question or stop; also a long press of Next",
+        "To the next cue, question or stop; or hold Next",
         "c",
         rare=True,
     ),
@@ -89,7 +89,7 @@ CONTROLS = (
     _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n", rare=True),
     _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b", rare=True),
     Control(
-        "what-if", "page", "What if?", "Change a number here and see the run from there", ("w",)
+        "what-if", "show", "What if?", "Change a number, see the run from here", ("w",), rare=True
     ),
     _sent("put-back", "move", "Put back", "Put back what was changed", "x", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
