@@ -8,6 +8,7 @@ inside a function or under TYPE_CHECKING counts too.
 from __future__ import annotations
 
 import ast
+import re
 import sys
 from pathlib import Path
 
@@ -60,13 +61,14 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.printing": (*EVERYTHING, "app", "app.browsers"),  # commands that print what the web shows
     "app.__init__": EVERYTHING,
     "app.__main__": (*EVERYTHING, "app", "app.authoring", "app.printing"),
+    "app.worker": (*EVERYTHING, "app"),  # the pages again, in a process of its own
     "app.paths": (),
     # Any other module of app itself knows nothing of ours.
     "app": (),
 }
 
 WEB_PACKAGES = ("flask", "werkzeug", "gevent")
-MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__")
+MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__", "app.worker")
 
 
 def imports(module: str, source: str) -> list[str]:
@@ -123,7 +125,7 @@ def routes(source: str) -> dict[str, bool]:
     for node in ast.walk(ast.parse(source)):
         if isinstance(node, ast.FunctionDef):
             decorators = [ast.unparse(each) for each in node.decorator_list]
-            if any(each.startswith("blueprint.") for each in decorators):
+            if any(re.match(r"blueprint\.(get|post|route)\b", each) for each in decorators):
                 found[node.name] = "open_to_class" in decorators
     return found
 

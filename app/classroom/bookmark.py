@@ -53,6 +53,7 @@ def write_bookmark(view: View) -> dict[str, Any]:
         kept["poll"] = {
             "number": view.poll.asked.number,
             "scene": view.poll.asked.scene,
+            "version": view.poll.asked.version,
             "state": view.poll.state.value,
             "round": view.poll.round,
         }
@@ -64,8 +65,18 @@ def read_bookmark(
 ) -> Bookmark:
     """The bookmark that was kept; what another version wrote and this one cannot use is left out.
 
-    ``depth`` is that of the lesson, ``asked`` what was asked in it.
+    ``depth`` is that of the lesson, ``asked`` what was asked in it. Where nothing of it can be
+    used the class is at the start, with what was asked.
     """
+    try:
+        return _read(kept, depth, asked)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return Bookmark(0, 0, Settings(depth), asked=asked)
+
+
+def _read(
+    kept: Mapping[str, Any], depth: Depth, asked: dict[Key, tuple[Asked, list[Answers]]]
+) -> Bookmark:
     settings = kept.get("settings", {})
     poll = kept.get("poll")
     return Bookmark(
@@ -79,9 +90,9 @@ def read_bookmark(
             blank=settings.get("blank") is True,
         ),
         by_hand=tuple((str(part), bool(shown)) for part, shown in kept.get("by_hand", {}).items()),
-        poll=(poll["scene"], poll["number"]) if poll else None,
+        poll=(poll["scene"], poll["number"], poll.get("version", 1)) if poll else None,
         poll_state=State(poll["state"]) if poll else State.CLOSED,
-        poll_round=poll["round"] if poll else 1,
+        poll_round=int(poll["round"]) if poll else 1,
         asked=asked,
         said=int(kept.get("said", 0)),
         chosen=tuple(_chosen(kept.get("chosen", ()))),

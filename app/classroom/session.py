@@ -34,6 +34,11 @@ from .what_if import Change, WhatIf, what_if
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
 QUESTION_HERE = "A question: press again to ask it, or hold the key to go on."
+# Where the file of the lesson has changed under a question.
+ASKED_BEFORE = (
+    "The question on the board is another one in the new version of the lesson, so it was put away."
+    " Ask it again; what was answered before is kept."
+)
 
 
 class Session:
@@ -97,6 +102,8 @@ class Session:
                 f"The lesson file has changed: step {bookmark.step} of scene"
                 f" {bookmark.scene + 1} is no more. This is the nearest that there is."
             )
+        if not self.ballot.still_asked(self.questions):
+            self._notice = ASKED_BEFORE
 
     def view(self) -> View:
         """What is to be seen now."""
@@ -315,6 +322,7 @@ class Session:
             if not self._course.reaches(self._step):
                 self._step = self._course.last_step()
             self._went = Went.THERE
+            self._notice = "" if self.ballot.still_asked(self.questions) else ASKED_BEFORE
             self._changed()
 
     # Settings.
@@ -406,6 +414,8 @@ class Session:
                 choices=each.choices,
                 answer=each.answer,
                 reasons=each.reasons,
+                because=each.because,
+                mixups=each.mixups,
             )
             for each in scene.questions
         )
@@ -413,8 +423,8 @@ class Session:
     @property
     def _asked_here(self) -> frozenset[int]:
         """The numbers of the questions of this scene that have been asked."""
-        asked = {each.asked.key for each in self.ballot.everything}
-        return frozenset(each.number for each in self.questions if each.key in asked)
+        asked = {each.asked.content for each in self.ballot.everything}
+        return frozenset(each.number for each in self.questions if each.content in asked)
 
     def question_here(self) -> Asked | None:
         """The question to ask now: one whose place the run has come to, whose answer cannot be
@@ -615,10 +625,11 @@ class Session:
 
     def _bring_answer(self, before: int) -> None:
         """A question that was asked long before comes back where the run shows its answer."""
-        late = {each.number for each in self._scene_now.questions if each.late}
+        numbers = {each.number for each in self._scene_now.questions if each.late}
+        late = {each.content for each in self.questions if each.number in numbers}
         for each in self.ballot.everything:
             asked = each.asked
-            comes = asked.scene == self._scene and asked.number in late
+            comes = asked.content in late
             if comes and before < asked.reveal_step <= self._step and self.ballot.poll is None:
                 self.ballot.bring_back(asked)
 

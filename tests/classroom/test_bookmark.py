@@ -38,7 +38,7 @@ def test_everything_on_the_board_comes_back() -> None:
     session.set(blank=True)
     session.show_part("ALU", False)
     session.open_question(1)
-    session.ballot.answer("pupil", (0, 1), 1, 2)
+    session.ballot.answer("pupil", (0, 1, 1), 1, 2)
     session.ballot.ask_again()
     taken_up = again(session)
     before, after = session.view(), taken_up.view()
@@ -47,7 +47,7 @@ def test_everything_on_the_board_comes_back() -> None:
     assert after.poll == before.poll and after.poll and after.poll.state is State.OPEN
     assert after.notice == ""
     # And goes on: the answer to the round that is open.
-    taken_up.ballot.answer("pupil", (0, 1), 2, 0)
+    taken_up.ballot.answer("pupil", (0, 1, 1), 2, 0)
 
 
 def test_a_lesson_that_was_playing_comes_back_and_waits() -> None:
@@ -100,3 +100,13 @@ def test_what_another_version_wrote() -> None:
     assert bookmark.settings.depth is Depth.PHASES
     assert (bookmark.settings.base, bookmark.settings.speed) == ("denary", 1.0)
     assert read_bookmark({}, Depth.TRANSFERS, {}).step == 0
+
+
+def test_a_question_with_another_answer_is_put_away_after_a_restart() -> None:
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.open_question(1)
+    more = ASKING.replace("bag:    4", "bag:    5").replace("13 or 9", "14 or 9")
+    taken_up = again(session, lesson(more))
+    assert taken_up.view().poll is None and "another one" in taken_up.view().notice
+    assert again(session).view().poll

@@ -28,6 +28,7 @@ from app.machine.telling.wording import Wording
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 from app.web.shelf import shelf
+from app.web.workers import get_ready, pass_on
 
 from .memory import LONGEST_WORD, WrongWord, rewrite, words
 from .trial import ACTIONS, Position, go, trial
@@ -45,6 +46,15 @@ EXPLORE_CONTROLS = (
     VOICE,
     Control("editor", "page", "Edit", "To the program (Escape leads back)", ("w",)),
 )
+
+
+@blueprint.before_request
+def worked_out() -> Response | None:
+    """What is sent here is worked out where it cannot hold up the board."""
+    if request.method == "POST":
+        return pass_on()
+    get_ready()
+    return None
 
 
 # Pages.
@@ -76,8 +86,10 @@ def scene(slug: str, number: int) -> str:
 
 
 def _lesson_or_404(slug: str) -> Lesson:
-    lesson = shelf().lesson(slug)
-    if lesson is None or lesson.faults:
+    """The lesson; while its file has a fault, or is away, the version before. What is being
+    taught is no worse for what the teacher is writing."""
+    lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
+    if lesson is None:
         abort(404, "There is no such lesson to try. Go back to the list of lessons.")
     return lesson
 

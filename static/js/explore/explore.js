@@ -43,7 +43,7 @@ document.addEventListener("htmx:before:swap", (event) => {
   pause();
   // The answer is a sentence for people; what went wrong inside the server is not.
   const said = new DOMParser().parseFromString(event.detail.ctx.text, "text/html").body.textContent.trim();
-  note.textContent = status < 500 && said ? said : "Chalkcycle could not do that. Your program is still here.";
+  note.textContent = status !== 500 && said ? said : "Chalkcycle could not do that. Your program is still here.";
 });
 document.addEventListener("htmx:error", () => {
   pause();

@@ -18,6 +18,7 @@ from app.machine.source.assembler import LARGEST_SOURCE, assemble
 from app.web.explore import work
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
+from tests.asking import ASKING, teach, write_lesson
 from tests.codes import bits
 
 SUM = "LOAD #5\nADD #3\nOUTPUT\nHALT\n"
@@ -605,3 +606,20 @@ def test_nothing_breaks_the_server(
     client = web.test_client()
     client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
     assert press(client, go, path, **work, **answers).status_code == 200
+
+
+def test_a_fault_in_the_file_takes_no_pupils_machine_away(tmp_path: Path) -> None:
+    file = write_lesson(tmp_path) / "asking.md"
+    web = create_app(tmp_path)
+    client = web.test_client()
+    room = teach(web, client)
+    room.session.go_to_step(1)
+    pupil = web.test_client()
+    for text in (f"{ASKING}\n```program\nLAOD #1\n```\n", "", None):
+        file.write_text(text) if text is not None else file.unlink()
+        way = pupil.get(f"/class/{room.code}/try")
+        page = pupil.get(way.location)
+        assert page.status_code == 200 and "LOAD  fare" in page.text
+        task = pupil.post(f"{way.location}/task", data={"machine": "8-bit", "program": "HALT"})
+        assert task.status_code == 404 and "no task" in task.text
+    assert pupil.get("/explore/nowhere/1").status_code == 404
