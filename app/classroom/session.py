@@ -272,12 +272,17 @@ class Session:
         with self._lock:
             self._go(self._first_step, Went.THERE)
 
-    def go_to_step(self, step: int) -> None:
-        """Any step of this scene's run; IndexError where it has none of that number."""
+    def go_to_step(self, step: int, said: int = 0) -> None:
+        """Any step of this scene's run; IndexError where it has none of that number. ``said`` is
+        the number of the cue at the start."""
         with self._lock:
             if step < self._first_step or not self._course.reaches(step):
                 raise IndexError(f"the run has no step {step}")
-            self._go(step, Went.THERE)
+            self._stop_clock()
+            self._come_to(step, Went.THERE)
+            self._said = self._scene_now.cue_sheet.last_said(said)
+            self._tell_of_question()
+            self._changed()
 
     def go_to_nearest(self, step: int) -> None:
         """A step of this scene, or the last where it has fewer."""
