@@ -66,7 +66,7 @@ def test_the_board_has_it(client: FlaskClient) -> None:
     answer = client.post("/lessons/masks/teach")
     address = answer.headers["Location"]
     for _ in range(16):
-        assert client.post(f"{address}/forward").status_code == 204
+        assert client.post(f"{address}/step-on").status_code == 204
     page = client.get(address).text
     assert 'class="at-X register' in page
     assert "Only the switches that the mask has are left." in page
