@@ -102,7 +102,7 @@ def _make(
     except Wrong as wrong:
         return None, [place.problem(wrong.what, wrong.mend)]
     try:
-        subject = read_subject(asked.text)
+        subject = read_subject(asked.text, machine)
     except Wrong as wrong:
         return None, [asked.problem(wrong.what, wrong.mend)]
     if len(prompt.text) > LONGEST_QUESTION:
