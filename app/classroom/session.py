@@ -146,8 +146,14 @@ class Session:
             self._usual,
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
-            self._went is Went.ON and self._pressing.press is Press.PHASE,
+            self._is_whole_phase(step, moment, settings.depth),
         )
+
+    def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
+        if moment is None or moment.step is None:
+            return False
+        by_phase = Pressing(self._scene_now, depth).press is Press.PHASE
+        return by_phase and self._course.after_phase(step - 1) == step
 
     def _cue(self, step: int, said: int | None, moment: Moment | None, depth: Depth) -> Cue | None:
         if moment is None or self._what_if:
