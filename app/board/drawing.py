@@ -243,12 +243,17 @@ def _across(form: Form, machine: Machine) -> Drawing:
         half = boxes["processor"].width / 2
         boxes["input"] = Box(left, floor + 14, half - 7, bottom - floor - 14)
         boxes["output"] = Box(left + half + 7, floor + 14, half - 7, bottom - floor - 14)
-    _words(made, memory.top + 52, 32, 0 if whole_memory else 116)
+    _words(made, memory.top + (52 if whole_memory else 46), 32, 0 if whole_memory else 128, 37)
 
     _inside(made, trunk, boxes["store"].left + (14 if wide else 8))
     _buses_across(made)
     _instead(made)
-    _outside_beside(made) if wide else _outside_below(made)
+    if wide:
+        _outside_beside(made)
+        gap = boxes["output"].top - boxes["input"].bottom
+        boxes[OUTSIDE_NAME] = Box(margin, boxes["input"].bottom + 4, 180, gap - 8)
+    else:
+        _outside_below(made)
     return made
 
 
@@ -264,16 +269,16 @@ def _tall(machine: Machine) -> Drawing:
     boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
     boxes["store"] = Box(10, 192, 332, 184 + more)
-    trunk = _registers(made, 44, 140, 130, 22, 216, 48, 5)
+    trunk = _registers(made, 44, 137, 134, 21, 216, 48, 5)
     boxes["ALU"] = Box(30, 388 + more, 230, 72)
     boxes["input"] = Box(4, 480 + more, 168, 56)
     boxes["output"] = Box(180, 480 + more, 168, 56)
     whole_memory = machine.memory_words <= 16
-    overview = 0 if whole_memory else 100
+    overview = 0 if whole_memory else 120
     boxes["memory"] = Box(
-        4, 656 + more, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
+        4, 632 + more, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
     )
-    _words(made, boxes["memory"].top + 30, 18, overview)
+    _words(made, boxes["memory"].top + 30, 18, overview, 22)
     made.height = boxes["memory"].bottom + 10
     _inside(made, trunk, boxes["store"].left + 8)
     _buses_down(made)
@@ -300,8 +305,10 @@ def _registers(
     return left + west + spine / 2
 
 
-def _words(made: Drawing, top: float, indent: float, overview: float) -> None:
-    """The memory words in sight, and under a window the overview of the whole."""
+def _words(made: Drawing, top: float, indent: float, overview: float, key: float) -> None:
+    """The memory words in sight, and under a window the overview of the whole with its key.
+
+    ``overview`` is the height of both together, ``key`` that of the key."""
     memory = made.boxes["memory"]
     row = (memory.bottom - 8 - top - overview) / made.slots
     for slot in range(made.slots):
@@ -309,9 +316,10 @@ def _words(made: Drawing, top: float, indent: float, overview: float) -> None:
             memory.left + indent, top + slot * row, memory.width - indent - 8, row * 0.92
         )
     if overview:
-        made.boxes["overview"] = Box(
-            memory.left + indent, memory.bottom - overview, memory.width - indent - 8, overview - 8
-        )
+        left, width = memory.left + indent, memory.width - indent - 8
+        height = overview - 8 - key
+        made.boxes["overview"] = Box(left, memory.bottom - overview, width, height)
+        made.boxes["overview key"] = Box(left, memory.bottom - 4 - key, width, key)
 
 
 def _inside(made: Drawing, trunk: float, west: float) -> None:
@@ -366,7 +374,9 @@ def _instead(made: Drawing) -> None:
 
 
 def _bus(made: Drawing, carrier: Carrier, *names: str) -> None:
-    made.join(carrier, (f"{carrier} bus", "memory"), *names)
+    # The control bus has no register between itself and the unit that it comes from.
+    ends = ("memory", "CU") if carrier is Carrier.CONTROL else ("memory",)
+    made.join(carrier, (f"{carrier} bus", *ends), *names)
 
 
 def _buses_across(made: Drawing) -> None:
@@ -392,9 +402,9 @@ def _buses_down(made: Drawing) -> None:
     boxes, nodes = made.boxes, made.nodes
     memory = boxes["memory"]
     for carrier, station, east, level, west in (
-        (Carrier.DATA, "MDR", 357, memory.top - 94, memory.left + 9),
-        (Carrier.ADDRESS, "MAR", 367, memory.top - 68, 120),
-        (Carrier.CONTROL, "CU", 378, memory.top - 42, 260),
+        (Carrier.DATA, "MDR", 357, memory.top - 74, memory.left + 9),
+        (Carrier.ADDRESS, "MAR", 367, memory.top - 49, 120),
+        (Carrier.CONTROL, "CU", 378, memory.top - 24, 260),
     ):
         start, turn, corner = f"{station}.{carrier}", f"{carrier} turn", f"{carrier} corner"
         nodes[start] = (boxes[station].right, boxes[station].middle)
@@ -426,8 +436,10 @@ def _rail(made: Drawing, start: str, x: float) -> None:
     _bus(made, Carrier.DATA, *(name for _, name in sorted(stops)))
 
 
-# The line that input and output share: hidden where neither is shown.
+# The line that input and output share: hidden where neither is shown. It is no part of the data
+# bus: it is a line of its own to the accumulator, and has a name of its own.
 OUTSIDE = "outside"
+OUTSIDE_NAME = "outside name"
 
 
 def _outside_beside(made: Drawing) -> None:
@@ -441,7 +453,8 @@ def _outside_beside(made: Drawing) -> None:
     for name in ("input", "output"):
         nodes[f"{name} turn"] = (turn, boxes[name].middle)
         nodes[f"{name}.right"] = (boxes[name].right, boxes[name].middle)
-        made.join(Carrier.DATA, (name,), f"{name}.right", f"{name} turn", "outside")
+        parts = (name, "ACC", OUTSIDE)
+        made.join(Carrier.DATA, parts, f"{name}.right", f"{name} turn", "outside")
 
 
 def _outside_below(made: Drawing) -> None:
@@ -457,5 +470,8 @@ def _outside_below(made: Drawing) -> None:
     nodes["output turn"] = (over, level)
     nodes["output.top"] = (over, boxes["output"].top)
     made.join(Carrier.DATA, ("ACC", OUTSIDE), "ACC.left", "outside", "outside down")
-    made.join(Carrier.DATA, ("input",), "outside down", "input.top")
-    made.join(Carrier.DATA, ("output",), "outside down", "output turn", "output.top")
+    made.join(Carrier.DATA, ("input", "ACC", OUTSIDE), "outside down", "input.top")
+    made.join(Carrier.DATA, ("output", "ACC", OUTSIDE), "outside down", "output turn", "output.top")
+    # Its name stands beside the register above the accumulator, where nothing else does.
+    left, beside = boxes["store"].left + 3, boxes[_ROWS[-1][0]]
+    boxes[OUTSIDE_NAME] = Box(left, beside.top, beside.left - left - 3, beside.height)

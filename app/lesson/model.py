@@ -25,7 +25,9 @@ class Scene:
     program that runs, with the inputs that arrive (bit patterns).
 
     ``parts`` are on stage at the start, by the names of the drawing. A scene with a ``scale`` is
-    a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
+    a zoom: its steps are the stations, and it has no program. ``watch`` has the addresses of
+    the words that stay in sight beside the window of a large memory, None where the lesson
+    leaves that to the board. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
     ``inputs_line`` the same of its inputs.
@@ -43,6 +45,7 @@ class Scene:
     scale: Scale | None = None
     speed: Speed | None = None
     task: Task | None = None
+    watch: tuple[int, ...] | None = None
     program_line: int = 0
     inputs_line: int = 0
 

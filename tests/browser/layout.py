@@ -19,7 +19,7 @@ MEASURE = """
     if (!text || !holder.checkVisibility({ visibilityProperty: true })) continue;
     if (holder.closest(".only-heard, #vehicles, .connection, #movement")) continue;
     const inCaption = caption.contains(holder);
-    const window = holder.closest(".reading, .queue")?.getBoundingClientRect();
+    const window = holder.closest(".reading, .queue, .long-words .name")?.getBoundingClientRect();
     const style = getComputedStyle(holder);
     const size = parseFloat(style.fontSize);
     const line = parseFloat(style.lineHeight) || size * 1.2;
