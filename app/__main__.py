@@ -8,6 +8,7 @@ from gevent import monkey
 monkey.patch_all()
 
 import gc  # noqa: E402
+import io  # noqa: E402
 import signal  # noqa: E402
 import socket  # noqa: E402
 import sys  # noqa: E402
@@ -21,6 +22,7 @@ from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
+from app.machine.source.problems import printable  # noqa: E402
 from app.paths import usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
@@ -55,6 +57,10 @@ class _ServeUnlessNamed(click.Group):
 @click.group(cls=_ServeUnlessNamed, subcommand_metavar="[COMMAND] [ARGS]...")
 def main() -> None:
     """Chalkcycle shows a class what happens inside a processor, step by step."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            # Lessons have signs that not every terminal has.
+            stream.reconfigure(errors="backslashreplace")
 
 
 for command in (check, new, print_lesson, replay):
@@ -146,18 +152,20 @@ def _look_at(lessons: Path | None) -> None:
     """Say what is wrong with the lessons before serving; only a missing place is fatal."""
     if lessons is None:
         return
+    shown = printable(str(lessons))
     if not lessons.exists():
         raise click.ClickException(
-            f"There is no folder or file '{lessons}'. Give the folder that holds your lessons."
+            f"There is no folder or file '{shown}'. Give the folder that holds your lessons."
         )
     if lessons.is_file() and lessons.suffix != ".md":
-        raise click.ClickException(f"'{lessons}' is not a lesson file: its name must end in '.md'.")
+        raise click.ClickException(f"'{shown}' is not a lesson file: its name must end in '.md'.")
     shelf = Shelf(lessons)
-    if not shelf.files():
-        click.echo(f"There is no lesson in '{lessons}' yet: no file there ends in '.md'.", err=True)
-    for path, lesson in zip(shelf.files(), shelf.lessons(), strict=True):
-        for problem in lesson.problems:
-            click.echo(f"{path}:{problem}", err=True)
+    files = shelf.files()
+    if not files:
+        click.echo(f"There is no lesson in '{shown}' yet: no file there ends in '.md'.", err=True)
+    for path in files:
+        for problem in shelf.read(path).problems:
+            click.echo(f"{printable(str(path))}:{problem}", err=True)
 
 
 def _store(path: Path | None) -> Store:

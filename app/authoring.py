@@ -11,9 +11,13 @@ from pathlib import Path
 
 import click
 
-from app.lesson.file.reader import read_file
+from app.lesson.file.habits import syllabus_beside
+from app.lesson.file.head import read_syllabus
+from app.lesson.file.reader import read_file, slug_of
+from app.lesson.file.shelf import lesson_files
 from app.lesson.file.starter import starter_lesson
 from app.machine.machine import EIGHT_BIT, MACHINES
+from app.machine.source.problems import printable
 
 CLEAN, FAULTS, UNREADABLE = 0, 1, 2
 
@@ -30,23 +34,35 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
     """
     lessons = faults = warnings = 0
     unreadable = False
+    heard: set[Path] = set()
     for path in paths:
-        files = sorted(path.glob("*.md")) if path.is_dir() else [path]
+        files = lesson_files(path) if path.is_dir() else [path]
         if path.is_dir() and not files:
-            click.echo(f"There is no lesson in '{path}': no file there ends in '.md'.", err=True)
+            shown = printable(str(path))
+            click.echo(f"There is no lesson in '{shown}': no file there ends in '.md'.", err=True)
             unreadable = True
+        for file in files[:1]:
+            syllabus = syllabus_beside(file)
+            if syllabus in heard:
+                continue
+            heard.add(syllabus)
+            _, wrong = read_syllabus(file)
+            faults += len(wrong)
+            for problem in wrong:
+                click.echo(f"{syllabus}:{problem}")
         for file in files:
+            shown = printable(str(file))
             try:
                 lesson = read_file(file)
             except OSError as error:
-                click.echo(f"'{file}' cannot be opened: {error.strerror}.", err=True)
+                click.echo(f"'{shown}' cannot be opened: {error.strerror}.", err=True)
                 unreadable = True
                 continue
             lessons += 1
             faults += len(lesson.faults)
             warnings += len(lesson.problems) - len(lesson.faults)
             for problem in lesson.problems:
-                click.echo(f"{file}:{problem}")
+                click.echo(f"{shown}:{problem}")
     click.echo(
         f"{_count(lessons, 'lesson')} checked: {_count(faults, 'fault')},"
         f" {_count(warnings, 'warning')}."
@@ -70,16 +86,19 @@ def new(name: Path, machine: str) -> None:
     if not name.name:
         raise click.UsageError("Give the lesson a name, as in 'new my-lesson'.")
     file = name if name.suffix == ".md" else name.with_name(f"{name.name}.md")
+    shown = printable(str(file))
+    if slug_of(file) != file.stem:
+        raise click.ClickException(f"'{shown}' has signs that no address can hold.")
     text = starter_lesson(file.stem, MACHINES[machine])
     try:
         # 'x' makes a file only where none is, so that nobody's work is ever written over.
         with file.open("x", encoding="utf-8", newline="\n") as new_file:
             new_file.write(text)
     except FileExistsError as error:
-        raise click.ClickException(f"There is a '{file}' already. Choose another name.") from error
+        raise click.ClickException(f"There is a '{shown}' already. Choose another name.") from error
     except OSError as error:
-        raise click.ClickException(f"'{file}' cannot be written: {error.strerror}.") from error
-    click.echo(f"Written: {file}. Change it in any text editor, then check it with")
+        raise click.ClickException(f"'{shown}' cannot be written: {error.strerror}.") from error
+    click.echo(f"Written: {shown}. Change it in any text editor, then check it with")
     name_is_option = ["--"] if str(file).startswith("-") else []
     click.echo(f"    {_pasteable([*_started_as(), 'check', *name_is_option, str(file)])}")
 

@@ -15,6 +15,7 @@ from app.lesson.paper.trace import MEMORY, Rows, places
 from app.lesson.paper.versions import MOST_VERSIONS
 from app.lesson.paper.worksheet import Support
 from app.machine.machine import EIGHT_BIT
+from app.machine.source.problems import printable
 from app.machine.words import BASES
 from app.web.paper.pdf import NotPrinted, print_pages
 from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, replay_page
@@ -124,13 +125,15 @@ def print_lesson(
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise click.ClickException(f"'{folder}' cannot be made: {error.strerror}.") from error
+        shown = printable(str(folder))
+        raise click.ClickException(f"'{shown}' cannot be made: {error.strerror}.") from error
     pages = [f"/paper/{quote(lesson.stem)}/{name}?{query}" for name in wanted]
     try:
-        for name, data in zip(wanted, print_pages(browser, create_app(lesson), pages), strict=True):
+        printed = print_pages(browser, create_app(lesson), pages, spare=folder.absolute())
+        for name, data in zip(wanted, printed, strict=True):
             file = folder / f"{lesson.stem}-{name}.pdf"
             _write(file, data)
-            click.echo(f"Written: {file}")
+            click.echo(f"Written: {printable(str(file))}")
     except NotPrinted as error:
         raise click.ClickException(str(error)) from error
 
@@ -159,11 +162,11 @@ def replay(lesson: Path, file: Path | None) -> None:
     made = replay_page(read, create_app(lesson).jinja_env)
     file = file or Path(f"{lesson.stem}-replay.html")
     _write(file, made.html.encode())
-    click.echo(f"Written: {file} ({len(made.html.encode()) / 1000:.0f} kB)")
+    click.echo(f"Written: {printable(str(file))} ({len(made.html.encode()) / 1000:.0f} kB)")
     for each in made.cut:
         click.echo(
-            f"Of the scene '{each.title}' only the first {each.kept:,} steps are in it: a replay"
-            f" has at most {MOST_FRAMES:,} steps and {LARGEST_FILE / 1000:.0f} kB.",
+            f"Of the scene '{printable(each.title)}' only the first {each.kept:,} steps are in it:"
+            f" a replay has at most {MOST_FRAMES:,} steps and {LARGEST_FILE / 1000:.0f} kB.",
             err=True,
         )
 
@@ -172,16 +175,18 @@ def _write(file: Path, data: bytes) -> None:
     try:
         file.write_bytes(data)
     except OSError as error:
-        raise click.ClickException(f"'{file}' cannot be written: {error.strerror}.") from error
+        shown = printable(str(file))
+        raise click.ClickException(f"'{shown}' cannot be written: {error.strerror}.") from error
 
 
 def _lesson(path: Path) -> Lesson:
     """The lesson of a file, if it can be taught from."""
-    found = Shelf(path).lesson(path.stem)
-    if found is None or path.suffix != ".md":
-        raise click.ClickException(f"'{path}' is not a lesson file: its name must end in '.md'.")
+    shown = printable(str(path))
+    if path.suffix != ".md":
+        raise click.ClickException(f"'{shown}' is not a lesson file: its name must end in '.md'.")
+    found = Shelf(path).read(path)
     for problem in found.faults:
-        click.echo(f"{path}:{problem}", err=True)
+        click.echo(f"{shown}:{problem}", err=True)
     if found.faults:
         raise click.ClickException("The lesson has faults, so nothing is made of it yet.")
     return found

@@ -34,8 +34,9 @@ PACKAGE_MANAGERS = {
     "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation", "ttf-dejavu"),),
     "brew": (("brew", "install", "--cask", "chromium"),),
 }
-# A process for each processor; the tests of a file stay together, for they share what they set up.
-IN_PARALLEL = ("--numprocesses", "auto", "--dist", "loadfile")
+# A process for each processor; the tests of a file stay together, for they share what they set up,
+# and files come in the order of tests/conftest.py.
+IN_PARALLEL = ("--numprocesses", "auto", "--dist", "loadfile", "--no-loadscope-reorder")
 CHECKS = (("ruff", "format", "--check", "."), ("ruff", "check", "."), ("mypy",))
 
 

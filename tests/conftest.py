@@ -89,6 +89,12 @@ many:   200
 """
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files of the browser come first, for they take the longest: at the end there are short ones
+    for whichever process is done, and none has to wait long for the other."""
+    items.sort(key=lambda each: ROOT / "tests" / "browser" not in each.path.parents)
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     for report in terminalreporter.getreports("passed"):
         for name, words in report.user_properties:

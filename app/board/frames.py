@@ -42,10 +42,14 @@ MOST_LETTERS = 44
 
 @dataclass(frozen=True, slots=True)
 class RegisterBox:
-    """``long`` is whether its values may be too long for one line with its tag, at any step: the
-    tag then stands before the name at all steps."""
+    """A register: the ``place`` where it stands, and the ``tag`` and ``name`` that it has there.
+
+    ``long`` is whether its values may be too long for one line with its tag, at any step: the tag
+    then stands before the name at all steps.
+    """
 
     place: str
+    tag: str
     name: str
     value: Value
     long: bool
@@ -126,6 +130,10 @@ class Frame:
         """Whether the caption has more to say than beside the phases there may be room for."""
         return len(self.cue or self.sentence) > LONG_SENTENCE
 
+    def say(self, text: str) -> str:
+        """A text of our own in the words of the lesson."""
+        return self.view.lesson.header.wording.say(text)
+
 
 def make_frame(view: View) -> Frame:
     """The frame of a view."""
@@ -150,7 +158,7 @@ class _Maker:
         self.view = view
         self.moment = moment
         self.machine = view.lesson.header.machine
-        self.reading = Reading(self.machine, view.settings.base)
+        self.reading = Reading(self.machine, view.settings.base, view.lesson.header.wording)
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
@@ -216,8 +224,9 @@ class _Maker:
 
         was = self.reading.term(tag, self.before, fetched(self.before, first, True))
         now = self.reading.term(tag, self.after, fetched(self.after, self.step, False))
+        say = self.reading.wording.say
         value = Value(was, now, tag in self.targets)
-        return RegisterBox(tag, register.short, value, self._is_long(register))
+        return RegisterBox(tag, say(tag), say(register.short), value, self._is_long(register))
 
     def _is_long(self, register: Register) -> bool:
         """Whether some value that the register can hold is too long to stand beside its tag."""
@@ -260,7 +269,7 @@ class _Maker:
     def _notation(self) -> str:
         if self.step is None or self.phases:
             return ""
-        notation = self.step.kind.transfer.notation
+        notation = self.reading.wording.say(self.step.kind.transfer.notation)
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
 
     def _position(self) -> str:

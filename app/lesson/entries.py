@@ -64,7 +64,7 @@ class Entry:
 
 def too_many(piece: Piece) -> Problem:
     """Says that a block was not read from here on."""
-    what = f"The block has {MOST_FAULTS} faults above this line, so the rest was not read."
+    what = f"The block has {MOST_FAULTS} faults before this, so the rest was not read."
     return piece.problem(what, "Mend those first.")
 
 

@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
+from app.machine.telling.wording import USUAL, Wording
 
 
 class Depth(StrEnum):
@@ -24,7 +25,7 @@ ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
-    where the file gives none)."""
+    where the file gives none), and ``wording`` has the words of the syllabus."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -34,3 +35,4 @@ class Header:
     objectives: tuple[str, ...] = ()
     limit: int = DEFAULT_LIMIT
     terms: tuple[tuple[str, str], ...] = ()
+    wording: Wording = USUAL

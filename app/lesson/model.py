@@ -13,6 +13,7 @@ from app.lesson.blocks.task import Task
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
+from app.machine.telling.wording import USUAL, Wording
 
 from .header import Header
 from .parts import ALL_PARTS
@@ -30,7 +31,7 @@ class Scene:
     leaves that to the board. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
-    ``inputs_line`` the same of its inputs.
+    ``inputs_line`` the same of its inputs. ``wording`` has the words of the syllabus.
     """
 
     title: str
@@ -48,6 +49,7 @@ class Scene:
     watch: tuple[int, ...] | None = None
     program_line: int = 0
     inputs_line: int = 0
+    wording: Wording = USUAL
 
     @cached_property
     def run(self) -> Run:
@@ -80,7 +82,7 @@ class Scene:
 
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
-        return ask_all(self.asked, self.timeline, self.program)
+        return ask_all(self.asked, self.timeline, self.program, self.wording)
 
 
 @dataclass(frozen=True, slots=True)

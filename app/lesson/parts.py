@@ -18,7 +18,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     "MAR": ("memory address register",),
     "MDR": ("memory data register", "memory buffer register", "MBR"),
     "CIR": ("current instruction register", "instruction register", "IR"),
-    "ACC": ("accumulator",),
+    "ACC": ("accumulator", "AC"),
     "status": ("status register",),
     "memory": ("main memory", "RAM"),
     "input": ("inputs",),
@@ -30,10 +30,13 @@ PARTS: dict[str, tuple[str, ...]] = {
 ALL_PARTS = frozenset(PARTS)
 
 
+_PROCESSOR = ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status")
 # Names for several parts at once.
 GROUPS: dict[str, tuple[str, ...]] = {
     "registers": ("store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
-    "processor": ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
+    "processor": _PROCESSOR,
+    "central processing unit": _PROCESSOR,
+    "cpu": _PROCESSOR,
     "buses": ("address bus", "data bus", "control bus"),
     "everything": tuple(PARTS),
     "nothing": (),
@@ -46,7 +49,7 @@ _NAMES: dict[str, tuple[str, ...]] = {
 _SPELLINGS = [name for key, names in PARTS.items() for name in (key, *names)] + list(GROUPS)
 
 # Several names may stand in one line; 'and' is also part of a name.
-_BETWEEN = re.compile(r"\s*(?:,|\band\b)\s*")
+_BETWEEN = re.compile(r"(?<!\s)\s*(?:,|\band\b)\s*")
 
 
 def part_name(key: str) -> str:

@@ -27,6 +27,7 @@ from dataclasses import dataclass
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import nearest
+from app.machine.source.trade_words import TRADE_WORDS, instructions_meant
 
 from .entries import Wrong
 
@@ -146,13 +147,21 @@ def _change(label: list[str], choice: str, nth: int) -> When | None:
     return When("change", choice=choice, nth=nth, label=label[0]) if len(label) == 1 else None
 
 
+def _meant(word: str, names: Names) -> str | None:
+    """The known word that an unknown one stands for; never one of another operation."""
+    meant = instructions_meant(word, names)
+    if len(meant) == 1:
+        return meant[0]
+    return None if word.upper() in TRADE_WORDS else nearest(word, _WORDS)
+
+
 def _mend(text: str, names: Names) -> str:
     """The place that was probably meant, by the nearest known word for each unknown one."""
     words = text.split()
     words_known = (*names, *_WORDS)
     known = {each.casefold() for each in words_known}
     unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
-    near = {at: found for at in unknown if (found := nearest(words[at], words_known))}
+    near = {at: found for at in unknown if (found := _meant(words[at], names))}
     mended = [near.get(at, word) for at, word in enumerate(words)]
     if len(mended) > 1 and mended[-2].casefold() in _PHASES and mended[-1].upper() in names:
         return f"Did you mean '{' '.join([*mended[:-1], 'of', mended[-1]])}'?"

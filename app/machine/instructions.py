@@ -62,6 +62,10 @@ class Instruction:
         return any(transfer.target == "PC" for transfer in self.transfers)
 
     @property
+    def halts(self) -> bool:
+        return any(transfer.halts for transfer in self.transfers)
+
+    @property
     def operation(self) -> Operation | None:
         """What the ALU does in it; None where it does nothing."""
         return next((each.operation for each in self.transfers if each.uses_alu), None)
@@ -98,7 +102,12 @@ def _read(notations: str) -> tuple[Transfer, ...]:
     return tuple(Transfer.parse(each) for each in notations.split(";"))
 
 
-FETCH = _read("MAR <- PC; MDR <- memory[MAR]; CIR <- MDR; PC <- PC + 1")
+# Courses differ in when the counter moves on: as the last step of the fetch, or as its second.
+FETCHES = {
+    "last": _read("MAR <- PC; MDR <- memory[MAR]; CIR <- MDR; PC <- PC + 1"),
+    "second": _read("MAR <- PC; PC <- PC + 1; MDR <- memory[MAR]; CIR <- MDR"),
+}
+FETCH = FETCHES["last"]
 DECODE = _read("opcode, operand <- CIR")
 
 _ADD = ("ACC, status <- ACC + {value}", "add {value} to the accumulator")

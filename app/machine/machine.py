@@ -7,10 +7,10 @@ draws, asks or marks reads them from the machine that it was given.
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
 
-from .instructions import DECODE, FETCH, INSTRUCTIONS, Instruction, Phase
+from .instructions import DECODE, FETCH, FETCHES, INSTRUCTIONS, Instruction, Phase
 from .registers import REGISTERS, Register
 from .transfers import Transfer
 from .words import Format
@@ -51,6 +51,11 @@ class Machine(Format):
                 raise ValueError(f"two instructions have the {what} {twice[0]}")
         for each in self.instructions:
             self.join(each.code, 0)
+
+    @cached_property
+    def counter_moves(self) -> str:
+        """When in a fetch the counter moves on: a key of ``FETCHES``; empty for another order."""
+        return next((each for each, order in FETCHES.items() if order == self.fetch), "")
 
     @cached_property
     def by_code(self) -> dict[int, Instruction]:
@@ -105,4 +110,13 @@ class Machine(Format):
 
 EIGHT_BIT = Machine("8-bit", 8)
 SIXTEEN_BIT = Machine("16-bit", 16)
+# The machines by their names. Each can have another order of its fetch: see `machine_with`.
 MACHINES = {each.name: each for each in (EIGHT_BIT, SIXTEEN_BIT)}
+
+
+@cache
+def machine_with(machine: Machine, counter_moves: str) -> Machine:
+    """A machine whose counter moves at another place in the fetch (a key of ``FETCHES``); the
+    same value every time. KeyError for no such place."""
+    fetch = FETCHES[counter_moves]
+    return machine if machine.fetch == fetch else replace(machine, fetch=fetch)

@@ -45,6 +45,6 @@ REGISTERS = (
         Holds.WORD,
         ("instruction register", "IR"),
     ),
-    Register("ACC", "accumulator", "Accumulator", Holds.WORD),
+    Register("ACC", "accumulator", "Accumulator", Holds.WORD, ("AC",)),
     Register("status", "status", "Status", Holds.STATUS, ("status register",)),
 )

@@ -9,10 +9,13 @@ from contextlib import contextmanager, suppress
 from http.client import HTTPException
 from typing import Any
 
+import gevent.socket
 from flask import Flask
 from gevent.pywsgi import WSGIHandler, WSGIServer
 
 from app.classroom.limits import Places
+
+from .log_lines import LogLines
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
@@ -31,6 +34,7 @@ _FULL = (
     b"Connection: close\r\n\r\nToo many connections: close some pages and try again.\n"
 )
 _OWN_MACHINE = ("127.0.0.1", "::1")
+_log_lines = LogLines()
 
 
 class Handler(WSGIHandler):
@@ -42,6 +46,11 @@ class Handler(WSGIHandler):
             self.close_connection = True
         else:
             super().handle_error(t, v, tb)
+
+    def log_error(self, msg: str, *args: object) -> None:
+        line = _log_lines.line(msg % args if args else msg)
+        if line:
+            super().log_error(line)
 
     def _handle_client_error(self, ex: Exception) -> Any:
         if isinstance(ex, TimeoutError):
@@ -98,7 +107,8 @@ def local_server(app: Flask) -> Iterator[str]:
 
     What is done must let gevent run, or nothing is served.
     """
-    listener = socket.socket()
+    # gevent's own, for this may be called where the standard library waits in its own way.
+    listener = gevent.socket.socket()
     listener.bind(("127.0.0.1", 0))
     listener.listen()
     server = Server(listener, app, class_size=1)

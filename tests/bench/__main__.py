@@ -14,7 +14,7 @@ import platform
 import sys
 import traceback
 
-from tests.bench import classroom, explore, held, hostile, pages, school_day, speed
+from tests.bench import classroom, explore, held, hostile, pages, readers, school_day, speed
 from tests.bench.rows import Row, table
 
 GROUPS = {
@@ -24,6 +24,7 @@ GROUPS = {
     "explore": explore.rows,
     "day": school_day.rows,
     "hostile": hostile.rows,
+    "readers": readers.rows,
     "held": held.rows,
 }
 

@@ -96,6 +96,21 @@ def test_lines_can_be_seen(theme: str, line: str, ground: str) -> None:
     assert contrast(colours[line], colours[ground]) >= 3
 
 
+def test_a_theme_is_nothing_but_colours() -> None:
+    """So tests/browser/judge.py judges all else in one of them."""
+    folder = resource("static")
+    named = {
+        each.relative_to(folder).as_posix(): each.read_text(encoding="utf-8")
+        for each in [*folder.rglob("*.css"), *folder.rglob("*.js")]
+    }
+    told = {name for name, text in named.items() if re.search("data-theme|prefers-color", text)}
+    assert told == {"css/base.css", "js/controls.js"}
+    (block,) = re.findall(r'data-theme="dark"\] \{(.*?)\n\}', named["css/base.css"], re.DOTALL)
+    colours = r"(?:\s*(?:--[a-z-]+: #[0-9a-f]{6}|color-scheme: dark);)+"
+    assert re.fullmatch(colours, block)
+    assert "data-theme" not in named["css/base.css"].replace(f'data-theme="dark"] {{{block}', "")
+
+
 def element_height(image: float, farthest: float) -> float:
     """DISCAS: the least height of an element as a share of the image, from the height of the
     image and the distance of the farthest viewer (in the same unit)."""

@@ -22,6 +22,14 @@ from tests.browsers import find_browser
 from tests.server import Server
 
 LAPTOP = {"width": 1366, "height": 768}
+OPTIONS = [
+    # Root, as in CI, has no sandbox; and nothing may be asked of any other server.
+    "--no-sandbox",
+    "--disable-background-networking",
+    # What draws and what asks the network are threads of the browser: a page opens sooner.
+    "--in-process-gpu",
+    "--enable-features=NetworkServiceInProcess2",
+]
 # Runs before the page's own scripts. A refusal is an error like any other; and only once the
 # stream is open does the next step come in as a movement.
 LISTENER = """
@@ -44,11 +52,7 @@ def server(lessons: Path) -> Iterator[Server]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
-        # Root, as in CI, has no sandbox; and nothing may be asked of any other server.
-        launched = playwright.chromium.launch(
-            executable_path=find_browser(),
-            args=["--no-sandbox", "--disable-background-networking"],
-        )
+        launched = playwright.chromium.launch(executable_path=find_browser(), args=OPTIONS)
         yield launched
         launched.close()
 

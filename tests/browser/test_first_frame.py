@@ -16,7 +16,7 @@ def test_the_outcome_is_never_painted_before_the_movement(
     htmx waits by itself for a moment after it has put a new frame in: long enough to paint the
     board with the outcome of the step, just before the values set out.
     """
-    board = open_board()
+    board = open_board().at_speed("+")
     board.start_recording()
     for step in range(1, 9):
         board.step_to("PageDown", step)

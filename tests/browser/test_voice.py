@@ -40,9 +40,11 @@ def test_each_step_is_read_once_it_is_asked_for(explore: Callable[..., Board]) -
 
 
 def test_play_waits_until_the_words_are_out(explore: Callable[..., Board]) -> None:
-    board = explore(f"window.holdBack = 2500;{VOICE}")
+    board = explore(f"window.holdBack = 800;{VOICE}")
     board.page.locator("#control-voice").click()
     board.wait("window.ended")
+    for _ in range(3):
+        board.page.locator("#control-faster").click()
     board.page.locator("#control-play").click()
     board.wait_for_step(1)
     board.page.evaluate("window.ended = false")

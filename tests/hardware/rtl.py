@@ -11,6 +11,7 @@ one transfer, which is one *step*:
     T1      MDR <- memory[MAR]
     T2      CIR <- MDR
     T3      PC <- PC + 1
+            (where the counter moves second, this is T1, and the two above it T2 and T3)
     T4      opcode, operand <- CIR
     T5-T7   the instruction's own row; the counter then goes back to T0
 """
@@ -105,11 +106,11 @@ class Snapshot(NamedTuple):
 class HardwareMachine:
     """The circuit for one word size, with the clock and the outside world to drive it."""
 
-    def __init__(self, word_bits: int) -> None:
+    def __init__(self, word_bits: int, counter_second: bool = False) -> None:
         self.word_bits = word_bits
         self.memory_words = 1 << (word_bits // 2)
         with pyrtl.set_working_block(pyrtl.Block()):
-            self.memory = describe(word_bits)
+            self.memory = describe(word_bits, counter_second)
             pyrtl.optimize()
             blank = dict.fromkeys(range(self.memory_words), 0)
             # Compiling the circuit takes as long as some hundreds of steps, so it is done once;
@@ -174,8 +175,9 @@ class HardwareMachine:
         return snapshots
 
 
-def describe(word_bits: int) -> pyrtl.MemBlock:
-    """Describe the machine in the working block, and return its memory."""
+def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
+    """Describe the machine in the working block, and return its memory. ``counter_second`` moves
+    the counter on in the second tick of a fetch and not in the fourth."""
     half_bits = word_bits // 2
     memory = pyrtl.MemBlock(word_bits, addrwidth=half_bits, name="memory", asynchronous=True)
 
@@ -256,11 +258,12 @@ def describe(word_bits: int) -> pyrtl.MemBlock:
         # Fetch
         with t[0]:
             mar.next |= pc.truncate(half_bits)
-        with t[1]:
+        reads, takes, moves = (t[2], t[3], t[1]) if counter_second else (t[1], t[2], t[3])
+        with reads:
             mdr.next |= read
-        with t[2]:
+        with takes:
             cir.next |= mdr
-        with t[3]:
+        with moves:
             pc.next |= pc + 1
 
         # Decode
@@ -318,13 +321,17 @@ def signed(pattern: int, bits: int) -> int:
 
 
 @cache
-def hardware(machine: str) -> HardwareMachine:
+def hardware(machine: str, counter_second: bool = False) -> HardwareMachine:
     """The circuit of a named machine, built once."""
-    return HardwareMachine(WORD_BITS[machine])
+    return HardwareMachine(WORD_BITS[machine], counter_second)
 
 
 def simulate(
-    machine: str, memory: Sequence[int], inputs: Sequence[int], max_steps: int
+    machine: str,
+    memory: Sequence[int],
+    inputs: Sequence[int],
+    max_steps: int,
+    counter_second: bool = False,
 ) -> list[Snapshot]:
     """Run a memory image on the hardware; one snapshot after every step, the last one `ended`."""
-    return hardware(machine).run(memory, inputs, max_steps)
+    return hardware(machine, counter_second).run(memory, inputs, max_steps)

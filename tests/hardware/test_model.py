@@ -20,7 +20,7 @@ from app.lesson.model import Scene
 from app.machine import engine
 from app.machine.engine import Step
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
-from app.machine.machine import EIGHT_BIT, MACHINES, StepKind
+from app.machine.machine import EIGHT_BIT, MACHINES, StepKind, machine_with
 from app.machine.operations import Status
 from app.machine.run import Run
 from app.machine.state import Ending, State
@@ -183,14 +183,16 @@ def check_fast(run: Run, program: Program, steps: Sequence[Step], real: Sequence
     same("overflow mark at the end", state.steps, state.overflow, bool(sums and sums[-1]))
 
 
-def compare(program: Program, seed: int = 0) -> list[Snapshot]:
-    """Compare everything about a program; what the hardware showed.
+def compare(program: Program, seed: int = 0, counter: str = "last") -> list[Snapshot]:
+    """Compare everything about a program, with the counter moving last or second in a fetch;
+    what the hardware showed.
 
     Raises Differs at the first difference.
     """
-    format = MACHINES[program.machine]
+    format = machine_with(MACHINES[program.machine], counter)
     run = Run(format, program.memory, [each & format.word_mask for each in program.inputs])
-    real = simulate(program.machine, program.memory, program.inputs, MOST_STEPS)
+    second = counter == "second"
+    real = simulate(program.machine, program.memory, program.inputs, MOST_STEPS, second)
     steps = check_walk(run, program, real)
     draw = Random(seed)
     entered = [draw.randint(1, len(real)) for _ in range(len(real) // ENTERED)]
@@ -230,6 +232,23 @@ def test_generated_programs(machine: str, shape: int) -> None:
         steps += len(real)
     assert endings.total() == SEEDS // len(SHAPES)
     assert steps > 5 * endings.total(), endings
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+@pytest.mark.parametrize("shape", range(len(SHAPES)), ids=[each.__name__ for each in SHAPES])
+def test_generated_programs_where_the_counter_moves_second(machine: str, shape: int) -> None:
+    """Another order of the fetch, in the model and in the circuit."""
+    for seed in range(shape, SEEDS // 2, len(SHAPES)):
+        compare(generate(machine, seed), seed, "second")
+
+
+def test_the_two_orders_of_the_fetch_are_told_apart() -> None:
+    """The circuit of one is not the model of the other."""
+    program = generate("8-bit", 4)
+    run = Run(machine_with(EIGHT_BIT, "second"), program.memory, ())
+    real = simulate("8-bit", program.memory, (), MOST_STEPS)
+    with pytest.raises(Differs, match="step 2, walked"):
+        check_walk(run, program, real)
 
 
 # The proof of the proof: each part of the table is spoilt in turn, and the comparison must see it.

@@ -32,6 +32,7 @@ from app import create_app
 from app.lesson.file.shelf import Shelf
 from app.paths import resource
 from app.web.access import LARGEST_BODY
+from app.web.log_lines import LONGEST_LINE, MOST_IN_A_WHILE, WHILE_SECONDS, LogLines
 from app.web.rooms import Room
 from tests.asking import ASKING, same_origin, teach, write_lesson
 from tests.conftest import BROKEN, COUNTS, LONG
@@ -378,6 +379,28 @@ def test_what_is_no_http_is_refused_without_a_fuss() -> None:
                     assert connection.recv(1 << 16).startswith(b"HTTP/1.1 4")
         _, _, said = server.stop()
     assert "Traceback" not in said and "more than 100 headers" in said
+
+
+def test_what_is_no_http_leaves_few_and_short_lines() -> None:
+    with Server() as server:
+        for number in range(100):
+            with socket.create_connection(("127.0.0.1", server.port), timeout=30) as connection:
+                sent = b"\x1b[31m" + b"%s%n\x07" * 900 + b" %d\r\n\r\n" % number
+                with suppress(ConnectionResetError, BrokenPipeError):
+                    connection.sendall(sent)
+                    assert connection.recv(1 << 16).startswith(b"HTTP/1.1 4")
+        _, _, said = server.stop()
+    lines = said.splitlines()
+    assert 2 < len(lines) <= 2 * MOST_IN_A_WHILE + 2
+    assert max(map(len, lines)) < LONGEST_LINE + 100
+    assert "Traceback" not in said and "not told" in said and said.replace("\n", "").isprintable()
+
+
+def test_lines_come_again_after_a_while() -> None:
+    lines = LogLines()
+    found = [lines.line("x", 100.0) for _ in range(MOST_IN_A_WHILE + 5)]
+    assert found.count("x") == MOST_IN_A_WHILE and found[-4:] == [""] * 4
+    assert lines.line("x", 100.0 + WHILE_SECONDS) == "x"
 
 
 # Lessons.

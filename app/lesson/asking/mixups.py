@@ -256,6 +256,11 @@ class Reason(Enum):
         "That one stands at address {address}, after it. The program counter is still at {here};"
         " it moves on at the end of the fetch.",
     )
+    AFTER_IT_COPIED = (
+        MixUp.COUNTER_MOVED_ON,
+        "That one stands at address {address}, after it. The address of this one, {here}, was"
+        " copied before the program counter moved on.",
+    )
     HALVES = (
         MixUp.HALVES,
         "The two halves are mixed up. The left half, {left}, is the opcode: it says what to do."

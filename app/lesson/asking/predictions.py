@@ -23,6 +23,7 @@ from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.narration import phase_sentence, sentence
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer, place_of
 from app.machine.words import parse_number
 
@@ -87,7 +88,15 @@ class Prediction:
     where whole phases are looked at. Raises IndexError where the run goes no further.
     """
 
-    def __init__(self, program: Program, run: Run, step: int, depth: Depth, base: str) -> None:
+    def __init__(
+        self,
+        program: Program,
+        run: Run,
+        step: int,
+        depth: Depth,
+        base: str,
+        wording: Wording = USUAL,
+    ) -> None:
         self.following = run.after_phase(step) if depth is Depth.PHASES else step + 1
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
@@ -103,7 +112,8 @@ class Prediction:
         self.kind = self.moment.step.kind
         self.transfer: Transfer = self.kind.transfer
         self.last = run.after_instruction(step) == self.following
-        self.questions = tuple(self._questions())
+        self.wording = wording
+        self.questions = tuple(map(self._told, self._questions()))
 
     # What is asked.
 
@@ -123,6 +133,13 @@ class Prediction:
             yield from self._value_question()
         if self.last and self._goes_on:
             yield Prompt(Field.NEXT, "At which address is the next instruction?")
+
+    def _told(self, question: Prompt) -> Prompt:
+        """A question in the words of the course. The choices of a value are words of memory."""
+        say, choices = self.wording.say, question.choices
+        if question.asks is Field.PLACE:
+            choices = tuple(replace(each, label=say(each.label)) for each in choices)
+        return replace(question, text=say(question.text), choices=choices)
 
     @property
     def _goes_on(self) -> bool:
@@ -159,7 +176,7 @@ class Prediction:
 
     def _words(self, truth: int) -> tuple[Choice, ...]:
         """The word that is right among those that would be mistaken for it, by size."""
-        at = self.before.pc if self.transfer.target != "CIR" or self.phases else self.before.mar
+        at = self._coming_from
         memory = self.before.memory
         near = [memory[each] for each in (at - 1, at + 1, at + 2) if 0 <= each < len(memory)]
         words = dict.fromkeys([truth, at, self.before.cir, *near])
@@ -260,7 +277,7 @@ class Prediction:
             self._show(question, said),
             shown,
             False,
-            found.sentence if found else self._reason(question.asks),
+            self.wording.say(found.sentence if found else self._reason(question.asks)),
             found.mixup if found else None,
         )
 
@@ -368,14 +385,22 @@ class Prediction:
         register = self.machine.register.get(place)
         return f"the {register.name}" if register else "the output"
 
+    @property
+    def _coming_from(self) -> int:
+        """The address of the instruction that is being fetched. Where every transfer is looked
+        at, it has been copied from the counter before the word is on its way."""
+        return self.before.pc if self.phases else self.before.mar
+
     def _wrong_words(self) -> Iterator[WrongAnswer]:
         """A whole instruction word is on its way to the current instruction register."""
-        at = self.before.pc if self.phases or self.transfer.target != "CIR" else self.before.mar
+        at = self._coming_from
         here = self.reading.address(at)
         yield WrongAnswer(at, Reason.ADDRESS_AS_WORD, {"address": here})
         if at + 1 < len(self.before.memory):
             after = {"address": self.reading.address(at + 1), "here": here}
-            yield WrongAnswer(self.before.memory[at + 1], Reason.AFTER_IT, after)
+            last = self.machine.fetch[-1].target == "PC"
+            reason = Reason.AFTER_IT if last else Reason.AFTER_IT_COPIED
+            yield WrongAnswer(self.before.memory[at + 1], reason, after)
         yield WrongAnswer(self.before.cir, Reason.FETCHED_BEFORE)
 
     def _wrong_instructions(self) -> Iterator[WrongAnswer]:

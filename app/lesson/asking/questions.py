@@ -8,7 +8,7 @@ question can never teach something wrong.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -17,6 +17,7 @@ from app.lesson.places import When
 from app.lesson.timeline import Timeline
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
+from app.machine.telling.wording import USUAL, Wording
 
 from .facts import Facts
 from .happened import what_happened
@@ -69,9 +70,14 @@ class AskedQuestion:
 
 
 def ask_all(
-    questions: Iterable[Question], timeline: Timeline, program: Program
+    questions: Iterable[Question],
+    timeline: Timeline,
+    program: Program,
+    wording: Wording = USUAL,
 ) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
     """Every question at its places in the run, and warnings for what cannot be asked.
+
+    Reasons that are not the teacher's own are told in the ``wording`` of the course.
 
     A question whose place never comes or whose answer does not exist is left out.
     """
@@ -83,7 +89,8 @@ def ask_all(
             if span.first < 1:
                 continue
             try:
-                found.append(_ask(question, Facts(timeline.run, program, span), problems))
+                facts = Facts(timeline.run, program, span)
+                found.append(_ask(question, facts, problems, wording.say))
             except Wrong as wrong:
                 problems.append(question.asked.problem(wrong.what, wrong.mend, warning=True))
                 break
@@ -96,10 +103,12 @@ def ask_all(
     return tuple(numbered), list(dict.fromkeys(problems))
 
 
-def _ask(question: Question, facts: Facts, problems: list[Problem]) -> AskedQuestion:
+def _ask(
+    question: Question, facts: Facts, problems: list[Problem], say: Callable[[str], str]
+) -> AskedQuestion:
     right = true_answer(question.subject, facts)
-    happened = what_happened(question.subject, facts)
-    computed = _computed(question.subject, facts, right)
+    happened = say(what_happened(question.subject, facts))
+    computed = _computed(question.subject, facts, right, say)
     given = dict(question.choices)
     if given and right not in given:
         what = f"None of the choices is right: in the run it is {right}."
@@ -147,13 +156,15 @@ class Wrongly:
     mixup: str = ""
 
 
-def _computed(subject: Subject, facts: Facts, right: str) -> dict[str, Wrongly]:
+def _computed(
+    subject: Subject, facts: Facts, right: str, say: Callable[[str], str]
+) -> dict[str, Wrongly]:
     """Distinct wrong answers, the likelier first, each with the mix-up behind it."""
     found: dict[str, Wrongly] = {}
     for each in wrong_answers(subject, facts):
         text = facts.show(subject, each.value)
         if text != right:
-            found.setdefault(text, Wrongly(each.sentence, each.mixup or ""))
+            found.setdefault(text, Wrongly(say(each.sentence), each.mixup or ""))
     return found
 
 

@@ -7,6 +7,7 @@ by commas: ``[show output, the data bus, pause]``. A file may still say ``reveal
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 from app.lesson.entries import Entry, Piece, Wrong
@@ -23,7 +24,7 @@ _ALL_VERBS = "|".join((*_VERBS, *_OLD_VERBS))
 _AT_END = re.compile(r"\[([^\[\]]*)\]$")
 # What looks like actions, wherever it stands.
 _ANYWHERE = re.compile(rf"\[\s*(?:{_ALL_VERBS})\b[^\[\]]*\]?", re.IGNORECASE)
-_NOT_OPENED = re.compile(rf"\b(?:{_ALL_VERBS})\b[^\[\]]*\]$", re.IGNORECASE)
+_NOT_OPENED = re.compile(rf"\b(?:{_ALL_VERBS})\b.*", re.IGNORECASE)
 _EXAMPLE = "Write [show output], [hide output], [pause] or [speed 0.5]."
 
 
@@ -49,11 +50,10 @@ def without_actions(words: str) -> str:
     return _AT_END.sub("", words).rstrip()
 
 
-def stray_actions(entry: Entry) -> list[Problem]:
+def stray_actions(entry: Entry) -> Iterator[Problem]:
     """Warnings for brackets that surely hold actions but are read as words of the cue."""
     end = _AT_END.search(entry.text)
     words = entry.text[: end.start()] if end else entry.text
-    found = []
     for stray in _ANYWHERE.finditer(words):
         if stray[0].endswith("]"):
             what = f"'{stray[0]}' does not stand at the end of the cue, so it is only words."
@@ -61,13 +61,13 @@ def stray_actions(entry: Entry) -> list[Problem]:
         else:
             what = "This bracket is not closed, so what is in it is only words."
             mend = "Write ']' at the end."
-        found.append(entry.piece(*stray.span()).problem(what, mend, warning=True))
-    stray_end = None if "[" in words else _NOT_OPENED.search(words)
+        yield entry.piece(*stray.span()).problem(what, mend, warning=True)
+    closed = words.endswith("]") and "[" not in words
+    stray_end = _NOT_OPENED.search(words, words.rfind("]", 0, -1) + 1) if closed else None
     if stray_end:
         what = "There is no '[' before this, so it is only words."
         mend = f"Write '[{stray_end[0]}'."
-        found.append(entry.piece(*stray_end.span()).problem(what, mend, warning=True))
-    return found
+        yield entry.piece(*stray_end.span()).problem(what, mend, warning=True)
 
 
 def old_words(entry: Entry) -> list[Problem]:

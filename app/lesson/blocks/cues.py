@@ -13,6 +13,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import chain, islice
 
 from app.lesson.entries import MOST_FAULTS, Entry, Wrong, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
@@ -32,6 +33,7 @@ from .actions import (
 )
 
 MOST_CUES = 200
+LONGEST_CUE = 600
 
 __all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
 
@@ -66,7 +68,8 @@ def read_cues(
         found = _read_cue(entry, machine)
         if isinstance(found, Cue):
             cues.append(found)
-            warnings += stray_actions(entry) + old_words(entry)
+            found_more = chain(stray_actions(entry), old_words(entry))
+            warnings += islice(found_more, max(MOST_FAULTS - len(warnings), 0))
         else:
             problems.append(found)
     if len(entries) > most >= 0 and len(problems) <= MOST_FAULTS:
@@ -92,6 +95,10 @@ def _read_cue(entry: Entry, machine: Machine) -> Cue | Problem:
     except Wrong as wrong:
         return place.problem(wrong.what, wrong.mend)
     said = without_actions(words.text) if actions else words.text
+    if len(said) > LONGEST_CUE:
+        what = f"The words of this cue have {len(said)} letters."
+        mend = f"Keep them under {LONGEST_CUE + 1}, so that they fit the board."
+        return words.problem(what, mend)
     return Cue(when, said, place.text, place.line, place.column, actions)
 
 

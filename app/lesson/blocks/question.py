@@ -23,11 +23,15 @@ from app.machine.words import parse_number
 
 FEWEST_CHOICES = 3
 MOST_CHOICES = 5
+LONGEST_QUESTION = 400
+LONGEST_CHOICE = 80
+LONGEST_CHOICES = 1500  # with their reasons
 
 _KNOWN = ("before", "ask", "choices")
-_OR = re.compile(r"\s+or\s+", re.IGNORECASE)
-_OR_COMMA = re.compile(r"\s+or\s+|,", re.IGNORECASE)
-_BECAUSE = re.compile(r"\s+because\s+", re.IGNORECASE)
+# (One space at a place is all that is left by then.)
+_OR = re.compile(r" or ", re.IGNORECASE)
+_OR_COMMA = re.compile(r" or |,", re.IGNORECASE)
+_BECAUSE = re.compile(r" because ", re.IGNORECASE)
 # How a choice may say that there is no status.
 _NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
@@ -87,6 +91,9 @@ def _make(
         subject = read_subject(asked.text)
     except Wrong as wrong:
         return None, [asked.problem(wrong.what, wrong.mend)]
+    if len(prompt.text) > LONGEST_QUESTION:
+        what = f"The question has {len(prompt.text)} letters."
+        return None, [prompt.problem(what, f"Ask it in at most {LONGEST_QUESTION}.")]
     choices: tuple[tuple[str, str], ...] = ()
     if given:
         try:
@@ -102,6 +109,11 @@ def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, st
     if subject.kind == "jump":
         raise Wrong(
             "The choices of a jump are always the ways it can go.", "Leave out the 'choices' line."
+        )
+    text = " ".join(text.split())
+    if len(text) > LONGEST_CHOICES:
+        raise Wrong(
+            f"The choices have {len(text)} letters.", f"Write them in at most {LONGEST_CHOICES}."
         )
     # A list of outputs has commas of its own, so 'or' stands between choices.
     between = _OR if subject.kind == "output" else _OR_COMMA
@@ -123,6 +135,11 @@ def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, st
             f"There {'is' if len(choices) == 1 else 'are'} {len(choices)} here.",
             f"Write {FEWEST_CHOICES} to {MOST_CHOICES} choices with 'or' between them, as in"
             " '13 or 9 or 6'.",
+        )
+    longest = max((each for each, _ in choices), key=len)
+    if len(longest) > LONGEST_CHOICE:
+        raise Wrong(
+            f"'{longest}' has {len(longest)} letters.", f"A choice may have {LONGEST_CHOICE}."
         )
     return tuple(choices)
 

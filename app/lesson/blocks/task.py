@@ -24,6 +24,7 @@ from app.machine.words import parse_number, show_word
 
 MOST_CASES = 20
 MOST_NUMBERS = 100
+LONGEST_GOAL = 600
 
 _CASE = re.compile(r"(?:inputs?\b(?P<inputs>.*?))?\bgives\b(?P<outputs>.*)", re.IGNORECASE)
 _EXAMPLE = "Write for example 'inputs 3, 8 gives 8'."
@@ -75,7 +76,7 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
         end = run.finish()
         given = run.outputs(end.sent)
         if end.ending is not Ending.HALTED or given != case.outputs:
-            words = _failure(program.machine, case, given, end.ending)
+            words = _failure(program.machine, case, given, end.ending, limit)
             return TaskOutcome(False, case, run, words)
     if run is None:
         raise ValueError("a task has at least one case")
@@ -89,14 +90,16 @@ def write_numbers(machine: Machine, patterns: tuple[int, ...]) -> str:
     return ", ".join(show_word(machine, each, "denary") for each in patterns) or "nothing"
 
 
-def _failure(machine: Machine, case: Case, given: tuple[int, ...], ending: Ending | None) -> str:
+def _failure(
+    machine: Machine, case: Case, given: tuple[int, ...], ending: Ending | None, limit: int
+) -> str:
     before = f"With inputs {write_numbers(machine, case.inputs)}" if case.inputs else "Here"
     wanted = write_numbers(machine, case.outputs)
     got = write_numbers(machine, given[: len(case.outputs) + 5])
     why = {
-        Ending.LIMIT: "The program had not stopped by then.",
+        Ending.LIMIT: f"The program had not stopped after {limit:,} instructions.",
         Ending.WAITING: "The program then waits for an input that never comes.",
-        Ending.OFF_MEMORY: "The program then runs past the end of memory: a HALT is missing.",
+        Ending.OFF_MEMORY: "The program then runs past the end of memory and has met no HALT.",
         Ending.UNKNOWN_CODE: "The program then meets a word that is no instruction.",
     }
     words = f"{before} the program should give {wanted}; it gave {got}."
@@ -106,11 +109,13 @@ def _failure(machine: Machine, case: Case, given: tuple[int, ...], ending: Endin
 def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None, list[Problem]]:
     """The task of a ``task`` block."""
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     cases: list[Case] = []
     goal: Piece | None = None
     for entry in read_entries(text, first_line):
         if len(problems) >= MOST_FAULTS:
-            problems.append(too_many(entry.whole))
+            if len(problems) == MOST_FAULTS:
+                problems.append(too_many(entry.whole))
             break
         halves = entry.at_colon()
         if halves and halves[0].text.casefold() == "goal":
@@ -122,7 +127,7 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
             goal = goal or halves[1]
             continue
         try:
-            cases.append(_read_case(machine, entry, problems))
+            cases.append(_read_case(machine, entry, problems, warnings))
         except Wrong as wrong:
             problems.append((halves[0] if halves else entry.whole).problem(wrong.what, wrong.mend))
     if goal is None:
@@ -132,15 +137,21 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
     if len(cases) > MOST_CASES:
         what = f"The task has {len(cases)} cases."
         problems.append(Problem(cases[MOST_CASES].line, 1, 1, what, f"It may have {MOST_CASES}."))
+    if goal and len(goal.text) > LONGEST_GOAL:
+        what = f"The goal has {len(goal.text)} letters."
+        problems.append(goal.problem(what, f"Say it in at most {LONGEST_GOAL}."))
     if not cases and not problems:
         what = "The task has no case to check."
         problems.append(Problem(first_line, 1, 1, what, _EXAMPLE))
-    if goal is None or any(not each.warning for each in problems):
-        return None, problems
-    return Task(goal.text, tuple(cases), goal.line), problems
+    told = problems + warnings[:MOST_FAULTS]
+    if goal is None or problems:
+        return None, told
+    return Task(goal.text, tuple(cases), goal.line), told
 
 
-def _read_case(machine: Machine, entry: Entry, problems: list[Problem]) -> Case:
+def _read_case(
+    machine: Machine, entry: Entry, problems: list[Problem], warnings: list[Problem]
+) -> Case:
     found = _CASE.fullmatch(entry.text)
     if not found:
         first = entry.text.split()[0].rstrip(":")
@@ -148,15 +159,20 @@ def _read_case(machine: Machine, entry: Entry, problems: list[Problem]) -> Case:
         known = first.casefold() in ("goal", "inputs", "input", "gives")
         mend = f"Did you mean '{near}'?" if near and not known else _EXAMPLE
         raise Wrong("This is neither the goal nor a case.", mend)
-    inputs = _numbers(machine, entry, found.span("inputs"), "input", problems)
-    outputs = _numbers(machine, entry, found.span("outputs"), "output", problems)
+    inputs = _numbers(machine, entry, found.span("inputs"), "input", problems, warnings)
+    outputs = _numbers(machine, entry, found.span("outputs"), "output", problems, warnings)
     if not found["outputs"].strip():
         raise Wrong("The case does not say what comes out.", "Write numbers, or 'gives nothing'.")
     return Case(inputs, outputs, entry.whole.line)
 
 
 def _numbers(
-    machine: Machine, entry: Entry, span: tuple[int, int], kind: str, problems: list[Problem]
+    machine: Machine,
+    entry: Entry,
+    span: tuple[int, int],
+    kind: str,
+    problems: list[Problem],
+    warnings: list[Problem],
 ) -> tuple[int, ...]:
     """The bit patterns of the numbers that stand in a part of an entry."""
     start, end = span
@@ -166,6 +182,10 @@ def _numbers(
     patterns = []
     for each in re.finditer(r"[^\s,]+", text):
         piece = entry.piece(start + each.start(), start + each.end())
+        if len(problems) >= MOST_FAULTS:
+            if len(problems) == MOST_FAULTS:
+                problems.append(too_many(piece))
+            break
         try:
             value = parse_number(piece.text)
         except ValueError:
@@ -178,7 +198,7 @@ def _numbers(
             problems.append(piece.problem(what, mend))
             continue
         if other := seems_other(machine, piece.text, value):
-            problems.append(piece.problem(*other, warning=True))
+            warnings.append(piece.problem(*other, warning=True))
         patterns.append(machine.pattern(value))
     if len(patterns) > MOST_NUMBERS:
         what = f"The case has {len(patterns)} {kind}s."

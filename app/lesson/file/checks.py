@@ -13,33 +13,33 @@ from app.lesson.entries import Piece
 from app.lesson.model import Scene
 from app.lesson.places import When
 from app.lesson.timeline import FOLLOWED
-from app.machine.source.disassembler import decode
+from app.machine.instructions import Phase
 from app.machine.source.problems import Problem
 from app.machine.state import Ending
+from app.machine.telling.astray import astray
 
 FOLLOWED_IN_ALL = 500_000
 
 
-def check_scenes(scenes: Sequence[Scene]) -> list[Problem]:
-    """The warnings of all scenes of a lesson without faults."""
-    found = list(_titles(scenes))
+def check_scenes(scenes: Sequence[Scene]) -> Iterator[Problem]:
+    """The warnings of all scenes of a lesson without faults, none looked for before its turn."""
+    yield from _titles(scenes)
     followed = 0
     for at, scene in enumerate(scenes):
         if not scene.program.words:
-            found += _places(scene)
+            yield from _places(scene)
             continue
         if followed >= FOLLOWED_IN_ALL:
             what = f"This scene and those after it were not run: {followed:,} steps were enough."
             mend = "Set a smaller 'limit' in the header, or make two lessons of it."
-            found.append(Problem(scene.line, 1, 1, what, mend, warning=True))
+            yield Problem(scene.line, 1, 1, what, mend, warning=True)
             break
         scene.run.reaches(FOLLOWED + 1)
         followed += scene.timeline.last_step
-        found += _places(scene)
-        found += _inputs(scene)
+        yield from _places(scene)
+        yield from _inputs(scene)
         if not (at and _runs_like(scene, scenes[at - 1])):
-            found += _ending(scene)
-    return found
+            yield from _ending(scene)
 
 
 def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
@@ -99,8 +99,8 @@ def _ending(scene: Scene) -> Iterator[Problem]:
         return
     complete = scene.timeline.complete
     ending = scene.run.ending
-    if complete and _runs_on(scene):
-        yield _without_halt(scene)
+    if complete and (strays := _strays(scene)):
+        yield strays
         return
     if complete and ending is Ending.HALTED:
         return
@@ -142,35 +142,37 @@ def _inputs(scene: Scene) -> Iterator[Problem]:
         yield Problem(scene.inputs_line - 1, 1, 3, what, mend, warning=True)
 
 
-def _runs_on(scene: Scene) -> bool:
-    """Whether a program without any HALT comes to its end in a word that is no instruction of it.
-
-    Memory is full of zeros, and 0 is the word of HALT, so such a run seems to be all right.
-    """
+def _strays(scene: Scene) -> Problem | None:
+    """A run that seems to be all right, and is so by chance."""
     if scene.run.ending not in (Ending.HALTED, Ending.WAITING):
-        return False
-    program = scene.program
-    instructions = _instructions(scene)
-    names = [decode(program.machine, program.words[at])[0] for at in instructions]
-    # A program that is written as numbers, to show that it is made of them, knows what it does.
-    if not instructions or any(each and each.name == "HALT" for each in names):
-        return False
-    at = _last_address(scene)
-    return at >= len(program.origins) or program.origins[at].is_data
-
-
-def _without_halt(scene: Scene) -> Problem:
+        return None
+    found = astray(scene.program, _addresses(scene))
+    if found is None:
+        return None
+    if found.behind:
+        what = (
+            f"The program of '{scene.title}' has no HALT after its last instruction, so it runs on"
+            " into what comes there."
+        )
+        origins = scene.program.origins
+        last = max(at for at, each in enumerate(origins) if not each.is_data)
+        return Problem(*_place_of(scene, last), what, "Write HALT after it.", warning=True)
+    if found.at != _last_address(scene):
+        return None  # a lesson may show that numbers can be carried out
     what = (
-        f"The program of '{scene.title}' has no HALT, so it runs on into what comes after its"
-        " instructions."
+        f"The program of '{scene.title}' comes to this number before it comes to HALT, and ends"
+        " there."
+        if found.line
+        else f"The program of '{scene.title}' jumps past its last line, where memory is empty."
     )
-    place = _place_of(scene, _instructions(scene)[-1])
-    return Problem(*place, what, "Write HALT after the last one.", warning=True)
+    return Problem(*_place_of(scene, found.at), what, found.mend, warning=True)
 
 
-def _instructions(scene: Scene) -> list[int]:
-    """The addresses of the words that are written as instructions."""
-    return [at for at, each in enumerate(scene.program.origins) if not each.is_data]
+def _addresses(scene: Scene) -> Iterator[int]:
+    """Where each instruction of the run stands, in the order in which they are carried out."""
+    for _number, _cycle, kind, value in scene.run.steps():
+        if kind.phase is Phase.FETCH and kind.transfer.target == "MAR" and isinstance(value, int):
+            yield value
 
 
 def _last_address(scene: Scene) -> int:

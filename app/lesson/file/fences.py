@@ -14,13 +14,14 @@ from dataclasses import dataclass, field
 from app.machine.source.problems import Problem
 
 # Markdown's own rule for fences: at most three spaces before it, no backtick after it.
-_FENCE = re.compile(r" {0,3}(`{3,}|~{3,})[ \t]*([^`]*)")
+# (A '+' after a repetition: what it took it keeps, so that no line is looked at twice.)
+_FENCE = re.compile(r" {0,3}(`{3,}+|~{3,}+)([^`]*)")
 _HEADING = re.compile(r"#[ \t]+\S.*")
 _HEADING_WITHOUT_SPACE = re.compile(r"#([^\W\d].*)")
 # What is typed, or made by an editor, in place of three backticks.
 _MARKS = r"[\\`~'\"´‘’‚‛“”„]"
-_START = re.compile(rf"(\s*)((?:{_MARKS})*)\s*(\w+)\s*")
-_END = re.compile(rf"\s*{_MARKS}{{3,}}\s*")
+_START = re.compile(rf"(\s*+)((?:{_MARKS})*+)\s*+(\w++)\s*+")
+_END = re.compile(rf"\s*+{_MARKS}{{3,}}+\s*+")
 
 
 @dataclass(slots=True)

@@ -3,27 +3,58 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from codecs import BOM_UTF8
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import yaml
 
-from app.lesson.entries import Wrong
-from app.lesson.header import Depth
-from app.machine.machine import MACHINES
+from app.lesson.entries import MOST_FAULTS, Wrong
+from app.lesson.header import Depth, Header
+from app.machine.machine import MACHINES, machine_with
 from app.machine.source.problems import Problem, listed, nearest
+from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
+from .habits import LARGEST_SYLLABUS, read_counter, read_words, syllabus_beside
 from .yaml_slips import tidy_header
 
 LONGEST_LESSON = 300
 LARGEST_LIMIT = 1_000_000
+LONGEST_HEADER = 16_000
+LONGEST_TITLE = 120
+LONGEST_TERM = 60
+LONGEST_SENTENCE = 400
+MOST_LISTED = 40  # objectives, and terms
+# A list stands in a field, and that in the header; YAML itself goes down until there is no more
+# room to.
+_DEEPEST = 8
 
 
 def _text(value: Any) -> str:
-    if isinstance(value, str) and value.strip():
-        return value.strip()
-    raise Wrong("It needs some words.", "Write them after the colon.")
+    if not isinstance(value, str) or not value.strip():
+        raise Wrong("It needs some words.", "Write them after the colon.")
+    try:
+        # A sign beyond the first 65,536 may be written as its two halves.
+        words = value.encode("utf-16", "surrogatepass").decode("utf-16")
+    except UnicodeDecodeError as error:
+        what = "It has half of a character, written with a backslash."
+        raise Wrong(what, "Write the character itself.") from error
+    # Whatever ends a line somewhere, and what no screen shows.
+    return re.sub(r"[\s\x00-\x1f\x7f-\x9f]+", " ", words).strip() or _text(None)
+
+
+def _words(longest: int) -> Callable[[Any], str]:
+    def read(value: Any) -> str:
+        text = _text(value)
+        if len(text) > longest:
+            what = f"It has {len(text)} letters, too many to be shown."
+            raise Wrong(what, f"Write it in at most {longest}.")
+        return text
+
+    return read
 
 
 def _choice(value: Any, known: list[str]) -> str:
@@ -62,18 +93,30 @@ def _whole(largest: int) -> Callable[[Any], int]:
     return read
 
 
+_term = _words(LONGEST_TERM)
+_sentence = _words(LONGEST_SENTENCE)
+
+
+def _not_too_many(listed: Any) -> None:
+    if len(listed) > MOST_LISTED:
+        raise Wrong(f"It has {len(listed)} of them.", f"Write at most {MOST_LISTED}.")
+
+
 def _list(value: Any) -> tuple[str, ...]:
     if isinstance(value, list) and value:
-        return tuple(_text(each) for each in value)
+        _not_too_many(value)
+        return tuple(_sentence(each) for each in value)
     raise Wrong("It needs a list.", "Write each one on a line of its own that starts with '- '.")
 
 
 def _terms(value: Any) -> tuple[tuple[str, str], ...]:
     """Key terms: a list of them, or lines of ``term: what it means``."""
     if isinstance(value, dict) and value:
-        return tuple((_text(term), _text(meaning)) for term, meaning in value.items())
+        _not_too_many(value)
+        return tuple((_term(term), _sentence(meaning)) for term, meaning in value.items())
     if isinstance(value, list) and value:
-        return tuple((_text(each), "") for each in value)
+        _not_too_many(value)
+        return tuple((_term(each), "") for each in value)
     raise Wrong(
         "It needs the terms.", "Write each one on an indented line, as in 'opcode: what to do'."
     )
@@ -84,42 +127,45 @@ _Loader = yaml.BaseLoader
 
 # What the header may say, and how each is read.
 _FIELDS: dict[str, Callable[[Any], Any]] = {
-    "title": _text,
+    "title": _words(LONGEST_TITLE),
     "machine": _format,
     "depth": _depth,
-    "age": _text,
+    "age": _words(LONGEST_TERM),
     "minutes": _whole(LONGEST_LESSON),
     "objectives": _list,
     "limit": _whole(LARGEST_LIMIT),
     "terms": _terms,
+    "words": read_words,
+    "counter moves": read_counter,
 }
+# Those of them that may be said for a whole folder.
+FOLDER_FIELDS = ("words", "counter moves")
 
 
-def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Problem]]:
+def read_header(
+    text: str, first_line: int, known: Collection[str] = tuple(_FIELDS)
+) -> tuple[dict[str, Any], list[Problem]]:
     """The fields of a header, and the problems in it.
 
-    ``first_line`` is the line of the file (from 1) that ``text`` starts on. A field with a
-    problem is left out.
+    ``first_line`` is the line of the file (from 1) that ``text`` starts on, ``known`` the fields
+    that it may have. A field with a problem is left out.
     """
     shift = first_line - 1
-    text, slips = tidy_header(text, _FIELDS)
+    if len(text) > LONGEST_HEADER:
+        what = f"The header is {len(text)} characters long."
+        mend = f"Keep it under {LONGEST_HEADER}; what you say belongs in the notes of a scene."
+        return _machine_of(text), [Problem(shift, 1, 3, what, mend)]
+    text, slips = tidy_header(text, known)
     problems = [each.moved(shift) for each in slips]
     try:
-        node = yaml.compose(text, Loader=_Loader)
-    except (yaml.YAMLError, RecursionError) as error:
+        node = _compose(text)
+    except _Unreadable as error:
         if not any(not each.warning for each in problems):
-            # YAML tells a character that may not be there in another way than the rest.
-            mark = getattr(error, "problem_mark", None)
-            line, column = _place(text, mark.index if mark else getattr(error, "position", 0))
-            what = "The header cannot be read from here on."
-            mend = (
-                "Write each line as 'name: words'; put words in quotes that hold a colon or start"
-                " with a sign."
-            )
-            problems.append(Problem(line, column, 1, what, mend).moved(shift))
+            line, column = _place(text, error.index)
+            problems.append(Problem(line, column, 1, error.what, error.mend).moved(shift))
         return _machine_of(text), problems
     if node is None:
-        return {}, [*problems, _without_title(first_line)]
+        return {}, [*problems, *_untitled(known, first_line)]
     if not isinstance(node, yaml.MappingNode):
         what = "The header is not made of lines like 'name: words'."
         mend = "Start with 'title: The name of the lesson'."
@@ -127,6 +173,11 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
         return {}, [*problems, Problem(*place, 1, what, mend).moved(shift)]
     fields: dict[str, Any] = {}
     for key, value in node.value:
+        if len(problems) >= MOST_FAULTS:
+            what = f"The header has {MOST_FAULTS} faults before this, so the rest was not read."
+            line, column = _place(text, key.start_mark.index)
+            problems.append(Problem(line, column, 1, what, "Mend those first.").moved(shift))
+            break
         name = str(key.value) if isinstance(key, yaml.ScalarNode) else "?"
 
         def tell(place: yaml.Node, what: str, mend: str) -> None:
@@ -135,9 +186,9 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
             length = max(last_column - column, 1) if last_line == line else 1
             problems.append(Problem(line, column, length, what, mend).moved(shift))
 
-        if name not in _FIELDS:
-            near = nearest(name, _FIELDS)
-            mend = f"Did you mean {near}?" if near else f"The header may have {listed(_FIELDS)}."
+        if name not in known:
+            near = nearest(name, known)
+            mend = f"Did you mean {near}?" if near else f"The header may have {listed(known)}."
             tell(key, f"The header has no field called '{name}'.", mend)
         elif name in fields:
             tell(key, f"The header says '{name}' twice.", "Leave one of them out.")
@@ -147,21 +198,24 @@ def read_header(text: str, first_line: int) -> tuple[dict[str, Any], list[Proble
                 fields[name] = _FIELDS[name](plain)
             except Wrong as wrong:
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
-    if "title" not in fields and not any(key.value == "title" for key, _ in node.value):
-        problems.append(_without_title(first_line))
+    if not any(key.value == "title" for key, _ in node.value):
+        problems += _untitled(known, first_line)
     return fields, problems
 
 
 def _machine_of(text: str) -> dict[str, Any]:
     """The machine of a header that cannot be read: programs are judged by it all the same."""
-    found = re.search(r"^\s*machine\s*:\s*['\"]?([\w-]+)", text, re.MULTILINE)
+    found = re.search(r"^[ \t]*machine[ \t]*:[ \t]*['\"]?([\w-]+)", text, re.MULTILINE)
     machine = MACHINES.get(found[1].casefold()) if found else None
     return {"machine": machine} if machine else {}
 
 
-def _without_title(first_line: int) -> Problem:
+def _untitled(known: Collection[str], first_line: int) -> list[Problem]:
+    """The problem of a header that must have a title and has none."""
+    if "title" not in known:
+        return []
     mend = "Add a line 'title: The name of the lesson'."
-    return Problem(first_line - 1, 1, 3, "The header has no title.", mend)
+    return [Problem(first_line - 1, 1, 3, "The header has no title.", mend)]
 
 
 def _place(text: str, index: int) -> tuple[int, int]:
@@ -170,8 +224,85 @@ def _place(text: str, index: int) -> tuple[int, int]:
     return before.count("\n") + 1, len(before) - before.rfind("\n")
 
 
+class _Unreadable(Exception):
+    """A header that is no YAML: ``index`` is the place in its text, ``what`` and ``mend`` as in
+    every problem."""
+
+    def __init__(self, index: int, what: str, mend: str) -> None:
+        super().__init__(what)
+        self.index = index
+        self.what = what
+        self.mend = mend
+
+
+# A number of a character, written in quotes, that no character has.
+_NO_CHARACTER = re.compile(r"\\U(?!000[0-9a-fA-F]|0010)[0-9a-fA-F]{8}")
+
+
+def _compose(text: str) -> yaml.Node | None:
+    """What YAML makes of a header. Raises _Unreadable where that is nothing."""
+    what = "The header cannot be read from here on."
+    mend = (
+        "Write each line as 'name: words'; put words in quotes that hold a colon or start with a"
+        " sign."
+    )
+    try:
+        depth = 0
+        for event in yaml.parse(text, Loader=_Loader):
+            depth += isinstance(event, yaml.CollectionStartEvent)
+            depth -= isinstance(event, yaml.CollectionEndEvent)
+            if depth > _DEEPEST and event.start_mark:
+                raise _Unreadable(
+                    event.start_mark.index,
+                    "The header cannot be read from here on: lists stand in lists in lists.",
+                    "Put words in quotes that start with a bracket.",
+                )
+        return yaml.compose(text, Loader=_Loader)
+    except yaml.YAMLError as error:
+        # YAML tells a character that may not be there in another way than the rest.
+        mark = getattr(error, "problem_mark", None)
+        index = mark.index if mark else getattr(error, "position", 0)
+        raise _Unreadable(index, what, mend) from error
+    except (ValueError, OverflowError) as error:
+        found = _NO_CHARACTER.search(text)
+        what = "There is no character of this number."
+        mend = "Write the character itself."
+        raise _Unreadable(found.start() if found else 0, what, mend) from error
+
+
 def _construct(node: yaml.Node) -> Any:
     try:
         return _Loader("").construct_object(node, deep=True)
     except yaml.YAMLError as error:
         raise Wrong("Its value cannot be read.", "Write plain words or a number.") from error
+
+
+def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
+    """The header of these fields; a lesson without a title has its file's name."""
+    said = {"title": slug, **fields}
+    terms = said.pop("words", {})
+    moves = said.pop("counter moves", None)
+    header = Header(**said, wording=wording_of(terms))
+    return replace(header, machine=machine_with(header.machine, moves)) if moves else header
+
+
+def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
+    """The fields that the file beside a lesson file says for its folder, and what is wrong with
+    them; nothing where there is no such file."""
+    file = syllabus_beside(path)
+    try:
+        if not file.is_file():
+            return {}, []
+        if file.stat().st_size > LARGEST_SYLLABUS:
+            what = f"The file has more than {LARGEST_SYLLABUS} bytes."
+            return {}, [Problem(1, 1, 1, what, "It needs only a few lines.")]
+        text = file.read_bytes().removeprefix(BOM_UTF8).decode()
+    except OSError as error:
+        mend = "See that you are allowed to read it."
+        return {}, [Problem(1, 1, 1, f"The file cannot be opened: {error.strerror}.", mend)]
+    except UnicodeDecodeError:
+        mend = "Save it as UTF-8 in your editor."
+        return {}, [Problem(1, 1, 1, "The file is not UTF-8 text.", mend)]
+    lines = text.replace("\r\n", "\n").replace("\r", "\n")
+    fields, problems = read_header(lines, 1, FOLDER_FIELDS)
+    return {name: fields[name] for name in FOLDER_FIELDS if name in fields}, problems

@@ -2,14 +2,46 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Any
 
 from markdown_it import MarkdownIt
+from markdown_it.common.utils import escapeHtml
 from markdown_it.token import Token
+from markdown_it.utils import EnvType, OptionsDict
 
 # 'js-default' is CommonMark with tables; html off makes a tag in the prose plain text, and the
 # library's own link check refuses javascript:, vbscript:, file: and most data: targets.
-_MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False})
+# Brackets in brackets are looked through at every depth, and nobody writes a dozen.
+_MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
+
+# What a page may show: nothing is fetched from elsewhere, and no file beside the lesson is served.
+_SEEN = "data:image/"
+
+
+def _picture(
+    renderer: Any, tokens: Sequence[Token], at: int, options: OptionsDict, env: EnvType
+) -> str:
+    """A picture, or what its writer says that it shows where it cannot be seen."""
+    if _is_seen(tokens[at]):
+        return str(renderer.image(tokens, at, options, env))
+    return escapeHtml(f"[{tokens[at].content or 'a picture'}]")
+
+
+_MARKDOWN.add_render_rule("image", _picture)
+
+
+def _is_seen(picture: Token) -> bool:
+    return str(picture.attrGet("src") or "").startswith(_SEEN)
+
+
+def unseen_pictures(tokens: Sequence[Token]) -> Iterator[range]:
+    """The lines (from 0) of each paragraph that has a picture which nobody will see."""
+    for token in tokens:
+        for inner in token.children or ():
+            if inner.type == "image" and not _is_seen(inner):
+                yield range(*(token.map or (0, 1)))
+                break
 
 
 def read_blocks(text: str) -> list[Token]:

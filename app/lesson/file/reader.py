@@ -7,9 +7,16 @@ the scene work. A scene without a program keeps the last one.
 
 from __future__ import annotations
 
+import os
 import re
+import stat
 from codecs import BOM_UTF8
+from collections.abc import Mapping
+from dataclasses import replace
+from hashlib import blake2s
+from itertools import islice
 from pathlib import Path
+from typing import Any
 
 from markdown_it.token import Token
 
@@ -17,16 +24,21 @@ from app.lesson.asking.questions import MOST_QUESTIONS
 from app.lesson.header import Header
 from app.lesson.model import Lesson, Scene
 from app.machine.source.assembler import Program
-from app.machine.source.problems import Problem, nearest
+from app.machine.source.problems import Problem, nearest, printable
 
 from .checks import check_scenes
 from .fences import tidy
-from .head import read_header
-from .prose import read_blocks
+from .habits import SYLLABUS, together
+from .head import header_of, read_header, read_syllabus
+from .prose import read_blocks, unseen_pictures
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
 
 LARGEST_FILE = 256 * 1024
+MOST_LINES = 5_000
 MOST_SCENES = 60
+LONGEST_SCENE_TITLE = 120
+# What is told of a file whose every scene, or every line of notes, has the same slip.
+MOST_TOLD_ALIKE = 20
 
 _RULE = re.compile(r"---\s*")
 
@@ -36,12 +48,27 @@ def read_file(path: Path) -> Lesson:
 
     Raises OSError where the file cannot be opened.
     """
-    size = path.stat().st_size
+    slug = slug_of(path)
+    if slug != path.stem:
+        what = f"The file's name, '{printable(path.name)}', has signs that no address can hold."
+        mend = "Give it another name, of letters and digits for example."
+        return unread(slug, what, mend, printable(path.stem))
+    status = path.stat()
+    if not stat.S_ISREG(status.st_mode):
+        # To open a pipe would wait for whoever writes into it, and a device may have no end.
+        what = "This is no file but a pipe, a device or a folder."
+        return unread(slug, what, "Put a text file in its place.")
+    size = status.st_size
+    data = b""
+    if size <= LARGEST_FILE:
+        with path.open("rb") as file:
+            # It may have grown since.
+            data = file.read(LARGEST_FILE + 1)
+        size = len(data)
     if size > LARGEST_FILE:
-        what = f"The file has {size} bytes."
         mend = f"A lesson file may have {LARGEST_FILE}; make two lessons of it."
-        return Lesson(path.stem, Header(path.stem), (), (Problem(1, 1, 1, what, mend),))
-    data = path.read_bytes().removeprefix(BOM_UTF8)
+        return unread(slug, f"The file has {size} bytes.", mend)
+    data = data.removeprefix(BOM_UTF8)
     try:
         source = data.decode()
     except UnicodeDecodeError as error:
@@ -50,17 +77,50 @@ def read_file(path: Path) -> Lesson:
         mend = "Save the file as UTF-8 in your editor."
         # Latin-1 has a character for every byte: whatever was written, this is it and nothing else.
         text = data.decode("latin-1")
-        return Lesson(path.stem, Header(path.stem), (), (Problem(line, 1, 1, what, mend),), text)
-    return read_lesson(path.stem, source)
+        return Lesson(slug, Header(slug), (), (Problem(line, 1, 1, what, mend),), text)
+    folder, wrong = read_syllabus(path)
+    lesson = read_lesson(slug, source, folder)
+    return replace(lesson, problems=tuple(sorted((*lesson.problems, *map(_of_folder, wrong[:1])))))
 
 
-def read_lesson(slug: str, source: str) -> Lesson:
-    """Read the text of a lesson. Never raises for what a person may write."""
+def _of_folder(problem: Problem) -> Problem:
+    """What a lesson is told of a fault in the file that speaks for its folder."""
+    what = f"Line {problem.line} of '{SYLLABUS}' cannot be used. {problem.what}"
+    return Problem(1, 1, 1, what, problem.mend, warning=True)
+
+
+def slug_of(path: Path) -> str:
+    """The name of a lesson file in addresses: that of the file without its ending.
+
+    A name that cannot stand there (it has control characters, or bytes that are no UTF-8, or only
+    dots) is made one that can and that no other file has.
+    """
+    if printable(path.stem) == path.stem and path.stem.strip("."):
+        return path.stem
+    plain = re.sub(r"\W+", "-", printable(path.stem))
+    return f"{plain}-{blake2s(os.fsencode(path.name), digest_size=4).hexdigest()}"
+
+
+def unread(slug: str, what: str, mend: str, title: str = "") -> Lesson:
+    """The lesson of a file of which nothing can be read, and why."""
+    return Lesson(slug, Header(title or slug), (), (Problem(1, 1, 1, what, mend),))
+
+
+def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None) -> Lesson:
+    """Read the text of a lesson. Never raises for what a person may write. ``folder`` are the
+    fields that its folder says for all its lessons."""
+    # Halves of characters can be written nowhere; no file has them, but a text may.
+    source = re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", source)
     text = (
         source.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "\N{REPLACEMENT CHARACTER}")
     )
+    lines = text.split("\n")
+    if len(lines) > MOST_LINES:
+        what = f"The file has {len(lines)} lines."
+        mend = f"A lesson file may have {MOST_LINES}; make two lessons of it."
+        return replace(unread(slug, what, mend), source=source)
     problems: list[Problem] = []
-    header, body, first_line = _read_head(slug, text, problems)
+    header, body, first_line = _read_head(slug, lines, problems, folder or {})
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
     program = Program(header.machine, "")
@@ -74,17 +134,24 @@ def read_lesson(slug: str, source: str) -> Lesson:
         what = f"The lesson has {len(drafts)} scenes."
         mend = f"A lesson may have {MOST_SCENES}; make two lessons of it."
         problems.append(Problem(drafts[MOST_SCENES].line, 1, 1, what, mend))
-    if len(problems) > MOST_PROBLEMS:
-        what = f"The file has more than {MOST_PROBLEMS} problems, so not all of it was read."
-        problems.append(Problem(1, 1, 1, what, "Mend the others first."))
     asked = [each for draft in drafts for each in draft.blocks if each.kind == "question"]
     if len(asked) > MOST_QUESTIONS:
         what = f"The lesson has {len(asked)} questions."
         mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
         problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
     if not any(not each.warning for each in problems):
-        problems += check_scenes(_as_meant(drafts, scenes))
-    return Lesson(slug, header, tuple(scenes), tuple(sorted(problems)), source)
+        problems += islice(check_scenes(_as_meant(drafts, scenes)), MOST_PROBLEMS)
+    return Lesson(slug, header, tuple(scenes), _told(problems), source)
+
+
+def _told(problems: list[Problem]) -> tuple[Problem, ...]:
+    """The problems in the order of the text; of very many the first, faults before warnings."""
+    if len(problems) <= MOST_PROBLEMS:
+        return tuple(sorted(problems))
+    kept = sorted(problems, key=lambda each: (each.warning, each))[:MOST_PROBLEMS]
+    what = f"The file has more than {MOST_PROBLEMS} problems, so not all of it was read."
+    more = Problem(1, 1, 1, what, "Mend the others first.", kept[0].warning)
+    return tuple(sorted([*kept, more]))
 
 
 def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
@@ -99,13 +166,12 @@ def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
 
 
 def _read_head(
-    slug: str, text: str, problems: list[Problem]
+    slug: str, lines: list[str], problems: list[Problem], folder: Mapping[str, Any]
 ) -> tuple[Header, list[str] | None, int]:
     """The header, the lines after it, and the line of the file that they start on.
 
     None for lines where nothing can be said about what comes after.
     """
-    lines = text.split("\n")
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
     if start is None or not _RULE.fullmatch(lines[start]):
         what = "The file does not start with a header."
@@ -124,7 +190,7 @@ def _read_head(
         return Header(slug), None, len(lines)
     fields, found = read_header("\n".join(lines[start + 1 : end]), start + 2)
     problems += found
-    return Header(**({"title": slug} | fields)), lines[end + 1 :], end + 2
+    return header_of(slug, together(folder, fields)), lines[end + 1 :], end + 2
 
 
 def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> list[Draft]:
@@ -132,6 +198,9 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
     problems += tidied.problems
     drafts: list[Draft] = []
     tokens = read_blocks("\n".join(tidied.lines))
+    for paragraph in islice(unseen_pictures(tokens), MOST_TOLD_ALIKE):
+        at = next((each for each in paragraph if "![" in tidied.lines[each]), paragraph[0])
+        problems.append(_unseen(at + first_line, tidied.lines[at]))
     smaller: Draft | None = None  # where a smaller heading is, which a scene may have been meant by
     homeless = False
     at = 0
@@ -146,6 +215,12 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
                 if not draft.title.strip():
                     what = "This scene has no name."
                     problems.append(Problem(line, 1, 1, what, "Write its name after the '#'."))
+                elif len(draft.title) > LONGEST_SCENE_TITLE:
+                    what = f"The name of this scene has {len(draft.title)} letters."
+                    mend = (
+                        f"Keep it under {LONGEST_SCENE_TITLE + 1}; the rest belongs in the notes."
+                    )
+                    problems.append(Problem(line, 1, 1, what, mend))
                 at += 3
                 continue
             smaller = draft
@@ -178,6 +253,12 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
         line = smaller.line if smaller else first_line if lines else max(first_line - 1, 1)
         problems.append(Problem(line, 1, 1, what, mend))
     return drafts
+
+
+def _unseen(line: int, text: str) -> Problem:
+    what = "There is a picture in these notes that will not be seen: only its words are shown."
+    mend = "Show it in another program, or draw it on a real board."
+    return Problem(line, text.find("![") + 1 or 1, 2, what, mend, warning=True)
 
 
 def _too_small(heading: Draft) -> Problem:

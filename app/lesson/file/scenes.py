@@ -15,6 +15,7 @@ from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
 from app.lesson.blocks.watch import read_watch
+from app.lesson.entries import MOST_FAULTS, Piece, too_many
 from app.lesson.header import Header
 from app.lesson.model import Scene
 from app.machine.machine import Machine
@@ -80,6 +81,7 @@ class _Maker:
         self.draft = draft
         self.machine = header.machine
         self.limit = header.limit
+        self.wording = header.wording
         self.program = program
         self.inputs = inputs
         self.problems = problems
@@ -128,6 +130,7 @@ class _Maker:
             asked=tuple(self.asked),
             program_line=self.program_line,
             inputs_line=self.kinds.get("inputs", -1) + 1,
+            wording=self.wording,
             **self.made,  # type: ignore[arg-type]
         )
 
@@ -147,12 +150,18 @@ class _Maker:
     def _inputs(self, block: Block) -> None:
         self.inputs, wrong = read_inputs(self.machine, block)
         self.problems += wrong
+        if not block.text.strip():
+            mend = "Write numbers, as in '3, 8', or leave the block out."
+            self._empty(block, mend)
 
     def _cues(self, block: Block) -> None:
         found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines, self.machine)
         self.cue_lines += len(found) + sum(not each.warning for each in wrong)
         self.cues += found
         self.problems += wrong
+        if not block.text.strip():
+            mend = "Write for example 'fetch 1: The first instruction is fetched.'"
+            self._empty(block, mend)
 
     def _show(self, block: Block) -> None:
         self._keep("parts", read_show(block.text, block.line))
@@ -179,6 +188,10 @@ class _Maker:
         self.made[name] = read[0]
         self.problems += read[1]
 
+    def _empty(self, block: Block, mend: str) -> None:
+        what = f"This '{block.kind}' block is empty."
+        self.problems.append(Problem(block.line - 1, 1, 3, what, mend, warning=True))
+
     def _only_a_scale(self) -> None:
         """A zoom is stepped through station by station, so nothing else can run there."""
         for kind, line in self.kinds.items():
@@ -192,9 +205,15 @@ def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[P
     """The values that arrive (bit patterns): numbers set apart by commas, spaces or lines."""
     values: list[int] = []
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     for number, line in enumerate(lines_of(block.text), start=block.line):
+        if dropped := dropped_numbers(line, number):
+            problems.append(dropped)
         for found in re.finditer(r"[^\s,]+", line.split(";", 1)[0]):
             text, column = found[0], found.start() + 1
+            if len(problems) == MOST_FAULTS:
+                problems.append(too_many(Piece(text, number, column)))
+                return (), problems
             try:
                 value = parse_number(text)
             except ValueError as error:
@@ -206,12 +225,24 @@ def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[P
                 mend = f"Use a number from {machine.smallest} to {machine.largest}."
                 problems.append(Problem(number, column, len(text), what, mend))
             elif other := seems_other(machine, text, value):
-                problems.append(Problem(number, column, len(text), *other, warning=True))
+                warnings.append(Problem(number, column, len(text), *other, warning=True))
             values.append(machine.pattern(value))
     if len(values) > MOST_INPUTS:
         what = f"There are {len(values)} inputs."
         problems.append(Problem(block.line, 1, 1, what, f"A scene may have {MOST_INPUTS}."))
-    return tuple(values[:MOST_INPUTS]), problems
+    return tuple(values[:MOST_INPUTS]), problems + warnings[:MOST_FAULTS]
+
+
+def dropped_numbers(line: str, number: int) -> Problem | None:
+    """A warning where numbers stand after a semicolon and nothing else does: somebody has set
+    inputs apart by it, and what comes after one is a comment. ``number`` is the line's own."""
+    before, _, comment = line.partition(";")
+    if not before.strip() or not re.fullmatch(r"[\s,;]*[-+]?\d[\s,;\d+-]*", comment):
+        return None
+    column = len(before) + 1
+    what = f"What stands after ';' is a comment, so '{comment.strip()}' is no input."
+    mend = "Set inputs apart by commas, as in '3, 8'."
+    return Problem(number, column, len(line.rstrip()) - len(before), what, mend, warning=True)
 
 
 def _sentence(words: str) -> str:

@@ -6,9 +6,41 @@ from pathlib import Path
 
 from app.lesson.header import Header
 from app.lesson.model import Lesson
-from app.machine.source.problems import Problem
 
-from .reader import read_file
+from .habits import syllabus_stamp
+from .head import header_of, read_syllabus
+from .reader import read_file, slug_of, unread
+
+
+def lesson_files(folder: Path) -> list[Path]:
+    """The lesson files of a folder, in the order of their names; those of a hidden name, such as
+    editors and other systems leave, are left out. None where the folder cannot be read."""
+    try:
+        found = [each for each in folder.iterdir() if each.suffix == ".md" and each.name[0] != "."]
+    except OSError:
+        return []
+    return sorted(each for each in found if not _is_folder(each))
+
+
+def _read(path: Path) -> Lesson:
+    """The lesson of a file, and where the reader itself fails, that. Raises OSError."""
+    try:
+        return read_file(path)
+    except OSError:
+        raise
+    except Exception as error:
+        # It should not, but if it does, all the other lessons are still there.
+        what = (
+            f"Chalkcycle failed to read this file ({type(error).__name__}), by a fault of its own."
+        )
+        return unread(slug_of(path), what, "Take back what you changed last, a little at a time.")
+
+
+def _is_folder(path: Path) -> bool:
+    try:
+        return path.is_dir()
+    except OSError:
+        return False  # what is wrong with it is told where it is read
 
 
 class Shelf:
@@ -16,44 +48,48 @@ class Shelf:
 
     def __init__(self, path: Path) -> None:
         self.path = path
-        self._read: dict[Path, tuple[tuple[int, int], Lesson]] = {}
+        self._read: dict[Path, tuple[tuple[int, ...], Lesson]] = {}
         self._good: dict[str, Lesson] = {}
 
     def files(self) -> list[Path]:
         """The lesson files, in the order of their names."""
-        if self.path.is_file():
-            return [self.path]
-        return sorted(each for each in self.path.glob("*.md") if each.is_file())
+        return [self.path] if self.path.is_file() else lesson_files(self.path)
 
     def lessons(self) -> list[Lesson]:
         """Every lesson of the shelf, those with faults too."""
-        return [self._lesson(each) for each in self.files()]
+        return [self.read(each) for each in self.files()]
 
     def lesson(self, slug: str) -> Lesson | None:
         for each in self.files():
-            if each.stem == slug:
-                return self._lesson(each)
+            if slug_of(each) == slug:
+                return self.read(each)
         return None
+
+    def habits(self) -> Header:
+        """The header of a lesson that says nothing of its own."""
+        fields, _ = read_syllabus(self.path if self.path.is_file() else self.path / "any.md")
+        return header_of("", fields)
 
     def good_lesson(self, slug: str) -> Lesson | None:
         """The newest version of a lesson that had no fault, seen since the shelf was made."""
         self.lesson(slug)
         return self._good.get(slug)
 
-    def _lesson(self, path: Path) -> Lesson:
+    def read(self, path: Path) -> Lesson:
+        """The lesson of one of the files, as it is now."""
         try:
             status = path.stat()
-            stamp = (status.st_mtime_ns, status.st_size)
+            stamp = (status.st_mtime_ns, status.st_size, *syllabus_stamp(path))
             known = self._read.get(path)
             if known and known[0] == stamp:
                 return known[1]
-            lesson = read_file(path)
+            lesson = _read(path)
         except OSError as error:
             # One file that cannot be opened must not hide the others.
             what = f"The file cannot be opened: {error.strerror}."
             mend = "See that it is still there and that you are allowed to read it."
-            return Lesson(path.stem, Header(path.stem), (), (Problem(1, 1, 1, what, mend),))
+            return unread(slug_of(path), what, mend)
         self._read[path] = (stamp, lesson)
         if not lesson.faults and lesson.scenes:
-            self._good[path.stem] = lesson
+            self._good[lesson.slug] = lesson
         return lesson

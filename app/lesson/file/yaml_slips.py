@@ -14,12 +14,12 @@ from app.machine.source.problems import Problem
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
-_FIELD = re.compile(r"(\s*)(\w+)\s*:(.*)")
+_FIELD = re.compile(r"(\s*)(\w+(?: moves)?)\s*:(.*)")
 _ITEM = re.compile(r"(\s*-\s+)(.*)")
 _TERM = re.compile(r"(\s+[^\s:#'\"-][^:#]*:\s+)(.*)")
 # Where a plain value ends in YAML: at a colon before a space, or at a '#' after one.
 _COLON = re.compile(r":(?=\s|$)")
-_CUT = re.compile(r"\s+#")
+_CUT = re.compile(r"(?<!\s)\s+#")
 # What has a meaning of its own at the start of a value.
 _SIGNS = "[{|>&*!%@`?"
 # A value in quotes goes over so many lines at most.
@@ -104,7 +104,7 @@ class _Reader:
         if not found and _indent(line) > self.margin:
             found = _TERM.fullmatch(line) if self.within == "terms" else None
         elif not found:
-            found = re.fullmatch(r"(\s*\w+\s*:\s+)(.*)", line)
+            found = re.fullmatch(r"(\s*\w+(?: moves)?\s*:\s+)(.*)", line)
         if not found or not found[2].strip():
             return at
         start, value = len(found[1]), found[2].rstrip()

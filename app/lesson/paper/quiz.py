@@ -47,7 +47,8 @@ class QuizItem:
 
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
-    reading = Reading(scene.program.machine, "denary")
+    reading = Reading(scene.program.machine, "denary", scene.wording)
+    say = scene.wording.say
     fetched = {each.target for each in reading.machine.fetch} - {"PC"}
     # A class that looks at whole phases does not see what only a fetch goes through.
     shown = [
@@ -63,10 +64,13 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
         kind = moment.step.kind if moment.step else None
         instruction = mdr_is_instruction(reading.machine, moment.after, kind)
         values = tuple(
-            (each.tag, each.name, reading.term(each.tag, moment.after, instruction))
+            (say(each.tag), say(each.name), reading.term(each.tag, moment.after, instruction))
             for each in shown
         )
-        hidden = [instead(key, text, moment.after, earlier) for key, _, text in values]
+        hidden = [
+            instead(each.tag, text, moment.after, earlier)
+            for each, (_, _, text) in zip(shown, values, strict=True)
+        ]
         outputs = [reading.number(each) for each in scene.run.outputs(moment.after.sent)]
         if outputs:
             values = (*values, ("output", "output so far", ", ".join(outputs)))
@@ -107,6 +111,8 @@ def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
         (Phase.DECODE, len(DECODE)): "it has been decoded",
     }.get((step.kind.phase, len(moment.steps_of_phase)))
     if done is None:
-        notation = step.kind.transfer.notation.replace("<-", "\N{LEFTWARDS ARROW}")
+        notation = scene.wording.say(step.kind.transfer.notation).replace(
+            "<-", "\N{LEFTWARDS ARROW}"
+        )
         done = f"the last transfer was {notation}"
     return f"In instruction {text}: {done}"

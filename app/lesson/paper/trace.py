@@ -9,7 +9,7 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import islice
 from typing import Any
@@ -24,6 +24,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
 from app.machine.state import State
 from app.machine.telling.reading import Reading
+from app.machine.telling.wording import Wording
 
 # How far a run is followed to see what it uses, and how many words of memory a table shows.
 MOST_LOOKED_AT = 20_000
@@ -189,24 +190,38 @@ def trace_table(
     program: Program,
     columns: Sequence[Column],
     rows_are: Rows = Rows.INSTRUCTIONS,
-    base: str = "denary",
+    reading: Reading | None = None,
     most: int = 60,
 ) -> Trace:
-    """The first ``most`` rows of a run."""
-    follower = _Follower(run, program, columns, base)
+    """The first ``most`` rows of a run, read in denary and told in the usual words unless there is
+    another ``reading``."""
+    reading = reading or Reading(run.machine, "denary")
+    follower = _Follower(run, program, columns, reading)
     start = follower.start()
     found = list(islice(follower.rows(rows_are), most + 1))
-    return Trace(tuple(columns), rows_are, start, tuple(found[:most]), len(found) <= most)
+    told = tuple(_told(each, reading.wording) for each in columns)
+    return Trace(told, rows_are, start, tuple(found[:most]), len(found) <= most)
+
+
+def _told(column: Column, wording: Wording) -> Column:
+    """A column in the words of the course; over a word of memory stands its label."""
+    if column.address is not None:
+        return column
+    return replace(column, title=wording.say(column.title), name=wording.say(column.name))
 
 
 def trace_csv(
-    run: Run, program: Program, rows_are: Rows = Rows.INSTRUCTIONS, base: str = "denary"
+    run: Run,
+    program: Program,
+    rows_are: Rows = Rows.INSTRUCTIONS,
+    reading: Reading | None = None,
 ) -> Iterator[str]:
     """The trace as lines of a CSV file (RFC 4180) with every column, a line of titles first.
 
     Numbers have a plain minus sign, so that a spreadsheet takes them as numbers.
     """
-    columns = all_columns(run, program)
+    reading = reading or Reading(run.machine, "denary")
+    columns = tuple(_told(each, reading.wording) for each in all_columns(run, program))
     by_step = rows_are is Rows.TRANSFERS
     steps = ("phase", "transfer") if by_step else ()
     titles = (
@@ -214,7 +229,7 @@ def trace_csv(
         for each in columns
     )
     yield _csv_line("step", "number", "address", "instruction", *steps, *titles)
-    for row in islice(_Follower(run, program, columns, base).rows(rows_are), MOST_CSV_ROWS):
+    for row in islice(_Follower(run, program, columns, reading).rows(rows_are), MOST_CSV_ROWS):
         how = (row.phase, row.transfer) if by_step else ()
         values = (each.replace("\N{MINUS SIGN}", "-") for each in row.values)
         yield _csv_line(row.step, row.number, row.address, row.instruction, *how, *values)
@@ -229,11 +244,13 @@ def _csv_line(*fields: object) -> str:
 class _Follower:
     """Carries a run out instruction by instruction and reads the columns off its states."""
 
-    def __init__(self, run: Run, program: Program, columns: Sequence[Column], base: str) -> None:
+    def __init__(
+        self, run: Run, program: Program, columns: Sequence[Column], reading: Reading
+    ) -> None:
         self._run = run
         self._program = program
         self._columns = columns
-        self._reading = Reading(run.machine, base)
+        self._reading = reading
         self._state = run.moment(0).after.copy()
         self._kind: StepKind | None = None
 
@@ -293,7 +310,7 @@ class _Follower:
             phase=step.kind.phase.value if by_step else "",
             address=self._reading.address(address),
             instruction=text,
-            transfer=step.kind.transfer.notation if by_step else "",
+            transfer=self._reading.wording.say(step.kind.transfer.notation) if by_step else "",
             values=tuple(
                 written.get(each.key, "")
                 if each.key in DEVICES

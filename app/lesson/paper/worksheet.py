@@ -90,9 +90,9 @@ def make_worksheet(
     """A worksheet; without ``columns``, with those that say something about the run."""
     scene = version.scene
     columns = columns or usual_columns(scene.run, scene.program, rows_are)
-    trace = trace_table(scene.run, scene.program, columns, rows_are, base, MOST_ROWS)
+    reading = Reading(scene.program.machine, base, scene.wording)
+    trace = trace_table(scene.run, scene.program, columns, rows_are, reading, MOST_ROWS)
     rows = _rows(trace, support)
-    reading = Reading(scene.program.machine, base)
     return Worksheet(
         version,
         support,

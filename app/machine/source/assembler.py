@@ -14,13 +14,21 @@ from dataclasses import dataclass, field
 from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
+from app.machine.operations import Status
 from app.machine.words import parse_number
 
 from .problems import Problem, lines_of, listed, nearest
+from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
 
 LARGEST_SOURCE = 64_000
 # After so many faults of a program the rest of it is not read.
 MOST_FAULTS = 100
+# A label stands on the board beside its word; no program has more than one or two for each word.
+LONGEST_LABEL = 40
+MOST_LABELS = 512
+# To find what was meant takes time: so many names are looked for, and of the rest it is only said
+# that they are not there.
+MOST_LOOKED_FOR = 20
 
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
@@ -90,10 +98,22 @@ class _Reader:
     refused: set[str] = field(default_factory=set)  # names that cannot be labels
     addresses: dict[str, int] = field(default_factory=dict)
     spellings: dict[str, tuple[_Token, int]] = field(default_factory=dict)
+    looked_for: int = 0
+    too_many_labels: bool = False
+
+    def nearest(self, word: str, known: Iterable[str]) -> str | None:
+        """The known word that was probably meant, for the first few that are not known."""
+        self.looked_for += 1
+        return nearest(word, known) if self.looked_for <= MOST_LOOKED_FOR else None
 
     def complain(self, line: int, token: _Token, what: str, mend: str) -> None:
         line += self.first_line - 1
         self.problems.append(Problem(line, token.column, max(len(token.text), 1), what, mend))
+
+    def warn(self, line: int, token: _Token, what: str, mend: str) -> None:
+        line += self.first_line - 1
+        place = (line, token.column, len(token.text))
+        self.warnings.append(Problem(*place, what, mend, warning=True))
 
     def is_enough(self, line: int) -> bool:
         """Whether there are so many problems that the rest is not read, which is told."""
@@ -169,6 +189,15 @@ class _Reader:
                 "A label starts with a letter and has only letters, digits and underscores.",
             )
             return None
+        if len(name) > LONGEST_LABEL:
+            self.refused.add(key)
+            self.complain(
+                line,
+                token,
+                f"The label '{name}' has {len(name)} letters.",
+                f"Choose a name of at most {LONGEST_LABEL}.",
+            )
+            return None
         if name.upper() in (*self.machine.names, "IF"):
             self.refused.add(key)
             self.complain(
@@ -187,6 +216,20 @@ class _Reader:
                 "Give one of them another name.",
             )
             return None
+        if len(self.addresses) == MOST_LABELS:
+            self.refused.add(key)
+            if not self.too_many_labels:
+                self.too_many_labels = True
+                what = f"The program has more than {MOST_LABELS} labels."
+                self.complain(line, token, what, "Leave out those that nothing uses.")
+            return None
+        if key in _names_of_registers(self.machine):
+            self.warn(
+                line,
+                token,
+                f"The label '{name}' has the name of a register.",
+                f"Choose another, such as '{name}_1', so that nobody takes one for the other.",
+            )
         self.addresses[key] = address
         self.spellings[key] = (token, line)
         return name
@@ -227,9 +270,7 @@ class _Reader:
             return 0
         other = seems_other(self.machine, token.text, value)
         if other:
-            line = statement.line + self.first_line - 1
-            place = (line, token.column, len(token.text))
-            self.warnings.append(Problem(*place, *other, warning=True))
+            self.warn(statement.line, token, *other)
         return self.machine.pattern(value)
 
     def _number(self, line: int, token: _Token) -> int | None:
@@ -243,10 +284,19 @@ class _Reader:
     def _unknown(self, statement: _Statement) -> None:
         first, *rest = statement.tokens
         names = self.machine.names
-        near = nearest(first.text, names) or _short_for(first.text, names)
-        if near:
-            mend = f"Did you mean {near}?"
-        elif rest and rest[0].text[0].isdigit() and len(rest) == 1:
+        here = written_here(
+            first.text,
+            [each.text for each in rest],
+            (each.written for each in self.machine.instructions),
+        )
+        near = instructions_meant(first.text, names)
+        if here:
+            mend = here
+        elif near:
+            mend = f"Did you mean {listed(near)}?"
+        elif len(rest) == 2 and TRADE_WORDS.get(rest[0].text.upper()) == A_NUMBER:
+            mend = f"Here it is written '{first.text}: {rest[1].text}'."
+        elif len(rest) == 1 and rest[0].text[0].isdigit() and first.text.upper() not in TRADE_WORDS:
             mend = f"If it is a label, write a colon after it: '{first.text}: {rest[0].text}'."
         else:
             mend = f"An instruction starts with {listed(names)}; a label ends in a colon."
@@ -339,8 +389,13 @@ class _Reader:
                 "Write one instruction on a line; a comment starts with a semicolon.",
             )
             return None
-        near = nearest(said, endings)
+        # What is said of a comparison is understood as words, not by its letters: IF UNEQUAL is
+        # not IF EQUAL.
+        compared = {f"IF {each}" for each in Status}
+        near = self.nearest(said, [each for each in endings if each not in compared])
         mend = f"Did you mean {near}?" if near else f"Write {listed(endings)}."
+        if compared <= set(endings):
+            mend = jumps_meant([each.text for each in ending], operand.text) or mend
         if not said:
             what = f"{of_kind[0].name} needs more words after '{operand.text}'."
         elif all(each.jumps for each in of_kind):
@@ -379,10 +434,10 @@ class _Reader:
             address = self.addresses.get(token.text.casefold())
             if address is None:
                 words = self.machine.memory_words
-                known = [
+                known = (
                     self.spellings[key][0].text for key, at in self.addresses.items() if at < words
-                ]
-                near = nearest(token.text, known)
+                )
+                near = self.nearest(token.text, known)
                 mend = (
                     f"Did you mean '{near}'?"
                     if near
@@ -405,11 +460,11 @@ class _Reader:
         return value
 
 
-def _short_for(word: str, names: Iterable[str]) -> str | None:
-    """The one instruction that a word may be an abbreviation of: CMP is short for COMPARE."""
-    letters = ".*".join(map(re.escape, word.upper()))
-    found = [each for each in names if len(word) > 1 and re.match(letters, each)]
-    return found[0] if len(found) == 1 else None
+def _names_of_registers(machine: Machine) -> set[str]:
+    """What the registers are called, in small letters."""
+    return {
+        name.casefold() for each in machine.registers for name in (each.tag, each.name, *each.also)
+    }
 
 
 def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
@@ -444,7 +499,9 @@ def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:
         origins.append(SourceWord(statement.line, statement.labels, is_data))
     if reader.problems:
         return Program(machine, source, problems=tuple(sorted(reader.problems)))
-    return Program(machine, source, tuple(words), tuple(origins), warnings=tuple(reader.warnings))
+    return Program(
+        machine, source, tuple(words), tuple(origins), warnings=tuple(sorted(reader.warnings))
+    )
 
 
 def _too_long(machine: Machine, source: str, first_line: int = 1) -> Program:

@@ -21,6 +21,10 @@ def sentence(
 ) -> str:
     """What the last transfer did, or why the run goes no further. Of a status that is ``hidden``
     nothing is said where a result sets it too."""
+    return reading.wording.say(_sentence(reading, moment, limit, hidden))
+
+
+def _sentence(reading: Reading, moment: Moment, limit: int, hidden: Collection[str]) -> str:
     step, after = moment.step, moment.after
     if after.ending and after.ending is not Ending.HALTED:
         return stopped(reading, after, limit)
@@ -38,9 +42,15 @@ def phase_sentence(
     hidden: Collection[str] = frozenset(),
 ) -> str:
     """What the whole phase did that the moment ends; ``start`` is the state before the phase."""
+    return reading.wording.say(_phase_sentence(reading, moment, start, limit, hidden))
+
+
+def _phase_sentence(
+    reading: Reading, moment: Moment, start: State, limit: int, hidden: Collection[str]
+) -> str:
     step, after = moment.step, moment.after
     if step is None or (after.ending and after.ending is not Ending.HALTED):
-        return sentence(reading, moment, limit, hidden)
+        return _sentence(reading, moment, limit, hidden)
     if step.kind.phase is Phase.FETCH:
         return (
             f"Fetch: the instruction at address {reading.address(start.pc)} is copied from memory"
@@ -51,7 +61,7 @@ def phase_sentence(
     if step.kind.phase is Phase.DECODE:
         return f"Decode: the control unit works out what the instruction means: {meaning}."
     if step.kind.transfer.condition:
-        words = sentence(reading, moment, limit)
+        words = _sentence(reading, moment, limit, frozenset())
         return f"Execute: {words[0].lower()}{words[1:]}"
     if step.kind.transfer.sets_status and "status" not in hidden:
         meaning = f"{meaning}; the status becomes {status_shown(after.status)}"
@@ -96,7 +106,7 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
         case Ending.OFF_MEMORY:
             return (
                 f"The program counter has run past the last address, {machine.memory_words - 1}."
-                " There is nothing to fetch: a HALT is missing."
+                " There is nothing to fetch: it has met no HALT on its way."
             )
         case Ending.UNKNOWN_CODE:
             return (
@@ -107,7 +117,7 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
             return "The machine waits: the program asks for an input, and there is none left."
         case Ending.LIMIT:
             return (
-                f"The program has not stopped after {limit} instructions. Every step up to here"
+                f"The program has not stopped after {limit:,} instructions. Every step up to here"
                 " can be looked at."
             )
         case _:

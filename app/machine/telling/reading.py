@@ -9,13 +9,17 @@ from app.machine.source.disassembler import decode
 from app.machine.state import State
 from app.machine.words import show_pattern, show_word
 
+from .wording import USUAL, Wording
+
 
 class Reading:
-    """How the values of one machine are written in one base (a name of ``words.BASES``)."""
+    """How the values of one machine are written in one base (a name of ``words.BASES``), and in
+    which words things are told."""
 
-    def __init__(self, machine: Machine, base: str) -> None:
+    def __init__(self, machine: Machine, base: str, wording: Wording = USUAL) -> None:
         self.machine = machine
         self.base = base
+        self.wording = wording
         self._bits = "hexadecimal" if base == "hexadecimal" else "binary"
 
     def address(self, value: int) -> str:
@@ -65,7 +69,7 @@ class Reading:
         instruction, operand = decode(self.machine, word)
         if instruction is None:
             return "no instruction has this opcode"
-        return instruction.meaning.format(operand=self.address(operand))
+        return self.wording.say(instruction.meaning.format(operand=self.address(operand)))
 
 
 def _pattern(state: State, tag: str) -> int:

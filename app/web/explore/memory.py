@@ -10,10 +10,13 @@ import re
 from dataclasses import dataclass
 
 from app.machine.machine import Machine
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.reading import Reading
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.words import show_pattern
+
+from .work import assembled
 
 LONGEST_WORD = 80
 
@@ -44,10 +47,12 @@ class WrongWord:
     why: str
 
 
-def words(program: Program, base: str, now: list[int] | None) -> list[Word]:
+def words(
+    program: Program, base: str, now: list[int] | None, wording: Wording = USUAL
+) -> list[Word]:
     """Every word of memory; ``now`` is memory at the step that the pupil looks at."""
     machine = program.machine
-    reading = Reading(machine, base)
+    reading = Reading(machine, base, wording)
     made = []
     for address in range(machine.memory_words):
         inside = address < len(program.words)
@@ -118,7 +123,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
             lines.pop()
         lines += ["0"] * (address - len(program.origins)) + [text, ""]
     source = "\n".join(lines)
-    changed = assemble(machine, source)
+    changed = assembled(machine, source)
     if changed.problems:
         first = changed.problems[0]
         raise ValueError(f"{first.what} {first.mend}")

@@ -20,9 +20,10 @@ from app.lesson.blocks.task import Task, check_task, write_numbers
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
-from app.machine.machine import EIGHT_BIT, MACHINES, Machine
+from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
-from app.machine.source.assembler import Program, assemble
+from app.machine.source.assembler import Program
+from app.machine.telling.wording import Wording
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
 
@@ -54,7 +55,10 @@ def blank() -> str:
     machine = request.args.get("machine", EIGHT_BIT.name)
     if machine not in MACHINES:
         abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
-    return _page(MACHINES[machine], "", (), None, 0)
+    shelf: Shelf = current_app.extensions["shelf"]
+    habits = shelf.habits()
+    plain = machine_with(MACHINES[machine], habits.machine.counter_moves)
+    return _page(plain, "", (), None, 0, habits.wording)
 
 
 @blueprint.get("/<slug>/<int:number>")
@@ -66,7 +70,8 @@ def scene(slug: str, number: int) -> str:
         abort(404, "The lesson has no such scene. Go back to the list of lessons.")
     shown = lesson.scenes[number - 1]
     program = shown.program
-    return _page(program.machine, program.source, shown.inputs, lesson, number)
+    wording = lesson.header.wording
+    return _page(program.machine, program.source, shown.inputs, lesson, number, wording)
 
 
 def _lesson_or_404(slug: str) -> Lesson:
@@ -83,10 +88,13 @@ def _page(
     inputs: tuple[int, ...],
     lesson: Lesson | None,
     number: int,
+    wording: Wording,
 ) -> str:
     depth = lesson.header.depth if lesson else Depth.TRANSFERS
     form = {
         "machine": machine.name,
+        "counter": machine.counter_moves or "last",
+        "words": ", ".join(wording.names),
         "program": source,
         "inputs": " ".join(str(machine.signed(each)) for each in inputs),
         "depth": depth.value,
@@ -191,7 +199,7 @@ def memory() -> str:
     """Every word of memory, to be looked at and changed. A word that could not be written last
     time comes along (``wrong`` its address, ``word`` what was typed), and is not lost."""
     work = read_work(request.form)
-    program = assemble(work.machine, work.source)
+    program = work.program
     wrong = None
     if "wrong" in request.form and not program.problems:
         _, wrong = _change(program, whole_number(request.form, "wrong", LARGEST_STEP))
@@ -203,7 +211,7 @@ def memory() -> str:
 def change(address: int) -> str:
     """Change a word of memory by rewriting its line of the program."""
     work = read_work(request.form)
-    program = assemble(work.machine, work.source)
+    program = work.program
     if program.problems:
         return _memory(work)
     source, wrong = _change(program, address)
@@ -232,7 +240,7 @@ def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = 
     return render_template(
         "explore/memory.html",
         program=made.program,
-        words=words(made.program, work.settings.base, now),
+        words=words(made.program, work.settings.base, now, work.wording),
         wrong=wrong,
         rewritten=rewritten,
     )
@@ -249,7 +257,7 @@ def task(slug: str, number: int) -> str:
     if wanted is None:
         abort(404, "This scene has no task.")
     work = read_work(request.form)
-    program = assemble(work.machine, work.source)
+    program = work.program
     problem = _first_problem(work) or ("" if program.words else "Write a program first.")
     if problem:
         return render_template("explore/task.html", outcome=None, problem=problem)
@@ -288,7 +296,7 @@ def _elsewhere(target: str, words: str) -> Response:
 
 
 def _first_problem(work: Work) -> str:
-    program = assemble(work.machine, work.source)
+    program = work.program
     if program.problems:
         return f"Line {program.problems[0].line} of the program needs mending first."
     if work.inputs.problems:
@@ -297,11 +305,11 @@ def _first_problem(work: Work) -> str:
 
 
 def _checked(work: Work) -> dict[str, object]:
-    program = assemble(work.machine, work.source)
     return {
-        "program": program,
-        "problems": program.problems,
+        "program": work.program,
+        "problems": work.program.problems,
         "input_problems": work.inputs.problems,
+        "say": work.wording.say,
     }
 
 
@@ -311,8 +319,9 @@ def _prediction(work: Work) -> Prediction | None:
     with made.lock:
         if not made.run.reaches(work.step + 1):
             return None
+        settings = work.settings
         return Prediction(
-            made.program, made.run, work.step, work.settings.depth, work.settings.base
+            made.program, made.run, work.step, settings.depth, settings.base, work.wording
         )
 
 

@@ -21,15 +21,19 @@ from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
-from app.machine.run import DEFAULT_LIMIT, Run
-from app.machine.source.assembler import Program, assemble
+from app.machine.run import Run
+from app.machine.source.assembler import Program
 from app.machine.state import Ending
+from app.machine.telling.astray import astray
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.words import BASES
 
-from .work import Work
+from .work import LIMITS, Work, assembled
 
 # One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
 MOST_TRIALS = 64
+# One that is followed further takes ten times as much.
+MOST_LONG_TRIALS = 4
 
 EMPTY = "Write a program: one instruction on each line. The card lists the instructions."
 
@@ -73,11 +77,13 @@ class Trial:
     """A program with its inputs on the machine. Use under its ``lock``: a run is not made for
     two threads at a time."""
 
-    def __init__(self, machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> None:
+    def __init__(
+        self, machine: Machine, source: str, inputs: tuple[int, ...], about: str, limit: int
+    ) -> None:
         self.lock = threading.Lock()
-        self.program: Program = assemble(machine, source)
+        self.program: Program = assembled(machine, source)
         title = about if self.program.words else EMPTY
-        self.scene = Scene(title, 1, "", self.program, inputs, DEFAULT_LIMIT)
+        self.scene = Scene(title, 1, "", self.program, inputs, limit)
         self._timeline: Timeline | None = None
 
     @property
@@ -91,32 +97,30 @@ class Trial:
         return self._timeline
 
     @cached_property
-    def runs_on(self) -> bool:
-        """Whether the run goes on behind the last instruction, into data or empty words.
+    def strays(self) -> str:
+        """What to say of a run that carries out what is no instruction; empty where it does not."""
+        found = astray(self.program, self.timeline.addresses)
+        return f"{found.what} {found.mend}" if found else ""
 
-        These may mean HALT by chance, so that the run seems to end as it should.
-        """
-        origins = self.program.origins
-        return any(
-            each >= len(origins) or origins[each].is_data for each in set(self.timeline.addresses)
-        )
-
-    def view(self, title: str, settings: Settings, step: int, went: Went) -> View:
+    def view(
+        self, title: str, settings: Settings, step: int, went: Went, wording: Wording = USUAL
+    ) -> View:
         """What is to be seen at a step, which the run must have."""
-        lesson = Lesson("", Header(title, self.run.machine, settings.depth), (self.scene,))
+        header = Header(title, self.run.machine, settings.depth, wording=wording)
+        lesson = Lesson("", header, (self.scene,))
         moment = self.run.moment(step) if self.program.words else None
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
         return View(lesson, 0, settings, step, moment, None, went, hidden)
 
 
-@lru_cache(maxsize=MOST_TRIALS)
-def _trial(machine: Machine, source: str, inputs: tuple[int, ...], about: str) -> Trial:
-    return Trial(machine, source, inputs, about)
+_trial = lru_cache(maxsize=MOST_TRIALS)(Trial)
+_long_trial = lru_cache(maxsize=MOST_LONG_TRIALS)(Trial)
 
 
 def trial(work: Work) -> Trial:
     """The trial of a program, kept while it is among those used last."""
-    return _trial(work.machine, work.source, work.inputs.values, work.about)
+    kept = _trial if work.limit == LIMITS[0] else _long_trial
+    return kept(work.machine, work.source, work.inputs.values, work.about, work.limit)
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +129,8 @@ class Position:
 
     ``at`` of ``count`` instructions have been started; ``line`` of the program is under way;
     ``pace`` is how long playing waits, in milliseconds; ``note`` is said where a press could
-    not do all that it was asked; ``runs_on`` tells that a HALT is missing.
+    not do all that it was asked; ``strays`` tells where the run leaves its instructions, and
+    ``limit`` how many instructions are followed.
     """
 
     view: View
@@ -136,7 +141,13 @@ class Position:
     over: bool
     pace: int
     note: str = ""
-    runs_on: bool = False
+    strays: str = ""
+    limit: int = LIMITS[0]
+
+    @property
+    def can_go_further(self) -> bool:
+        """Whether the run has not stopped, and more of it can be followed."""
+        return self.ending is Ending.LIMIT and self.limit < LIMITS[-1]
 
     @property
     def waits(self) -> bool:
@@ -148,6 +159,8 @@ def go(work: Work, action: str, target: int = 0) -> Position:
 
     ``target`` is a line of the program for ``line``, and an instruction for ``to``.
     """
+    if action == "further":
+        work = replace(work, limit=LIMITS[-1])
     made = trial(work)
     with made.lock:
         run, settings, note = made.run, work.settings, ""
@@ -167,7 +180,7 @@ def go(work: Work, action: str, target: int = 0) -> Position:
             elif moved < step:
                 went = Went.BACK
             step = moved
-        view = made.view(work.title, settings, step, went)
+        view = made.view(work.title, settings, step, went, work.wording)
         return _position(made, view, note)
 
 
@@ -186,7 +199,8 @@ def _position(made: Trial, view: View, note: str) -> Position:
         over=step == run.last_step,
         pace=round(1000 * rest_seconds(view.moment, view.settings.depth, view.settings.speed)),
         note=note,
-        runs_on=made.runs_on,
+        strays=made.strays,
+        limit=run.limit,
     )
 
 
@@ -216,6 +230,7 @@ def _back(run: Run, step: int, depth: Depth) -> int:
 
 _MOVES: dict[str, Callable[[Run, int, Depth], int]] = {
     "here": lambda run, step, depth: step,
+    "further": lambda run, step, depth: step,
     "forward": _forward,
     "back": _back,
     "phase": lambda run, step, depth: run.after_phase(step),

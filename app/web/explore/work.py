@@ -9,21 +9,31 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 from flask import abort
 
 from app.classroom.view import Settings
 from app.lesson.blocks.actions import SPEEDS
+from app.lesson.entries import MOST_FAULTS, Wrong
+from app.lesson.file.habits import read_words
 from app.lesson.header import Depth
-from app.machine.machine import MACHINES, Machine
-from app.machine.source.assembler import LARGEST_SOURCE
+from app.machine.instructions import FETCHES
+from app.machine.machine import MACHINES, Machine, machine_with
+from app.machine.run import DEFAULT_LIMIT
+from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
 from app.machine.source.problems import Problem
+from app.machine.telling.wording import USUAL, Wording, wording_of
 from app.machine.words import BASES, parse_number
 
 MOST_INPUTS = 1000
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
+# How many instructions of a run are followed, and how many where somebody asks for more.
+LIMITS = (DEFAULT_LIMIT, 100_000)
+# The programs assembled last are kept: a press sends again what the one before sent.
+MOST_PROGRAMS = 128
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +42,12 @@ class Inputs:
 
     values: tuple[int, ...]
     problems: tuple[Problem, ...] = ()
+
+
+@lru_cache(maxsize=MOST_PROGRAMS)
+def assembled(machine: Machine, source: str) -> Program:
+    """The program of a text, however often a request and the next ones ask for it."""
+    return assemble(machine, source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +62,20 @@ class Work:
     predict: bool
     title: str
     about: str
+    limit: int = DEFAULT_LIMIT
+    wording: Wording = USUAL
+
+    @property
+    def program(self) -> Program:
+        return assembled(self.machine, self.source)
 
 
 def read_work(form: Mapping[str, str]) -> Work:
     """The work in a request's form. Answers 400 for what no page of ours would send."""
-    machine = MACHINES.get(form.get("machine", ""))
-    if machine is None:
+    plain = MACHINES.get(form.get("machine", ""))
+    if plain is None:
         abort(400, "'machine' must be 8-bit or 16-bit.")
+    machine = machine_with(plain, _one_of(form, "counter", list(FETCHES), "last"))
     source = form.get("program", "").replace("\r\n", "\n").replace("\r", "\n")
     if len(source) > LARGEST_SOURCE:
         abort(400, f"The program is too long. Keep it under {LARGEST_SOURCE} characters.")
@@ -71,7 +94,17 @@ def read_work(form: Mapping[str, str]) -> Work:
         predict=form.get("predict") == "on",
         title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
         about=form.get("about", "")[:LONGEST_TITLE],
+        wording=_wording(form.get("words", "")),
+        limit=int(_one_of(form, "limit", [str(each) for each in LIMITS], str(DEFAULT_LIMIT))),
     )
+
+
+def _wording(text: str) -> Wording:
+    """The words of the syllabus whose lesson the page came from."""
+    try:
+        return wording_of(read_words(text[:LONGEST_TITLE]) if text else {})
+    except Wrong as wrong:
+        abort(400, f"'words' cannot be used. {wrong.what} {wrong.mend}")
 
 
 def whole_number(form: Mapping[str, str], name: str, largest: int) -> int:
@@ -107,6 +140,8 @@ def read_inputs(machine: Machine, text: str) -> Inputs:
     problems: list[Problem] = []
     for found in re.finditer(r"[^\s,;]+", text.replace("\N{MINUS SIGN}", "-")):
         word, column = found[0], found.start() + 1
+        if len(problems) == MOST_FAULTS:
+            break  # the first few are shown
         try:
             value = parse_number(word)
         except ValueError as error:

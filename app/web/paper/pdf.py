@@ -13,31 +13,81 @@ from pathlib import Path
 
 from flask import Flask
 
-# Not the standard one: while the browser is waited for, this process serves it the page.
+# Not the standard ones: while the browsers are waited for, this process serves them the pages.
 from gevent import subprocess
+from gevent.pool import Pool
 
+from app.machine.source.problems import printable, shortened
 from app.web.server import local_server
 
 PATIENCE_SECONDS = 120
+_ELSE = "You can open 'Paper' beside the lesson in any browser, and print from there."
+# A browser waits for much else than a processor, so two take little longer than one; and the
+# smallest of computers has room for two.
+AT_A_TIME = 2
 
 
 class NotPrinted(Exception):
     """The browser made no PDF; the message says why."""
 
 
-def print_pages(browser: str, app: Flask, paths: Iterable[str]) -> Iterator[bytes]:
-    """The pages at some paths of the application, each as PDF, by the Chromium ``browser``.
+def print_pages(
+    browser: str, app: Flask, paths: Iterable[str], spare: Path | None = None
+) -> Iterator[bytes]:
+    """The pages at some paths of the application, in their order, each as PDF, by the Chromium
+    ``browser``, of which ``AT_A_TIME`` run at once.
 
-    Raises NotPrinted where one cannot be made.
+    They write them into the system's folder for such files. A browser that sees another in its
+    place (as it comes from some shops of programs) writes them into ``spare``, a folder of this
+    person's. Raises NotPrinted where one cannot be made, in the place of that page.
     """
+    places: list[Path | None] = [None, spare] if spare else [None]
     with local_server(app) as address:
-        for path in paths:
-            yield _print(browser, address + path)
+        browsers = Pool(AT_A_TIME)
+        try:
+            for made in browsers.imap(
+                lambda path: _attempt(browser, address + path, places), paths
+            ):
+                if isinstance(made, NotPrinted):
+                    raise made
+                yield made
+        finally:
+            # Nobody wants the rest once one has failed, or whoever asked has had enough.
+            browsers.kill()
 
 
-def _print(browser: str, address: str) -> bytes:
+def _attempt(browser: str, address: str, places: list[Path | None]) -> bytes | NotPrinted:
+    """The PDF or why there is none: an error that is raised would be told twice, for gevent
+    prints what nobody has caught where it was raised."""
+    try:
+        return _print(browser, address, places)
+    except NotPrinted as error:
+        return error
+
+
+def _print(browser: str, address: str, places: list[Path | None]) -> bytes:
+    """A page as PDF. The place that it came through is put first, for the next one."""
+    why = ""
+    for place in tuple(places):
+        try:
+            made, why = _print_in(place, browser, address)
+        except OSError as error:
+            made, why = b"", f"no file can be made to print into: {error.strerror}."
+        if made:
+            places.remove(place)
+            places.insert(0, place)
+            return made
+    raise NotPrinted(f"'{browser}' could not print the page: {why} {_ELSE}")
+
+
+def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, str]:
+    """What the browser has written into a folder in a place (None is the system's), if that is a
+    PDF; else nothing, and why. Raises OSError where there can be no such folder, and NotPrinted
+    where the browser cannot be started."""
     # A profile of its own: a browser that is open would take the page into its own window.
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as profile:
+    with tempfile.TemporaryDirectory(
+        prefix="printing-", dir=place, ignore_cleanup_errors=True
+    ) as profile:
         made = Path(profile) / "page.pdf"
         command = [
             browser,
@@ -60,8 +110,12 @@ def _print(browser: str, address: str) -> bytes:
         except subprocess.TimeoutExpired as error:
             said = f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds."
             raise NotPrinted(said) from error
-        if done.returncode or not made.exists():
-            lines = done.stderr.decode(errors="replace").strip().splitlines()
-            why = lines[-1] if lines else "it did not say why"
-            raise NotPrinted(f"'{browser}' could not print the page: {why}")
-        return made.read_bytes()
+        except OSError as error:
+            raise NotPrinted(f"'{browser}' cannot be run: {error.strerror}. {_ELSE}") from error
+        data = made.read_bytes() if made.is_file() else b""
+        if not done.returncode and data.startswith(b"%PDF-"):
+            return data, ""
+        lines = done.stderr.decode(errors="replace").strip().splitlines()
+        if done.returncode:
+            return b"", printable(shortened(lines[-1], 200)) if lines else "it did not say why."
+        return b"", "it wrote no PDF where it was told to."

@@ -172,6 +172,7 @@ def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], mos
         homework=[homework(each.scene) for each in scenes],
         cut=any(not each.whole or len(each.frames) > most for each in scenes),
         machine=lesson.header.machine,
+        say=lesson.header.wording.say,
         drawings=[drawing(form, lesson.header.machine) for form in Form],
         controls={each.name: each for each in REPLAY_CONTROLS},
         key_names=KEY_NAMES,

@@ -29,7 +29,9 @@ from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
+from app.machine.telling.reading import Reading
 from app.machine.words import BASES
+from app.web.downloads import download
 from app.web.shelf import lesson_or_404
 
 from .replay import replay_page
@@ -125,7 +127,7 @@ def overview(slug: str) -> str:
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
         columns={
-            each: _column_name(lesson.header.machine, each)
+            each: lesson.header.wording.say(_column_name(lesson.header.machine, each))
             for each in (*places(lesson.header.machine), MEMORY)
         },
         bases=BASES,
@@ -302,6 +304,7 @@ def _document(wanted: Wanted, name: str, template: str, **context: object) -> st
     return render_template(
         template,
         lesson=wanted.lesson,
+        say=wanted.lesson.header.wording.say,
         size=wanted.size,
         sizes=tuple(Size),
         document=DOCUMENTS[name],
@@ -320,10 +323,11 @@ def trace(slug: str) -> Response:
     if found is None:
         abort(404, "There is no program here whose trace could be written.")
     number, scene = found
-    lines = trace_csv(scene.run, scene.program, wanted.rows, wanted.base)
+    reading = Reading(scene.run.machine, wanted.base, scene.wording)
+    lines = trace_csv(scene.run, scene.program, wanted.rows, reading)
     # The mark at the start tells spreadsheets that the file is UTF-8.
     text = "\N{ZERO WIDTH NO-BREAK SPACE}" + "".join(lines)
-    return _download(text, "text/csv", f"{slug}-scene-{number}-trace.csv")
+    return download(text, "text/csv", slug, f"-scene-{number}-trace.csv")
 
 
 @blueprint.get("/<slug>/replay.html")
@@ -331,10 +335,4 @@ def replay(slug: str) -> Response:
     """The replay of the lesson, as a file to keep and to send."""
     wanted = _wanted(slug)
     page = replay_page(wanted.lesson, current_app.jinja_env)
-    return _download(page.html, "text/html", f"{slug}-replay.html")
-
-
-def _download(text: str, kind: str, name: str) -> Response:
-    response = Response(text, mimetype=kind)
-    response.headers.set("Content-Disposition", "attachment", filename=name)
-    return response
+    return download(page.html, "text/html", slug, "-replay.html")

@@ -37,7 +37,8 @@ def _newer(room: Room) -> Lesson | None:
     """The lesson as its file is now, where that is not what the class has."""
     shelf: Shelf = current_app.extensions["shelf"]
     lesson = shelf.lesson(room.session.lesson.slug)
-    changed = lesson is not None and lesson.source != room.session.lesson.source
+    now = room.session.lesson
+    changed = lesson is not None and (lesson.source, lesson.header) != (now.source, now.header)
     return lesson if changed else None
 
 

@@ -12,6 +12,7 @@ from flask import Blueprint, Response, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.store import KEEP_DAYS
+from app.web.downloads import download
 from app.web.rooms import rooms
 
 blueprint = Blueprint("results", __name__)
@@ -62,9 +63,8 @@ def export(name: str) -> Response:
                 )
     day = time.strftime("%Y-%m-%d", time.localtime(lesson.started))
     # The mark at the start tells spreadsheets that this is UTF-8.
-    response = Response("\N{ZERO WIDTH NO-BREAK SPACE}" + lines.getvalue(), mimetype="text/csv")
-    response.headers.set("Content-Disposition", "attachment", filename=f"{lesson.slug}-{day}.csv")
-    return response
+    text = "\N{ZERO WIDTH NO-BREAK SPACE}" + lines.getvalue()
+    return download(text, "text/csv", lesson.slug, f"-{day}.csv")
 
 
 def _as_text(words: str) -> str:

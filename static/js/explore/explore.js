@@ -15,7 +15,7 @@ import { field, get, keep, replaceWork, restore, set } from "./work.js";
 
 // What an answer changes. Everything that is asked of the server waits its turn in one queue, so
 // that no answer overtakes another, and is then sent as things are by now.
-const LIVE = ["step", "depth", "base", "speed", "movement"];
+const LIVE = ["step", "limit", "depth", "base", "speed", "movement"];
 
 const stage = document.getElementById("stage");
 const note = document.getElementById("note");

@@ -5,5 +5,5 @@ export function drawSettings(facts) {
   document.getElementById("speed-now").textContent = `speed ${facts.speed}`;
   button("movement").textContent = `Movement: ${facts.movement}`;
   button("depth").textContent = facts.depth === "phases" ? "Steps: phases" : "Steps: all";
-  button("base").textContent = `Numbers: ${facts.base}`;
+  button("base").textContent = `Numbers: ${facts.baseName}`;
 }

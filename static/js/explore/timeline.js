@@ -2,10 +2,11 @@
 const range = document.getElementById("timeline");
 const label = document.getElementById("timeline-label");
 const give = document.getElementById("give");
+const further = document.getElementById("further");
 
 const ENDINGS = {
   halted: "",
-  limit: ": it does not stop",
+  limit: ": it has not stopped, and is followed no further",
   waiting: " so far",
   "off memory": ": then it runs past the end",
   "unknown code": ": then it meets no instruction",
@@ -19,4 +20,5 @@ export function drawTimeline(facts) {
   label.textContent = `Instruction ${at} of ${count}${ENDINGS[ending] ?? ""}`;
   range.disabled = count === "0";
   give.hidden = !waits;
+  further.hidden = !facts.further;
 }

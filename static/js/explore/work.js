@@ -3,7 +3,7 @@
    The server keeps nothing. What is in the form is what is sent with every press, and what is
    kept is enough to come back to the same step of the same program. */
 const form = document.getElementById("work");
-const FIELDS = ["program", "inputs", "step", "depth", "base", "speed", "movement", "predict"];
+const FIELDS = ["program", "inputs", "step", "limit", "depth", "base", "speed", "movement", "predict"];
 const NAME = `explore/${form.dataset.key}`;
 
 /* What the page came with: the lesson's own program and settings. */
@@ -116,7 +116,7 @@ export function isChanged() {
 
 /* A new program or new inputs: everything starts from the beginning. */
 export function replaceWork(values) {
-  set({ step: "0", ...values });
+  set({ step: "0", limit: original.limit, ...values });
   keep();
   field("program").dispatchEvent(new Event("changed-by-page"));
 }

@@ -47,6 +47,7 @@ class Span:
     begin: int  # the step before the instruction
     end: int  # its last step
     words: int  # of the program
+    moved: int = 4  # the step of a fetch that moves the counter on
 
     @property
     def bits(self) -> int:
@@ -425,8 +426,8 @@ def _counter_here(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
         said == it["at"] == str(span.address)
         and named(span, it["name"])
-        and span.snapshots[span.begin + 4].pc == span.address + 1
-        and span.last >= span.begin + 4
+        and span.snapshots[span.begin + span.moved].pc == span.address + 1
+        and span.last >= span.begin + span.moved
     )
 
 
@@ -708,6 +709,18 @@ def _after_it(span: Span, said: str, it: dict[str, str]) -> bool:
     return at == here + 1 and here == span.address and span.start.memory[at] == int(said) and still
 
 
+@claim(
+    r"That one stands at address (?P<at>\d+), after it\. The address of this one, (?P<here>\d+),"
+    r" was copied before the program counter moved on\."
+)
+def _after_it_copied(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, here = int(it["at"]), int(it["here"])
+    copied = span.snapshots[span.begin + 1]
+    moved = span.snapshots[span.begin + span.moved]
+    order = copied.mar == copied.pc == here and moved.pc == at and span.moved < 4
+    return at == here + 1 and here == span.address and span.start.memory[at] == int(said) and order
+
+
 @claim(r"The program has no such instruction\.")
 def _no_such(span: Span, said: str, it: dict[str, str]) -> bool:
     return int(said) not in span.after.memory[: span.words]
@@ -738,7 +751,7 @@ def _opcode(span: Span, said: str, it: dict[str, str]) -> bool:
 
 # Which part changes. ``said`` is the tag of a part.
 
-FETCH = ("MAR", "MDR", "CIR", "PC")
+FETCHES = {4: ("MAR", "MDR", "CIR", "PC"), 2: ("MAR", "PC", "MDR", "CIR")}
 EFFECTS = {number: effect for number, _, effect in rows()}
 TAGS = {
     "the program counter": "PC",
@@ -755,11 +768,12 @@ TAGS = {
 def targets(span: Span, step: int) -> set[str]:
     """What the step writes, by the published table."""
     at = step - span.begin - 1
-    if at < len(FETCH):
-        return {FETCH[at]}
-    if at == len(FETCH):
+    fetch = FETCHES[span.moved]
+    if at < len(fetch):
+        return {fetch[at]}
+    if at == len(fetch):
         return set()
-    effect = EFFECTS[span.code].split(";")[at - len(FETCH) - 1]
+    effect = EFFECTS[span.code].split(";")[at - len(fetch) - 1]
     left = effect.partition("<-")[0]
     return {each.strip().removesuffix("[MAR]") for each in left.split(",")}
 
@@ -823,12 +837,12 @@ def _fetched(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(r"The program counter moves on by one, to (?P<at>\d+), ready for the next fetch\.")
 def _counted(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.snapshots[span.begin + 4].pc == span.address + 1 == int(it["at"])
+    return span.snapshots[span.begin + span.moved].pc == span.address + 1 == int(it["at"])
 
 
 @claim(r"The program counter moved on in the fetch: it has held (?P<at>\d+) since then\.")
 def _counted_before(span: Span, said: str, it: dict[str, str]) -> bool:
-    held = {each.pc for each in span.snapshots[span.begin + 4 : span.last + 1]}
+    held = {each.pc for each in span.snapshots[span.begin + span.moved : span.last + 1]}
     return held == {int(it["at"])}
 
 

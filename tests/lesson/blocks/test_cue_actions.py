@@ -103,7 +103,11 @@ def test_places_against_a_plain_reading_of_the_steps() -> None:
 def test_a_label_comes_before_a_register_of_the_same_name() -> None:
     program = "LOAD #3\nSTORE acc\nHALT\nacc: 0"
     # cycle 1: 4 + 1 + 1 steps; cycle 2: 4 + 1 and then MAR, MDR, memory.
-    assert shown("when acc changes", program) == [14]
+    found = lesson("when acc changes: words", program)
+    (warning,) = found.problems
+    assert warning.warning and "has the name of a register" in warning.what
+    sheet = found.scenes[0].cue_sheet
+    assert [each for each in range(found.scenes[0].run.last_step + 1) if sheet.at(each)] == [14]
 
 
 def test_the_nth_that_does_not_come() -> None:

@@ -77,7 +77,7 @@ def test_the_first_case_that_goes_wrong() -> None:
     [
         ("HALT", "it gave nothing."),
         ("INPUT\nINPUT\nOUTPUT\nOUTPUT\nHALT", "it gave 8, 8."),
-        ("again: JUMP again", "it gave nothing. The program had not stopped by then."),
+        ("again: JUMP again", "it gave nothing. The program had not stopped after"),
         ("INPUT\nINPUT\nOUTPUT\nINPUT", "it gave 8. The program then waits for an input"),
         (
             "\n".join(["INPUT", "INPUT", "OUTPUT"] + ["ADD #0"] * 13),

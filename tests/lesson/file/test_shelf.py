@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
+from typing import IO, Any
 
 import pytest
 
@@ -80,14 +81,14 @@ def test_a_file_that_cannot_be_opened_hides_no_good_one(
     write(tmp_path / "a.md", GOOD.format("A"))
     write(tmp_path / "b.md", GOOD.format("B"))
     shelf = Shelf(tmp_path)
-    plain = Path.read_bytes
+    plain = Path.open
 
-    def refuse(path: Path) -> bytes:
+    def refuse(path: Path, mode: str) -> IO[Any]:
         if path.name == "a.md":
             raise PermissionError(13, "Permission denied")
-        return plain(path)
+        return plain(path, mode)
 
-    monkeypatch.setattr(Path, "read_bytes", refuse)
+    monkeypatch.setattr(Path, "open", refuse)
     closed, opened = shelf.lessons()
     (fault,) = closed.faults
     assert "Permission denied" in fault.what and fault.mend

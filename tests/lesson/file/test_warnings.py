@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from app.lesson.file.reader import read_lesson
+from app.lesson.file.scenes import MOST_PROBLEMS
 from app.lesson.model import Lesson
 from tests.codes import word
 
@@ -62,6 +63,37 @@ def test_the_same_run_is_told_of_once() -> None:
     assert [(each.line, each.column) for each in found.problems] == [(6, 1), (9, 1)]
 
 
+def test_a_number_that_runs_before_a_halt() -> None:
+    """The HALT is there, so it is not said to be missing: the number is what is wrong."""
+    (warning,) = lesson(scene("LOAD x\nx: 5\nHALT")).problems
+    assert (warning.line, warning.column, warning.warning) == (7, 1, True)
+    assert "comes to this number before it comes to HALT" in warning.what
+    assert "missing" not in warning.mend and "jump over" in warning.mend
+    # A lesson may mean it: the number is carried out, and the run comes to its HALT.
+    meant = f"LOAD x\nx: {word('OUTPUT')}\nHALT"
+    assert lesson(scene(meant)).problems == ()
+
+
+def test_blocks_without_anything_in_them() -> None:
+    text = "# One\n```program\nHALT\n```\n```cues\n\n```\n```inputs\n```\n"
+    cues, inputs = lesson(text).problems
+    assert (cues.line, cues.warning, "'cues' block is empty" in cues.what) == (8, True, True)
+    assert (inputs.line, inputs.warning, "'inputs' block is empty" in inputs.what) == (
+        11,
+        True,
+        True,
+    )
+
+
+def test_inputs_set_apart_by_semicolons() -> None:
+    text = "# One\n```program\nINPUT\nHALT\n```\n```inputs\n{}\n```\n"
+    (warning,) = lesson(text.format("3; 8")).problems
+    assert (warning.line, warning.column, warning.length) == (10, 2, 3)
+    assert warning.warning and "'8' is no input" in warning.what and "3, 8" in warning.mend
+    for fine in ("3 ; the first of 8", "3, 8", "3 ; then"):
+        assert not lesson(text.format(fine)).problems
+
+
 def test_scenes_of_one_name_and_empty_scenes() -> None:
     found = lesson("# One\nWords.\n# ONE\nWords.\n# Two\n")
     same, empty = found.problems
@@ -102,7 +134,7 @@ def test_columns_of_an_indented_block_are_those_of_the_file() -> None:
 def test_a_file_with_very_many_faults() -> None:
     blocks = "".join(f"```blok{at}\n```\n" for at in range(500))
     found = read_lesson("w", f"---\ntitle: W\n---\n# One\n{blocks}")
-    assert len(found.faults) == 202
+    assert len(found.faults) == MOST_PROBLEMS + 1
     assert "not all of it was read" in found.faults[0].what
 
 

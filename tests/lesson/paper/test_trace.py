@@ -21,6 +21,7 @@ from app.lesson.paper.trace import (
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
+from app.machine.telling.reading import Reading
 from app.machine.words import Format
 from tests.codes import bits, word
 from tests.lesson.model import model_of
@@ -165,7 +166,7 @@ def test_a_number_that_looks_like_an_instruction_is_shown_as_a_number():
 def test_binary():
     run, program = made(COUNTING, [])
     columns = chosen_columns(run, program, ["PC", "CIR", "ACC"])
-    trace = trace_table(run, program, columns, base="binary")
+    trace = trace_table(run, program, columns, reading=Reading(run.machine, "binary"))
     assert trace.rows[0].values == ("0001", bits("LOAD 7"), "0000 0010")
 
 

@@ -15,6 +15,7 @@ from werkzeug.test import TestResponse
 from app import create_app
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import LARGEST_SOURCE, assemble
+from app.web.explore import work
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
 from tests.codes import bits
@@ -221,6 +222,39 @@ def test_a_program_that_runs_on_into_its_data_is_told(client: FlaskClient) -> No
         assert hint not in press(client, path="check", program=program).text
 
 
+def test_data_that_runs_before_a_halt_is_told(client: FlaskClient) -> None:
+    """The HALT is there, so it is not said to be missing."""
+    text = press(client, path="check", program="LOAD a\na: 5\nHALT\n").text
+    assert "HALT is missing" not in text
+    assert "Line 2 is a number, and the machine comes to it before it comes to HALT" in text
+    past = press(client, path="check", program="JUMP 3\nHALT\n").text
+    assert "HALT is missing" not in past and "jumps past its last line" in past
+
+
+def test_data_that_is_shown_as_another_number_is_told(client: FlaskClient) -> None:
+    text = press(client, path="check", program="LOAD a\nHALT\na: 200\n").text
+    assert "Line 3" in text and "The board will show -56 for this" in text
+    bits = "HALT\na: 0b11001000\n"  # data
+    assert "will show" not in press(client, path="check", program=bits).text
+
+
+def test_a_long_run_is_followed_further(client: FlaskClient) -> None:
+    """3 x 4,000 instructions and HALT, worked by hand: more than the first 10,000."""
+    source = "again: LOAD n\nSUBTRACT #1\nSTORE n\nJUMP again IF MORE\nHALT\nn: 3000"
+    work = {"machine": "16-bit", "program": source}
+    first = facts(press(client, "end", **work))
+    assert (first["limit"], first["further"], first["ending"]) == ("10000", "yes", "limit")
+    assert first["count"] == "10000"
+    more = facts(press(client, "further", step="12", **work))
+    assert (more["limit"], more["further"], more["ending"]) == ("100000", "", "halted")
+    assert (more["count"], more["step"]) == ("12001", "12")
+    end = facts(press(client, "end", limit="100000", **work))
+    assert end["at"] == "12001"
+    endless = facts(press(client, "end", program=ENDLESS, limit="100000"))
+    assert (endless["ending"], endless["further"]) == ("limit", "")
+    assert press(client, "end", limit="1000000", **work).status_code == 400
+
+
 @pytest.mark.parametrize(
     ("given", "wrong"),
     [
@@ -243,7 +277,7 @@ def test_a_run_that_never_halts_says_so_and_can_be_walked(client: FlaskClient) -
     end = press(client, "end", program=ENDLESS)
     found = facts(end)
     assert (found["ending"], found["count"]) == ("limit", "10000")
-    assert "has not stopped after 10000 instructions" in end.text
+    assert "has not stopped after 10,000 instructions" in end.text
     middle = press(client, "to", program=ENDLESS, at="5000")
     assert facts(middle)["at"] == "5000"
     assert step_of(press(client, "forward", program=ENDLESS, step="30000")) == 30_001
@@ -291,6 +325,35 @@ def test_check_finds_every_fault(client: FlaskClient) -> None:
     ]
     assert "Did you mean LOAD?" in answer.text
     assert 'id="frame"' not in answer.text
+
+
+@pytest.mark.parametrize("program", [SUM, "LAOD #5"])
+@pytest.mark.parametrize(
+    ("path", "form"),
+    [
+        ("check", {}),
+        ("press", {"go": "forward"}),
+        ("press", {"go": "forward", "predict": "on"}),
+        ("mark", {"value": "4"}),
+        ("memory", {"wrong": "1", "word": "many"}),
+    ],
+)
+def test_a_program_is_assembled_once_a_request_and_not_again(
+    client: FlaskClient,
+    monkeypatch: pytest.MonkeyPatch,
+    program: str,
+    path: str,
+    form: dict[str, str],
+) -> None:
+    assembled: list[str] = []
+    plain = work.assemble
+    monkeypatch.setattr(
+        work, "assemble", lambda machine, text: assembled.append(text) or plain(machine, text)
+    )
+    program += f"\n; {path} {form}"  # none that another test has sent
+    for _ in range(3):
+        assert press(client, path=path, program=program, **form).status_code == 200
+    assert [each for each in assembled if each == program] == [program]
 
 
 def test_check_of_a_program_without_fault_brings_the_machine(client: FlaskClient) -> None:
@@ -397,7 +460,7 @@ def test_predict_asks_first_and_then_marks(client: FlaskClient) -> None:
     assert "Which part will change?" in question.text and 'id="frame"' not in question.text
     answer = press(client, path="mark", predict="on", place="MAR", value="1")
     assert 'data-asked="2" data-right="1"' in answer.text
-    assert "has not moved on yet" in answer.text
+    assert "before the program counter moves on" in answer.text
     assert step_of(answer) == 1
 
 

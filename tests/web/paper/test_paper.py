@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
+import sys
+import tempfile
 from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
-from click.testing import CliRunner
+from click.testing import CliRunner, Result
 from flask.testing import FlaskClient
 
 from app import create_app
@@ -322,3 +325,91 @@ def test_print_without_a_browser_says_what_to_do(
     done = CliRunner().invoke(print_lesson, [str(folder / "gate.md"), "-o", str(tmp_path)])
     assert done.exit_code == 1
     assert "print from there" in done.output
+
+
+# Browsers that are not as they should be, each as a program that does with its arguments what such
+# a one does.
+_BROWSER = """#!{python}
+import pathlib, sys, tempfile
+made = next(each for each in sys.argv if each.startswith("--print-to-pdf="))
+made = pathlib.Path(made.split("=", 1)[1])
+hidden = pathlib.Path(tempfile.gettempdir()).resolve() in made.resolve().parents
+{does}
+"""
+
+
+def browser(folder: Path, does: str) -> str:
+    program = folder / "browser"
+    program.write_text(_BROWSER.format(python=sys.executable, does=does), "utf-8")
+    program.chmod(0o755)
+    return str(program)
+
+
+@pytest.fixture
+def seen(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Path:
+    """A folder that is not in the system's one for temporary files (which is another here)."""
+    (tmp_path / "temporary").mkdir()
+    (tmp_path / "own").mkdir()
+    monkeypatch.setenv("TMPDIR", str(tmp_path / "temporary"))
+    monkeypatch.setattr(tempfile, "tempdir", None)
+    return tmp_path / "own"
+
+
+def printed(monkeypatch: pytest.MonkeyPatch, program: str, lesson: Path, out: Path) -> Result:
+    monkeypatch.setattr("app.printing.find_browser", lambda: program)
+    names = ["--only", "card", "--only", "plan"]
+    return CliRunner().invoke(print_lesson, [str(lesson), *names, "-o", str(out)])
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a script is no program there")
+def test_a_browser_with_a_temporary_folder_of_its_own(
+    folder: Path, seen: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    program = browser(seen, "if not hidden: made.write_bytes(b'%PDF-1.4 one')")
+    done = printed(monkeypatch, program, folder / "gate.md", seen / "paper")
+    assert done.exit_code == 0, done.output
+    # Nothing is left beside what was asked for.
+    assert sorted(each.name for each in (seen / "paper").iterdir()) == [
+        "gate-card.pdf",
+        "gate-plan.pdf",
+    ]
+    assert (seen / "paper" / "gate-plan.pdf").read_bytes() == b"%PDF-1.4 one"
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a script is no program there")
+@pytest.mark.parametrize(
+    ("does", "said"),
+    [
+        ("", "wrote no PDF where it was told to"),
+        ("made.write_bytes(b'')", "wrote no PDF"),
+        ("made.mkdir()", "wrote no PDF"),
+        ("sys.exit('no \\x1b[31mdisplay')", r"no \x1b[31mdisplay"),
+        ("sys.exit('x' * 100_000)", "xxx"),
+        ("sys.exit(3)", "it did not say why"),
+    ],
+)
+def test_a_browser_that_prints_nothing(
+    folder: Path, seen: Path, monkeypatch: pytest.MonkeyPatch, does: str, said: str
+) -> None:
+    program = browser(seen, does)
+    done = printed(monkeypatch, program, folder / "gate.md", seen / "paper")
+    assert done.exit_code == 1
+    assert said in done.output and "print from there" in done.output
+    assert len(done.output) < 1000 and "\x1b" not in done.output
+    assert list((seen / "paper").iterdir()) == []
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a script is no program there")
+@pytest.mark.parametrize("kind", ["no program", "a folder", "not there", "of another machine"])
+def test_a_browser_that_cannot_be_run(
+    folder: Path, seen: Path, monkeypatch: pytest.MonkeyPatch, kind: str
+) -> None:
+    program = seen / "browser"
+    if kind == "a folder":
+        program.mkdir()
+    elif kind != "not there":
+        program.write_bytes(b"\x7fELF nothing")
+        program.chmod(0o644 if kind == "no program" else 0o755)
+    done = printed(monkeypatch, str(program), folder / "gate.md", seen / "paper")
+    assert done.exit_code == 1
+    assert "cannot be run" in done.output and "print from there" in done.output

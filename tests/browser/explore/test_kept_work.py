@@ -1,0 +1,130 @@
+"""A pupil's work is kept: over a reload, a lost server, in a link and in a file."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import Errors
+from tests.browser.explore.pupil import Pupil
+from tests.server import Server
+
+
+def test_nothing_is_lost_on_reload(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    one.type_program("LOAD #1\nOUTPUT\nHALT")
+    page.fill("#inputs", "5")
+    expect(page.locator("#problems")).to_contain_text("3 of 16 words")
+    one.press("base", "instruction", "forward")
+    one.at_step(7)
+    page.reload()
+    assert one.program == "LOAD #1\nOUTPUT\nHALT"
+    one.at_step(7)
+    expect(page.locator("#inputs")).to_have_value("5")
+    expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
+    page.click("#afresh")
+    expect(page.locator("#program")).to_have_value(re.compile("LOAD  fare"))
+    page.click("text=Bring mine back")
+    assert one.program == "LOAD #1\nOUTPUT\nHALT"
+
+
+def test_no_program_is_lost_by_bringing_another_back(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    lesson = one.program
+    one.type_program("LOAD #1\nHALT")
+    page.click("#afresh")
+    expect(page.locator("#kept")).to_contain_text("as it was at first")
+    page.click("#program")
+    page.keyboard.press("Control+Home")
+    page.keyboard.type("; newer\n")
+    # Words and button no longer speak of what was there before the edit.
+    expect(page.locator("#kept")).to_contain_text("Your work is kept in this browser.")
+    expect(page.locator("text=Bring mine back")).to_have_count(0)
+    newer = "; newer\n" + lesson
+    back = page.locator("#kept button")
+    back.click()
+    assert one.program == "LOAD #1\nHALT"
+    back.click()
+    assert one.program == newer
+    # A second fresh start puts this aside too, and loses neither; nor does a reload.
+    page.click("#afresh")
+    back.click()
+    assert one.program == newer
+    page.reload()
+    seen = set()
+    for _ in range(3):
+        back.click()
+        seen.add(one.program)
+    assert seen == {"LOAD #1\nHALT", newer, lesson}
+
+
+def test_nothing_is_lost_when_the_server_goes(
+    folder: Path, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    with Server(folder) as server:
+        page = (one := Pupil(new_page(), server.address).open()).page
+        one.type_program("LOAD #1\nHALT")
+        expect(page.locator("#problems")).to_contain_text("2 of 16 words")
+        one.press("forward")
+        one.at_step(1)
+        server.kill()
+        one.press("forward")
+        expect(page.locator("#note")).to_contain_text("Your work is kept in this browser")
+        with Server(folder, port=server.port):
+            one.press("forward")
+            one.at_step(2)
+            expect(page.locator("#note")).to_be_hidden()
+            assert one.program == "LOAD #1\nHALT"
+    errors.forgive("Failed to load resource", "Failed to fetch")
+
+
+def test_a_link_carries_the_program(
+    pupil: Callable[..., Pupil], new_page: Callable[..., Page]
+) -> None:
+    page = (one := pupil()).page
+    one.type_program("LOAD #7 ; größer\nOUTPUT\nHALT")
+    page.fill("#inputs", "1 2")
+    page.click("#link")
+    expect(page.locator("#link-text")).to_have_value(re.compile("#p="))
+    link = page.input_value("#link-text")
+    assert len(link) < 300
+    other = new_page()
+    other.goto(link)
+    expect(other.locator("#program")).to_have_value("LOAD #7 ; größer\nOUTPUT\nHALT")
+    expect(other.locator("#inputs")).to_have_value("1 2")
+    expect(other.locator(".row").first).to_contain_text("LOAD #7")
+    # What is changed since is not undone by a reload.
+    other.fill("#program", "HALT")
+    other.reload()
+    expect(other.locator("#program")).to_have_value("HALT")
+    # A link does not wipe out what the reader had; and a damaged one says so.
+    other.goto("about:blank")
+    other.goto(link)
+    expect(other.locator("#program")).to_have_value("LOAD #7 ; größer\nOUTPUT\nHALT")
+    other.click("text=Bring mine back")
+    expect(other.locator("#program")).to_have_value("HALT")
+    other.goto("about:blank")
+    other.goto(link[:-9])
+    expect(other.locator("#kept")).to_contain_text("damaged")
+    expect(other.locator("#program")).to_have_value("HALT")
+
+
+def test_download_and_upload(pupil: Callable[..., Pupil], tmp_path: Path) -> None:
+    page = (one := pupil()).page
+    page.fill("#inputs", "3 8")
+    with page.expect_download() as started:
+        page.click("#download")
+    assert started.value.suggested_filename == "the-ferry-ticket-machine-one-fare-one-bag.txt"
+    saved = tmp_path / "mine.txt"
+    started.value.save_as(saved)
+    text = saved.read_text(encoding="utf-8")
+    assert text.startswith("; machine: 8-bit\n; inputs: 3 8\n        LOAD  fare\n")
+    before = one.program
+    one.type_program("HALT")
+    page.set_input_files("#file", saved)
+    expect(page.locator("#program")).to_have_value(before)
+    expect(page.locator("#inputs")).to_have_value("3 8")
+    expect(page.locator("#kept")).to_contain_text("The file is in the editor.")

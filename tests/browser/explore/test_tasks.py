@@ -1,0 +1,60 @@
+"""What a pupil is asked to program, from the first look to the last case."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from playwright.sync_api import expect
+
+from tests.browser.explore.pupil import Pupil
+from tests.codes import bits
+
+
+def test_task_failed_walked_through_and_done(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    one.tab("task")
+    expect(page.locator("#panel-task")).to_contain_text("Output what the passenger types plus")
+    page.click("#check-task")
+    # The program gives 13 whatever is typed: right by chance for the first input only.
+    expect(page.locator("#outcome")).to_contain_text("With inputs 1 the program should give 5")
+    page.click("#walk-through")
+    expect(page.locator("#inputs")).to_have_value("1")
+    one.press("end")
+    one.at_step(36)
+    one.tab("program")
+    one.type_program(one.program.replace("LOAD  fare", "INPUT"))
+    one.tab("task")
+    page.click("#check-task")
+    expect(page.locator("#outcome")).to_contain_text("Done. All 3 cases are right.")
+
+
+def test_a_pupil_who_has_never_seen_it(pupil: Callable[..., Pupil]) -> None:
+    """Change a program, break it, read why, mend it, predict three steps, complete the task:
+    with what is on the screen alone, by its names."""
+    page = (one := pupil()).page
+    editor = page.get_by_role("textbox", name="Program")
+    editor.fill(one.program.replace("LOAD  fare", "INPTU"))
+    expect(page.get_by_text("Did you mean INPUT?")).to_be_visible()
+    page.get_by_role("button", name="Line 1", exact=True).click()
+    page.keyboard.type("INPUT")
+    expect(page.get_by_text("Nothing to mend.")).to_be_visible()
+    page.get_by_role("tab", name="Predict").click()
+    page.get_by_label("Ask me before each step what will happen").check()
+    for place, value in (
+        ("Memory address register", "0"),
+        ("Memory data register", bits("INPUT")),
+        ("Current instruction register", bits("INPUT")),
+    ):
+        page.get_by_label(place).check()
+        field = page.get_by_label("What will it hold then?")
+        if value == "0":
+            field.fill(value)
+        else:
+            page.locator("label", has_text=value).get_by_role("radio").check()
+        page.get_by_role("button", name="That is my prediction").click()
+        expect(page.get_by_role("heading", name="Right.")).to_be_visible()
+        if "Current" not in place:
+            page.get_by_role("button", name="Next question").click()
+    page.get_by_role("tab", name="Task").click()
+    page.get_by_role("button", name="Check my program").click()
+    expect(page.get_by_text("Done.")).to_be_visible()

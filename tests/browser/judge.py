@@ -1,0 +1,66 @@
+"""Pages judged by axe-core, in both themes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
+
+THEMES = ("light", "dark")
+EVERY_RULE: dict[str, Any] = {"resultTypes": ["violations"]}
+# Those of axe-core's category 'colour' that it applies by itself.
+COLOUR_RULES = EVERY_RULE | {
+    "runOnly": {"type": "rule", "values": ["color-contrast", "link-in-text-block"]}
+}
+# The layers that lie over the whole board, empty or with lines alone, would leave axe-core in doubt
+# about the ground of every text under them.
+JUDGE = """
+async (options) => {
+  const clear = new CSSStyleSheet();
+  clear.replaceSync("#vehicles:empty, .lines { visibility: hidden !important; }");
+  const sheets = document.adoptedStyleSheets;
+  document.adoptedStyleSheets = [...sheets, clear];
+  const found = await axe.run(document, options);
+  document.adoptedStyleSheets = sheets;
+  return found.violations;
+}
+"""
+# Colours that are on their way from one theme to the other are nobody's; values that travel are
+# no transitions, and go on.
+OTHER_THEME = """
+() => {
+  const root = document.documentElement;
+  root.dataset.theme = root.dataset.theme === "dark" ? "light" : "dark";
+  root.getBoundingClientRect();
+  for (const each of document.getAnimations()) {
+    if (each instanceof CSSTransition) each.finish();
+  }
+  return root.dataset.theme;
+}
+"""
+
+
+def violations(page: Page) -> list[str]:
+    """What axe-core finds wrong: theme, rule, help, and the elements.
+
+    Every rule is applied in the theme that the page is in. In the other one nothing differs but
+    colours (tests/board/test_palette.py), so there the rules about colours are enough. The page
+    is left in its theme.
+    """
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(Axe().axe_script)
+    first = page.evaluate("document.documentElement.dataset.theme")
+    assert first in THEMES
+    found = told(first, page.evaluate(JUDGE, EVERY_RULE))
+    second = page.evaluate(OTHER_THEME)
+    found += told(second, page.evaluate(JUDGE, COLOUR_RULES))
+    assert {first, second} == set(THEMES) and page.evaluate(OTHER_THEME) == first
+    return found
+
+
+def told(theme: str, broken: list[dict[str, Any]]) -> list[str]:
+    return [
+        f"{theme}: {each['id']}: {each['help']}: {[node['target'] for node in each['nodes']]}"
+        for each in broken
+    ]
