@@ -28,6 +28,7 @@ from .memory import Panes, panes, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
+from .speed_picture import SpeedPicture, speed_picture
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
@@ -119,6 +120,7 @@ class Frame:
     goal: str
     zoom: Zoom | None
     speed: tuple[str, ...]
+    speed_picture: SpeedPicture | None
     question: QuestionCard | None
 
     @property
@@ -212,6 +214,7 @@ class _Maker:
             goal=self._goal(),
             zoom=self._zoom(),
             speed=self._speed(),
+            speed_picture=self._speed_picture(),
             question=question_card(view),
         )
 
@@ -251,6 +254,14 @@ class _Maker:
             return ()
         pace = seconds_per_step(run, self.view.settings.speed)
         return speed.sentences(run.last_step, run.finish().cycles, pace)
+
+    def _speed_picture(self) -> SpeedPicture | None:
+        speed, run = self.view.scene.speed, self.view.scene.run
+        if speed is None or not (self.step is None or self.after.ending):
+            return None
+        return speed_picture(
+            speed, run.last_step, seconds_per_step(run, self.view.settings.speed)
+        )
 
     # Words.
 
