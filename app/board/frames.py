@@ -6,24 +6,27 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
 from app.lesson.header import Depth
+from app.machine.addressing import Operand
 from app.machine.engine import Step
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.provenance import mdr_is_instruction
 from app.machine.registers import Holds, Register
 from app.machine.run import Moment
-from app.machine.source.disassembler import write_instruction
+from app.machine.source.disassembler import decode
 from app.machine.state import State
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
 from app.machine.transfers import Place
 
+from .drawing import PORTS
 from .memory import Panes, panes, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
@@ -126,6 +129,11 @@ class Frame:
     @property
     def machine(self) -> Machine:
         return self.view.lesson.header.machine
+
+    @property
+    def ports(self) -> bool:
+        """Whether the drawing is the one without the registers of the buses."""
+        return self.hidden >= {register for register, _ in PORTS}
 
     @property
     def long(self) -> bool:
@@ -259,9 +267,7 @@ class _Maker:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or not (self.step is None or self.after.ending):
             return None
-        return speed_picture(
-            speed, run.last_step, seconds_per_step(run, self.view.settings.speed)
-        )
+        return speed_picture(speed, run.last_step, seconds_per_step(run, self.view.settings.speed))
 
     # Words.
 
@@ -326,7 +332,7 @@ class _Maker:
         changed = lit and Place.MEMORY in self.targets
         label = program.labels.get(address, "")
         if origin and not origin.is_data:
-            kind, text = "instruction", write_instruction(self.machine, now, program.labels)
+            kind, text = "instruction", self._written(now, program.labels)
         else:
             kind, text, label = "data" if origin or now else "empty", label, ""
         return Row(
@@ -342,6 +348,14 @@ class _Maker:
             lit=lit,
             watched=slot >= len(self.panes.addresses) - self.panes.watched,
         )
+
+    def _written(self, word: int, labels: Mapping[int, str]) -> str:
+        """A word as source text, with its numbers in the base of the board."""
+        instruction, operand = decode(self.machine, word)
+        if instruction is None or (instruction.operand is Operand.NONE and operand):
+            return self.reading.number(word)
+        named = labels.get(operand) if instruction.operand is Operand.ADDRESS else None
+        return instruction.write(named or self.reading.address(operand))
 
     def _overview(self) -> tuple[str, ...]:
         if len(self.panes.addresses) == self.machine.memory_words:

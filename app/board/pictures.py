@@ -1,7 +1,7 @@
 """The vectors of the scale scenes that are too many to be written by hand.
 
-Everything is one unit wide, round the origin, as a station is drawn: see templates/board/shapes.html.
-They are made up: no die, and no hair, looks just so.
+Everything is one unit wide, round the origin, as templates/board/shapes.html draws a station. They
+are made up: no die, and no hair, looks just so.
 """
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ def ragged(points: int = 90) -> str:
 
 
 @cache
-def scales(rows: int = 30) -> tuple[str, ...]:
+def scales(rows: int = 36) -> tuple[str, ...]:
     """The overlapping scales of a hair below its cut end, as SVG paths: one a row of scales."""
     chance = random.Random(_SEED)
     found = []

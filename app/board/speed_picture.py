@@ -60,13 +60,13 @@ def speed_picture(speed: Speed, steps: int, seconds_per_step: float | Fraction) 
     """The picture of a run of so many steps at a pace. ValueError for a pace that is not more
     than 0 seconds."""
     stretch = speed.stretch(seconds_per_step)
-    dials = ()
+    dials: tuple[Dial, ...] = ()
     if steps:
         on_board = steps * stretch * speed.tick
         by_clock = steps * speed.tick
         dials = (_dial("This program on the board", on_board), _dial("By the clock", by_clock))
     # The shorter of the two is a millimetre.
-    tick = Fraction(1, 1000) * max(1 / stretch, 1)
+    tick = Fraction(1, 1000) * max(1 / stretch, Fraction(1))
     return SpeedPicture(dials, _length(tick), _length(tick * stretch))
 
 
@@ -75,11 +75,15 @@ def _dial(whose: str, seconds: Fraction) -> Dial:
     return Dial(whose, duration(seconds), int(turns), rest / MINUTE)
 
 
-_LENGTHS = ((1000, "km"), (1, "m"), (Fraction(1, 100), "cm"), (Fraction(1, 1000), "mm"))
+_LENGTHS = (
+    (Fraction(1000), "km"),
+    (Fraction(1), "m"),
+    (Fraction(1, 100), "cm"),
+    (Fraction(1, 1000), "mm"),
+)
 
 
 def _length(metres: Fraction) -> str:
     """A length in the units of everyday life, to two digits."""
     size, unit = next((each for each in _LENGTHS if metres >= each[0]), _LENGTHS[-1])
     return f"{roughly(metres / size, 2).removeprefix('about ')} {unit}"
-

@@ -13,7 +13,7 @@ from functools import cache
 from app.machine.machine import Machine
 from app.paths import resource
 
-from .drawing import OUTSIDE, Drawing, Form, drawing
+from .drawing import OUTSIDE, Box, Drawing, Form, drawing
 
 MEDIA = {
     Form.WIDE: "(min-aspect-ratio: 3/2)",
@@ -36,7 +36,8 @@ def positions_css(machine: Machine, form: Form | None = None) -> str:
 
 def _unit(drawn: Drawing) -> str:
     if drawn.form is Form.TALL:
-        return f"calc(100vw / {drawn.width:g})"
+        # Who makes text larger in the browser gets it larger here, too, and scrolls across.
+        return f"max(100vw / {drawn.width:g}, 0.05rem)"
     return f"min(calc(100vw / {drawn.width:g}), calc(100vh / {drawn.height:g}))"
 
 
@@ -46,14 +47,27 @@ def _form_css(drawn: Drawing) -> str:
         f".lines.form-{drawn.form} {{ display: block; }}",
     ]
     for name, box in drawn.boxes.items():
-        rules.append(
-            f".at-{class_name(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
-            f" width: {_length(box.width)}; height: {_length(box.height)}; }}"
-        )
+        rules.append(_position(name, box))
+    rules += [
+        f".ports {_position(name, box)}"
+        for name, box in drawn.with_ports.boxes.items()
+        if box != drawn.boxes[name]
+    ]
+    rules += [
+        ".stage:has(.frame.ports) .lines:not(.at-ports) { display: none; }",
+        ".stage:not(:has(.frame.ports)) .lines.at-ports { display: none; }",
+    ]
     rules += _hiding(drawn)
     rules += _text_sizes(drawn)
     look = resource("static") / "css" / f"form-{drawn.form}.css"
     return "\n".join([*rules, look.read_text(encoding="utf-8")])
+
+
+def _position(name: str, box: Box) -> str:
+    return (
+        f".at-{class_name(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
+        f" width: {_length(box.width)}; height: {_length(box.height)}; }}"
+    )
 
 
 def _hiding(drawn: Drawing) -> list[str]:
@@ -83,8 +97,8 @@ def _hiding(drawn: Drawing) -> list[str]:
 
 # Letters of a line of text in memory: with fewer than the first it has its full size.
 _LETTERS = range(14, 45)
-# The width of a letter, on the average, of the widest of the usual system fonts; in its height.
-_LETTER_WIDTH = 0.57
+# The width of a letter or digit, of the widest of the usual system fonts, in its height.
+_LETTER_WIDTH = 0.64
 SMALLEST_TEXT = 17.0
 
 
