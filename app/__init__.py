@@ -11,35 +11,42 @@ from app.paths import resource
 if TYPE_CHECKING:
     from flask import Flask
 
+    from app.classroom.keyring import Keyring
     from app.classroom.store import Store
+    from app.web.workers import Workers
 
 
 def create_app(
     lessons: Path | None = None,
     hosts: Iterable[str] = (),
     *,
-    teacher_key: str | None = None,
+    teacher_key: str | Keyring | None = None,
     address: str | None = None,
     store: Store | None = None,
     class_size: int = 60,
+    workers: Workers | None = None,
 ) -> Flask:
     """The web application over a folder of lessons (or one lesson file).
 
     ``hosts`` are names, besides those of the own machine, that it may be asked for by;
     ``address`` is where a class finds it. With a ``teacher_key`` only who has it can teach;
     without one, everybody can: then only the own machine must be able to connect. Lessons and
-    answers are kept in ``store``, or in memory where there is none.
+    answers are kept in ``store``, or in memory where there is none. What pupils have worked out is
+    done by ``workers``, or here where there are none.
     """
     # Imported here so that the machine and the lesson can be used without the web's packages.
     from flask import Flask
 
+    from app.board.controls import KEY_NAMES
     from app.board.drawn_lines import Lines
-    from app.classroom.limits import Places
+    from app.classroom.keyring import Keyring
+    from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf
+    from app.lesson.parts import TITLES
     from app.web import access, assets, compression, stream
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
-    from app.web.follow.invitation import Sharing, invitation_to
+    from app.web.follow.invitation import invitation_to
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.teach import board, desk, preview, questions, results
@@ -53,11 +60,16 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
-    app.extensions["streams"] = Places(class_size * follow.WINDOWS, class_size)
-    app.extensions["sharing"] = Sharing(address) if address else None
+    app.extensions["streams"] = Seats(2 * class_size, class_size)
+    app.extensions["workers"] = workers
+    app.extensions["address"] = address
     app.jinja_env.globals["invitation_to"] = invitation_to
-    app.jinja_env.globals["lines_of"] = Lines(app.jinja_env)
-    access.guard(app, hosts, teacher_key, class_size)
+    app.jinja_env.globals["titles"] = TITLES
+    app.jinja_env.globals["key_names"] = KEY_NAMES
+    app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)
+    keyring = Keyring.of(teacher_key) if isinstance(teacher_key, str) else teacher_key
+    app.extensions["rooms"].keyring = keyring
+    access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
     teach = (list_of_lessons, preview, board, desk, questions, results)
     parts = (*teach, follow, explore, sheets, stream, assets)

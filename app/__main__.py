@@ -9,6 +9,7 @@ monkey.patch_all()
 
 import gc  # noqa: E402
 import io  # noqa: E402
+import re  # noqa: E402
 import signal  # noqa: E402
 import socket  # noqa: E402
 import sys  # noqa: E402
@@ -20,13 +21,15 @@ import gevent  # noqa: E402
 
 from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
+from app.classroom.keyring import Keyring  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
-from app.paths import usual_store  # noqa: E402
+from app.paths import resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import Server  # noqa: E402
+from app.web.workers import Workers  # noqa: E402
 
 USUAL_PORT = 8730
 HERE = "127.0.0.1"
@@ -85,6 +88,11 @@ for command in (check, new, print_lesson, replay):
     " Chalkcycle does not find it. Can be given several times; the first one is shown.",
 )
 @click.option(
+    "--new-key",
+    is_flag=True,
+    help="With --share: a new address for the teacher; the one before, good for a day, ends.",
+)
+@click.option(
     "--class-size",
     type=click.IntRange(1, 2000),
     default=60,
@@ -104,6 +112,7 @@ def serve(
     browser: bool,
     share: bool,
     names: tuple[str, ...],
+    new_key: bool,
     class_size: int,
     store_path: Path | None,
 ) -> None:
@@ -111,23 +120,38 @@ def serve(
     _look_at(lessons)
     if names and not share:
         raise click.ClickException("--address is for --share: without it nobody else can connect.")
+    _check_names(names)
+    if new_key and not share:
+        raise click.ClickException("--new-key is for --share: without it there is no key.")
     store = _store(store_path)
     listener = _listen(port, EVERYWHERE if share else HERE)
     port = listener.getsockname()[1]
-    address, class_address, key = f"http://{HERE}:{port}/", None, None
+    here = f"http://{HERE}:{port}/"
+    address, to_open, class_address, keyring = here, here, None, None
     if share:
         names = names or _own_names()
         class_address = f"http://{names[0]}:{port}/"
-        key = store.key()
-        address += f"?key={key}"
+        keyring = Keyring(
+            store,
+            renew=new_key,
+            on_new=lambda key: click.echo(
+                f"A day is over. The teacher's address is now {here}?key={key}"
+            ),
+        )
+        address = f"{here}?key={keyring.key}"
+        # What a browser is started with can be seen by everybody on this machine.
+        to_open = f"{here}?ticket={keyring.ticket()}"
+    workers = Workers(lessons or resource("lessons"), class_size)
     app = create_app(
         lessons,
         names,
-        teacher_key=key,
+        teacher_key=keyring,
         address=class_address,
         store=store,
         class_size=class_size,
+        workers=workers,
     )
+    app.extensions["rooms"].look_after()
     server = Server(listener, app, class_size)
     click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
     if class_address:
@@ -136,16 +160,48 @@ def serve(
 
     def stop() -> None:
         app.extensions["rooms"].close()
+        workers.close()
         server.stop(timeout=1)
 
     for name in (signal.SIGINT, signal.SIGTERM):
         gevent.signal_handler(name, stop)
     if browser:
-        gevent.spawn(webbrowser.open, address)
+        gevent.spawn(webbrowser.open, to_open)
     # What is there now stays. To look through it for garbage would hold up a frame now and then.
     gc.freeze()
-    server.serve_forever()
+    try:
+        server.serve_forever()
+    finally:
+        _close(store)
     click.echo("Chalkcycle has stopped.")
+
+
+# A host name or an address of four numbers: RFC 1123, section 2.1.
+_NAME = re.compile(
+    r"(?=.{1,253}$)[A-Za-z0-9]([A-Za-z0-9-]{0,62})(\.[A-Za-z0-9]([A-Za-z0-9-]{0,62}))*"
+)
+
+
+def _check_names(names: tuple[str, ...]) -> None:
+    """Refuse what the class could not type as the name of a machine."""
+    for name in names:
+        numbers = re.fullmatch(r"[0-9.]+", name) is not None
+        if _NAME.fullmatch(name) and (not numbers or _is_address(name)):
+            continue
+        inside = re.sub(r"^[a-z]+://|[:/?#].*$", "", name)
+        example = inside if inside != name and _NAME.fullmatch(inside) else "10.0.0.5"
+        raise click.ClickException(
+            f"'{name}' is not the name or address of a machine. Give it alone, without 'http://'"
+            f" and without a port, such as --address {example}."
+        )
+
+
+def _is_address(text: str) -> bool:
+    try:
+        socket.inet_pton(socket.AF_INET, text)
+    except OSError:
+        return False
+    return True
 
 
 def _look_at(lessons: Path | None) -> None:
@@ -175,10 +231,17 @@ def _store(path: Path | None) -> Store:
     try:
         return Store(path or usual_store())
     except StoreError as error:
-        if path is not None:
-            raise click.ClickException(str(error)) from error
-        click.echo(f"{error} Until then nothing is kept when Chalkcycle stops.", err=True)
-        return Store(None)
+        # The class is waiting: it is taught all the same.
+        said = f"{error} Until then nothing is kept when Chalkcycle stops."
+        click.echo(said, err=True)
+        return Store(None, trouble=said)
+
+
+def _close(store: Store) -> None:
+    try:
+        store.close()
+    except StoreError as error:
+        click.echo(str(error), err=True)
 
 
 def _own_names() -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from app.lesson.model import Lesson
 from app.lesson.paper.trace import MEMORY, Rows, places
 from app.lesson.paper.versions import MOST_VERSIONS
 from app.lesson.paper.worksheet import Support
-from app.machine.machine import EIGHT_BIT
+from app.machine.machine import MACHINES
 from app.machine.source.problems import printable
 from app.machine.words import BASES
 from app.web.paper.pdf import NotPrinted, print_pages
@@ -22,6 +22,12 @@ from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, replay_page
 from app.web.paper.sheets import DOCUMENTS, Size
 
 _LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
+
+
+# Of every machine: which one it is the lesson says.
+_COLUMNS = dict.fromkeys(
+    each for machine in MACHINES.values() for each in (*places(machine), MEMORY)
+)
 
 
 @click.command("print")
@@ -74,7 +80,7 @@ _LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
     "--column",
     "columns",
     multiple=True,
-    type=click.Choice([*places(EIGHT_BIT), MEMORY]),
+    type=click.Choice(list(_COLUMNS)),
     help="Worksheets: a column, if not those that fit the program. Can be given several times.",
 )
 @click.option("--base", type=click.Choice(BASES), default="denary", show_default=True)

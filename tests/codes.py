@@ -1,41 +1,33 @@
-"""Instruction words for tests, from the published table of the machine and from nothing else.
+"""Instruction words for tests, from the specification of the machine and from nothing else.
 
-No test spells a word out: it says ``word("LOAD 5")`` and gets what the table below says, which
-shares no code with ``app``. ``tests/test_codes.py`` looks through the sources of the tests.
+No test spells a word out: it says ``word("LOAD 5")`` and gets what the table in
+``hardware/machine.md`` says, which shares no code with ``app``. ``tests/test_codes.py`` looks
+through the sources of the tests.
 """
 
 from __future__ import annotations
 
 import re
+from pathlib import Path
 
-# The table 'Instructions' of the design of the machine: what each code is written as and does.
-PUBLISHED = """
-0  | HALT            | the control unit stops the clock
-1  | INPUT           | ACC <- next input
-2  | OUTPUT          | output <- ACC
-3  | JUMP a          | PC <- operand
-4  | JUMP a IF LESS  | PC <- operand, when status is LESS
-5  | JUMP a IF EQUAL | PC <- operand, when status is EQUAL
-6  | JUMP a IF MORE  | PC <- operand, when status is MORE
-7  | STORE a         | MAR <- operand; MDR <- ACC; memory[MAR] <- MDR
-8  | COMPARE a       | MAR <- operand; MDR <- memory[MAR]; status <- ACC compared with MDR
-9  | COMPARE #n      | status <- ACC compared with operand
-10 | SUBTRACT a      | MAR <- operand; MDR <- memory[MAR]; ACC, status <- ACC - MDR
-11 | SUBTRACT #n     | ACC, status <- ACC - operand
-12 | ADD a           | MAR <- operand; MDR <- memory[MAR]; ACC, status <- ACC + MDR
-13 | ADD #n          | ACC, status <- ACC + operand
-14 | LOAD a          | MAR <- operand; MDR <- memory[MAR]; ACC <- MDR
-15 | LOAD #n         | ACC <- operand
-"""
-HALF_BITS = {"8-bit": 4, "16-bit": 8}
+# The specification of the machine. Its table 'Instructions' says how each code is written and what
+# it does, its table 'Sizes' how large the words are.
+PAGE = (Path(__file__).parent / "hardware" / "machine.md").read_text(encoding="utf-8")
+
+
+def table(heading: str) -> list[list[str]]:
+    """The rows of the table under a heading of the page, its head left out."""
+    (section,) = re.findall(rf"^## {heading}$(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL)
+    lines = [line for line in section.splitlines() if line.startswith("|")]
+    return [[cell.strip(" `") for cell in line.strip("|").split("|")] for line in lines[2:]]
 
 
 def rows() -> list[tuple[int, str, str]]:
     """The code of each instruction, how it is written, and what it does."""
-    split = [[part.strip() for part in line.split("|")] for line in PUBLISHED.strip().splitlines()]
-    return [(int(code), written, effect) for code, written, effect in split]
+    return [(int(code), written, effect) for code, written, effect in table("Instructions")]
 
 
+HALF_BITS = {machine: int(operand.split()[0]) for machine, _, _, operand, *_ in table("Sizes")}
 CODES = {written: code for code, written, _ in rows()}
 
 

@@ -8,6 +8,7 @@ inside a function or under TYPE_CHECKING counts too.
 from __future__ import annotations
 
 import ast
+import re
 import sys
 from pathlib import Path
 
@@ -57,13 +58,14 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.printing": (*EVERYTHING, "app", "app.browsers"),  # commands that print what the web shows
     "app.__init__": EVERYTHING,
     "app.__main__": (*EVERYTHING, "app", "app.authoring", "app.printing"),
+    "app.worker": (*EVERYTHING, "app"),  # the pages again, in a process of its own
     "app.paths": (),
     # Any other module of app itself knows nothing of ours.
     "app": (),
 }
 
 WEB_PACKAGES = ("flask", "werkzeug", "gevent")
-MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__")
+MAY_USE_WEB_PACKAGES = (*EVERYTHING[len(BOARD) :], "app.__init__", "app.__main__", "app.worker")
 
 
 def imports(module: str, source: str) -> list[str]:
@@ -104,6 +106,50 @@ def offences(module: str, source: str) -> list[str]:
 @pytest.mark.parametrize("module", FILES)
 def test_imports_follow_the_arrows(module: str) -> None:
     assert offences(module, FILES[module].read_text(encoding="utf-8")) == []
+
+
+# The rooms that pupils may enter, and what is open to them elsewhere, with the reason.
+OPEN_ROOMS = ("app.web.follow", "app.web.explore")
+OPEN_ELSEWHERE = {
+    "app.web.assets.htmx": "every page needs it",
+    "app.web.assets.positions": "every page that shows the board needs it; it is the same for all",
+}
+
+
+def routes(source: str) -> dict[str, bool]:
+    """The functions of a module that answer an address, and whether each is open to the class."""
+    found = {}
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.FunctionDef):
+            decorators = [ast.unparse(each) for each in node.decorator_list]
+            if any(re.match(r"blueprint\.(get|post|route)\b", each) for each in decorators):
+                found[node.name] = "open_to_class" in decorators
+    return found
+
+
+def test_what_is_open_to_the_class_stands_in_rooms_of_its_own() -> None:
+    """Who may come in can be read off the folder tree."""
+    answers = {
+        f"{module}.{name}": is_open
+        for module, path in FILES.items()
+        for name, is_open in routes(path.read_text(encoding="utf-8")).items()
+    }
+    in_rooms = {each for each in answers if any(lies_in(each, room) for room in OPEN_ROOMS)}
+    # All of the two rooms, and of the rest what is listed.
+    assert {each for each, is_open in answers.items() if is_open} == in_rooms | set(OPEN_ELSEWHERE)
+    assert len(in_rooms) > 10 and len(answers) > 2 * len(in_rooms)
+
+
+def test_the_routes_of_a_module_are_found() -> None:
+    source = """
+@blueprint.get("/open")
+@open_to_class
+def one(): ...
+@blueprint.post("/closed")
+def two(): ...
+def helper(): ...
+"""
+    assert routes(source) == {"one": True, "two": False}
 
 
 @pytest.mark.parametrize("module", [each for each in FILES if lies_in(each, "app.machine")])

@@ -8,6 +8,8 @@ import signal
 import socket
 import subprocess
 import sys
+import time
+import urllib.error
 import urllib.request
 from pathlib import Path
 
@@ -125,3 +127,84 @@ def test_help() -> None:
         assert option in answer.stdout
     serve = ask("serve", "--help").stdout
     assert "--port" in serve and "--share" in serve
+
+
+def test_a_second_server_teaches_too_and_says_what_it_does_not_keep(tmp_path: Path) -> None:
+    store = tmp_path / "kept.sqlite3"
+    with Server(store=store) as first, Server(store=store) as second:
+        assert urllib.request.urlopen(f"{second.address}/").status == 200
+        teach = urllib.request.Request(
+            f"{second.address}/lessons/02-ferry-ticket-machine/teach", method="POST"
+        )
+        board = urllib.request.urlopen(teach).url
+        page = urllib.request.urlopen(f"{board}/teacher").read().decode()
+        assert "another Chalkcycle" in page and "nothing is kept" in page
+        code, _, said = second.stop()
+        assert code == 0 and "another Chalkcycle" in said
+        assert first.stop()[0] == 0
+    # Closed cleanly, it is one file.
+    assert [*tmp_path.iterdir()] == [store]
+
+
+def test_a_new_key_when_asked_for(tmp_path: Path) -> None:
+    store = tmp_path / "kept.sqlite3"
+    keys = []
+    for options in ([], [], ["--new-key"], []):
+        with Server("--share", "--address", "127.0.0.1", *options, store=store) as server:
+            keys.append(server.key)
+            server.stop()
+    assert keys[0] == keys[1] != keys[2] == keys[3]
+
+
+def test_the_key_is_in_no_list_of_processes(tmp_path: Path) -> None:
+    """What the browser is started with opens the teacher's page once, from this machine."""
+    browser = tmp_path / "browser"
+    browser.write_text(f'#!/bin/sh\necho "$@" > {tmp_path}/started\n')
+    browser.chmod(0o755)
+    command = [sys.executable, "-m", "app", "serve", "--share", "--address", "127.0.0.1"]
+    process = subprocess.Popen(
+        [*command, "--port", "0", "--store", "none"],
+        cwd=ROOT,
+        env=os.environ | {"BROWSER": str(browser)},
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    try:
+        assert process.stdout
+        key = process.stdout.readline().split("key=")[1].split()[0]
+        started = tmp_path / "started"
+        for _ in range(200):
+            if started.exists() and started.read_text():
+                break
+            time.sleep(0.05)
+        address = started.read_text().strip()
+        assert key not in address and "ticket=" in address
+        opener = urllib.request.build_opener(urllib.request.HTTPCookieProcessor())
+        assert "keeper&#39;s list" in opener.open(address).read().decode()
+        with pytest.raises(urllib.error.HTTPError) as caught:
+            urllib.request.urlopen(address)
+        assert caught.value.code == 403
+    finally:
+        process.kill()
+        process.communicate()
+
+
+@pytest.mark.parametrize(
+    ("name", "mend"),
+    [
+        ("http://10.0.0.7:8730/", "--address 10.0.0.7"),
+        ("board.example:8730", "--address board.example"),
+        ("board.example/class", "--address board.example"),
+        ("10.0.0.256", "--address 10.0.0.5"),
+        ("10.0.0", "--address 10.0.0.5"),
+        ("a name", "--address 10.0.0.5"),
+        ("", "--address 10.0.0.5"),
+        ("<b>", "--address 10.0.0.5"),
+        ("x" * 300, "--address 10.0.0.5"),
+        ("-x", "--address 10.0.0.5"),
+    ],
+)
+def test_an_address_that_is_none(name: str, mend: str) -> None:
+    said = ask("--share", f"--address={name}", "--store", "none", "--no-browser")
+    assert said.returncode == 1 and "name or address of a machine" in said.stderr
+    assert mend in said.stderr and not said.stdout

@@ -66,7 +66,7 @@ def test_an_installed_wheel_serves(wheel: Path, tmp_path: Path) -> None:
     ) as server:
         page = urllib.request.urlopen(server.address).read().decode()
         assert page.count("<h2>") == len(list((ROOT / "lessons").glob("*.md")))
-        for name in ("css/board.css", "js/board.js", "icon.svg"):
+        for name in ("css/board.css", "js/teach/board.js", "icon.svg"):
             with urllib.request.urlopen(f"{server.address}/static/{name}") as answer:
                 assert answer.read() == (ROOT / "static" / name).read_bytes()
         teach = f"{server.address}/lessons/02-ferry-ticket-machine/teach"

@@ -76,25 +76,6 @@ CONTROLS = (
 # On pages that somebody works through alone; at the board the teacher does the talking.
 VOICE = Control("voice", "page", "Voice", "Read the words aloud, or stop", ("v",))
 
-# The parts that can be shown and hidden, by the names of the drawing, in the order of a lesson.
-PARTS = {
-    "memory": "Main memory",
-    "CU": "Control unit",
-    "ALU": "Arithmetic and logic unit",
-    "store": "Registers",
-    "PC": "Program counter",
-    "MAR": "Memory address register",
-    "MDR": "Memory data register",
-    "CIR": "Current instruction register",
-    "ACC": "Accumulator",
-    "status": "Status",
-    "input": "Input",
-    "output": "Output",
-    "address bus": "Address bus",
-    "data bus": "Data bus",
-    "control bus": "Control bus",
-}
-
 KEY_NAMES = {
     "ArrowLeft": "\N{LEFTWARDS ARROW}",
     "ArrowRight": "\N{RIGHTWARDS ARROW}",

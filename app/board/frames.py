@@ -1,6 +1,6 @@
 """A frame: everything on the board at one moment, as text ready to be shown.
 
-Made from a :class:`~app.classroom.session.View` alone. Values come from the states before and
+Made from a :class:`~app.classroom.view.View` alone. Values come from the states before and
 after the step, movement from the step's transfer, so the board shows what the model did.
 """
 
@@ -260,14 +260,19 @@ class _Maker:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or not (self.step is None or self.after.ending):
             return ()
-        pace = seconds_per_step(run, self.view.settings.speed)
-        return speed.sentences(run.last_step, run.finish().cycles, pace)
+        pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
+        presses = run.phases if self.phases else None
+        return speed.sentences(run.last_step, run.finish().cycles, pace, presses)
 
     def _speed_picture(self) -> SpeedPicture | None:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or not (self.step is None or self.after.ending):
             return None
-        return speed_picture(speed, run.last_step, seconds_per_step(run, self.view.settings.speed))
+        return speed_picture(
+            speed,
+            run.last_step,
+            seconds_per_step(run, self.view.settings.depth, self.view.settings.speed),
+        )
 
     # Words.
 

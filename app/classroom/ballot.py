@@ -3,19 +3,24 @@
 A question is *open* (answers are taken), *closed*, or *shown* (its spread is on the board). It
 can be opened again, for the same round or for another: the answers of every round are kept.
 Which answer is right is told by the run: once the board has come to the step that shows it.
+
+A question is known by its content. One that stands in the same place of a lesson file that has
+changed, and asks something else or has another answer, is another question: the answers that
+were given before stay with what was asked.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from threading import RLock
 from typing import Protocol
 
 MOST_ROUNDS = 5
 
-Key = tuple[int, int]  # the scene, counted from 0, and the question in it, counted from 1
+# The scene, counted from 0, the question in it and its version, counted from 1.
+Key = tuple[int, int, int]
 Answers = dict[str, int]  # by pupil, the choice, counted from 0
 
 
@@ -28,8 +33,10 @@ class State(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Asked:
     """A question as it was put to the class. ``step`` is where the run stands when it is asked,
-    ``reveal_step`` where the run shows the answer; ``answer`` is the place of the right choice
-    and ``reasons`` has for each choice the confusion behind it, empty for the right one."""
+    ``reveal_step`` where the run shows the answer; ``answer`` is the place of the right choice,
+    and ``because`` why it is right. ``reasons`` has for each choice why it is wrong, empty for the
+    right one, and ``mixups`` the name of the mix-up behind it, empty where it has none.
+    ``version`` tells questions apart that stood in the same place, one after the other."""
 
     scene: int
     number: int
@@ -39,10 +46,24 @@ class Asked:
     choices: tuple[str, ...]
     answer: int
     reasons: tuple[str, ...] = ()
+    version: int = 1
+    because: str = ""
+    mixups: tuple[str, ...] = ()
 
     @property
     def key(self) -> Key:
-        return self.scene, self.number
+        return self.scene, self.number, self.version
+
+    @property
+    def outcome(self) -> tuple[object, ...]:
+        """What makes an answer right or wrong: where this is asked, and what there is to choose."""
+        right = self.choices[self.answer]
+        return self.scene, self.step, self.reveal_step, frozenset(self.choices), right
+
+    @property
+    def content(self) -> tuple[object, ...]:
+        """All that makes this question what it is, wherever in its scene it stands."""
+        return self.prompt, self.choices, *self.outcome
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,17 +156,31 @@ class Ballot:
             spread.append(tuple(counts))
         return tuple(spread)
 
+    @property
+    def pupils(self) -> set[str]:
+        """Who has answered anything."""
+        with self._lock:
+            return set(self._pupils)
+
     # What the teacher does.
 
     def open(self, question: Asked) -> None:
         """Put a question to the class; where it was asked before, its last round goes on."""
         with self._lock:
-            # The words that were asked once stay: answers were given to them.
-            question = self._asked.get(question.key, question)
+            question = self._as_asked(question)
             self._record.asked(question)
             self._asked[question.key] = question
             self._rounds.setdefault(question.key, [{}])
             self._set(question.key, State.OPEN)
+
+    def _as_asked(self, question: Asked) -> Asked:
+        """The question as it was asked before; or, where it was not, with a key of its own."""
+        before = [each for each in self._asked.values() if each.content == question.content]
+        if before:
+            return before[0]
+        place = (question.scene, question.number)
+        versions = [each.version for each in self._asked.values() if each.key[:2] == place]
+        return replace(question, version=max(versions, default=0) + 1)
 
     def close(self) -> None:
         """Take no more answers."""
@@ -173,6 +208,19 @@ class Ballot:
         with self._lock:
             if self._now is not None:
                 self._set(None, State.CLOSED)
+
+    def still_asked(self, questions: tuple[Asked, ...]) -> bool:
+        """Of a lesson that has changed: whether the question on the board, if there is one, has
+        the same outcome as one of these. Else it leaves the board, without a call of
+        ``changed``; what was answered stays."""
+        with self._lock:
+            if self._now is None:
+                return True
+            asked = self._asked[self._now]
+            if any(each.outcome == asked.outcome for each in questions):
+                return True
+            self._now, self._state = None, State.CLOSED
+            return False
 
     def moved(self, scene: int, step: int) -> None:
         """The board has moved: a question of another scene leaves it, and one whose answer can

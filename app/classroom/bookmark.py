@@ -11,11 +11,12 @@ from app.lesson.header import Depth
 from app.machine.words import BASES
 
 from .ballot import Answers, Asked, Key, State
-from .view import Settings, View
+from .settings import Settings
+from .view import View
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Bookmark:
     """Scene and step, settings, parts shown or hidden by hand, and the question on the board."""
 
     scene: int
@@ -28,8 +29,8 @@ class Place:
     asked: dict[Key, tuple[Asked, list[Answers]]] = field(default_factory=dict)
 
 
-def write_place(view: View) -> dict[str, Any]:
-    """The place of a view, as JSON can hold it."""
+def write_bookmark(view: View) -> dict[str, Any]:
+    """The bookmark of a view, as JSON can hold it."""
     kept: dict[str, Any] = {
         "scene": view.scene_number,
         "step": view.step,
@@ -40,22 +41,33 @@ def write_place(view: View) -> dict[str, Any]:
         kept["poll"] = {
             "number": view.poll.asked.number,
             "scene": view.poll.asked.scene,
+            "version": view.poll.asked.version,
             "state": view.poll.state.value,
             "round": view.poll.round,
         }
     return kept
 
 
-def read_place(
+def read_bookmark(
     kept: Mapping[str, Any], depth: Depth, asked: dict[Key, tuple[Asked, list[Answers]]]
-) -> Place:
-    """The place that was kept; what another version wrote and this one cannot use is left out.
+) -> Bookmark:
+    """The bookmark that was kept; what another version wrote and this one cannot use is left out.
 
-    ``depth`` is that of the lesson, ``asked`` what was asked in it.
+    ``depth`` is that of the lesson, ``asked`` what was asked in it. Where nothing of it can be
+    used the class is at the start, with what was asked.
     """
+    try:
+        return _read(kept, depth, asked)
+    except (AttributeError, KeyError, TypeError, ValueError):
+        return Bookmark(0, 0, Settings(depth), asked=asked)
+
+
+def _read(
+    kept: Mapping[str, Any], depth: Depth, asked: dict[Key, tuple[Asked, list[Answers]]]
+) -> Bookmark:
     settings = kept.get("settings", {})
     poll = kept.get("poll")
-    return Place(
+    return Bookmark(
         scene=int(kept.get("scene", 0)),
         step=int(kept.get("step", 0)),
         settings=Settings(
@@ -66,9 +78,9 @@ def read_place(
             blank=settings.get("blank") is True,
         ),
         by_hand=tuple((str(part), bool(shown)) for part, shown in kept.get("by_hand", {}).items()),
-        poll=(poll["scene"], poll["number"]) if poll else None,
+        poll=(poll["scene"], poll["number"], poll.get("version", 1)) if poll else None,
         poll_state=State(poll["state"]) if poll else State.CLOSED,
-        poll_round=poll["round"] if poll else 1,
+        poll_round=int(poll["round"]) if poll else 1,
         asked=asked,
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Protocol
 
 from app.lesson.blocks.scale import Scale
@@ -90,3 +91,16 @@ def course_of(scene: Scene) -> Course:
     if scale is not None:
         return _StationCourse(scale.last_step)
     return _RunCourse(scene.run) if scene.program.words else _StationCourse(0)
+
+
+# How a press moves along a course, by the names of the controls: the step that it leads to.
+MOVES: dict[str, Callable[[Course, int, Depth], int]] = {
+    "here": lambda course, step, depth: step,
+    "forward": lambda course, step, depth: course.on(step, depth),
+    "back": lambda course, step, depth: course.back(step, depth),
+    "phase": lambda course, step, depth: course.after_phase(step),
+    "instruction": lambda course, step, depth: course.after_instruction(step),
+    "instruction-back": lambda course, step, depth: course.before_instruction(step),
+    "restart": lambda course, step, depth: 0,
+    "end": lambda course, step, depth: course.last_step(),
+}

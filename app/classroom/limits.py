@@ -4,22 +4,27 @@ from __future__ import annotations
 
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable
+from dataclasses import dataclass, field
 
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
 
 
-class Places:
-    """A number of places, of which one client may take a part.
+class Seats:
+    """A number of seats, of which one client may take a part.
 
     A client is an address. Behind some school networks a whole class has one address, so a
-    client's part is large; but it is a part: one that takes all it can leaves the rest free.
+    client's part is large; but it is a part, and never more than half of what the others have
+    left: a handful of clients that take all they can leave seats for the next one. The last
+    ``kept`` seats are only for clients that are ``known``.
     """
 
-    def __init__(self, most: int, most_of_one: int) -> None:
+    def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
         self.most = most
         self.most_of_one = most_of_one
+        self.kept = kept
         self._taken: dict[str, int] = {}
         self._all = 0
         self._lock = threading.Lock()
@@ -28,11 +33,12 @@ class Places:
     def taken(self) -> int:
         return self._all
 
-    def take(self, client: str) -> bool:
-        """Take a place; False where there is none for this client."""
+    def take(self, client: str, known: bool = False) -> bool:
+        """Take a seat; False where there is none for this client."""
         with self._lock:
             taken = self._taken.get(client, 0)
-            if self._all >= self.most or taken >= self.most_of_one:
+            left = self.most - self._all - (0 if known else self.kept)
+            if left <= 0 or taken >= self.most_of_one or taken >= max(left, 1):
                 return False
             self._taken[client] = taken + 1
             self._all += 1
@@ -44,6 +50,46 @@ class Places:
             self._taken[client] -= 1
             if not self._taken[client]:
                 del self._taken[client]
+
+
+class Register:
+    """Who belongs to a class, by name, once the name has been seen; so many names, and of one
+    address a part of them (see :class:`Seats`). Who is in it stays in it."""
+
+    def __init__(self, most: int, most_of_one: int) -> None:
+        self._places = Seats(most, most_of_one)
+        self._names: set[str] = set()
+
+    def admit(self, name: str, client: str) -> bool:
+        """Whether this name belongs to the class, or can from now on."""
+        if name not in self._names:
+            if not self._places.take(client):
+                return False
+            self._names.add(name)
+        return True
+
+    def restore(self, names: set[str]) -> None:
+        """Names that belonged to it before the server was started again. From where they came is
+        not kept: each takes a place of its own."""
+        for name in names - self._names:
+            self._places.take(f"before: {name}", known=True)
+            self._names.add(name)
+
+
+class Known:
+    """Clients that have shown who they are, as many of the latest as can be remembered."""
+
+    def __init__(self) -> None:
+        self._clients: dict[str, None] = {}
+
+    def add(self, client: str) -> None:
+        self._clients.pop(client, None)
+        self._clients[client] = None
+        if len(self._clients) > MOST_CLIENTS:
+            del self._clients[next(iter(self._clients))]
+
+    def __contains__(self, client: str) -> bool:
+        return client in self._clients
 
 
 class Rate:
@@ -58,15 +104,101 @@ class Rate:
         self._left: dict[str, tuple[float, float]] = {}  # requests left, and when that was
         self._lock = threading.Lock()
 
+    def has_left(self, client: str) -> bool:
+        """Whether the next request would be allowed; counts nothing."""
+        with self._lock:
+            return self._now_left(client, self._clock()) >= 1
+
+    def _now_left(self, client: str, now: float) -> float:
+        left, then = self._left.get(client, (float(self.at_once), now))
+        return min(left + (now - then) * self.per_second, float(self.at_once))
+
     def allows(self, client: str) -> bool:
         """Count a request; False where it is one too many."""
         now = self._clock()
         with self._lock:
-            left, then = self._left.pop(client, (float(self.at_once), now))
-            left = min(left + (now - then) * self.per_second, float(self.at_once))
+            left = self._now_left(client, now)
+            self._left.pop(client, None)
             allowed = left >= 1
             # Put at the end: the first is the one that asked least lately.
             self._left[client] = (left - 1 if allowed else left, now)
             if len(self._left) > MOST_CLIENTS:
                 del self._left[next(iter(self._left))]
             return allowed
+
+
+@dataclass(slots=True, eq=False)
+class _Waiting:
+    client: str
+    turn: threading.Event = field(default_factory=threading.Event)
+
+
+class Turns:
+    """Work that is done for so many at once, and for so many of one client; the others wait.
+
+    Whose turn is next goes by processor time: of those who wait, the one who has had least. Who
+    asks for heavy work again and again waits behind everybody who does not, and whoever comes
+    new starts with as much as those who are being served have had: nobody saves up.
+    """
+
+    def __init__(self, at_once: int, of_one: int, waiting: int, waiting_of_one: int) -> None:
+        self._at_once = at_once
+        self._of_one = of_one
+        self._most_waiting = waiting
+        self._most_waiting_of_one = waiting_of_one
+        self._running: Counter[str] = Counter()
+        self._waiting: list[_Waiting] = []
+        self._had: dict[str, float] = {}  # seconds, of those who have had more than the level
+        self._level = 0.0
+        self._lock = threading.Lock()
+
+    @property
+    def running(self) -> int:
+        """How many have their turn now."""
+        return self._running.total()
+
+    def take(self, client: str, patience: float) -> bool:
+        """Wait for a turn; False where too many wait already, or none came in ``patience``
+        seconds. Whoever got one gives it back."""
+        with self._lock:
+            waits = sum(each.client == client for each in self._waiting)
+            if len(self._waiting) >= self._most_waiting or waits >= self._most_waiting_of_one:
+                return False
+            mine = _Waiting(client)
+            self._waiting.append(mine)
+            self._call()
+        if mine.turn.wait(patience):
+            return True
+        with self._lock:
+            if mine.turn.is_set():
+                return True
+            self._waiting.remove(mine)
+        return False
+
+    def give_back(self, client: str, seconds: float) -> None:
+        """The turn is over; it cost so much processor time."""
+        with self._lock:
+            self._running[client] -= 1
+            if not self._running[client]:
+                del self._running[client]
+            self._had[client] = max(self._had.get(client, 0.0), self._level) + seconds
+            self._call()
+
+    def had(self, client: str) -> float:
+        """The processor time that counts for this client; only differences mean anything."""
+        return max(self._had.get(client, 0.0), self._level)
+
+    def _call(self) -> None:
+        while self._running.total() < self._at_once:
+            able = [each for each in self._waiting if self._running[each.client] < self._of_one]
+            if not able:
+                break
+            # The first of those who have had least: they stand in the order in which they came.
+            following = min(able, key=lambda each: self.had(each.client))
+            self._waiting.remove(following)
+            self._level = self.had(following.client)
+            self._running[following.client] += 1
+            following.turn.set()
+        if len(self._had) > MOST_CLIENTS:
+            most = sorted(self._had, key=self.had)[-MOST_CLIENTS // 2 :]
+            self._had = {each: self._had[each] for each in most}

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import islice
+from itertools import groupby, islice
+from operator import itemgetter
 
 from app.lesson.header import Depth
 from app.machine.engine import Step
@@ -42,12 +43,17 @@ def rest_seconds(moment: Moment | None, depth: Depth, speed: float) -> float:
     return beats * beat_seconds(beats, speed) + REST_SECONDS / speed
 
 
-def seconds_per_step(run: Run, speed: float) -> float:
+def seconds_per_step(run: Run, depth: Depth, speed: float) -> float:
     """How long one step takes on the board, on average over the start of a run that plays."""
-    steps = list(islice(run.steps(), 400))
+    steps = [Step(*each) for each in islice(run.steps(), 400)]
     if not steps:
         return (BEAT_SECONDS + REST_SECONDS) / speed
-    beats = [len(step_beats(Step(*each))) for each in steps]
-    return sum(count * beat_seconds(count, speed) + REST_SECONDS / speed for count in beats) / len(
-        beats
-    )
+    # What moves together rests once: a transfer, or all those of a phase.
+    shown = [
+        (each.cycle, each.kind.phase if depth is Depth.PHASES else each.number) for each in steps
+    ]
+    seconds = len(set(shown)) * REST_SECONDS / speed
+    for _, together in groupby(zip(shown, steps, strict=True), key=itemgetter(0)):
+        beats = sum(len(step_beats(each)) for _, each in together)
+        seconds += beats * beat_seconds(beats, speed)
+    return seconds / len(steps)

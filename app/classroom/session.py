@@ -11,33 +11,35 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import Any
 
-from app.lesson.blocks.actions import SPEEDS
 from app.lesson.blocks.cues import Cue
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
 from app.machine.run import Moment
-from app.machine.words import BASES
 
 from .ballot import Asked, Ballot, Record, Refused, State
+from .bookmark import Bookmark
 from .course import Course, course_of
 from .pace import rest_seconds
-from .view import Settings, View, Went
-
-if TYPE_CHECKING:
-    from .bookmark import Place
+from .settings import CHANGES, Settings
+from .view import View, Went
 
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
+# Where the file of the lesson has changed under a question.
+ASKED_BEFORE = (
+    "The question on the board is another one in the new version of the lesson, so it was put away."
+    " Ask it again; what was answered before is kept."
+)
 
 
 class Session:
     """A lesson on the board. Safe to call from several threads.
 
-    ``place`` is where a session before this one was (see :mod:`app.classroom.bookmark`), ``record``
+    ``bookmark`` is where a session before this one was, ``record``
     where the answers of the class are written.
     """
 
@@ -46,7 +48,7 @@ class Session:
         name: str,
         lesson: Lesson,
         on_change: Callable[[View], None] = lambda view: None,
-        place: Place | None = None,
+        bookmark: Bookmark | None = None,
         record: Record | None = None,
         class_size: int = 1000,
     ) -> None:
@@ -69,23 +71,25 @@ class Session:
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
         self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
-        if place:
-            self._take_up(place)
+        if bookmark:
+            self._take_up(bookmark)
         self._changed()
 
-    def _take_up(self, place: Place) -> None:
+    def _take_up(self, bookmark: Bookmark) -> None:
         """Go where a session was before, or as near as the lesson now allows."""
-        self._scene = min(max(place.scene, 0), len(self.lesson.scenes) - 1)
-        step = max(place.step, 0)
+        self._scene = min(max(bookmark.scene, 0), len(self.lesson.scenes) - 1)
+        step = max(bookmark.step, 0)
         self._step = step if self._course.reaches(step) else self._course.last_step()
-        self._settings = replace(place.settings, playing=False)
-        self._by_hand = dict(place.by_hand)
-        self.ballot.restore(place.asked, place.poll, place.poll_state, place.poll_round)
-        if (self._scene, self._step) != (place.scene, place.step):
+        self._settings = replace(bookmark.settings, playing=False)
+        self._by_hand = dict(bookmark.by_hand)
+        self.ballot.restore(bookmark.asked, bookmark.poll, bookmark.poll_state, bookmark.poll_round)
+        if (self._scene, self._step) != (bookmark.scene, bookmark.step):
             self._notice = (
-                f"The lesson file has changed: step {place.step} of scene {place.scene + 1} is no"
-                f" more. This is the nearest that there is."
+                f"The lesson file has changed: step {bookmark.step} of scene"
+                f" {bookmark.scene + 1} is no more. This is the nearest that there is."
             )
+        if not self.ballot.still_asked(self.questions):
+            self._notice = ASKED_BEFORE
 
     def view(self) -> View:
         """What is to be seen now."""
@@ -229,24 +233,20 @@ class Session:
             if not self._course.reaches(self._step):
                 self._step = self._course.last_step()
             self._went = Went.THERE
+            self._notice = "" if self.ballot.still_asked(self.questions) else ASKED_BEFORE
             self._changed()
 
     # Settings.
 
-    def set_depth(self, depth: Depth) -> None:
-        self._set(depth=depth)
+    def change(self, name: str) -> None:
+        """What the control of this name changes in them. KeyError where it is not in CHANGES."""
+        with self._lock:
+            self._show_as(CHANGES[name](self._settings))
 
-    def set_base(self, base: str) -> None:
-        """ValueError where ``base`` is not one of BASES."""
-        if base not in BASES:
-            raise ValueError(f"no number base is called '{base}'")
-        self._set(base=base)
-
-    def set_speed(self, speed: float) -> None:
-        """ValueError where ``speed`` is not one of SPEEDS."""
-        if speed not in SPEEDS:
-            raise ValueError(f"no speed of {speed}")
-        self._set(speed=speed)
+    def set(self, **settings: Any) -> None:
+        """Set some of them, by their names in Settings. Raises ValueError as Settings does."""
+        with self._lock:
+            self._show_as(replace(self._settings, **settings))
 
     def show_part(self, part: str, shown: bool) -> None:
         """Show or hide a part, until the scene changes."""
@@ -254,12 +254,6 @@ class Session:
             self._by_hand[part] = shown
             self._went = Went.THERE
             self._changed()
-
-    def set_movement(self, movement: bool) -> None:
-        self._set(movement=movement)
-
-    def set_blank(self, blank: bool) -> None:
-        self._set(blank=blank)
 
     # Playing: the server's clock, so every page keeps the same time.
 
@@ -298,6 +292,8 @@ class Session:
                 choices=each.choices,
                 answer=each.answer,
                 reasons=each.reasons,
+                because=each.because,
+                mixups=each.mixups,
             )
             for each in scene.questions
         )
@@ -306,11 +302,11 @@ class Session:
         """The question to ask now: one whose place the run has come to, whose answer cannot be
         seen yet, and that has not been asked."""
         with self._lock:
-            asked = {each.asked.key for each in self.ballot.everything}
+            asked = {each.asked.content for each in self.ballot.everything}
             here = [
                 each
                 for each in self.questions
-                if each.step <= self._step < each.reveal_step and each.key not in asked
+                if each.step <= self._step < each.reveal_step and each.content not in asked
             ]
             return here[-1] if here else None
 
@@ -399,11 +395,10 @@ class Session:
     def _course(self) -> Course:
         return course_of(self._scene_now)
 
-    def _set(self, **changes: object) -> None:
-        with self._lock:
-            self._settings = replace(self._settings, **changes)  # type: ignore[arg-type]
-            self._went = Went.THERE
-            self._changed()
+    def _show_as(self, settings: Settings) -> None:
+        self._settings = settings
+        self._went = Went.THERE
+        self._changed()
 
     def _go(self, step: int, went: Went) -> None:
         """A person moved the cursor: playing is over."""

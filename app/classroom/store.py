@@ -2,8 +2,10 @@
 
 Nothing about a pupil is kept but a random name that lasts for one lesson. Everything is written
 before it is acknowledged. The write-ahead log is on: what was written is there after the
-server's process is killed. (After a failure of the power the last writes may be missing, but the
-file is sound: waiting for the disk at every step would hold up the whole class.)
+server's process is killed. Questions and answers are on the disk by then, too (SQLite calls it
+``synchronous = FULL``), and so outlast a failure of the power; where the class is need not be.
+
+The file belongs to one server: another one is told so. When it is closed it is one file.
 """
 
 from __future__ import annotations
@@ -11,53 +13,78 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
+import stat
 import threading
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from .ballot import Answers, Asked, Key
+from .ballot import MOST_ROUNDS, Answers, Asked, Key
 from .tokens import new_code, new_key
 
 KEEP_DAYS = 30
-# A teacher's key is used again by a server that is started again on the same day.
-KEY_HOURS = 12
-_TIDY_SECONDS = 3600.0
-_VERSION = 1
+DAY_SECONDS = 86_400.0
+# A server that has just been told to stop may still have the file; nobody is served meanwhile.
+_OPEN_SECONDS = 2.0
+# "ChCy": whose file it is, where SQLite has a place for that.
+_APPLICATION = 0x43684379
 
-_TABLES = """
+_ANSWERS = """
+CREATE TABLE asked (
+  lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+  number INTEGER NOT NULL, version INTEGER NOT NULL, step INTEGER NOT NULL,
+  reveal_step INTEGER NOT NULL, prompt TEXT NOT NULL, choices TEXT NOT NULL,
+  answer INTEGER NOT NULL, reasons TEXT NOT NULL, because TEXT NOT NULL, mixups TEXT NOT NULL,
+  PRIMARY KEY (lesson, scene, number, version)
+) WITHOUT ROWID;
+CREATE TABLE answer (
+  lesson TEXT NOT NULL, scene INTEGER NOT NULL, number INTEGER NOT NULL,
+  version INTEGER NOT NULL, round INTEGER NOT NULL, pupil TEXT NOT NULL, choice INTEGER NOT NULL,
+  PRIMARY KEY (lesson, scene, number, version, round, pupil),
+  FOREIGN KEY (lesson, scene, number, version) REFERENCES asked ON DELETE CASCADE
+) WITHOUT ROWID;
+"""
+_ALL = f"""
 CREATE TABLE lesson (
   name TEXT PRIMARY KEY, code TEXT NOT NULL UNIQUE, slug TEXT NOT NULL, title TEXT NOT NULL,
   started REAL NOT NULL, seen REAL NOT NULL, ended INTEGER NOT NULL DEFAULT 0,
-  place TEXT NOT NULL DEFAULT '{}'
+  place TEXT NOT NULL DEFAULT '{{}}'
 );
-CREATE TABLE asked (
-  lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
-  number INTEGER NOT NULL, step INTEGER NOT NULL, reveal_step INTEGER NOT NULL,
-  prompt TEXT NOT NULL, choices TEXT NOT NULL, answer INTEGER NOT NULL, reasons TEXT NOT NULL,
-  PRIMARY KEY (lesson, scene, number)
-) WITHOUT ROWID;
-CREATE TABLE answer (
-  lesson TEXT NOT NULL, scene INTEGER NOT NULL, number INTEGER NOT NULL, round INTEGER NOT NULL,
-  pupil TEXT NOT NULL, choice INTEGER NOT NULL,
-  PRIMARY KEY (lesson, scene, number, round, pupil),
-  FOREIGN KEY (lesson, scene, number) REFERENCES asked ON DELETE CASCADE
-) WITHOUT ROWID;
+{_ANSWERS}
 CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 """
+_TO_VERSION_2 = f"""
+ALTER TABLE answer RENAME TO answer_1;
+ALTER TABLE asked RENAME TO asked_1;
+{_ANSWERS}
+INSERT INTO asked
+  SELECT lesson, scene, number, 1, step, reveal_step, prompt, choices, answer, reasons, '', '[]'
+  FROM asked_1;
+INSERT INTO answer SELECT lesson, scene, number, 1, round, pupil, choice FROM answer_1;
+DROP TABLE answer_1;
+DROP TABLE asked_1;
+"""
+# From each version to the newest, as SQL; 0 is an empty file.
+_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2}
+_VERSION = 2
 
 
 class StoreError(Exception):
     """The store cannot be used, and why, in words for the teacher."""
 
 
+class NotKept(StoreError):
+    """What was to be written belongs to something that the store does not have (any more)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A lesson as the store knows it. Times are seconds since the epoch; ``place`` is what
-    :meth:`Store.save_place` was given."""
+    """A lesson as the store knows it. Times are seconds since the epoch; ``bookmark`` is
+    what :meth:`Store.save_bookmark` was given."""
 
     name: str
     code: str
@@ -66,94 +93,149 @@ class Kept:
     started: float
     seen: float
     ended: bool
-    place: dict[str, Any]
+    bookmark: dict[str, Any]
 
 
 class Store:
     """The lessons of this machine's teacher, in a file, or in memory where ``path`` is None.
 
-    Raises StoreError where the file cannot be used. Safe to call from several threads.
+    Raises StoreError where the file cannot be used; then nothing in it has changed. ``trouble``
+    is told to the teacher: why nothing is kept though it should be. Safe to call from several
+    threads.
     """
 
-    def __init__(self, path: Path | None, clock: Callable[[], float] = time.time) -> None:
+    def __init__(
+        self, path: Path | None, clock: Callable[[], float] = time.time, trouble: str = ""
+    ) -> None:
         self.path = path
-        self._clock = clock
+        self.trouble = trouble
+        self.clock = clock
         self._lock = threading.RLock()
-        self._tidied = 0.0
+        self._unreadable: dict[str, int] = {}
+        # The latest time that the store knows of: it cannot be earlier than that.
+        self._latest = 0.0
         try:
             self._database = self._open()
         except (OSError, sqlite3.Error) as error:
             raise StoreError(
-                f"Results cannot be kept in '{path}': {error}. Give another file with --store."
+                f"Results cannot be kept in '{path}': {_why(error)}. Stop what uses that file, or"
+                " give another one with --store."
+                if _is_in_use(error)
+                else f"Results cannot be kept in '{path}': {_why(error)}. Give another file with"
+                " --store."
             ) from error
         self.tidy()
 
     def _open(self) -> sqlite3.Connection:
         if self.path is not None:
             self.path.parent.mkdir(parents=True, exist_ok=True)
+            if self.path.exists() and not stat.S_ISREG(self.path.stat().st_mode):
+                raise OSError("it is not a file")
             # Made before SQLite does, so that nobody else on this machine may read it.
             os.close(os.open(self.path, os.O_CREAT | os.O_RDWR, 0o600))
         database = sqlite3.connect(
-            str(self.path or ":memory:"), isolation_level=None, check_same_thread=False, timeout=5
+            self.path or ":memory:",
+            isolation_level=None,
+            check_same_thread=False,
+            timeout=_OPEN_SECONDS,
         )
+        try:
+            self._take_up(database)
+        except BaseException:
+            database.close()
+            raise
+        return database
+
+    def _take_up(self, database: sqlite3.Connection) -> None:
+        # A text that is no UTF-8 costs its own signs, and not the whole table.
+        database.text_factory = lambda data: data.decode("utf-8", "replace")
+        # The lock is held until the file is closed, or the process ends, however it does.
+        database.execute("PRAGMA locking_mode = EXCLUSIVE")
+        version = _version(database)
         for pragma in (
             "journal_mode = WAL",
             "synchronous = NORMAL",
-            "foreign_keys = ON",
             # What is deleted is overwritten, not only forgotten.
             "secure_delete = ON",
         ):
             database.execute(f"PRAGMA {pragma}")
-        version = database.execute("PRAGMA user_version").fetchone()[0]
-        if version > _VERSION:
-            raise OSError("it was written by a newer Chalkcycle")
+        # Whatever happens, all of it has been done or nothing.
+        database.execute("BEGIN IMMEDIATE")
         if version < _VERSION:
-            database.executescript(f"BEGIN; {_TABLES} PRAGMA user_version = {_VERSION}; COMMIT;")
-        return database
+            for each in _MIGRATIONS[version].split(";"):
+                database.execute(each)
+        database.execute(f"PRAGMA user_version = {_VERSION}")
+        database.execute(f"PRAGMA application_id = {_APPLICATION}")
+        database.execute("COMMIT")
+        database.execute("PRAGMA foreign_keys = ON")
+        # From here on the file is ours alone: there is nobody to wait for.
+        database.execute("PRAGMA busy_timeout = 0")
 
     @contextmanager
-    def _using(self) -> Iterator[sqlite3.Connection]:
+    def _using(self, lasting: bool = False) -> Iterator[sqlite3.Connection]:
+        """The database; ``lasting`` is for what must be on the disk when this is over."""
         with self._lock:
             try:
-                yield self._database
+                if lasting:
+                    self._database.execute("PRAGMA synchronous = FULL")
+                try:
+                    yield self._database
+                finally:
+                    if lasting:
+                        self._database.execute("PRAGMA synchronous = NORMAL")
+            except sqlite3.IntegrityError as error:
+                raise NotKept(f"'{self.path or 'memory'}' has no such lesson any more.") from error
             except sqlite3.Error as error:
-                raise StoreError(f"'{self.path or 'memory'}' cannot be used: {error}.") from error
+                raise StoreError(
+                    f"'{self.path or 'memory'}' cannot be used: {_why(error)}."
+                ) from error
 
     # Lessons.
 
     def add(self, name: str, slug: str, title: str) -> Kept:
         """A new lesson, with a code that no other lesson has."""
-        now = self._clock()
-        with self._using() as database:
+        now = self.clock()
+        with self._using(lasting=True) as database:
             while True:
-                code = new_code()
-                added = database.execute(
-                    "INSERT OR IGNORE INTO lesson (name, code, slug, title, started, seen)"
-                    " VALUES (?, ?, ?, ?, ?, ?)",
-                    (name, code, slug, title, now, now),
-                )
-                if added.rowcount:
-                    return Kept(name, code, slug, title, now, now, False, {})
+                kept = Kept(name, new_code(), slug, title, now, self._seen(), False, {})
+                if self._insert(database, kept):
+                    return kept
 
-    def save_place(self, name: str, place: dict[str, Any]) -> None:
-        """Where the class is; any data that JSON can hold."""
-        now = self._clock()
+    def put(self, kept: Kept) -> None:
+        """A lesson that goes on already and could not be added when it began."""
+        with self._using(lasting=True) as database:
+            self._insert(database, kept)
+
+    def _seen(self) -> float:
+        """When a lesson that is being taught is taught: now. A clock that has fallen behind is
+        not believed, or the lesson would look old once the clock is right again."""
+        self._latest = max(self._latest, self.clock())
+        return self._latest
+
+    def _insert(self, database: sqlite3.Connection, kept: Kept) -> bool:
+        added = database.execute(
+            "INSERT OR IGNORE INTO lesson (name, code, slug, title, started, seen)"
+            " VALUES (?, ?, ?, ?, ?, ?)",
+            (kept.name, kept.code, kept.slug, kept.title, kept.started, kept.seen),
+        )
+        return added.rowcount > 0
+
+    def save_bookmark(self, name: str, bookmark: dict[str, Any]) -> None:
+        """Where the class is; any data that JSON can hold. The lesson is being taught."""
         with self._using() as database:
             database.execute(
                 "UPDATE lesson SET place = ?, seen = ? WHERE name = ?",
-                (json.dumps(place, separators=(",", ":")), now, name),
+                (json.dumps(bookmark, separators=(",", ":")), self._seen(), name),
             )
-        if now - self._tidied > _TIDY_SECONDS:
-            self.tidy()
 
     def end(self, name: str) -> None:
         """The lesson is over: it cannot be followed any more, but its results are kept."""
-        with self._using() as database:
+        with self._using(lasting=True) as database:
             database.execute("UPDATE lesson SET ended = 1 WHERE name = ?", (name,))
 
     def delete(self, name: str) -> bool:
         """Delete a lesson with all that was answered; False where there is none."""
-        with self._using() as database:
+        with self._using(lasting=True) as database:
             deleted = database.execute("DELETE FROM lesson WHERE name = ?", (name,)).rowcount > 0
             self._empty_log(database)
         return deleted
@@ -177,89 +259,145 @@ class Store:
         columns = "name, code, slug, title, started, seen, ended, place"
         with self._using() as database:
             rows = database.execute(f"SELECT {columns} FROM lesson {where}", values).fetchall()
-        return [
-            Kept(name, code, slug, title, started, seen, bool(ended), json.loads(place))
-            for name, code, slug, title, started, seen, ended, place in rows
-        ]
+        found = []
+        for name, code, slug, title, started, seen, ended, place in rows:
+            if not isinstance(started, int | float) or not isinstance(seen, int | float):
+                # Nobody can tell when it was; it is shown all the same, and can be deleted.
+                started = seen = 0.0
+            name, code, slug, title = (str(each) for each in (name, code, slug, title))
+            found.append(Kept(name, code, slug, title, started, seen, bool(ended), _place(place)))
+        return found
 
     # Questions and answers.
 
     def save_asked(self, name: str, asked: Asked) -> None:
-        with self._using() as database:
+        with self._using(lasting=True) as database:
             database.execute(
-                "INSERT OR IGNORE INTO asked VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT OR IGNORE INTO asked VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
-                    name,
-                    *(asked.scene, asked.number, asked.step, asked.reveal_step, asked.prompt),
+                    *(name, *asked.key, asked.step, asked.reveal_step, asked.prompt),
                     json.dumps(asked.choices),
                     asked.answer,
                     json.dumps(asked.reasons),
+                    asked.because,
+                    json.dumps(asked.mixups),
                 ),
             )
 
     def save_answer(self, name: str, asked: Asked, round: int, pupil: str, choice: int) -> None:
-        with self._using() as database:
+        with self._using(lasting=True) as database:
             database.execute(
-                "INSERT INTO answer VALUES (?, ?, ?, ?, ?, ?)"
+                "INSERT INTO answer VALUES (?, ?, ?, ?, ?, ?, ?)"
                 " ON CONFLICT DO UPDATE SET choice = excluded.choice",
-                (name, asked.scene, asked.number, round, pupil, choice),
+                (name, *asked.key, round, pupil, choice),
             )
 
     def questions(self, name: str) -> dict[Key, tuple[Asked, list[Answers]]]:
-        """What was asked in a lesson, with the answers of each round."""
+        """What was asked in a lesson, with the answers of each round. What cannot be read is left
+        out; how much that was, :meth:`unreadable` tells."""
         with self._using() as database:
             rows = database.execute(
-                "SELECT scene, number, step, reveal_step, prompt, choices, answer, reasons"
-                " FROM asked WHERE lesson = ?",
+                "SELECT scene, number, version, step, reveal_step, prompt, choices, answer,"
+                " reasons, because, mixups FROM asked WHERE lesson = ?",
                 (name,),
             ).fetchall()
             answers = database.execute(
-                "SELECT scene, number, round, pupil, choice FROM answer WHERE lesson = ?", (name,)
+                "SELECT scene, number, version, round, pupil, choice FROM answer WHERE lesson = ?",
+                (name,),
             ).fetchall()
         found: dict[Key, tuple[Asked, list[Answers]]] = {}
-        for scene, number, step, reveal, prompt, choices, answer, reasons in rows:
-            asked = Asked(
-                *(scene, number, step, reveal, prompt),
-                tuple(json.loads(choices)),
-                answer,
-                tuple(json.loads(reasons)),
-            )
-            found[asked.key] = (asked, [])
-        for scene, number, round, pupil, choice in answers:
-            rounds = found[scene, number][1]
-            while len(rounds) < round:
-                rounds.append({})
-            rounds[round - 1][pupil] = choice
+        left_out = 0
+        for row in rows:
+            asked = _asked(row)
+            if asked is None:
+                left_out += 1
+            else:
+                found[asked.key] = (asked, [])
+        for scene, number, version, round, pupil, choice in answers:
+            if not _take_answer(found, (scene, number, version), round, pupil, choice):
+                left_out += 1
+        self._unreadable[name] = left_out
         return found
 
-    # The teacher's key.
+    def unreadable(self, name: str) -> int:
+        """How many rows of a lesson could not be read when its questions were read last."""
+        return self._unreadable.get(name, 0)
 
-    def key(self) -> str:
-        """The teacher's secret: the one before while that server's lessons are of today, so that
-        the teacher's pages come back by themselves; else a new one."""
-        now = self._clock()
+    # Settings: the teacher's key, and what this server signs with.
+
+    def setting(self, name: str) -> str | None:
         with self._using() as database:
-            row = database.execute("SELECT value FROM setting WHERE name = 'key'").fetchone()
-            last = database.execute("SELECT max(seen) FROM lesson").fetchone()[0]
-            if row and last is not None and now - last < KEY_HOURS * 3600:
-                return str(row[0])
-            key = new_key()
-            database.execute("INSERT OR REPLACE INTO setting VALUES ('key', ?)", (key,))
-            return key
+            row = database.execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
+        return str(row[0]) if row else None
+
+    def set(self, settings: Mapping[str, str]) -> None:
+        """Keep settings, all of them or none."""
+        with self._using(lasting=True) as database:
+            database.execute("BEGIN")
+            try:
+                database.executemany(
+                    "INSERT OR REPLACE INTO setting VALUES (?, ?)", [*settings.items()]
+                )
+                database.execute("COMMIT")
+            except sqlite3.Error:
+                if database.in_transaction:
+                    database.execute("ROLLBACK")
+                raise
+
+    def secret(self, name: str) -> str:
+        """What this server signs with: made once, and kept."""
+        secret = self.setting(name)
+        if secret is None:
+            secret = new_key()
+            self.set({name: secret})
+        return secret
 
     # Nothing is kept for ever.
 
-    def tidy(self) -> int:
-        """Delete the lessons that were last taught more than KEEP_DAYS ago; answers how many."""
-        now = self._clock()
-        self._tidied = now
+    def tidy(self, taught: Mapping[str, float] | None = None) -> list[str]:
+        """Delete the lessons that were last taught more than KEEP_DAYS ago; answers their names.
+
+        ``taught`` has for lessons under way how many seconds ago they were taught, by a clock
+        that nobody sets: it is believed, whatever the clock of the machine says.
+        """
+        now = self.clock()
         with self._using() as database:
-            deleted = database.execute(
-                "DELETE FROM lesson WHERE seen < ?", (now - KEEP_DAYS * 86400,)
-            ).rowcount
-            if deleted:
+            self._latest = self._believe(database, now)
+            for name, seconds in (taught or {}).items():
+                seen = max(now, self._latest) - seconds
+                database.execute(
+                    "UPDATE lesson SET seen = ? WHERE name = ? AND abs(seen - ?) > 3600",
+                    (seen, name, seen),
+                )
+            oldest = now - KEEP_DAYS * DAY_SECONDS
+            rows = database.execute("SELECT name FROM lesson WHERE seen < ?", (oldest,)).fetchall()
+            if rows:
+                database.execute("DELETE FROM lesson WHERE seen < ?", (oldest,))
                 self._empty_log(database)
-        return deleted
+        return [str(name) for (name,) in rows]
+
+    @staticmethod
+    def _believe(database: sqlite3.Connection, now: float) -> float:
+        """The latest time that is known. Where that is in the future, either the clock is wrong
+        now or it was then. Once it has gone on for a day without being put right, it is right:
+        the lessons of the future have been taught when they were noticed first."""
+        # A time that cannot be read is not known: the days count from now.
+        database.execute("UPDATE lesson SET seen = ? WHERE typeof(seen) <> 'real'", (now,))
+        (latest,) = database.execute("SELECT max(seen) FROM lesson").fetchone()
+        noticed = database.execute("SELECT value FROM setting WHERE name = 'behind'").fetchone()
+        if latest is None or latest <= now:
+            if noticed:
+                database.execute("DELETE FROM setting WHERE name = 'behind'")
+            return now
+        since = _number(noticed[0], now) if noticed else now
+        if now - since < DAY_SECONDS:
+            database.execute(
+                "INSERT OR REPLACE INTO setting VALUES ('behind', ?)", (repr(min(since, now)),)
+            )
+            return float(latest)
+        database.execute("UPDATE lesson SET seen = ? WHERE seen > ?", (since, now))
+        database.execute("DELETE FROM setting WHERE name = 'behind'")
+        return now
 
     @staticmethod
     def _empty_log(database: sqlite3.Connection) -> None:
@@ -267,19 +405,103 @@ class Store:
         database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
 
     def close(self) -> None:
+        """Put everything into the one file, and leave it to others. Nothing can be kept after."""
         with self._using() as database:
-            database.close()
+            try:
+                if self.path is not None:
+                    self._empty_log(database)
+            finally:
+                database.close()
 
 
-class LessonRecord:
-    """The record of one lesson's ballot."""
+def _version(database: sqlite3.Connection) -> int:
+    """The version of a file of ours. Raises OSError where it is not ours, or damaged."""
+    (application,) = database.execute("PRAGMA application_id").fetchone()
+    (version,) = database.execute("PRAGMA user_version").fetchone()
+    tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master")}
+    # The first version did not say whose it was.
+    first = application == 0 and version == 1 and {"lesson", "asked", "answer"} <= tables
+    empty = application == 0 and version == 0 and not tables
+    if not (application == _APPLICATION or first or empty):
+        raise OSError("it belongs to another program")
+    if version > _VERSION:
+        raise OSError("it was written by a newer Chalkcycle")
+    (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
+    if sound != "ok":
+        raise OSError("it is damaged")
+    return int(version)
 
-    def __init__(self, store: Store, name: str) -> None:
-        self._store = store
-        self._name = name
 
-    def asked(self, question: Asked) -> None:
-        self._store.save_asked(self._name, question)
+def _is_in_use(error: Exception) -> bool:
+    code = getattr(error, "sqlite_errorcode", None)
+    return code is not None and code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
-    def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None:
-        self._store.save_answer(self._name, question, round, pupil, choice)
+
+def _why(error: Exception) -> str:
+    """What a failure means, for the teacher."""
+    if _is_in_use(error):
+        return "another Chalkcycle, or another program, is using it"
+    if isinstance(error, OSError) and error.strerror:
+        return error.strerror
+    return str(error)
+
+
+def _number(text: object, otherwise: float) -> float:
+    try:
+        return float(str(text))
+    except ValueError:
+        return otherwise
+
+
+def _place(text: object) -> dict[str, Any]:
+    """Where the class was; from the start where that cannot be read."""
+    try:
+        place = json.loads(text) if isinstance(text, str) else None
+    except ValueError:
+        place = None
+    return place if isinstance(place, dict) else {}
+
+
+def _asked(row: tuple[Any, ...]) -> Asked | None:
+    """A question as it was kept; None where that cannot be read."""
+    scene, number, version, step, reveal, prompt, choices, answer, *why = row
+    try:
+        choices, reasons, mixups = (json.loads(each) for each in (choices, why[0], why[2]))
+    except (TypeError, ValueError):
+        return None
+    whole = (scene, number, version, step, reveal, answer)
+    lists = (choices, reasons, mixups)
+    if (
+        not all(isinstance(each, int) and each >= 0 for each in whole)
+        or not all(isinstance(each, list) for each in lists)
+        or not all(isinstance(each, str) for each in (prompt, why[1], *chain(*lists)))
+        or answer >= len(choices)
+        or not {len(reasons), len(mixups)} <= {0, len(choices)}
+    ):
+        return None
+    return Asked(
+        *(scene, number, step, reveal, prompt, tuple(choices), answer, tuple(reasons), version),
+        because=why[1],
+        mixups=tuple(mixups),
+    )
+
+
+def _take_answer(
+    found: dict[Key, tuple[Asked, list[Answers]]],
+    key: Key,
+    round: object,
+    pupil: object,
+    choice: object,
+) -> bool:
+    """Put an answer where it belongs; False where it belongs nowhere."""
+    if key not in found or not isinstance(pupil, str):
+        return False
+    asked, rounds = found[key]
+    if not isinstance(round, int) or not 1 <= round <= MOST_ROUNDS:
+        return False
+    if not isinstance(choice, int) or not 0 <= choice < len(asked.choices):
+        return False
+    while len(rounds) < round:
+        rounds.append({})
+    rounds[round - 1][pupil] = choice
+    return True

@@ -7,6 +7,8 @@ import re
 import secrets
 from hashlib import sha256
 
+from itsdangerous import BadSignature, Signer
+
 # No vowels, so that no word comes up, and no signs that look like another one.
 CODE_SIGNS = "CDFHJKMNPRTVWXY34679"
 CODE_LENGTH = 5
@@ -39,11 +41,24 @@ def cookie_name(secret: str) -> str:
     return f"teacher-{sha256(secret.encode()).hexdigest()[:8]}"
 
 
-def new_pupil() -> str:
-    """Who a pupil is in one lesson: 128 random bits and nothing else."""
-    return secrets.token_urlsafe(16)
+class Names:
+    """Who a pupil is in one lesson: 128 random bits and nothing else, signed, so that a name
+    that this server has not made is none."""
 
+    def __init__(self, secret: str) -> None:
+        self._secret = secret
 
-def is_pupil(given: str) -> bool:
-    """Whether this has the form of a pupil's name."""
-    return _PUPIL.fullmatch(given) is not None
+    def _signer(self, lesson: str) -> Signer:
+        return Signer(self._secret, salt=f"a pupil of {lesson}")
+
+    def new(self, lesson: str) -> str:
+        """A new name for a lesson, with its signature, as a cookie keeps it."""
+        return self._signer(lesson).sign(secrets.token_urlsafe(16)).decode()
+
+    def read(self, given: str, lesson: str) -> str:
+        """The name in what a cookie kept; empty where it is none of this lesson's."""
+        try:
+            name = self._signer(lesson).unsign(given.encode("utf-8", "replace")).decode()
+        except BadSignature:
+            return ""
+        return name if _PUPIL.fullmatch(name) else ""

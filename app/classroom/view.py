@@ -1,4 +1,4 @@
-"""What is to be seen of a lesson at one moment, and how it is shown."""
+"""What is to be seen of a lesson at one moment."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.lesson.blocks.cues import Cue
-from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.machine.run import Moment
 
 from .ballot import Poll
+from .settings import Settings
 
 
 class Went(StrEnum):
@@ -19,18 +19,6 @@ class Went(StrEnum):
     ON = "on"
     BACK = "back"
     THERE = "there"
-
-
-@dataclass(frozen=True, slots=True)
-class Settings:
-    """How the board shows the run. ``speed`` multiplies the pace of movement and of play."""
-
-    depth: Depth
-    base: str = "denary"
-    speed: float = 1.0
-    movement: bool = True
-    playing: bool = False
-    blank: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,9 +1,7 @@
 """The lesson: pure Python over ``app.machine``.
 
-``reader`` turns a lesson file into a :class:`~app.lesson.model.Lesson` with every problem told at
-once: ``fences`` and ``header_lines`` find the slips that Markdown and YAML would take for something
-else, ``header`` reads its head, ``scenes`` each scene, and one module each kind of block (``cues``,
-``questions``, ``scale``, ``speed``, ``tasks``, ``parts``). ``places`` names places in a run,
-``timeline`` finds them, and ``checks`` warns of what a run never comes to. ``shelf`` keeps a folder
-of lessons.
+``file`` turns a lesson file into a :class:`~app.lesson.model.Lesson` with every problem told at
+once, ``blocks`` has one module for each kind of block, ``asking`` what a class is asked and how it
+is marked, ``paper`` what is printed of a lesson. Beside them stand what all of them share:
+``places`` names places in a run, ``timeline`` finds them, ``parts`` names the parts of the machine.
 """

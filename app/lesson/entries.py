@@ -6,10 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from app.machine.source.problems import Problem, lines_of, listed, nearest
-
-# So many faults of one block are told; whoever mends those sees the rest then.
-MOST_FAULTS = 20
+from app.machine.source.problems import Problem, lines_of, listed, nearest, not_read
 
 
 class Wrong(ValueError):
@@ -64,8 +61,7 @@ class Entry:
 
 def too_many(piece: Piece) -> Problem:
     """Says that a block was not read from here on."""
-    what = f"The block has {MOST_FAULTS} faults before this, so the rest was not read."
-    return piece.problem(what, "Mend those first.")
+    return not_read(piece.line, piece.column, max(len(piece.text), 1))
 
 
 def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entry]:

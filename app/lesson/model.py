@@ -31,7 +31,8 @@ class Scene:
     leaves that to the board. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
-    ``inputs_line`` the same of its inputs. ``wording`` has the words of the syllabus.
+    ``inputs_line`` the same of its inputs. ``solution`` is a program that does the task: for the
+    teacher, never for the class. ``wording`` has the words of the syllabus.
     """
 
     title: str
@@ -47,8 +48,10 @@ class Scene:
     speed: Speed | None = None
     task: Task | None = None
     watch: tuple[int, ...] | None = None
+    solution: Program | None = None
     program_line: int = 0
     inputs_line: int = 0
+    solution_line: int = 0
     wording: Wording = USUAL
 
     @cached_property

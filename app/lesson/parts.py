@@ -4,39 +4,36 @@ from __future__ import annotations
 
 import re
 
-from app.machine.source.problems import nearest
+from app.machine.registers import REGISTERS
+from app.machine.source.problems import listed, nearest
 
 from .entries import Wrong
 
-# Each part as the drawing knows it, and what the trade calls it: the usual name first.
+_REGISTERS = {each.tag: (each.name, *each.also) for each in REGISTERS}
+
+# Each part as the drawing knows it, and what the trade calls it: the usual name first. In the
+# order in which a course comes to them.
 PARTS: dict[str, tuple[str, ...]] = {
+    "memory": ("main memory", "RAM"),
     "CU": ("control unit",),
     "ALU": ("arithmetic and logic unit", "arithmetic logic unit"),
     # The frame round the registers. Some syllabuses call it by the words that come after.
     "store": ("register panel", "immediate access store", "IAS"),
-    "PC": ("program counter",),
-    "MAR": ("memory address register",),
-    "MDR": ("memory data register", "memory buffer register", "MBR"),
-    "CIR": ("current instruction register", "instruction register", "IR"),
-    "ACC": ("accumulator", "AC"),
-    "status": ("status register",),
-    "memory": ("main memory", "RAM"),
-    "input": ("inputs",),
-    "output": ("outputs",),
+    **_REGISTERS,
+    "input": ("input", "inputs"),
+    "output": ("output", "outputs"),
     "address bus": (),
     "data bus": (),
     "control bus": (),
 }
 ALL_PARTS = frozenset(PARTS)
 
-
-_PROCESSOR = ("CU", "ALU", "store", "PC", "MAR", "MDR", "CIR", "ACC", "status")
 # Names for several parts at once.
 GROUPS: dict[str, tuple[str, ...]] = {
-    "registers": ("store", "PC", "MAR", "MDR", "CIR", "ACC", "status"),
-    "processor": _PROCESSOR,
-    "central processing unit": _PROCESSOR,
-    "cpu": _PROCESSOR,
+    "registers": ("store", *_REGISTERS),
+    "processor": ("CU", "ALU", "store", *_REGISTERS),
+    "central processing unit": ("CU", "ALU", "store", *_REGISTERS),
+    "cpu": ("CU", "ALU", "store", *_REGISTERS),
     "buses": ("address bus", "data bus", "control bus"),
     "everything": tuple(PARTS),
     "nothing": (),
@@ -57,6 +54,15 @@ def part_name(key: str) -> str:
     return next(iter(PARTS[key]), key)
 
 
+def _title(key: str) -> str:
+    name = part_name(key)
+    return f"{name[0].upper()}{name[1:]}"
+
+
+# What stands over a part on a screen; over the panel, what is on it.
+TITLES = {key: _title(key) for key in PARTS} | {"store": "Registers"}
+
+
 def find_parts(name: str) -> tuple[str, ...]:
     """The parts that a name means, in any case, with or without 'the' before it.
 
@@ -71,8 +77,7 @@ def find_parts(name: str) -> tuple[str, ...]:
         raise Wrong(f"No part is called '{name}'.", f"Did you mean '{near}'?")
     raise Wrong(
         f"No part is called '{name}'.",
-        "The parts are control unit, ALU, registers, PC, MAR, MDR, CIR, accumulator,"
-        " status, main memory, input, output, address bus, data bus and control bus.",
+        f"Write {listed(map(part_name, PARTS))}.",
     )
 
 

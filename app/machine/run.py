@@ -96,6 +96,12 @@ class Run:
         self.finish()
         return self._front.steps
 
+    @property
+    def phases(self) -> int:
+        """The number of phases of the whole run: the presses that going by phases takes."""
+        last = self.moment(self.last_step).step
+        return len(Phase) * (last.cycle - 1) + [*Phase].index(last.kind.phase) + 1 if last else 0
+
     def reaches(self, step: int) -> bool:
         """Whether the run has a step of this number."""
         self._extend(step)

@@ -80,7 +80,7 @@ def place_of(term: str) -> str:
 _WORDS = {
     "MAR <- PC": "The address of the next instruction, {value}, is copied to the memory address"
     " register.",
-    "MDR <- memory[MAR]": "Memory is told to read: what is stored at address {address}, {value},"
+    "MDR <- memory[MAR]": "Memory is told to read. What is stored at address {address}, {value},"
     " comes back along the data bus.",
     "CIR <- MDR": "A fetch takes what it finds as an instruction: it is copied to the current"
     " instruction register.",

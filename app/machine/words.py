@@ -87,26 +87,35 @@ _NUMBER = re.compile(
 _UNDERSCORES = re.compile(r"^_|_$|__")
 
 
+class NotANumber(ValueError):
+    """What is written cannot be read as a number: ``what`` is wrong, and how to ``mend`` it, in
+    whole sentences. ``is_none`` tells that it is no number at all, rather than a wrong one."""
+
+    def __init__(self, what: str, mend: str, is_none: bool = False) -> None:
+        super().__init__(f"{what}; {mend}")
+        self.what = f"{what}."
+        self.mend = f"{mend[0].upper()}{mend[1:]}."
+        self.is_none = is_none
+
+
 def parse_number(text: str) -> int:
     """The integer that a text writes in denary, binary (0b) or hexadecimal (0x).
 
     Single underscores may stand between digits, and a minus may be as long as an editor or a
-    slide makes it. Raises ValueError with what is wrong and,
-    after a semicolon, how to mend it.
+    slide makes it. Raises NotANumber.
     """
     found = _NUMBER.fullmatch(text.strip())
     if not found:
-        raise ValueError(
-            f"'{text}' is not a number; write denary (13), binary (0b1101) or hexadecimal (0xD)"
-        )
+        mend = "write denary (13), binary (0b1101) or hexadecimal (0xD)"
+        raise NotANumber(f"'{text}' is not a number", mend, is_none=True)
     base = {"binary": 2, "hexadecimal": 16, "denary": 10}[found.lastgroup or "denary"]
     digits = found[found.lastgroup or "denary"]
     if _UNDERSCORES.search(digits):
-        raise ValueError(
-            f"'{text}' has an underscore that is not between two digits; write it without"
+        raise NotANumber(
+            f"'{text}' has an underscore that is not between two digits", "write it without"
         )
     if len(digits) > 64:
-        raise ValueError("The number is far too long for a word; write a shorter one")
+        raise NotANumber("The number is far too long for a word", "write a shorter one")
     value = int(digits.replace("_", ""), base)
     return value if found["sign"] in ("", "+") else -value
 

@@ -1,1 +1,2 @@
-"""The web edge: blueprints, the frames they render, and the drawing of the board."""
+"""The web edge, in rooms: ``teach`` and ``paper`` are the teacher's, ``follow`` and ``explore`` are
+open to the class. Beside them stands what all rooms use."""

@@ -8,28 +8,50 @@ that nobody thought of is closed to pupils.
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable, Iterable
 from typing import TypeVar
 
-from flask import Flask, Response, abort, current_app, redirect, render_template, request, url_for
-from werkzeug.exceptions import HTTPException, SecurityError
+from flask import (
+    Flask,
+    Response,
+    abort,
+    current_app,
+    g,
+    redirect,
+    render_template,
+    request,
+    url_for,
+)
+from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
 from werkzeug.wrappers import Response as AnyResponse
 
-from app.classroom.limits import Rate
-from app.classroom.tokens import cookie_name, same
+from app.classroom.keyring import Keyring
+from app.classroom.limits import Known, Rate, Turns
+from app.classroom.store import DAY_SECONDS, StoreError
+from app.classroom.tokens import cookie_name
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
+OWN_ADDRESSES = ("127.0.0.1", "::1")
 LARGEST_BODY = 256 * 1024
-KEY_COOKIE_SECONDS = 12 * 3600
 # What a client other than the teacher may ask for: on average, and at once, for each place in
 # the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
 REQUESTS_A_SECOND = 1.0
 REQUESTS_AT_ONCE = 30
+# Wrong codes and wrong keys: a class that is behind one address may mistype, and nobody may guess.
+WRONG_A_SECOND = 0.2
+# How long a pupil's request waits for its turn. While one after the other is answered, the server
+# looks after so many seconds of work whether the teacher has asked for something.
+PATIENCE_SECONDS = 20.0
+LOOK_UP_SECONDS = 0.002
+
+# The parts of which each page is worked out anew, from whole runs of programs.
+COSTLY = frozenset({"paper", "preview", "explore"})
 
 # Everything comes from this server, and nothing is written into a page as script or style.
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:;"
-    " connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'self'"
+    " connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 
 _HOST = re.compile(r"(?P<name>.+?)(?::(?P<port>[0-9]{1,5}))?")
@@ -44,7 +66,7 @@ def open_to_class(view: View) -> View:
 
 
 def guard(
-    app: Flask, hosts: Iterable[str], teacher_key: str | None = None, class_size: int = 60
+    app: Flask, hosts: Iterable[str], keyring: Keyring | None = None, class_size: int = 60
 ) -> None:
     """Check each request's Host and Origin and whose it is, and send the policy with each answer.
 
@@ -52,7 +74,11 @@ def guard(
     """
     allowed = {*OWN_HOSTS, *(each.casefold() for each in hosts)}
     app.config["MAX_CONTENT_LENGTH"] = LARGEST_BODY
-    app.extensions["teacher_key"] = teacher_key
+    app.extensions["keyring"] = keyring
+    app.extensions["turns"] = Turns(1, 1, 16 * class_size, 8 * class_size)
+    app.extensions["worked"] = 0.0  # by pupils' requests since the last look
+    app.extensions["wrong"] = Rate(WRONG_A_SECOND, class_size)
+    app.extensions["known"] = Known()
     rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
 
     @app.before_request
@@ -60,20 +86,38 @@ def guard(
         if not _is_for_us(allowed):
             # A page elsewhere may have made its own name point here (DNS rebinding).
             abort(421, "Chalkcycle is not known by the name in this address.")
-        _check_origin(strict=teacher_key is not None)
-        if teacher_key is None:
+        _check_origin(strict=keyring is not None)
+        if keyring is None:
             return None
-        if "key" in request.args and request.path == "/" and request.method == "GET":
-            return _let_in(teacher_key, request.args["key"])
+        if is_teacher():
+            i_know_you()
+            if request.method == "POST":
+                keyring.pressed()
+        if request.path == "/" and request.method == "GET":
+            if "key" in request.args:
+                return _let_in(keyring, keyring.opens(request.args["key"]))
+            if "ticket" in request.args:
+                mine = request.remote_addr in OWN_ADDRESSES
+                return _let_in(keyring, mine and keyring.takes(request.args["ticket"]))
         if is_teacher():
             return None
         if not rate.allows(request.remote_addr or ""):
             abort(429, "Too many requests came from this computer. Wait a little.")
-        return _check_pupil(app)
+        refused = _check_pupil(app)
+        if refused is None:
+            _take_turn()
+        return refused
+
+    @app.teardown_request
+    def over(error: BaseException | None) -> None:
+        leave_turn()
 
     @app.after_request
     def protect(response: Response) -> Response:
         response.headers["Content-Security-Policy"] = POLICY
+        if request.endpoint != "static":
+            # Answers and results stay in no cache. What may be kept says so itself.
+            response.headers.setdefault("Cache-Control", "no-store")
         response.headers["X-Content-Type-Options"] = "nosniff"
         response.headers["Referrer-Policy"] = "same-origin"
         return response
@@ -88,17 +132,78 @@ def guard(
         page = render_template("refusal.html" if part else "error.html", error=error)
         return page, error.code or 500
 
+    @app.errorhandler(StoreError)
+    def explain_store(error: StoreError) -> tuple[str, int]:
+        # Where the file is does not matter to pupils.
+        said = f" {error}" if is_teacher() else " Tell your teacher."
+        words = "What Chalkcycle keeps of lessons cannot be read or written at this moment."
+        return explain(ServiceUnavailable(words + said))
+
 
 def is_teacher() -> bool:
     """Whether this request comes from the teacher."""
-    key: str | None = current_app.extensions["teacher_key"]
-    return key is None or same(request.cookies.get(cookie_name(key), ""), key)
+    keyring: Keyring | None = current_app.extensions["keyring"]
+    return keyring is None or keyring.opens(request.cookies.get(cookie_name(keyring.key), ""))
+
+
+def i_know_you() -> None:
+    """Who asks has shown the teacher's key, or a name that this server made: connections are
+    kept for the address."""
+    known: Known = current_app.extensions["known"]
+    known.add(request.remote_addr or "")
+
+
+def refuse_guesses() -> None:
+    """Answer 429 where too many wrong codes or keys came from the address that asks."""
+    wrong: Rate = current_app.extensions["wrong"]
+    if not is_teacher() and not wrong.has_left(request.remote_addr or ""):
+        abort(429, "Too many wrong codes came from this computer. Wait a minute and try again.")
+
+
+def count_wrong() -> None:
+    """Count a wrong code or key."""
+    wrong: Rate = current_app.extensions["wrong"]
+    wrong.allows(request.remote_addr or "")
+
+
+def client_now() -> str:
+    """Who asks, as far as limits go: the teacher, or an address."""
+    return "" if is_teacher() else request.remote_addr or "nowhere"
+
+
+def _take_turn() -> None:
+    """Pupils' requests are worked on one at a time, the one who has had least first, so that the
+    teacher's waits for one at most."""
+    request.get_data()
+    turns: Turns = current_app.extensions["turns"]
+    if not turns.take(client_now(), PATIENCE_SECONDS):
+        abort(503, "The whole class is asking for something at this moment. Try again.")
+    g.turn = (client_now(), time.thread_time())
+
+
+def leave_turn() -> None:
+    """This request needs no turn any more."""
+    turn = g.pop("turn", None)
+    if turn is None:
+        return
+    client, began = turn
+    seconds = time.thread_time() - began
+    turns: Turns = current_app.extensions["turns"]
+    worked = current_app.extensions["worked"] + seconds
+    if worked >= LOOK_UP_SECONDS:
+        # Under gevent only this request sleeps, and the loop looks what else has come: without it
+        # all that came at once would be answered before the teacher's, which came just after.
+        worked = 0.0
+        time.sleep(0.0005)
+    current_app.extensions["worked"] = worked
+    turns.give_back(client, seconds)
 
 
 def _check_origin(strict: bool) -> None:
     """What changes something must come from a page of this server. Every browser says from where
     it sends; a program that is not one need not say so while only the own machine can connect."""
     if request.method in ("GET", "HEAD", "OPTIONS"):
+        _check_asking_page()
         return
     origin = request.headers.get("Origin")
     if origin is None:
@@ -108,13 +213,36 @@ def _check_origin(strict: bool) -> None:
         abort(403, "This was sent by a page of another site.")
 
 
-def _let_in(key: str, given: str) -> AnyResponse:
-    """The teacher's address: keep the key in a cookie and take it out of the address."""
-    if not same(given, key):
-        abort(403, "This is not the teacher's address of the Chalkcycle that is running now.")
+def _check_asking_page() -> None:
+    """A page of another site may lead here, but not ask for things behind somebody's back, nor for
+    what takes long to make (see the Fetch Metadata of the W3C: browsers say who asks, and what
+    for)."""
+    site = request.headers.get("Sec-Fetch-Site", "none")
+    origin = request.headers.get("Origin", "")
+    foreign = site not in ("none", "same-origin") or (
+        origin and origin.partition("://")[2] != request.host
+    )
+    leads = request.headers.get("Sec-Fetch-Mode") == "navigate"
+    embeds = request.headers.get("Sec-Fetch-Dest", "document") != "document"
+    if foreign and (not leads or embeds or request.blueprint in COSTLY):
+        abort(403, "A page of another site asked for this. Open it from the list of lessons.")
+
+
+def _let_in(keyring: Keyring, opens: bool) -> AnyResponse:
+    """The teacher's address: keep the key in a cookie and take it out of the address. The right
+    one is too long to be guessed, so it opens whatever others have tried from this computer."""
+    if not opens:
+        refuse_guesses()
+        count_wrong()
+        abort(
+            403,
+            "This is not the teacher's address of the Chalkcycle that is running now. It is printed"
+            " where Chalkcycle was started.",
+        )
+    key = keyring.key
     response = redirect(url_for("lessons.index"), 303)
     response.set_cookie(
-        cookie_name(key), key, max_age=KEY_COOKIE_SECONDS, httponly=True, samesite="Strict"
+        cookie_name(key), key, max_age=int(DAY_SECONDS), httponly=True, samesite="Strict"
     )
     response.headers["Cache-Control"] = "no-store"
     return response

@@ -1,4 +1,7 @@
-"""htmx, served from the package that carries it, so that every byte comes from this server."""
+"""Files that are in no folder, for every page: htmx, and the style sheets of the drawing.
+
+htmx is served from the package that carries it, so that every byte comes from this server.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +9,11 @@ from functools import cache
 from importlib.metadata import files
 from pathlib import Path
 
-from flask import Blueprint, Response, abort, send_file
+from flask import Blueprint, Response, abort, request, send_file
+
+from app.board.drawing import Form
+from app.board.stylesheet import positions_css
+from app.machine.machine import MACHINES
 
 from .access import open_to_class
 
@@ -34,4 +41,19 @@ def htmx(name: str) -> Response:
         abort(404)
     response = send_file(htmx_file(name), mimetype="text/javascript", conditional=True)
     response.cache_control.max_age = 3600
+    return response
+
+
+@blueprint.get("/positions/<machine>.css")
+@open_to_class
+def positions(machine: str) -> Response:
+    """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
+    form = request.args.get("form")
+    if machine not in MACHINES or (form and form not in [each.value for each in Form]):
+        abort(404)
+    css = positions_css(MACHINES[machine], Form(form) if form else None)
+    response = Response(css, mimetype="text/css")
+    response.cache_control.no_cache = True
+    response.add_etag()
+    response.make_conditional(request)
     return response

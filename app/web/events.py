@@ -1,13 +1,14 @@
 """Server-Sent Events as text: HTML Standard (WHATWG), section 'Server-sent events'.
 
-``id:`` and ``data:`` lines, an empty line after each event, lines that start with a colon as a
-sign of life.
+``id:``, ``event:`` and ``data:`` lines, an empty line after each event; a line that starts with a
+colon is a comment.
 """
 
 from __future__ import annotations
 
 OPEN = b": open\n\n"
-ALIVE = b": alive\n\n"
+# Named, so that a page can hear it, too: a network may go without a word.
+ALIVE = b"event: alive\ndata: alive\n\n"
 # The lesson is over: the page says so, and does not come again.
 ENDED = b"event: ended\ndata: The lesson has ended.\n\n"
 

@@ -17,10 +17,14 @@ from werkzeug.exceptions import NotFound
 
 from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
-from app.classroom.bookmark import read_place, write_place
+from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.hub import Hub
+from app.classroom.keeper import Keeper
+from app.classroom.keyring import Keyring, steady
+from app.classroom.limits import Register
 from app.classroom.session import Session
-from app.classroom.store import Kept, LessonRecord, Store, StoreError
+from app.classroom.store import DAY_SECONDS, KEEP_DAYS, Kept, Store, StoreError
+from app.classroom.tokens import Names, new_code, new_key
 from app.classroom.view import View
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
@@ -30,6 +34,7 @@ from .events import event
 MOST_ROOMS = 50
 USUAL_CLASS_SIZE = 60
 SIGN_OF_LIFE_SECONDS = 10.0
+TIDY_SECONDS = 3600.0
 # While answers pour in, the teacher's pages count them this often.
 TALLY_SECONDS = 0.25
 
@@ -76,21 +81,32 @@ class Room:
     """A session with its pages: ``hub`` is for the teacher's (the board is one of them),
     ``followers`` for the pupils'."""
 
-    def __init__(self, kept: Kept, environment: Environment) -> None:
-        self.name = kept.name
-        self.code = kept.code
+    def __init__(
+        self, keeper: Keeper, environment: Environment, class_size: int = USUAL_CLASS_SIZE
+    ) -> None:
+        self.name = keeper.kept.name
+        self.code = keeper.kept.code
+        self.keeper = keeper
+        # When it was taught last, by a clock that nobody sets.
+        self.taught = steady() - max(time.time() - keeper.kept.seen, 0.0)
         self.session: Session
         self.hub: Hub[Desk] = Hub()
         self.followers: Hub[Page] = Hub()
-        # What keeps the lesson from being kept, in words for the teacher; empty where all is well.
-        self.trouble = ""
         # Whether the lesson is over; a server that stops closes its rooms, and ends no lesson.
         self.ended = False
+        # Twice the class: whoever makes names up at one address leaves room for everybody else.
+        self.register = Register(2 * class_size, class_size)
         self._environment = environment
         self._here: Counter[str] = Counter()
         self._telling = threading.Lock()
         self._told = 0.0
         self._will_tell = False
+
+    @property
+    def trouble(self) -> str:
+        """What keeps the lesson from being kept, in words for the teacher; empty where all is
+        well."""
+        return self.keeper.trouble
 
     def frame(self) -> Frame:
         return make_frame(self.session.view())
@@ -99,6 +115,10 @@ class Room:
     def here(self) -> int:
         """How many pupils follow now."""
         return len(self._here)
+
+    def windows(self, pupil: str) -> int:
+        """How many pages of a pupil follow now."""
+        return self._here[pupil]
 
     def arrive(self, pupil: str) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
@@ -114,12 +134,13 @@ class Room:
         self.tell()
 
     def publish(self, view: View) -> None:
-        """Show a view on every page: rendered once for the board and, where they can answer,
-        once for the pupils."""
+        """Show a view on every page: rendered once for the board and, where they can answer or
+        read why their own answer is wrong, once for the pupils."""
         frame = make_frame(view)
         page = self._page(frame)
-        open_to_pupils = frame.question is not None and frame.question.state == "open"
-        number = self.followers.publish(self._page(frame, self.code) if open_to_pupils else page)
+        question = frame.question
+        theirs = question is not None and (question.state == "open" or question.known)
+        number = self.followers.publish(self._page(frame, self.code) if theirs else page)
         self.hub.publish(Desk(number, page, self.tally(view)))
 
     def _page(self, frame: Frame, code: str = "") -> Page:
@@ -191,6 +212,12 @@ class Rooms:
     ) -> None:
         self.store = store or Store(None)
         self.class_size = class_size
+        self.names = Names(self._secret())
+        # Whose age is looked at from time to time.
+        self.keyring: Keyring | None = None
+        # Lessons that are over and of which the store could not be told yet.
+        self._over: dict[str, Keeper] = {}
+        self._tidied = steady()
         self._environment = environment
         self._shelf = shelf
         self._rooms: dict[str, Room] = {}
@@ -202,22 +229,51 @@ class Rooms:
         """A new session of a lesson. ValueError where the lesson has faults."""
         if lesson.faults or not lesson.scenes:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
-        kept = self.store.add(secrets.token_urlsafe(6), lesson.slug, lesson.header.title)
+        keeper = self._add(secrets.token_urlsafe(6), lesson)
         with self._lock:
-            room = self._start(kept, lesson)
+            room = self._start(keeper, lesson)
             for name in [*self._rooms][: max(len(self._rooms) - MOST_ROOMS, 0)]:
                 self.end(name)
         return room
 
+    def _secret(self) -> str:
+        try:
+            return self.store.secret("names")
+        except StoreError as error:
+            # Pupils who joined before get new names.
+            print(error, file=sys.stderr)
+            return new_key()
+
+    def _add(self, name: str, lesson: Lesson) -> Keeper:
+        title = lesson.header.title
+        try:
+            return Keeper(self.store, self.store.add(name, lesson.slug, title))
+        except StoreError:
+            now = self.store.clock()
+            kept = Kept(name, new_code(), lesson.slug, title, now, now, False, {})
+            return Keeper(self.store, kept, added=False)
+
     def get(self, name: str) -> Room | None:
-        """The room of a name; None where no such lesson is under way."""
+        """The room of a name; None where no such lesson is under way.
+
+        Raises StoreError, as the next one, where only the store could tell and it cannot.
+        """
         room = self._rooms.get(name)
-        return room or self._take_up(self.store.lesson(name))
+        if room or name in self._over:
+            return room
+        return self._take_up(self.store.lesson(name))
 
     def of_code(self, code: str) -> Room | None:
         """The room that is joined by a code."""
         room = next((each for each in self.under_way() if each.code == code), None)
-        return room or self._take_up(self.store.lesson_of_code(code))
+        if room or any(code == each.kept.code for each in self._over.values()):
+            return room
+        return self._take_up(self.store.lesson_of_code(code))
+
+    def version_of(self, slug: str) -> Lesson | None:
+        """The version of a lesson that a class has now, the one that was begun last."""
+        lessons = [each.session.lesson for each in self.under_way()]
+        return next((each for each in reversed(lessons) if each.slug == slug), None)
 
     def _take_up(self, kept: Kept | None) -> Room | None:
         if kept is None or kept.ended:
@@ -226,64 +282,116 @@ class Rooms:
         if lesson is None or lesson.faults or not lesson.scenes:
             return None
         with self._lock:
-            return self._rooms.get(kept.name) or self._start(kept, lesson)
+            return self._rooms.get(kept.name) or self._start(Keeper(self.store, kept), lesson)
 
-    def _start(self, kept: Kept, lesson: Lesson) -> Room:
-        room = Room(kept, self._environment)
+    def _start(self, keeper: Keeper, lesson: Lesson) -> Room:
+        kept = keeper.kept
+        room = Room(keeper, self._environment, self.class_size)
 
         def keep_and_publish(view: View) -> None:
             # A session tells its first view while it is being made: that is shown below.
             if hasattr(room, "session"):
-                self._keep(room, view)
+                room.taught = steady()
+                keeper.bookmark(write_bookmark(view))
                 room.publish(view)
 
-        place = None
-        if kept.place:
+        bookmark = None
+        if kept.bookmark:
             asked = self.store.questions(kept.name)
-            place = read_place(kept.place, lesson.header.depth, asked)
-        record = LessonRecord(self.store, kept.name)
-        room.session = Session(kept.name, lesson, keep_and_publish, place, record, self.class_size)
+            bookmark = read_bookmark(kept.bookmark, lesson.header.depth, asked)
+        room.session = Session(
+            kept.name, lesson, keep_and_publish, bookmark, keeper, 2 * self.class_size
+        )
+        room.register.restore(room.session.ballot.pupils)
         room.session.started = kept.started
-        keep_and_publish(room.session.view())
+        # A page that was left open and comes back has not been taught by that.
+        room.publish(room.session.view())
         self._rooms[kept.name] = room
+        self.look_after()
+        return room
+
+    def look_after(self) -> None:
+        """From now on :meth:`pulse` is called again and again. It is with the first room, if not
+        before: a server that goes on for weeks without a lesson deletes what is old, too."""
         if self._heart is None:
             self._heart = threading.Thread(
                 target=_beat, args=(ref(self), self._closed), daemon=True
             )
             self._heart.start()
-        return room
-
-    def _keep(self, room: Room, view: View) -> None:
-        try:
-            self.store.save_place(room.name, write_place(view))
-            room.trouble = ""
-        except StoreError as error:
-            # The lesson goes on: the teacher's screen says that it is not being kept.
-            if not room.trouble:
-                print(error, file=sys.stderr)
-            room.trouble = str(error)
 
     def end(self, name: str) -> None:
-        """End a lesson: nobody can follow it any more. Its results are kept."""
+        """End a lesson: nobody can follow it any more. Its results are kept. It is over whether
+        or not the store can be told now."""
         with self._lock:
             room = self._rooms.pop(name, None)
-        self.store.end(name)
-        if room:
-            room.close(ended=True)
+            if room:
+                room.close(ended=True)
+                keeper = room.keeper
+            else:
+                kept = self.store.lesson(name)
+                if kept is None or kept.ended:
+                    return
+                keeper = Keeper(self.store, kept)
+            keeper.end()
+            if keeper.waits:
+                self._over[name] = keeper
+
+    def delete(self, name: str) -> bool:
+        """Delete a lesson with all of its answers; False where there is none. Raises StoreError
+        where it is still there, though over."""
+        self.end(name)
+        deleted = self.store.delete(name)
+        return self._over.pop(name, None) is not None or deleted
+
+    def has_ended(self, name: str = "", code: str = "") -> bool:
+        """Whether the lesson of a name, or of a code, is over."""
+        if any(name == each or code == over.kept.code for each, over in self._over.items()):
+            return True
+        if code:
+            return self.store.has_ended(code)
+        kept = self.store.lesson(name)
+        return bool(kept and kept.ended)
 
     def close(self) -> None:
         """Close every room: nobody's stream keeps the server from stopping."""
         self._closed.set()
         for room in self.under_way():
             room.close()
+            room.keeper.catch_up()
 
     def under_way(self) -> list[Room]:
         return [*self._rooms.values()]
 
     def pulse(self) -> None:
-        """Have every stream of every room send a sign of life."""
+        """Have every stream of every room send a sign of life, and look after what is kept."""
         for room in self.under_way():
             room.pulse()
+            room.keeper.catch_up()
+        for name, keeper in [*self._over.items()]:
+            keeper.catch_up()
+            if not keeper.waits:
+                self._over.pop(name, None)
+        if self.keyring is not None:
+            self.keyring.look()
+        if steady() - self._tidied > TIDY_SECONDS:
+            self.tidy()
+
+    def tidy(self) -> None:
+        """End and delete the lessons that were last taught more than KEEP_DAYS ago."""
+        self._tidied = now = steady()
+        taught = {room.name: now - room.taught for room in self.under_way()}
+        try:
+            gone = self.store.tidy(taught)
+        except StoreError as error:
+            print(error, file=sys.stderr)
+            gone = []
+        # Also those that the store does not have.
+        gone += [name for name, age in taught.items() if age > KEEP_DAYS * DAY_SECONDS]
+        for name in gone:
+            with self._lock:
+                room = self._rooms.pop(name, None)
+            if room:
+                room.close(ended=True)
 
 
 def _beat(rooms: ReferenceType[Rooms], closed: threading.Event) -> None:
@@ -313,8 +421,7 @@ def room_or_404(name: str) -> Room:
     """The room of a request."""
     room = rooms().get(name)
     if room is None:
-        kept = rooms().store.lesson(name)
-        if kept and kept.ended:
+        if rooms().has_ended(name=name):
             raise LessonEnded
         abort(404, "This lesson is not running. Open it again from the list of lessons.")
     return room

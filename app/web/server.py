@@ -7,19 +7,24 @@ import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from http.client import HTTPException
+from io import BytesIO
 from typing import Any
 
 import gevent.socket
 from flask import Flask
+from gevent import Timeout
 from gevent.pywsgi import WSGIHandler, WSGIServer
 
-from app.classroom.limits import Places
+from app.classroom.limits import Known, Seats
 
+from .access import LARGEST_BODY
 from .log_lines import LogLines
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
 PATIENCE_SECONDS = 30
+# What a head, or a body, may take from its first byte to its last.
+HEAD_SECONDS = 10
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
@@ -37,9 +42,51 @@ _OWN_MACHINE = ("127.0.0.1", "::1")
 _log_lines = LogLines()
 
 
+class _Body(BytesIO):
+    """A body that has been read."""
+
+    def _discard(self) -> None:
+        """There is nothing to be read that would be taken for the next request."""
+
+
 class Handler(WSGIHandler):
     """Ends a connection quietly where the client was too slow, has gone, or sent nonsense: the
-    terminal is the teacher's."""
+    terminal is the teacher's. A head has to come as a whole in time, not only byte by byte."""
+
+    wsgi_input: Any
+
+    def read_requestline(self) -> Any:
+        with Timeout(PATIENCE_SECONDS, TimeoutError("no request came")):
+            # Connections rest between requests; what has begun is finished soon.
+            if not self.rfile.peek(1):
+                return ""
+        with Timeout(HEAD_SECONDS, TimeoutError("a slow request line")):
+            return super().read_requestline()
+
+    def read_request(self, raw_requestline: str) -> Any:
+        with Timeout(HEAD_SECONDS, TimeoutError("a slow head")):
+            return super().read_request(raw_requestline)
+
+    def handle_one_response(self) -> None:
+        """The body is read before anything else is done, so that nobody waits for a slow one. One
+        that is too large to be taken is not read at all; its connection ends with the answer."""
+        if self.content_length is None or 0 <= self.content_length <= LARGEST_BODY:
+            try:
+                with Timeout(HEAD_SECONDS, TimeoutError("a slow body")):
+                    body = self.wsgi_input.read(LARGEST_BODY + 1)
+            except TimeoutError:
+                self.close_connection = True
+                return
+            except OSError:
+                # It is no body: whoever reads on is told the same, and answers it.
+                super().handle_one_response()
+                return
+        else:
+            body = b""
+        if len(body) > LARGEST_BODY or (self.content_length or 0) > LARGEST_BODY:
+            self.close_connection = True
+        self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
+        super().handle_one_response()
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):
@@ -72,7 +119,10 @@ class Server(WSGIServer):
 
     def __init__(self, listener: socket.socket, app: Flask, class_size: int) -> None:
         most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
-        self._places = Places(most, max(most // 2, 1))
+        # A half is kept for addresses at which somebody has joined, or teaches.
+        self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
+        # Of an application that lets no class in, nobody is known.
+        self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.
         super().__init__(listener, app, log=None, environ={"SERVER_NAME": "127.0.0.1"})
 
@@ -92,11 +142,11 @@ class Server(WSGIServer):
             sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, milliseconds)
         if client in _OWN_MACHINE:
             super().handle(sock, address)
-        elif self._places.take(client):
+        elif self._seats.take(client, client in self._known):
             try:
                 super().handle(sock, address)
             finally:
-                self._places.give_back(client)
+                self._seats.give_back(client)
         else:
             sock.sendall(_FULL)
 

@@ -14,7 +14,17 @@ import platform
 import sys
 import traceback
 
-from tests.bench import classroom, explore, held, hostile, pages, readers, school_day, speed
+from tests.bench import (
+    classroom,
+    explore,
+    held,
+    hostile,
+    pages,
+    readers,
+    school_day,
+    sentences,
+    speed,
+)
 from tests.bench.rows import Row, table
 
 GROUPS = {
@@ -26,6 +36,7 @@ GROUPS = {
     "hostile": hostile.rows,
     "readers": readers.rows,
     "held": held.rows,
+    "sentences": sentences.rows,
 }
 
 

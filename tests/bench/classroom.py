@@ -6,8 +6,11 @@ import contextlib
 import io
 import statistics
 import tempfile
+import time
 from pathlib import Path
 
+from app.classroom.ballot import Asked
+from app.classroom.store import Store
 from tests.bench.class_load import LESSON, Compared, compare, go_on, open_lesson
 from tests.bench.rows import Row, percentile
 from tests.server import Server
@@ -93,5 +96,30 @@ def _ms(seconds: float) -> str:
     return f"{1e3 * seconds:.1f} ms"
 
 
+def kept_figures(times: int) -> Row:
+    """What it costs that an answer is on the disk, beside a place that the system has to write."""
+    with tempfile.TemporaryDirectory() as folder:
+        store = Store(Path(folder) / "store.sqlite3")
+        store.add("lesson", "loop", "A long loop")
+        asked = Asked(0, 1, 1, 2, "What now?", ("1", "2"), 0)
+        store.save_asked("lesson", asked)
+        places, answers = [], []
+        for number in range(times):
+            start = time.perf_counter()
+            store.save_place("lesson", {"step": number})
+            middle = time.perf_counter()
+            store.save_answer("lesson", asked, 1, f"pupil {number}", 0)
+            places.append(middle - start)
+            answers.append(time.perf_counter() - middle)
+        store.close()
+    return Row(
+        "an answer on the disk before anybody says yes",
+        "",
+        f"p50 {1e3 * statistics.median(answers):.2f} ms, p99 {1e3 * percentile(answers, 0.99):.2f}"
+        f" ms (left to the system: p50 {1e3 * statistics.median(places):.2f} ms,"
+        f" p99 {1e3 * percentile(places, 0.99):.2f} ms)",
+    )
+
+
 def rows(quick: bool) -> list[Row]:
-    return class_figures(quick)
+    return [*class_figures(quick), kept_figures(200 if quick else 2000)]

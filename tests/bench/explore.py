@@ -28,7 +28,8 @@ from dataclasses import dataclass
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.web.explore import trial as explore_trial
+from app.web.explore import trial
+from tests.bench import crowd
 from tests.bench.class_load import bare_server, port_of
 from tests.bench.process import memory, processor_seconds
 from tests.bench.rows import Row, percentile, table
@@ -169,7 +170,11 @@ def together(pupils: int, seconds: float) -> Together:
 
 def rows(quick: bool) -> list[Row]:
     """What a press costs alone beside one at the class's board, and before forty pupils."""
-    return [*press_rows(20 if quick else 60), *pupils_rows(40, 8 if quick else 60)]
+    return [
+        *press_rows(20 if quick else 60),
+        *pupils_rows(40, 8 if quick else 60),
+        *crowd.rows(quick),
+    ]
 
 
 def press_rows(times: int) -> list[Row]:
@@ -224,7 +229,7 @@ def main() -> None:
     client = create_app(ROOT / "lessons").test_client()
     client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
     alone(client)
-    print(f"at most {explore_trial.MOST_TRIALS} runs are kept")
+    print(f"at most {trial.MOST_TRIALS} runs are kept")
     print(table(pupils_rows(options.pupils, options.seconds)))
 
 

@@ -58,11 +58,11 @@ def test_an_instruction_shows_its_label(session: Session) -> None:
 
 
 def test_the_numbers_of_instructions_are_in_the_base_of_the_board(session: Session) -> None:
-    session.set_base("binary")
+    session.set(base="binary")
     texts = [row.text for row in make_frame(session.view()).rows]
     digits = session.lesson.header.machine.operand_bits
     assert f"COMPARE #{'0011' if digits == 4 else '0000 0011'}" in texts
-    session.set_base("hexadecimal")
+    session.set(base="hexadecimal")
     texts = [row.text for row in make_frame(session.view()).rows]
     assert f"COMPARE #{'3' if digits == 4 else '03'}" in texts
 
@@ -94,7 +94,7 @@ def test_without_the_registers_of_the_buses_the_board_is_drawn_without_them(
     session: Session,
 ) -> None:
     assert not make_frame(session.view()).ports
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     assert make_frame(session.view()).ports
     session.show_part("MAR", True)
     assert not make_frame(session.view()).ports

@@ -9,13 +9,12 @@ import pytest
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.board.controls import PARTS
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.session import Session
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
-from app.lesson.parts import ALL_PARTS
+from app.lesson.parts import ALL_PARTS, TITLES
 from app.machine.machine import MACHINES
 
 LESSON = """---
@@ -56,8 +55,7 @@ def shown(session: Session) -> set[str]:
     return set(ALL_PARTS - session.view().hidden)
 
 
-def test_the_controls_and_the_drawing_know_the_parts_of_the_lesson() -> None:
-    assert set(PARTS) == set(ALL_PARTS)
+def test_the_drawing_knows_the_parts_of_the_lesson() -> None:
     for form in Form:
         for format in MACHINES.values():
             assert set(ALL_PARTS) <= set(drawing(form, format).boxes)
@@ -96,7 +94,7 @@ def test_nothing_moves_to_or_from_a_part_that_is_not_shown(session: Session) -> 
 def test_past_the_registers_of_the_buses_a_value_goes_on(session: Session) -> None:
     for part in ("store", "address bus", "data bus", "control bus", "CU", "CIR"):
         session.show_part(part, True)
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     session.forward()
     routes = [each.routes for each in make_frame(session.view()).moving]
     assert ("PC-MAR", "MAR-memory") in routes
@@ -108,7 +106,7 @@ def test_nothing_moves_where_neither_the_register_nor_its_panel_is_shown(
 ) -> None:
     for part in ("address bus", "data bus", "control bus", "CU", "CIR"):
         session.show_part(part, True)
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     session.forward()
     routes = [each.routes for each in make_frame(session.view()).moving]
     assert routes == [("CU-memory",), ("PC-PC",)]
@@ -118,7 +116,7 @@ def test_a_cue_sets_the_speed_and_going_on_keeps_it(session: Session) -> None:
     assert session.view().settings.speed == 1
     session.go_to_step(6)
     assert session.view().settings.speed == 2
-    session.set_speed(4)
+    session.set(speed=4)
     session.forward()
     assert session.view().settings.speed == 4
 
@@ -145,5 +143,5 @@ def test_the_teachers_screen_tells_what_is_on_show_and_what_comes(client: FlaskC
     pressed = dict(re.findall(r'id="part-([\w-]+)" aria-pressed="(\w+)"', desk))
     assert pressed["memory"] == "true" and pressed["ALU"] == "false"
     page = client.get(f"{board}/teacher").text
-    for name in PARTS.values():
+    for name in TITLES.values():
         assert name in page

@@ -15,12 +15,12 @@ from app.board.pictures import die
 from app.board.zoom import make_zoom, shape_of
 from app.lesson.blocks.scale import Scale, read_scale
 
-# Common practice, no source: a die is about as wide as a little fingernail; a transistor of the
-# mid-1990s about a micrometre, later ones about ten times smaller.
+# Common practice, no source: a die is about as wide as a little fingernail, and in about 1989 the
+# gate of a transistor was about a micrometre long.
 BLOCK = """a little fingernail: 10 mm
 a processor die: 9 mm
-a transistor of the mid-1990s: 1 µm
-a later transistor: 100 nm
+a transistor gate of about 1989: 1 µm
+a tenth of such a gate: 100 nm
 """
 LENGTHS = [Fraction(1, 100), Fraction(9, 1000), Fraction(1, 10**6), Fraction(1, 10**7)]
 LESSON = f"""---
@@ -95,6 +95,8 @@ def test_names_choose_their_drawing() -> None:
         "a metal track on a die": "track",
         "a full stop in a book": "stop",
         "a mid-1990s transistor": "transistor",
+        # A gate is one part of a transistor, and the width that is told is its own.
+        "a transistor gate of 2001": "gate",
     }
     assert {name: shape_of(name) for name in names} == names
 
@@ -163,7 +165,7 @@ def test_the_step_keys_go_through_the_stations(board: tuple[FlaskClient, str]) -
     assert names[:4] == [line.split(":")[0] for line in BLOCK.splitlines()]
     assert names[4] == names[3]
     client.post(f"{address}/back")
-    assert "a transistor of the mid-1990s" in client.get(address).text
+    assert "a transistor gate of about 1989" in client.get(address).text
 
 
 def test_the_sentence_compares_and_explains_the_unit(board: tuple[FlaskClient, str]) -> None:
@@ -188,3 +190,18 @@ def test_how_fast_is_told_at_the_start_and_at_the_end(board: tuple[FlaskClient, 
     assert told not in page and "Main memory" in page
     client.post(f"{address}/step", data={"step": "12"})
     assert told in client.get(address).text
+
+
+def test_whole_phases_are_counted_as_presses(board: tuple[FlaskClient, str]) -> None:
+    """What is said to be pressed is pressed: the presses are made and counted."""
+    client, address = board
+    client.post(f"{address}/depth")
+    client.post(f"{address}/scene", data={"scene": "2"})
+    found = re.search(r"12\N{NO-BREAK SPACE}steps \((\d+) presses here\)", client.get(address).text)
+    assert found
+    pressed = 0
+    while pressed == 0 or found[0] not in client.get(address).text:  # told again at the end
+        client.post(f"{address}/forward")
+        pressed += 1
+        assert pressed <= 12
+    assert pressed == int(found[1])

@@ -8,11 +8,14 @@ import threading
 
 
 class Cable:
-    """Passes on every connection to a port of this machine, until it is cut."""
+    """Passes on every connection to a port of this machine, until it is cut; while it is hushed,
+    connections stay open and nothing comes through."""
 
     def __init__(self, port: int) -> None:
         self._server = port
         self._open: set[socket.socket] = set()
+        self._passes = threading.Event()
+        self._passes.set()
         self._listener = self._listen(0)
         self.port: int = self._listener.getsockname()[1]
 
@@ -29,7 +32,9 @@ class Cable:
                 far = socket.create_connection(("127.0.0.1", self._server))
                 self._open |= {near, far}
                 for source, target in ((near, far), (far, near)):
-                    threading.Thread(target=_pass_on, args=(source, target), daemon=True).start()
+                    threading.Thread(
+                        target=self._pass_on, args=(source, target), daemon=True
+                    ).start()
 
     def cut(self) -> None:
         """End every connection at once and take no new one."""
@@ -46,10 +51,17 @@ class Cable:
     def mend(self) -> None:
         self._listener = self._listen(self.port)
 
+    def hush(self) -> None:
+        self._passes.clear()
 
-def _pass_on(source: socket.socket, target: socket.socket) -> None:
-    # The other direction, or a cut, may have closed either end already.
-    with contextlib.suppress(OSError):
-        while piece := source.recv(65536):
-            target.sendall(piece)
-        target.shutdown(socket.SHUT_WR)
+    def speak(self) -> None:
+        """Let through what comes from now on, and what has waited."""
+        self._passes.set()
+
+    def _pass_on(self, source: socket.socket, target: socket.socket) -> None:
+        # The other direction, or a cut, may have closed either end already.
+        with contextlib.suppress(OSError):
+            while piece := source.recv(65536):
+                self._passes.wait()
+                target.sendall(piece)
+            target.shutdown(socket.SHUT_WR)

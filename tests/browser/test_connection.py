@@ -6,7 +6,8 @@ import urllib.request
 from collections.abc import Callable
 from pathlib import Path
 
-from playwright.sync_api import Page, expect
+import pytest
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.board import Board
 from tests.browser.cable import Cable
@@ -146,3 +147,58 @@ def test_on_a_phone_a_lost_connection_leaves_the_board_in_sight(
         assert "board" not in notice.inner_text()
         board.page.close()
     errors.forgive("net::ERR", "htmx:sse:error")
+
+
+def test_a_network_that_goes_silent_is_noticed(
+    server: Server, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    """Nothing is closed and nothing comes, not even an error."""
+    address = teach(server.address, "short")
+    cable = Cable(server.port)
+    page = new_page()
+    page.clock.install()
+    board = Board(page).open(address.replace(f":{server.port}/", f":{cable.port}/"))
+    board.step_to("PageDown", 1)
+    cable.hush()
+    press_elsewhere(address, "instruction")
+    notice = page.get_by_text(LOST)
+    page.clock.fast_forward(20_000)
+    expect(notice).to_be_hidden()
+    page.clock.fast_forward(20_000)
+    expect(notice).to_be_visible()
+    assert board.step == 1
+    # It had asked again, and has no answer to that either.
+    page.clock.fast_forward(40_000)
+    cable.speak()
+    page.clock.fast_forward(40_000)
+    board.wait_for_step(6)
+    expect(notice).to_be_hidden()
+    errors.forgive("net::ERR", "htmx:sse:error")
+
+
+@pytest.mark.parametrize(
+    ("status", "words"),
+    [(429, "Too many pages follow"), (503, "too busy"), (0, LOST)],
+)
+def test_a_first_stream_that_is_refused_or_lost_is_tried_again(
+    server: Server, new_page: Callable[..., Page], errors: Errors, status: int, words: str
+) -> None:
+    page = new_page()
+
+    def refuse(route: Route) -> None:
+        if status:
+            route.fulfill(status=status, body="<h1>No</h1>", content_type="text/html")
+        else:
+            route.abort()
+
+    page.route("**/stream?*", refuse)
+    page.goto(teach(server.address, "short"))
+    expect(page.get_by_text(words)).to_be_visible()
+    # What came with the refusal is no frame.
+    assert Board(page).step == 0 and page.get_by_text("No", exact=True).count() == 0
+    page.unroute("**/stream?*")
+    expect(page.get_by_text(words)).to_be_hidden()
+    board = Board(page)
+    board.wait("window.streamIsOpen")
+    board.step_to("PageDown", 1)
+    errors.forgive("net::ERR", "status of 429", "status of 503", "htmx:error")

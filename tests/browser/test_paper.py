@@ -117,4 +117,4 @@ def test_the_form_leads_to_the_sheets_asked_for(paper: str, new_page: Callable[.
     assert page.locator(".answers .trace").count() == 3
     page.get_by_role("link", name="For Letter paper").click()
     assert page.locator(".answers .trace").count() == 3
-    assert page.locator("link[href$='paper-letter.css']").count() == 1
+    assert page.locator("link[href$='paper/letter.css']").count() == 1

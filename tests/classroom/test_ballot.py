@@ -14,7 +14,7 @@ from app.classroom.view import View
 from app.lesson.file.reader import read_lesson
 from tests.asking import ASKING, REVEAL_STEP, RIGHT, STEP
 
-QUESTION = (0, 1)
+QUESTION = (0, 1, 1)
 
 
 class Record:
@@ -290,3 +290,43 @@ def test_any_order_of_presses_and_answers_counts_right(session: Session) -> None
     assert poll and poll.rounds == tuple(
         tuple(counts[round, choice] for choice in range(3)) for round in range(1, rounds + 1)
     )
+
+
+def changed_lesson() -> str:
+    """The lesson with another bag, so that the accumulator comes to hold 9 + 5."""
+    changed = ASKING.replace("bag:    4", "bag:    5")
+    return changed.replace("13 or 9 or 6", "13 or 14 or 6").replace("13 or 9 or 4", "14 or 9 or 4")
+
+
+def test_a_question_is_known_by_its_content(session: Session, record: Record) -> None:
+    """Its file is changed while it is on the board: what was asked is not marked by the new run."""
+    session.open_question(1)
+    answer(session, "one", 0)
+    session.ballot.close()
+    session.take(read_lesson("asking", changed_lesson()))
+    view = session.view()
+    assert view.poll is None and "Ask it again" in view.notice
+    assert session.question_here() and session.question_here().prompt == session.questions[0].prompt
+
+    session.open_question(1)
+    poll = session.ballot.poll
+    assert poll and poll.answered == 0
+    assert poll.asked.choices[poll.asked.answer] == "14" and poll.asked.key == (0, 1, 2)
+    assert "not on the board" in refused(session)
+    session.ballot.answer("one", poll.asked.key, 1, poll.asked.answer)
+    before, after = session.ballot.everything
+    assert (before.rounds, before.asked.choices[before.asked.answer]) == (((1, 0, 0),), "13")
+    assert after.answered == 1 and [each.version for each in record.questions] == [1, 2]
+    # And back: it is the first question again, with its answers.
+    session.take(read_lesson("asking", ASKING))
+    session.open_question(1)
+    assert session.ballot.poll and session.ballot.poll.asked.key == QUESTION
+    assert session.ballot.poll.answered == 1
+
+
+def test_a_question_that_is_the_same_stays_on_the_board(session: Session) -> None:
+    session.open_question(1)
+    answer(session, "one", 0)
+    session.take(read_lesson("asking", ASKING.replace("# No bag", "# Without a bag")))
+    view = session.view()
+    assert view.poll and view.poll.answered == 1 and not view.notice

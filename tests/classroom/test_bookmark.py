@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from app.classroom.ballot import State
-from app.classroom.bookmark import read_place, write_place
+from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.session import Session
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
@@ -20,25 +20,25 @@ def lesson(source: str = ASKING) -> Lesson:
 def again(session: Session, later: Lesson | None = None) -> Session:
     """The session after a restart, of the same lesson or of what has become of it."""
     later = later or lesson()
-    kept = json.loads(json.dumps(write_place(session.view())))
+    kept = json.loads(json.dumps(write_bookmark(session.view())))
     asked = {
         each.asked.key: (each.asked, [{"pupil": 2}, {}][: each.round])
         for each in session.ballot.everything
     }
-    place = read_place(kept, later.header.depth, asked)
-    return Session(session.name, later, place=place)
+    bookmark = read_bookmark(kept, later.header.depth, asked)
+    return Session(session.name, later, bookmark=bookmark)
 
 
 def test_everything_on_the_board_comes_back() -> None:
     session = Session("name", lesson())
     session.go_to_step(STEP)
-    session.set_base("binary")
-    session.set_speed(0.5)
-    session.set_movement(False)
-    session.set_blank(True)
+    session.set(base="binary")
+    session.set(speed=0.5)
+    session.set(movement=False)
+    session.set(blank=True)
     session.show_part("ALU", False)
     session.open_question(1)
-    session.ballot.answer("pupil", (0, 1), 1, 2)
+    session.ballot.answer("pupil", (0, 1, 1), 1, 2)
     session.ballot.ask_again()
     taken_up = again(session)
     before, after = session.view(), taken_up.view()
@@ -47,7 +47,7 @@ def test_everything_on_the_board_comes_back() -> None:
     assert after.poll == before.poll and after.poll and after.poll.state is State.OPEN
     assert after.notice == ""
     # And goes on: the answer to the round that is open.
-    taken_up.ballot.answer("pupil", (0, 1), 2, 0)
+    taken_up.ballot.answer("pupil", (0, 1, 1), 2, 0)
 
 
 def test_a_lesson_that_was_playing_comes_back_and_waits() -> None:
@@ -96,7 +96,17 @@ def test_a_question_keeps_the_words_it_was_asked_with() -> None:
 
 def test_what_another_version_wrote() -> None:
     kept = {"scene": 0, "step": 2, "settings": {"depth": "atoms", "base": 7, "speed": "fast"}}
-    place = read_place(kept, Depth.PHASES, {})
-    assert place.settings.depth is Depth.PHASES
-    assert (place.settings.base, place.settings.speed) == ("denary", 1.0)
-    assert read_place({}, Depth.TRANSFERS, {}).step == 0
+    bookmark = read_bookmark(kept, Depth.PHASES, {})
+    assert bookmark.settings.depth is Depth.PHASES
+    assert (bookmark.settings.base, bookmark.settings.speed) == ("denary", 1.0)
+    assert read_bookmark({}, Depth.TRANSFERS, {}).step == 0
+
+
+def test_a_question_with_another_answer_is_put_away_after_a_restart() -> None:
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.open_question(1)
+    more = ASKING.replace("bag:    4", "bag:    5").replace("13 or 9", "14 or 9")
+    taken_up = again(session, lesson(more))
+    assert taken_up.view().poll is None and "another one" in taken_up.view().notice
+    assert again(session).view().poll

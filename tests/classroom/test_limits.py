@@ -2,31 +2,69 @@
 
 from __future__ import annotations
 
-from app.classroom.limits import MOST_CLIENTS, Places, Rate
+import threading
+import time
+
+from app.classroom.limits import MOST_CLIENTS, Known, Rate, Register, Seats, Turns
 
 
 def test_one_client_leaves_places_for_others() -> None:
-    places = Places(most=10, most_of_one=6)
+    places = Seats(most=20, most_of_one=6)
     assert [places.take("greedy") for _ in range(8)] == [True] * 6 + [False] * 2
-    assert [places.take("other") for _ in range(5)] == [True] * 4 + [False]
+    assert [places.take("other") for _ in range(7)] == [True] * 6 + [False]
     places.give_back("greedy")
-    assert places.take("other") and not places.take("greedy")
-    assert places.taken == 10
+    assert places.take("greedy") and not places.take("greedy")
+    assert places.taken == 12
 
 
-def test_places_come_back_and_nothing_is_remembered() -> None:
-    places = Places(most=3, most_of_one=3)
+def test_clients_that_take_all_they_can_leave_a_place_for_the_next() -> None:
+    places = Seats(most=120, most_of_one=60)
+    taken = []
+    for number in range(6):
+        taken.append(sum(places.take(f"greedy {number}") for _ in range(200)))
+    assert taken[0] == 60 and sum(taken) < 120
+    assert places.take("a pupil")
+
+
+def test_places_that_are_kept_for_who_is_known() -> None:
+    places = Seats(most=8, most_of_one=8, kept=4)
+    for number in range(20):
+        places.take(f"stranger {number}")
+    assert places.taken == 4
+    assert places.take("one", known=True) and places.take("other", known=True)
+
+
+def test_a_name_is_counted_once_and_stays() -> None:
+    register = Register(most=20, most_of_one=10)
+    assert all(register.admit(f"made up {number}", "device") for number in range(10))
+    assert not register.admit("made up 10", "device")
+    assert all(register.admit(f"made up {number}", "device") for number in range(10))
+    # Those of others have the rest, and who was there before a restart is still.
+    register.restore({"earlier"})
+    assert register.admit("earlier", "device") and register.admit("pupil", "elsewhere")
+
+
+def test_the_latest_of_the_known_are_remembered() -> None:
+    known = Known()
+    for number in range(MOST_CLIENTS + 1):
+        known.add(str(number))
+    assert "0" not in known and "1" in known and str(MOST_CLIENTS) in known
+
+
+def test_seats_come_back_and_nothing_is_remembered() -> None:
+    seats = Seats(most=3, most_of_one=3)
     for number in range(1000):
-        assert places.take(str(number))
-        places.give_back(str(number))
-    assert places.taken == 0 and not places._taken
+        assert seats.take(str(number))
+        seats.give_back(str(number))
+    assert seats.taken == 0 and not seats._taken
 
 
 def test_rate_at_once_and_over_time() -> None:
     now = 0.0
     rate = Rate(per_second=2, at_once=5, clock=lambda: now)
+    assert rate.has_left("one")
     assert [rate.allows("one") for _ in range(7)] == [True] * 5 + [False] * 2
-    assert rate.allows("other")
+    assert rate.allows("other") and not rate.has_left("one")
     now = 1.0
     assert [rate.allows("one") for _ in range(3)] == [True, True, False]
     now = 1000.0
@@ -49,3 +87,70 @@ def test_many_clients_take_bounded_memory() -> None:
     for number in range(3 * MOST_CLIENTS):
         rate.allows(str(number))
     assert len(rate._left) <= MOST_CLIENTS
+
+
+def in_line(turns: Turns, *clients: str) -> tuple[list[str], list[threading.Thread]]:
+    """Clients that wait for a turn, in this order, and in which order each got one."""
+    got: list[str] = []
+
+    def wait(client: str) -> None:
+        assert turns.take(client, 60)
+        got.append(client)
+
+    threads = []
+    for at, each in enumerate(clients, start=1):
+        threads.append(threading.Thread(target=wait, args=(each,), daemon=True))
+        threads[-1].start()
+        while len(turns._waiting) < at:
+            time.sleep(0.001)
+    return got, threads
+
+
+def test_who_has_had_least_comes_first() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=10, waiting_of_one=5)
+    assert turns.take("heavy", 0)
+    got, threads = in_line(turns, "heavy", "heavy", "light", "heavy", "new")
+    turns.give_back("heavy", 3.0)
+    for client, seconds in (("light", 0.1), ("new", 5.0), ("heavy", 1.0), ("heavy", 1.0)):
+        while not got or got[-1] != client:
+            time.sleep(0.001)
+        turns.give_back(client, seconds)
+    for each in threads:
+        each.join(60)
+    assert got == ["light", "new", "heavy", "heavy", "heavy"]
+
+
+def test_nobody_saves_up_by_waiting() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=10, waiting_of_one=5)
+    for _ in range(100):
+        assert turns.take("busy", 0)
+        turns.give_back("busy", 1.0)
+    # Who comes new is before the other once, and not for a hundred seconds of work.
+    assert turns.take("new", 0)
+    assert 0 <= turns.had("busy") - turns.had("new") <= 1.0
+
+
+def test_one_client_has_a_part_of_the_turns_and_of_the_line() -> None:
+    turns = Turns(at_once=2, of_one=1, waiting=3, waiting_of_one=2)
+    assert turns.take("one", 0) and not turns.take("one", 0)
+    assert turns.take("other", 0) and not turns.take("third", 0)
+    got, threads = in_line(turns, "one", "one")
+    assert not turns.take("one", 0) and got == []
+    turns.give_back("other", 0.1)
+    turns.give_back("one", 0.1)
+    while got != ["one"]:
+        time.sleep(0.001)
+    assert turns.running == 1, "the other place is for somebody else"
+    assert turns.take("third", 0)
+    turns.give_back("one", 0.1)
+    for each in threads:
+        each.join(60)
+    assert got == ["one", "one"]
+
+
+def test_turns_remember_a_bounded_number_of_clients() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=1, waiting_of_one=1)
+    for number in range(3 * MOST_CLIENTS):
+        assert turns.take(str(number), 0)
+        turns.give_back(str(number), 0.001)
+    assert len(turns._had) <= MOST_CLIENTS + 1

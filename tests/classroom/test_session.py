@@ -138,7 +138,7 @@ def test_phases_and_instructions(session: Session, views: list[View]) -> None:
 
 
 def test_depth_of_phases_steps_by_phases(session: Session) -> None:
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     steps = []
     for move in (session.forward, session.forward, session.forward, session.back, session.back):
         move()
@@ -149,7 +149,7 @@ def test_depth_of_phases_steps_by_phases(session: Session) -> None:
 def test_changing_depth_keeps_the_place(session: Session, views: list[View]) -> None:
     session.forward()
     session.forward()
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     assert (views[-1].step, views[-1].went) == (2, Went.THERE)
     # From the middle of a phase, on to its end.
     session.forward()
@@ -187,10 +187,10 @@ def test_the_two_scenes_run_their_own_programs(session: Session) -> None:
 
 
 def test_settings(session: Session, views: list[View]) -> None:
-    session.set_base("binary")
-    session.set_speed(8.0)
-    session.set_movement(False)
-    session.set_blank(True)
+    session.set(base="binary")
+    session.set(speed=8.0)
+    session.set(movement=False)
+    session.set(blank=True)
     settings = views[-1].settings
     assert (settings.base, settings.speed, settings.movement, settings.blank) == (
         "binary",
@@ -199,9 +199,9 @@ def test_settings(session: Session, views: list[View]) -> None:
         True,
     )
     with pytest.raises(ValueError, match="base"):
-        session.set_base("roman")
+        session.set(base="roman")
     with pytest.raises(ValueError, match="speed"):
-        session.set_speed(3.0)
+        session.set(speed=3.0)
 
 
 def test_play_goes_a_step_a_tick_to_the_end(session: Session, clock: Clock) -> None:
@@ -218,7 +218,7 @@ def test_play_goes_a_step_a_tick_to_the_end(session: Session, clock: Clock) -> N
 def test_play_keeps_the_pace_that_is_set(session: Session, clock: Clock) -> None:
     session.play()
     slow = clock.timers[0].seconds
-    session.set_speed(8.0)
+    session.set(speed=8.0)
     assert session.view().settings.playing, "a change of speed must not stop the clock"
     clock.strike()
     # The first two steps of a fetch move one value and two in turn, so compare the first with
@@ -305,7 +305,7 @@ def test_many_fingers_on_many_keys(short_lesson: Lesson) -> None:
 def test_fingers_against_each_other(short_lesson: Lesson) -> None:
     """Whatever is pressed at once, the cursor stands on a step of the run and the clock stops."""
     session = Session("name", short_lesson, lambda view: None)
-    session.set_speed(8.0)
+    session.set(speed=8.0)
     moves = [
         session.forward,
         session.back,

@@ -7,14 +7,20 @@ import sqlite3
 import stat
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from app.classroom import store as store_module
 from app.classroom.ballot import Asked
-from app.classroom.store import KEEP_DAYS, KEY_HOURS, LessonRecord, Store, StoreError
+from app.classroom.store import KEEP_DAYS, Store, StoreError
 
-ASKED = Asked(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", ""))
+ASKED = Asked(
+    *(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", "")),
+    because="It is so.",
+    mixups=("", "a mix-up", ""),
+)
 DAY = 86400.0
 
 
@@ -34,24 +40,25 @@ def path(tmp_path: Path) -> Path:
 def test_a_lesson_is_found_again(path: Path) -> None:
     first = Store(path)
     kept = first.add("name", "slug", "Title")
-    first.save_place("name", {"step": 3, "by_hand": {"ALU": False}})
+    first.save_bookmark("name", {"step": 3, "by_hand": {"ALU": False}})
+    first.close()
     again = Store(path)
     found = again.lesson("name")
     assert found and found == again.lesson_of_code(kept.code)
-    assert found.place == {"step": 3, "by_hand": {"ALU": False}} and found.title == "Title"
+    assert found.bookmark == {"step": 3, "by_hand": {"ALU": False}} and found.title == "Title"
     assert again.lesson("other") is None and again.lesson_of_code("AAAAA") is None
 
 
 def test_answers_of_every_round(path: Path) -> None:
     store = Store(path)
     store.add("name", "slug", "Title")
-    record = LessonRecord(store, "name")
-    record.asked(ASKED)
-    record.asked(ASKED)
-    record.answered(ASKED, 1, "one", 2)
-    record.answered(ASKED, 1, "one", 0)
-    record.answered(ASKED, 3, "two", 1)
-    assert Store(path).questions("name") == {(0, 1): (ASKED, [{"one": 0}, {}, {"two": 1}])}
+    store.save_asked("name", ASKED)
+    store.save_asked("name", ASKED)
+    store.save_answer("name", ASKED, 1, "one", 2)
+    store.save_answer("name", ASKED, 1, "one", 0)
+    store.save_answer("name", ASKED, 3, "two", 1)
+    store.close()
+    assert Store(path).questions("name") == {(0, 1, 1): (ASKED, [{"one": 0}, {}, {"two": 1}])}
 
 
 def test_no_answer_to_what_was_not_asked(path: Path) -> None:
@@ -66,10 +73,10 @@ def test_what_was_said_yes_to_survives_a_kill(path: Path) -> None:
     program = f"""
 import os, signal
 from pathlib import Path
-from tests.classroom.test_store import ASKED, LessonRecord, Store
+from app.classroom.keeper import Keeper
+from tests.classroom.test_store import ASKED, Store
 store = Store(Path({str(path)!r}))
-store.add("name", "slug", "Title")
-record = LessonRecord(store, "name")
+record = Keeper(store, store.add("name", "slug", "Title"))
 record.asked(ASKED)
 for number in range(200):
     record.answered(ASKED, 1, f"pupil {{number}}", number % 3)
@@ -81,14 +88,15 @@ os.kill(os.getpid(), signal.SIGKILL)
     )
     acknowledged = [int(each) for each in run.stdout.split()]
     assert len(acknowledged) == 200, run.stderr
-    (answers,) = Store(path).questions("name")[0, 1][1]
+    (answers,) = Store(path).questions("name")[0, 1, 1][1]
     assert answers == {f"pupil {number}": number % 3 for number in acknowledged}
 
 
 def test_the_log_is_written_ahead(path: Path) -> None:
-    Store(path)
-    with sqlite3.connect(path) as other:
-        assert other.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+    store = Store(path)
+    store.add("name", "slug", "Title")
+    assert Path(f"{path}-wal").stat().st_size > 0
+    assert store._database.execute("PRAGMA journal_mode").fetchone() == ("wal",)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows keeps a person's files apart by folder")
@@ -101,14 +109,14 @@ def test_only_its_owner_may_read_it(path: Path) -> None:
 def test_what_is_deleted_is_gone_from_the_file(path: Path) -> None:
     store = Store(path)
     store.add("name", "slug", "Title")
-    record = LessonRecord(store, "name")
-    record.asked(ASKED)
-    record.answered(ASKED, 1, "a-pupil-to-forget", 1)
+    store.save_asked("name", ASKED)
+    store.save_answer("name", ASKED, 1, "a-pupil-to-forget", 1)
     inside = [each.read_bytes() for each in path.parent.iterdir()]
     assert any(b"a-pupil-to-forget" in each for each in inside)
     assert store.delete("name") and not store.delete("name")
     inside = [each.read_bytes() for each in path.parent.iterdir()]
     assert not any(b"a-pupil-to-forget" in each or b"What now?" in each for each in inside)
+    store.close()
     with sqlite3.connect(path) as other:
         assert other.execute("SELECT count(*) FROM answer").fetchone() == (0,)
 
@@ -121,9 +129,10 @@ def test_lessons_delete_themselves(path: Path) -> None:
     store.add("newer", "slug", "Newer")
     assert len(store.lessons()) == 2
     clock.now += 1.5 * DAY
-    # Any lesson that goes on clears up behind the others.
-    store.save_place("newer", {})
+    store.save_bookmark("newer", {})
+    assert store.tidy() == ["old"]
     assert [each.name for each in store.lessons()] == ["newer"]
+    store.close()
     clock.now += KEEP_DAYS * DAY + 1
     assert Store(path, clock).lessons() == []
 
@@ -144,21 +153,6 @@ def test_an_ended_lesson_is_not_joined(path: Path) -> None:
     assert found and found.ended
 
 
-def test_the_key_lasts_for_a_day_of_teaching(path: Path) -> None:
-    clock = Clock()
-    key = Store(path, clock).key()
-    # Nothing was taught: there is nobody to come back.
-    assert Store(path, clock).key() != key
-    store = Store(path, clock)
-    key = store.key()
-    store.add("name", "slug", "Title")
-    clock.now += (KEY_HOURS - 1) * 3600
-    assert Store(path, clock).key() == key
-    store.save_place("name", {})
-    clock.now += (KEY_HOURS + 1) * 3600
-    assert Store(path, clock).key() != key
-
-
 def test_a_file_that_is_no_store(tmp_path: Path) -> None:
     path = tmp_path / "notes.txt"
     path.write_text("These are notes of a teacher and no data base at all. " * 40)
@@ -170,7 +164,7 @@ def test_a_file_that_is_no_store(tmp_path: Path) -> None:
 
 
 def test_a_store_of_a_newer_version(path: Path) -> None:
-    Store(path)
+    Store(path).close()
     with sqlite3.connect(path) as other:
         other.execute("PRAGMA user_version = 99")
     with pytest.raises(StoreError, match="newer"):
@@ -181,3 +175,233 @@ def test_in_memory() -> None:
     store = Store(None)
     assert store.add("name", "slug", "Title").name == "name"
     assert Store(None).lessons() == []
+
+
+# A file of the first version, as that wrote it.
+FIRST_VERSION = """
+CREATE TABLE lesson (
+  name TEXT PRIMARY KEY, code TEXT NOT NULL UNIQUE, slug TEXT NOT NULL, title TEXT NOT NULL,
+  started REAL NOT NULL, seen REAL NOT NULL, ended INTEGER NOT NULL DEFAULT 0,
+  place TEXT NOT NULL DEFAULT '{}'
+);
+CREATE TABLE asked (
+  lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+  number INTEGER NOT NULL, step INTEGER NOT NULL, reveal_step INTEGER NOT NULL,
+  prompt TEXT NOT NULL, choices TEXT NOT NULL, answer INTEGER NOT NULL, reasons TEXT NOT NULL,
+  PRIMARY KEY (lesson, scene, number)
+) WITHOUT ROWID;
+CREATE TABLE answer (
+  lesson TEXT NOT NULL, scene INTEGER NOT NULL, number INTEGER NOT NULL, round INTEGER NOT NULL,
+  pupil TEXT NOT NULL, choice INTEGER NOT NULL,
+  PRIMARY KEY (lesson, scene, number, round, pupil),
+  FOREIGN KEY (lesson, scene, number) REFERENCES asked ON DELETE CASCADE
+) WITHOUT ROWID;
+CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+INSERT INTO lesson (name, code, slug, title, started, seen)
+  VALUES ('name', 'CCCCC', 's', 'T', 1e9, 1e9);
+INSERT INTO asked VALUES
+  ('name', 0, 1, 13, 16, 'What now?', '["13", "9", "6"]', 0, '["", "why not", ""]');
+INSERT INTO answer VALUES ('name', 0, 1, 1, 'one', 2);
+PRAGMA user_version = 1;
+"""
+
+
+def first_version(path: Path) -> None:
+    path.parent.mkdir()
+    with sqlite3.connect(path) as other:
+        other.executescript(FIRST_VERSION)
+    other.close()
+
+
+def test_a_file_of_the_first_version_is_taken_over(path: Path) -> None:
+    first_version(path)
+    store = Store(path, Clock())
+    # That version kept neither why it is right nor what was mixed up.
+    kept = replace(ASKED, because="", mixups=())
+    assert store.questions("name") == {(0, 1, 1): (kept, [{"one": 2}])}
+    # And what hangs together still does.
+    store.delete("name")
+    assert store._database.execute("SELECT count(*) FROM answer").fetchone() == (0,)
+
+
+def test_a_move_to_a_new_version_happens_whole_or_not(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first_version(path)
+    before = contents(path)
+    broken = store_module._TO_VERSION_2.replace("DROP TABLE asked_1", "DROP TABLE nothing")
+    monkeypatch.setitem(store_module._MIGRATIONS, 1, broken)
+    with pytest.raises(StoreError):
+        Store(path, Clock())
+    assert contents(path) == before
+    monkeypatch.undo()
+    assert Store(path, Clock()).questions("name")[0, 1, 1][1] == [{"one": 2}]
+
+
+def contents(path: Path) -> list[str]:
+    with sqlite3.connect(path) as other:
+        said = [*other.iterdump(), str(other.execute("PRAGMA user_version").fetchone())]
+    other.close()
+    return said
+
+
+def test_a_file_of_another_program_is_left_as_it_is(path: Path) -> None:
+    path.parent.mkdir()
+    with sqlite3.connect(path) as other:
+        other.executescript("CREATE TABLE lesson (name); INSERT INTO lesson VALUES ('mine');")
+    other.close()
+    before = path.read_bytes()
+    with pytest.raises(StoreError, match="another program"):
+        Store(path)
+    assert path.read_bytes() == before and [*path.parent.iterdir()] == [path]
+
+
+def test_another_server_is_told_at_once(path: Path) -> None:
+    """The lock goes with its process, however that ends."""
+    program = f"""
+from pathlib import Path
+from app.classroom.store import Store
+store = Store(Path({str(path)!r}))
+store.add("name", "slug", "Title")
+print("open", flush=True)
+input()
+"""
+    first = subprocess.Popen(
+        [sys.executable, "-c", program], stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    )
+    assert first.stdout and first.stdout.readline() == "open\n"
+    with pytest.raises(StoreError, match="another Chalkcycle"):
+        Store(path)
+    first.kill()
+    first.communicate()
+    assert [each.name for each in Store(path).lessons()] == ["name"]
+
+
+def test_it_is_closed_into_one_file(path: Path) -> None:
+    store = Store(path)
+    store.add("name", "slug", "Title")
+    store.close()
+    assert [*path.parent.iterdir()] == [path]
+    assert [each.name for each in Store(path).lessons()] == ["name"]
+
+
+def test_answers_are_on_the_disk_before_anybody_says_yes(path: Path) -> None:
+    """SQLite's documentation, "PRAGMA synchronous": in WAL mode only FULL waits for the disk at
+    each commit."""
+    store = Store(path)
+    kept = store.add("name", "slug", "Title")
+    said: list[str] = []
+    store._database.set_trace_callback(said.append)
+    store.save_bookmark(kept.name, {})
+    assert not any("synchronous" in each for each in said)
+    for write in (
+        lambda: store.save_asked(kept.name, ASKED),
+        lambda: store.save_answer(kept.name, ASKED, 1, "one", 0),
+    ):
+        said.clear()
+        write()
+        assert said[0] == "PRAGMA synchronous = FULL" and said[1].startswith("INSERT")
+        assert said[-1] == "PRAGMA synchronous = NORMAL"
+
+
+@pytest.mark.parametrize(
+    "damage",
+    [
+        "UPDATE lesson SET place = '{broken'",
+        "UPDATE lesson SET place = x'ff00ff'",
+        "UPDATE lesson SET title = CAST(x'fffe41' AS TEXT), seen = 'yesterday'",
+        "UPDATE asked SET choices = '7' WHERE number = 2",
+        "UPDATE asked SET choices = x'ff' WHERE number = 2",
+        "UPDATE asked SET answer = 9 WHERE number = 2",
+        "UPDATE asked SET step = 'soon' WHERE number = 2",
+        "UPDATE answer SET choice = 99 WHERE number = 2",
+        "UPDATE answer SET choice = -1 WHERE number = 2",
+        "UPDATE answer SET round = 1000000000 WHERE number = 2",
+    ],
+)
+def test_a_row_that_cannot_be_read_costs_only_itself(path: Path, damage: str) -> None:
+    other = replace(ASKED, number=2)
+    store = Store(path)
+    for name in ("one", "two"):
+        store.add(name, "slug", "Title")
+    for asked in (ASKED, other):
+        store.save_asked("one", asked)
+        store.save_answer("one", asked, 1, "pupil", 1)
+    store._database.execute("PRAGMA foreign_keys = OFF")
+    store._database.execute(damage)
+    assert {each.name for each in store.lessons()} == {"one", "two"}
+    assert store.questions("one")[ASKED.key] == (ASKED, [{"pupil": 1}])
+    assert (store.unreadable("one") > 0) is ("number = 2" in damage)
+    assert store.tidy() == []
+    assert store.delete("one")
+
+
+@pytest.mark.parametrize("damage", ["cut", "overwritten"])
+def test_a_damaged_file_is_told(path: Path, damage: str) -> None:
+    store = Store(path)
+    for number in range(200):
+        store.add(f"name {number}", "slug", "Title" * 50)
+    store.close()
+    data = path.read_bytes()
+    middle = len(data) // 2
+    path.write_bytes(
+        data[:middle]
+        if damage == "cut"
+        else data[:5000] + os.urandom(middle) + data[5000 + middle :]
+    )
+    with pytest.raises(StoreError, match=r"damaged|malformed|not a database"):
+        Store(path)
+
+
+def test_a_folder_or_a_pipe_is_no_store(tmp_path: Path) -> None:
+    with pytest.raises(StoreError):
+        Store(tmp_path)
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(StoreError, match="not a file"):
+        Store(tmp_path / "pipe")
+
+
+def test_a_clock_that_was_ahead_keeps_nothing_for_longer(path: Path) -> None:
+    clock = Clock()
+    clock.now += 1000 * DAY
+    store = Store(path, clock)
+    store.add("of the future", "slug", "Title")
+    clock.now -= 1000 * DAY
+    assert store.tidy() == []
+    clock.now += (KEEP_DAYS + 1) * DAY
+    assert store.tidy() == ["of the future"]
+
+
+def test_a_clock_that_was_behind_deletes_no_lesson_of_today(path: Path) -> None:
+    """A machine with an empty battery starts years ago, and is put right during a lesson."""
+    clock = Clock()
+    store = Store(path, clock)
+    store.add("today", "slug", "Title")
+    store.add("old", "slug", "Title")
+    clock.now += 2000 * DAY
+    assert store.tidy({"today": 600.0}) == ["old"]
+    kept = store.lesson("today")
+    assert kept and kept.seen == clock.now - 600
+    store.close()
+    clock.now += DAY
+    assert [each.name for each in Store(path, clock).lessons()] == ["today"]
+
+
+def test_a_clock_that_is_behind_at_the_start_loses_nothing(path: Path) -> None:
+    """As that of a machine with an empty battery, before it has asked for the time."""
+    clock = Clock()
+    store = Store(path, clock)
+    store.add("before", "slug", "Title")
+    store.close()
+    clock.now -= 2000 * DAY
+    store = Store(path, clock)
+    store.add("meanwhile", "slug", "Title")
+    store.save_bookmark("meanwhile", {})
+    assert store.tidy({"meanwhile": 60.0}) == []
+    store.close()
+    clock.now += 2000 * DAY + 3600
+    store = Store(path, clock)
+    assert {each.name for each in store.lessons()} == {"before", "meanwhile"}
+    clock.now += KEEP_DAYS * DAY
+    assert sorted(store.tidy()) == ["before", "meanwhile"]
+    assert store.setting("behind") is None

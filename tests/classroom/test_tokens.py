@@ -8,11 +8,10 @@ import pytest
 
 from app.classroom.tokens import (
     CODE_LENGTH,
+    Names,
     cookie_name,
-    is_pupil,
     new_code,
     new_key,
-    new_pupil,
     read_code,
     same,
 )
@@ -39,9 +38,15 @@ def test_nonsense_is_short_and_harmless(typed: str) -> None:
 
 
 def test_pupils_and_keys() -> None:
-    assert is_pupil(new_pupil()) and new_pupil() != new_pupil()
-    for nonsense in ("", "x", "x" * 23, "a" * 21 + ";", "a" * 22 + "\n"):
-        assert not is_pupil(nonsense)
+    names, others = Names("a secret"), Names("another secret")
+    given = names.new("a lesson")
+    name = names.read(given, "a lesson")
+    assert re.fullmatch(r"[A-Za-z0-9_-]{22}", name) and name in given
+    assert names.new("a lesson") != given
+    # Neither made up, nor another lesson's or server's, nor with anything changed.
+    assert not names.read(given, "other") and not others.read(given, "a lesson")
+    for nonsense in ("", "x", name, f"x{given}", f"{given}x", f"{name[:-1]}.{given}", "\ud800"):
+        assert not names.read(nonsense, "a lesson")
     key = new_key()
     assert same(key, key) and not same("", key) and not same(key[:-1], key)
     assert not same("\ud800", key)

@@ -1,9 +1,9 @@
 """The machine as hardware: registers, one memory, one ALU and a timed control unit.
 
-Written from ``machine.md`` alone, so that it can disagree with ``app/machine``; it shares no
-code with it. The style is that of standard textbooks on register-transfer design (for example
-Mano, *Computer System Architecture*, chapters 4 and 5, from memory): a sequence counter gives
-the timing signals T0 to T7, the opcode is decoded to one signal for each code, and each
+Its only source is ``machine.md`` beside it, so that it can disagree with ``app/machine``; it
+shares no code with it. The style is that of standard textbooks on register-transfer design (for
+example Mano, *Computer System Architecture*, chapters 4 and 5, from memory): a sequence counter
+gives the timing signals T0 to T7, the opcode is decoded to one signal for each code, and each
 register transfer is permitted by a timing signal and a decoded code. One tick of the clock makes
 one transfer, which is one *step*:
 
@@ -85,8 +85,8 @@ class Snapshot(NamedTuple):
     """The machine just after one step.
 
     Registers and memory are unsigned bit patterns; ``status`` is empty before the first
-    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is true only of
-    a step whose addition or subtraction did not fit in the word. ``ended`` is empty in every
+    comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is the
+    overflow mark. ``ended`` is empty in every
     snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from one
     snapshot to the next until a step changes them.
     """
@@ -137,7 +137,6 @@ class HardwareMachine:
         cells.update(enumerate(memory))
         to_come = [number & mask for number in reversed(inputs)]
         outputs: tuple[int, ...] = ()
-        overflow = False
         snapshots: list[Snapshot] = []
 
         # A register shows, in any cycle, what the cycle before left in it: the snapshot after
@@ -156,7 +155,7 @@ class HardwareMachine:
                         look("CIR"),
                         look("ACC"),
                         STATUS_NAME[look("status")],
-                        overflow,
+                        bool(look("overflow")),
                         memory,
                         outputs,
                         ended or ("limit" if cycle == max_steps else ""),
@@ -165,7 +164,6 @@ class HardwareMachine:
             if ended:
                 break
 
-            overflow = bool(look("overflow"))
             if look("memory_write"):
                 memory = tuple(cells[address] for address in range(self.memory_words))
             if look("input_taken"):
@@ -188,6 +186,7 @@ def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
     cir = pyrtl.Register(word_bits, "CIR")
     acc = pyrtl.Register(word_bits, "ACC")
     status = pyrtl.Register(2, "status")
+    overflow = pyrtl.Register(1, "mark")
     opcode = pyrtl.Register(half_bits, "opcode")
     operand = pyrtl.Register(half_bits, "operand")
     counter = pyrtl.Register(3, "counter")
@@ -201,7 +200,9 @@ def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
     input_taken = pyrtl.Output(1, "input_taken")
     output_given = pyrtl.Output(1, "output_given")
     memory_write = pyrtl.Output(1, "memory_write")
-    overflow = pyrtl.Output(1, "overflow")
+    # No transfer reads the mark: it is there to be seen.
+    mark = pyrtl.Output(1, "overflow")
+    mark <<= overflow
 
     # Control unit: timing signals and decoded codes.
     t = [counter == number for number in range(8)]
@@ -284,7 +285,7 @@ def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
             with any_of(Code.ADD_NUMBER, Code.SUBTRACT_NUMBER):
                 acc.next |= result
                 status.next |= result_status
-                overflow |= too_big
+                overflow.next |= too_big
             with is_code[Code.COMPARE_NUMBER]:
                 status.next |= compared
             with jumps:
@@ -308,7 +309,7 @@ def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
             with any_of(Code.ADD, Code.SUBTRACT):
                 acc.next |= result
                 status.next |= result_status
-                overflow |= too_big
+                overflow.next |= too_big
             with is_code[Code.COMPARE]:
                 status.next |= compared
 

@@ -1,6 +1,6 @@
 """The model held to the hardware, step for step.
 
-The two share no code: the hardware (:mod:`.rtl`) was written from the design page alone. The
+The two share no code: the hardware (:mod:`.rtl`) was written from ``machine.md`` alone. The
 model gives each run in four ways: walked a step at a time, entered at a step
 (:meth:`Run.moment`), traced as tuples, and advanced without steps. Each is compared, over the
 scenes of the lessons that ship and over generated programs. A last group of tests plants faults
@@ -45,21 +45,12 @@ class Differs(AssertionError):
     """The model is not what the hardware is."""
 
 
-def is_sum(kind: StepKind) -> bool:
-    """Whether a step is one at which the overflow mark is settled."""
-    operation = kind.transfer.operation
-    return operation is not None and operation.symbol in ("+", "-") and kind.transfer.uses_alu
-
-
 def ended(ending: Ending | None) -> str:
     return str(ending or "").replace(" ", "_")
 
 
-def as_snapshot(state: State, kind: StepKind, outputs: Sequence[int], bits: int) -> Snapshot:
-    """A state of the model after a step of a kind, in the hardware's words.
-
-    The model keeps the overflow mark until the next sum, the hardware shows it at the sum.
-    """
+def as_snapshot(state: State, outputs: Sequence[int], bits: int) -> Snapshot:
+    """A state of the model in the hardware's words."""
     return Snapshot(
         state.pc,
         state.mar,
@@ -67,7 +58,7 @@ def as_snapshot(state: State, kind: StepKind, outputs: Sequence[int], bits: int)
         state.cir,
         state.acc,
         state.status.name if state.status else "",
-        state.overflow and is_sum(kind),
+        state.overflow,
         tuple(state.memory),
         tuple(signed(each, bits) for each in outputs),
         ended(state.ending),  # type: ignore[arg-type]
@@ -103,7 +94,6 @@ def check_walk(run: Run, program: Program, real: Sequence[Snapshot]) -> list[Ste
     bits = run.machine.word_bits
     state = State.start(run.machine, program.memory)
     outputs: list[int] = []
-    kept = False
     made: list[Step] = []
 
     def on() -> Iterator[Step]:
@@ -117,12 +107,9 @@ def check_walk(run: Run, program: Program, real: Sequence[Snapshot]) -> list[Ste
             raise Differs(f"the model ends after {len(made)} steps, the hardware goes on")
         made.append(step)
         # How it ends shows only when a further step is tried: that is looked at below.
-        snapshot = as_snapshot(state, step.kind, outputs, bits)._replace(ended=after.ended)
+        snapshot = as_snapshot(state, outputs, bits)._replace(ended=after.ended)
         same(f"walked, {step.kind.transfer.notation}", step.number, snapshot, after)
         same("value", step.number, step.value, value_of(step.kind, after, bits))
-        if is_sum(step.kind):
-            kept = after.overflow
-        same("overflow mark kept", step.number, state.overflow, kept)
     if real[-1].ended != "limit":
         for extra in walking:
             raise Differs(f"the model goes on with {extra}, the hardware has {real[-1].ended}")
@@ -140,14 +127,14 @@ def check_moments(
         same("entered", number, moment.step, steps[number - 1])
         assert moment.step
         outputs = run.outputs(moment.after.sent)
-        snapshot = as_snapshot(moment.after, moment.step.kind, outputs, bits)
+        snapshot = as_snapshot(moment.after, outputs, bits)
         if after.ended == "limit" and not moment.after.ending:
             # The model's limit counts instructions, and was not reached yet.
             after = after._replace(ended="")
         same("entered", number, snapshot, after)
         if number > 1:
             first = real[number - 2]
-            before = as_snapshot(moment.before, steps[number - 2].kind, (), bits)
+            before = as_snapshot(moment.before, (), bits)
             same("entered, before", number, before, first._replace(outputs=()))
 
 
@@ -157,7 +144,7 @@ def check_trace(run: Run, steps: Sequence[Step]) -> None:
         same("traced", step.number, traced, tuple(step))
 
 
-def check_fast(run: Run, program: Program, steps: Sequence[Step], real: Sequence[Snapshot]) -> None:
+def check_fast(run: Run, program: Program, real: Sequence[Snapshot]) -> None:
     """Advance without steps, as far as whole instructions go, and look at where it stands."""
     state = State.start(run.machine, program.memory)
     outputs: list[int] = []
@@ -167,20 +154,13 @@ def check_fast(run: Run, program: Program, steps: Sequence[Step], real: Sequence
     engine.advance(run.machine, state, run.inputs, outputs, run.limit, most)
     if state.steps == 0:
         return
-    # Which kind of step the last one was is not known here, so the mark is left to the walk.
-    snapshot = as_snapshot(state, run.machine.unknown, outputs, run.machine.word_bits)
-    expected = real[state.steps - 1]._replace(overflow=False)
+    snapshot = as_snapshot(state, outputs, run.machine.word_bits)
+    expected = real[state.steps - 1]
     if not stopped:
         expected = expected._replace(ended="")
     same("advanced", state.steps, snapshot, expected)
     if stopped:
         same("steps", state.steps, state.steps, len(real))
-    sums = [
-        after.overflow
-        for step, after in zip(steps[: state.steps], real, strict=False)
-        if is_sum(step.kind)
-    ]
-    same("overflow mark at the end", state.steps, state.overflow, bool(sums and sums[-1]))
 
 
 def compare(program: Program, seed: int = 0, counter: str = "last") -> list[Snapshot]:
@@ -198,7 +178,7 @@ def compare(program: Program, seed: int = 0, counter: str = "last") -> list[Snap
     entered = [draw.randint(1, len(real)) for _ in range(len(real) // ENTERED)]
     check_moments(run, steps, real, [*entered, 1, len(real)])
     check_trace(run, steps)
-    check_fast(run, program, steps, real)
+    check_fast(run, program, real)
     return real
 
 
@@ -217,7 +197,7 @@ def test_every_scene_that_ships(slug: str, number: int, scene: Scene) -> None:
     check_moments(run, steps, real, range(1, min(len(real), 1000) + 1))
     check_moments(run, steps, real, [len(real)])
     check_trace(run, steps)
-    check_fast(run, program, steps, real)
+    check_fast(run, program, real)
 
 
 @pytest.mark.parametrize("machine", MACHINES)

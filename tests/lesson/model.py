@@ -1,5 +1,6 @@
-"""The machine once more, for tests: an interpreter written from the table of instructions in the
-design, on plain Python integers. It shares no code with ``app`` and knows nothing of steps."""
+"""The machine once more, for tests: an interpreter written from the table of instructions in
+``hardware/machine.md``, on plain Python integers. It shares no code with ``app`` and knows nothing
+of steps."""
 
 from __future__ import annotations
 

@@ -114,11 +114,11 @@ def test_the_board(run: Run) -> None:
 
 def test_what_is_said_of_a_phase() -> None:
     session = Session("ferry", lesson())
-    session.set_depth(Depth.PHASES)
+    session.set(depth=Depth.PHASES)
     session.forward()
     assert make_frame(session.view()).sentence == (
         "Fetch: the instruction at address 0 is copied from memory to the current instruction"
-        " register, and the program counter moves on to 1."
+        " register. The program counter moves on to 1."
     )
     session.close()
 

@@ -6,7 +6,8 @@ import pytest
 
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
-from app.lesson.parts import ALL_PARTS, GROUPS, PARTS, find_parts, part_name
+from app.lesson.parts import ALL_PARTS, GROUPS, PARTS, TITLES, find_parts, part_name
+from app.machine.registers import REGISTERS
 from app.machine.transfers import Place
 
 
@@ -32,6 +33,12 @@ def test_the_trade_names() -> None:
     assert part_name("ACC") == "accumulator"
     assert part_name("store") == "register panel"
     assert part_name("data bus") == "data bus"
+    assert (TITLES["MAR"], TITLES["store"]) == ("Memory address register", "Registers")
+
+
+def test_the_names_of_registers_are_those_of_the_machine() -> None:
+    for each in REGISTERS:
+        assert PARTS[each.tag] == (each.name, *each.also)
 
 
 def test_the_registers_come_with_the_panel_round_them() -> None:
@@ -48,7 +55,7 @@ def test_the_registers_come_with_the_panel_round_them() -> None:
         ("program countr", "'program counter'"),
         ("main memery", "'main memory'"),
         ("adress bus", "'address bus'"),
-        ("xyzzy", "The parts are"),
+        ("xyzzy", "Write main memory, control unit, arithmetic and logic unit, register panel,"),
     ],
 )
 def test_near_misses(name: str, mend: str) -> None:

@@ -25,7 +25,7 @@ from tests.machine.images import draw
 
 BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 NARROW = {8: np.int8, 16: np.int16}
-# Codes of the design's table: the second value from memory, or in the instruction itself.
+# Codes of the published table: the second value from memory, or in the instruction itself.
 SUMS = ("ADD", "SUBTRACT", "COMPARE")
 FROM_MEMORY = {name: code(f"{name} a") for name in SUMS}
 IN_THE_INSTRUCTION = {name: code(f"{name} #n") for name in SUMS}

@@ -1,4 +1,4 @@
-"""The instruction table and the fetch, against the design and against the textbooks."""
+"""The instruction table and the fetch, against the specification and against the textbooks."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS, Instruction
 from app.machine.machine import EIGHT_BIT
 from tests.codes import rows
 
-# Where the design's words and the notation differ.
+# Where the specification's words and the notation differ.
 SAID_OTHERWISE = {"the control unit stops the clock": "clock <- stopped", "next input": "input"}
 
 # Fetch as the textbooks have it, from memory. W. Stallings, Computer Organization and
@@ -43,7 +43,7 @@ def by_written(written: str) -> Instruction:
 
 
 @pytest.mark.parametrize(("code", "written", "effect"), rows(), ids=lambda value: str(value))
-def test_instruction_is_as_designed(code: int, written: str, effect: str) -> None:
+def test_instruction_is_as_specified(code: int, written: str, effect: str) -> None:
     for words, notation in SAID_OTHERWISE.items():
         effect = effect.replace(words, notation)
     instruction = EIGHT_BIT.by_code[code]

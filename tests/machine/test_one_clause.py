@@ -78,7 +78,7 @@ def test_it_is_assembled_and_written_back(program: Program) -> None:
     [
         ("AND", "AND needs something after it", "'AND a' or 'AND #n'"),
         ("ADD #4 TO INDX", "'TO INDX' cannot come after '#4'", "TO INDEX"),
-        ("LOAD #4 TO INDEX", "something after the operand", ""),
+        ("LOAD #4 TO INDEX", "something left over at the end", ""),
         ("ANDD 4", "no instruction called 'ANDD'", "AND?"),
         ("and: 4", "'and' is an instruction", "and_1"),
     ],

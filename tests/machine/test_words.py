@@ -20,8 +20,8 @@ def every_pattern(format: Format) -> range:
     return range(1 << format.word_bits)
 
 
-def test_sizes_are_those_of_the_design() -> None:
-    """The table 'Words and sizes' of the design of the machine."""
+def test_sizes_are_those_of_the_specification() -> None:
+    """The table 'Sizes' of tests/hardware/machine.md, worked out by hand."""
     sizes = {
         name: (
             format.word_bits,

@@ -12,8 +12,8 @@ from flask.testing import FlaskClient
 from werkzeug.routing import Rule
 
 from app import create_app
-from app.classroom.tokens import cookie_name, new_pupil
-from app.web import access as safety
+from app.classroom.tokens import cookie_name
+from app.web import access
 from app.web.rooms import Room
 from tests.asking import STEP, same_origin, teach, write_lesson
 
@@ -23,7 +23,7 @@ KEY = "a-key-of-the-teacher-1"
 OPEN = {
     "static",
     "assets.htmx",
-    "board.positions",
+    "assets.positions",
     "follow.answer",
     "follow.follow",
     "follow.join",
@@ -205,14 +205,14 @@ def test_names_that_are_served(teacher: FlaskClient, host: str) -> None:
 @pytest.fixture
 def stopped_clock(monkeypatch: pytest.MonkeyPatch) -> None:
     """No time passes between requests, however slow this machine is."""
-    monkeypatch.setattr(safety, "Rate", partial(safety.Rate, clock=lambda: 0.0))
+    monkeypatch.setattr(access, "Rate", partial(access.Rate, clock=lambda: 0.0))
 
 
 def test_too_many_requests(
     stopped_clock: None, web: Flask, room: Room, teacher: FlaskClient
 ) -> None:
     client = web.test_client()
-    most = safety.REQUESTS_AT_ONCE * 10
+    most = access.REQUESTS_AT_ONCE * 10
     codes = [client.get("/join").status_code for _ in range(most + 10)]
     assert codes == [200] * most + [429] * 10
     answer = client.get("/join")
@@ -223,22 +223,97 @@ def test_too_many_requests(
     assert teacher.get("/").status_code == 200
 
 
-def test_too_many_streams(web: Flask, room: Room, pupil: FlaskClient) -> None:
+def test_too_many_streams(web: Flask, room: Room) -> None:
+    nobody = web.test_client(use_cookies=False)
     streams = []
     for _ in range(10):
-        answer = pupil.get(f"/class/{room.code}/stream")
+        answer = nobody.get(f"/class/{room.code}/stream")
         assert answer.status_code == 200
         streams.append(answer)
-    answer = pupil.get(f"/class/{room.code}/stream")
+    answer = nobody.get(f"/class/{room.code}/stream")
     assert answer.status_code == 429 and "The class is full" in answer.text
     # One computer cannot take the places of all the others.
     other = {"REMOTE_ADDR": "127.0.0.2"}
-    elsewhere = pupil.get(f"/class/{room.code}/stream", environ_overrides=other)
+    elsewhere = nobody.get(f"/class/{room.code}/stream", environ_overrides=other)
     assert elsewhere.status_code == 200
     # And places come back, also those of streams that were never read.
     for each in (*streams, elsewhere):
         each.close()
     assert web.extensions["streams"].taken == 0 and room.here == 0
+
+
+def test_who_has_joined_keeps_a_place(web: Flask, room: Room) -> None:
+    """Two addresses take all the streams they can get, with made-up names and without."""
+    path = f"/class/{room.code}"
+    pupil = web.test_client()
+    pupil.get(path)
+    pupil.get(f"{path}/stream").close()
+    taken = []
+    for address in ("127.0.0.2", "127.0.0.3"):
+        there = {"REMOTE_ADDR": address}
+        for _ in range(40):
+            attacker = web.test_client()
+            attacker.get(path, environ_overrides=there)
+            for _ in range(5):
+                taken.append(attacker.get(f"{path}/stream", environ_overrides=there))
+    assert {each.status_code for each in taken} == {200, 429}
+    again, late = pupil.get(f"{path}/stream"), web.test_client()
+    late.get(path, environ_overrides={"REMOTE_ADDR": "127.0.0.4"})
+    new = late.get(f"{path}/stream", environ_overrides={"REMOTE_ADDR": "127.0.0.4"})
+    assert again.status_code == new.status_code == 200
+    for each in (*taken, again, new):
+        each.close()
+    assert web.extensions["streams"].taken == 0 and room.here == 0
+
+
+def test_one_device_cannot_fill_the_ballot(web: Flask, room: Room) -> None:
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+
+    def answer(address: str) -> int:
+        client = web.test_client()
+        there = {"REMOTE_ADDR": address}
+        client.get(f"/class/{room.code}", environ_overrides=there)
+        sent = client.post(
+            f"/class/{room.code}/answer",
+            data=form,
+            headers=same_origin(),
+            environ_overrides=there,
+        )
+        return sent.status_code
+
+    codes = [answer("127.0.0.2") for _ in range(25)]
+    assert codes == [200] * 10 + [409] * 15
+    assert [answer(f"127.0.1.{number}") for number in range(10)] == [200] * 10
+
+
+def room_question(room: Room) -> str:
+    card = room.frame().question
+    assert card
+    return card.key
+
+
+def test_wrong_codes_are_counted(stopped_clock: None, tmp_path: Path) -> None:
+    web = create_app(write_lesson(tmp_path), teacher_key=KEY, class_size=10)
+    teacher = web.test_client()
+    teacher.get(f"/?key={KEY}")
+    room = teach(web, teacher)
+    pupil = web.test_client()
+    assert pupil.get(f"/class/{room.code}").status_code == 200
+    guesser = web.test_client(use_cookies=False)
+    codes = [guesser.get(f"/class/{'CDFHJKMNPR'[at]}CCCC/now").status_code for at in range(5)]
+    codes += [
+        guesser.post("/join", data={"code": "DDDDD"}, headers=same_origin()).status_code
+        for _ in range(3)
+    ]
+    codes += [guesser.get("/?key=wrong").status_code for _ in range(3)]
+    assert codes == [404] * 8 + [403] * 2 + [429]
+    # Then the right code does not show itself either; who has joined, or the key, notices nothing.
+    assert guesser.get(f"/class/{room.code}").status_code == 429
+    assert guesser.get(f"/?key={KEY}").status_code == 303
+    assert pupil.get(f"/class/{room.code}").status_code == 200
+    assert teacher.get(f"/board/{room.name}").status_code == 200
+    other = {"REMOTE_ADDR": "127.0.0.2"}
+    assert guesser.get(f"/class/{room.code}", environ_overrides=other).status_code == 200
 
 
 def test_a_large_answer(room: Room, pupil: FlaskClient) -> None:
@@ -264,7 +339,70 @@ def test_nobody_chooses_a_pupils_name(web: Flask, room: Room) -> None:
         client.set_cookie("pupil", name, path=f"/class/{room.code}")
         answer = client.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
         assert answer.status_code == 403 and "Allow cookies" in answer.text
+    # Nor one that has the form of a name, but that this server has not made.
     client = web.test_client()
-    client.set_cookie("pupil", new_pupil(), path=f"/class/{room.code}")
+    client.set_cookie("pupil", f"{'a' * 22}.{'b' * 27}", path=f"/class/{room.code}")
+    answer = client.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
+    assert answer.status_code == 403
+    client = web.test_client()
+    client.get(f"/class/{room.code}")
     answer = client.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
     assert answer.status_code == 200
+
+
+def test_answers_and_results_stay_in_no_cache(
+    web: Flask, room: Room, teacher: FlaskClient, pupil: FlaskClient
+) -> None:
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+    pupil.get(f"/class/{room.code}")
+    answers = [
+        pupil.post(f"/class/{room.code}/answer", data=form, headers=same_origin()),
+        *(pupil.get(f"/class/{room.code}{path}") for path in ("", "/now", "/at?step=1")),
+        *(teacher.get(path) for path in ("/results", f"/results/{room.name}.csv")),
+        *(teacher.get(f"/board/{room.name}{path}") for path in ("", "/teacher", "/desk")),
+    ]
+    for each in answers:
+        assert each.status_code == 200 and each.headers["Cache-Control"] == "no-store"
+    # What is the same for everybody is kept.
+    assert "no-store" not in pupil.get("/positions/8-bit.css").headers["Cache-Control"]
+    assert "no-store" not in pupil.get("/static/css/base.css").headers["Cache-Control"]
+
+
+def test_no_other_site_shows_a_page_of_ours(pupil: FlaskClient) -> None:
+    assert "frame-ancestors 'none'" in pupil.get("/join").headers["Content-Security-Policy"]
+
+
+PICTURE = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "no-cors", "Sec-Fetch-Dest": "image"}
+LINK = {
+    "Sec-Fetch-Site": "cross-site",
+    "Sec-Fetch-Mode": "navigate",
+    "Sec-Fetch-Dest": "document",
+}
+
+
+def test_another_site_asks_for_nothing_that_takes_long(tmp_path: Path) -> None:
+    """Also of a server that only the own machine can reach: its browser goes to other sites."""
+    web = create_app(write_lesson(tmp_path))
+    client = web.test_client()
+    room = teach(web, client)
+    costly = [
+        "/paper/asking",
+        "/paper/asking/worksheets",
+        "/explore/asking/1",
+        "/lessons/asking/preview",
+    ]
+    others = ["/", "/join", f"/class/{room.code}", "/results"]
+    same, typed = {**LINK, "Sec-Fetch-Site": "same-origin"}, {**LINK, "Sec-Fetch-Site": "none"}
+    for path in (*costly, *others):
+        for headers in ({}, same, typed):
+            assert client.get(path, headers=headers).status_code == 200, path
+        for headers in (
+            PICTURE,
+            LINK | {"Sec-Fetch-Dest": "iframe"},
+            LINK | {"Sec-Fetch-Site": "same-site", "Sec-Fetch-Dest": "iframe"},
+            {"Origin": "http://elsewhere.example"},
+        ):
+            answer = client.get(path, headers=headers)
+            assert answer.status_code == 403 and "another site" in answer.text, path
+        # A school's own page may lead to the lesson.
+        assert client.get(path, headers=LINK).status_code == (403 if path in costly else 200), path

@@ -12,7 +12,7 @@ from app import create_app
 from tests.asking import write_lesson
 
 ASKS = {"Accept-Encoding": "gzip, deflate"}
-FILES = ("/static/css/board.css", "/static/js/board.js", "/static/icon.svg")
+FILES = ("/static/css/board.css", "/static/js/teach/board.js", "/static/icon.svg")
 OF_THE_BOARD = (*FILES, "/htmx/htmx-4.min.js", "/positions/8-bit.css", "/")
 
 

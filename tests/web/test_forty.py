@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import http.client
 import re
+import shutil
 import signal
 import socket
 import sqlite3
@@ -261,8 +262,13 @@ def answer_through_a_kill(pupil: Pupil, number: int) -> bool:
 
 
 def kept_answers(folder: Path) -> dict[tuple[int, int], int]:
-    """How many answers of each round and choice the file holds, by SQLite alone."""
-    with sqlite3.connect(folder / "store.sqlite3") as store:
+    """How many answers of each round and choice the file holds, by SQLite alone. It reads a copy:
+    the file itself belongs to the server."""
+    copies = folder / "copies"
+    copies.mkdir(exist_ok=True)
+    for each in folder.glob("store.sqlite3*"):
+        shutil.copy(each, copies)
+    with sqlite3.connect(copies / "store.sqlite3") as store:
         rows = store.execute("SELECT round, choice, count(*) FROM answer GROUP BY 1, 2").fetchall()
     return {(round, choice): count for round, choice, count in rows}
 

@@ -7,9 +7,11 @@ went wrong is in the message, and makes the same request again.
 
 from __future__ import annotations
 
+import http.client
 import os
 import re
 import socket
+import sys
 import time
 from collections import Counter
 from collections.abc import Callable
@@ -34,6 +36,7 @@ from app.paths import resource
 from app.web.access import LARGEST_BODY
 from app.web.log_lines import LONGEST_LINE, MOST_IN_A_WHILE, WHILE_SECONDS, LogLines
 from app.web.rooms import Room
+from app.web.server import HEAD_SECONDS
 from tests.asking import ASKING, same_origin, teach, write_lesson
 from tests.conftest import BROKEN, COUNTS, LONG
 from tests.server import Server
@@ -220,7 +223,7 @@ def path(draw: Random, rule: Rule, room: Room) -> str:
         "machine": ("8-bit", "16-bit"),
         "number": ("1", "2", "3"),
         "address": ("0", "15", "255"),
-        "filename": ("css/base.css", "js/board.js", "css"),
+        "filename": ("css/base.css", "js/teach/board.js", "css"),
     }
     # The name of a lesson under way is what most addresses need to get anywhere.
     if "name" in rule.arguments and rule.endpoint != "assets.htmx" and draw.random() < 0.7:
@@ -369,6 +372,8 @@ def test_what_is_no_http_is_refused_without_a_fuss() -> None:
         b"\x16\x03\x01\x02\0\x01\0\r\n",
         # Two requests of a client that goes without waiting for its second refusal.
         b"GET / HTTP/1.1\r\nHost: x\r\n\r\nzz\r\n",
+        # Signs that would move the cursor of a terminal, or fill it.
+        b"\x1b[2J\x07" * 1000 + b"\r\n\r\n",
     )
     with Server() as server:
         for sent in nonsense * 3:
@@ -379,6 +384,7 @@ def test_what_is_no_http_is_refused_without_a_fuss() -> None:
                     assert connection.recv(1 << 16).startswith(b"HTTP/1.1 4")
         _, _, said = server.stop()
     assert "Traceback" not in said and "more than 100 headers" in said
+    assert "\x1b" not in said and max(len(line) for line in said.splitlines()) < 500
 
 
 def test_what_is_no_http_leaves_few_and_short_lines() -> None:
@@ -556,3 +562,49 @@ def test_what_is_wrong_is_said_with_its_place(folder: Path, writer: FlaskClient)
             page = writer.get("/lessons/one/problems")
             assert page.status_code == 200
             assert re.search(r"[Ll]ine \d+", page.text), damage
+
+
+@pytest.mark.parametrize(
+    "begins",
+    [
+        b"GET /join HTTP/1.1\r\nX",
+        b"GET /jo",
+        b"POST /join HTTP/1.1\r\nHost: 127.0.0.1\r\nOrigin: http://127.0.0.1\r\n"
+        b"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: 9999\r\n\r\ncode=",
+    ],
+    ids=["a head", "a request line", "a body"],
+)
+def test_slow_requests_take_neither_all_connections_nor_for_long(begins: bytes) -> None:
+    """Two addresses open all the connections they can get and send a request byte by byte."""
+    if not sys.platform.startswith("linux"):
+        pytest.skip("only Linux has a whole network of loopback addresses")
+    slow: list[socket.socket] = []
+    with Server("--share", "--address", "127.0.0.1", "--class-size", "5") as server:
+        refused = 0
+        for number in range(160):
+            connection = socket.create_connection(
+                ("127.0.0.1", server.port),
+                timeout=30,
+                source_address=(f"127.0.0.{2 + number % 2}", 0),
+            )
+            connection.sendall(begins)
+            slow.append(connection)
+        begun = time.monotonic()
+        # Somebody else still gets in.
+        other = http.client.HTTPConnection(
+            "127.0.0.1", server.port, timeout=30, source_address=("127.0.0.9", 0)
+        )
+        other.request("GET", "/join")
+        assert other.getresponse().status == 200
+        other.close()
+        # However slowly they go on, they are not waited for.
+        while slow and time.monotonic() - begun < 4 * HEAD_SECONDS:
+            for each in [*slow]:
+                try:
+                    each.sendall(b"-")
+                except OSError:
+                    slow.remove(each)
+                    refused += 1
+            time.sleep(0.2)
+        assert not slow and refused == 160
+        assert time.monotonic() - begun >= HEAD_SECONDS / 2

@@ -27,9 +27,9 @@ class Reader:
         return block.split("\n")
 
     def next_event(self) -> tuple[int, str]:
-        """The id and the data of the next event."""
+        """The id and the data of the next frame; a sign of life, which has a name, is none."""
         while True:
-            number, data = -1, []
+            number, data, kind = -1, [], ""
             for line in self._block():
                 name, _, value = line.partition(":")
                 value = value.removeprefix(" ")
@@ -37,10 +37,14 @@ class Reader:
                     self.comments.append(value)
                 elif name == "id":
                     number = int(value)
+                elif name == "event":
+                    kind = value
                 else:
                     assert name == "data", f"a field that nobody asked for: {line}"
                     data.append(value)
-            if data:
+            if kind:
+                assert (kind, data) == ("alive", ["alive"])
+            elif data:
                 return number, "\n".join(data)
 
 

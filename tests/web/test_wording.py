@@ -139,8 +139,8 @@ def frames(web: Flask, of: Lesson) -> Iterator[str]:
             for number, scene in enumerate(of.scenes):
                 session = Session("boat", of)
                 session.go_to_scene(number)
-                session.set_depth(depth)
-                session.set_base(base)
+                session.set(depth=depth)
+                session.set(base=base)
                 for step in range(scene.run.last_step + 1):
                     session.go_to_step(step)
                     frame = make_frame(session.view())

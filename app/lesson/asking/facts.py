@@ -246,5 +246,5 @@ def unknown_label(label: str, program: Program) -> Wrong:
     elif labels:
         mend = f"Its labels are {', '.join(labels[:12])}."
     else:
-        mend = f"Write '{label}:' before the word that it names."
+        mend = f"Write '{label}:' at the start of the line that you mean."
     return Wrong(f"The program has no label '{label}'.", mend)

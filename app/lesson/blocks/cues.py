@@ -15,12 +15,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import chain, islice
 
-from app.lesson.entries import MOST_FAULTS, Entry, Wrong, read_entries, too_many
+from app.lesson.entries import Entry, Wrong, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
 from app.lesson.places import When, read_when
 from app.lesson.timeline import Span, Spans, Timeline
 from app.machine.machine import EIGHT_BIT, Machine
-from app.machine.source.problems import Problem
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 from .actions import (
     NO_ACTIONS,

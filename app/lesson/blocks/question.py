@@ -14,11 +14,11 @@ import re
 from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Subject, read_subject
-from app.lesson.entries import MOST_FAULTS, Piece, Wrong, read_entries, too_many
+from app.lesson.entries import Piece, Wrong, read_entries, too_many
 from app.lesson.places import read_when
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import NO_STATUS, Status
-from app.machine.source.problems import Problem, nearest
+from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 from app.machine.words import parse_number
 
 FEWEST_CHOICES = 3

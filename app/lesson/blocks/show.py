@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from app.lesson.entries import MOST_FAULTS, Wrong, read_entries, too_many
+from app.lesson.entries import Wrong, read_entries, too_many
 from app.lesson.parts import find_parts, split_names
-from app.machine.source.problems import Problem
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 MOST_NAMES = 60
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.lesson.entries import MOST_FAULTS, Piece, Wrong, choose, read_entries, too_many
-from app.machine.source.problems import Problem
+from app.lesson.entries import Piece, Wrong, choose, read_entries, too_many
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 from .number_words import in_words, roughly, rounded
 from .si import HERTZ, SECOND, parse_quantity, show_quantity
@@ -28,6 +28,11 @@ _SPANS = (
     (Fraction(MINUTE), "minute", 2),
 )
 _EXAMPLE = "Write for example 'clock: 3 GHz'."
+# Common practice: pipelining, and a main memory that is much slower than the processor.
+NOTE = (
+    "Real processors differ from ours: most work on several instructions at once, and wait many"
+    " ticks for their memory."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,9 +57,14 @@ class Speed:
         return _pace(seconds_per_step) * self.clock
 
     def sentences(
-        self, steps: int, instructions: int, seconds_per_step: float | Fraction
+        self,
+        steps: int,
+        instructions: int,
+        seconds_per_step: float | Fraction,
+        presses: int | None = None,
     ) -> tuple[str, ...]:
-        """What there is to say of a run of so many steps and instructions at a pace."""
+        """What there is to say of a run of so many steps and instructions at a pace. ``presses``
+        is the number of presses that the board takes for it, where one press is several steps."""
         pace = _pace(seconds_per_step)
         clock = show_quantity(self.clock, HERTZ)
         said = [
@@ -64,11 +74,13 @@ class Speed:
             f"At this pace, one second of a {clock} clock lasts {duration(self.stretch(pace))}.",
         ]
         if steps:
+            pressed = f" ({_count(presses, 'press')} here)" if presses is not None else ""
             said.append(
-                f"This program takes {_count(steps, 'step')} for"
+                f"This program takes {_count(steps, 'step')}{pressed} for"
                 f" {_count(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
                 f" {duration(steps * self.tick)} by that clock."
             )
+        said.append(NOTE)
         return tuple(said)
 
 
@@ -159,4 +171,4 @@ def _times(stretch: Fraction) -> str:
 
 
 def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}{'' if number == 1 else 's'}"
+    return f"{number:,} {word}{'' if number == 1 else 'es' if word.endswith('s') else 's'}"

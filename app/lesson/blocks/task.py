@@ -14,13 +14,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.lesson.entries import MOST_FAULTS, Entry, Piece, Wrong, read_entries, too_many
+from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
 from app.machine.machine import Machine
 from app.machine.run import Run
-from app.machine.source.assembler import Program, seems_other
-from app.machine.source.problems import Problem, nearest
+from app.machine.source.assembler import Program
+from app.machine.source.numbers import read_numbers, write_numbers
+from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 from app.machine.state import Ending
-from app.machine.words import parse_number, show_word
 
 MOST_CASES = 20
 MOST_NUMBERS = 100
@@ -55,12 +55,14 @@ class TaskOutcome:
 
     Where it does not, ``first_failing_case`` is the first case that went wrong and ``run`` its
     run, to be looked at; where it does, ``run`` is that of the last case. ``words`` says it.
+    ``steps`` counts those of all the runs together.
     """
 
     passed: bool
     first_failing_case: Case | None
     run: Run
     words: str
+    steps: int
 
 
 def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
@@ -71,23 +73,20 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
     if program.problems or not program.words:
         raise ValueError("a program with faults cannot be checked")
     run = None
+    steps = 0
     for case in task.cases:
         run = Run(program.machine, program.words, case.inputs, limit)
         end = run.finish()
+        steps += end.steps
         given = run.outputs(end.sent)
         if end.ending is not Ending.HALTED or given != case.outputs:
             words = _failure(program.machine, case, given, end.ending, limit)
-            return TaskOutcome(False, case, run, words)
+            return TaskOutcome(False, case, run, words, steps)
     if run is None:
         raise ValueError("a task has at least one case")
     count = len(task.cases)
     words = f"All {count} cases are right." if count > 1 else "The case is right."
-    return TaskOutcome(True, None, run, words)
-
-
-def write_numbers(machine: Machine, patterns: tuple[int, ...]) -> str:
-    """Values in denary, set apart by commas; ``nothing`` for none."""
-    return ", ".join(show_word(machine, each, "denary") for each in patterns) or "nothing"
+    return TaskOutcome(True, None, run, words, steps)
 
 
 def _failure(
@@ -179,28 +178,15 @@ def _numbers(
     text = entry.text[start:end] if start >= 0 else ""
     if text.strip().casefold() in _NOTHING:
         return ()
-    patterns = []
-    for each in re.finditer(r"[^\s,]+", text):
-        piece = entry.piece(start + each.start(), start + each.end())
-        if len(problems) >= MOST_FAULTS:
-            if len(problems) == MOST_FAULTS:
-                problems.append(too_many(piece))
-            break
-        try:
-            value = parse_number(piece.text)
-        except ValueError:
-            what = f"'{piece.text}' is not a number."
-            problems.append(piece.problem(what, "Write numbers set apart by commas."))
-            continue
-        if not machine.fits(value):
-            what = f"The {kind} {value} does not fit a word of {machine.word_bits} bits."
-            mend = f"Use a number from {machine.smallest} to {machine.largest}."
-            problems.append(piece.problem(what, mend))
-            continue
-        if other := seems_other(machine, piece.text, value):
-            warnings.append(piece.problem(*other, warning=True))
-        patterns.append(machine.pattern(value))
-    if len(patterns) > MOST_NUMBERS:
-        what = f"The case has {len(patterns)} {kind}s."
-        problems.append(entry.whole.problem(what, f"A case may have {MOST_NUMBERS}."))
-    return tuple(patterns)
+    patterns, found = read_numbers(machine, text, kind, comments=False, most=MOST_NUMBERS)
+    for each in found:
+        first = start + each.column - 1
+        piece = entry.piece(first, first + each.length)
+        here = piece.problem(each.what, each.mend, each.warning)
+        if each.warning:
+            warnings.append(here)
+        elif len(problems) < MOST_FAULTS:
+            problems.append(here)
+        elif len(problems) == MOST_FAULTS:
+            problems.append(too_many(piece))
+    return patterns

@@ -9,9 +9,9 @@ The names are labels of the scene's program; ``nothing`` leaves the whole room t
 
 from __future__ import annotations
 
-from app.lesson.entries import MOST_FAULTS, Piece, read_entries, too_many
+from app.lesson.entries import Piece, read_entries, too_many
 from app.machine.source.assembler import Program
-from app.machine.source.problems import Problem, nearest
+from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 
 MOST_WATCHED = 4
 _NOTHING = ("nothing", "none")

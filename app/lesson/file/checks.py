@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from app.lesson.asking.facts import unknown_label
+from app.lesson.blocks.task import TaskOutcome, check_task
 from app.lesson.entries import Piece
 from app.lesson.model import Scene
 from app.lesson.places import When
 from app.lesson.timeline import FOLLOWED
 from app.machine.instructions import Phase
+from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.problems import Problem
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
@@ -40,6 +42,11 @@ def check_scenes(scenes: Sequence[Scene]) -> Iterator[Problem]:
         yield from _inputs(scene)
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
+        if scene.task and scene.solution and scene.solution.words:
+            outcome = check_task(scene.solution, scene.task, DEFAULT_LIMIT)
+            followed += outcome.steps
+            if not outcome.passed:
+                yield _unsolved(scene, outcome)
 
 
 def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
@@ -130,6 +137,14 @@ def _ending(scene: Scene) -> Iterator[Problem]:
             what = f"The program of '{scene.title}' has not stopped after {after}."
             mend = "If it should stop, look at its jumps; else set a smaller 'limit' in the header."
     yield Problem(*place, what, mend, warning=True)
+
+
+def _unsolved(scene: Scene, outcome: TaskOutcome) -> Problem:
+    """A solution, tried as the programs of pupils are, that does not do its task."""
+    assert outcome.first_failing_case
+    what = f"The solution of '{scene.title}' does not do the task. {outcome.words}"
+    mend = f"Mend the solution, or the case on line {outcome.first_failing_case.line}."
+    return Problem(scene.solution_line - 1, 1, 3, what, mend, warning=True)
 
 
 def _inputs(scene: Scene) -> Iterator[Problem]:

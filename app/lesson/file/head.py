@@ -11,10 +11,10 @@ from typing import Any
 
 import yaml
 
-from app.lesson.entries import MOST_FAULTS, Wrong
+from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header
 from app.machine.machine import MACHINES, machine_with
-from app.machine.source.problems import Problem, listed, nearest
+from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
@@ -68,7 +68,7 @@ def _choice(value: Any, known: list[str]) -> str:
     raise Wrong(f"'{text}' is not one of the choices.", mend)
 
 
-def _format(value: Any) -> Any:
+def _machine(value: Any) -> Any:
     return MACHINES[_choice(value, list(MACHINES))]
 
 
@@ -128,7 +128,7 @@ _Loader = yaml.BaseLoader
 # What the header may say, and how each is read.
 _FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": _words(LONGEST_TITLE),
-    "machine": _format,
+    "machine": _machine,
     "depth": _depth,
     "age": _words(LONGEST_TERM),
     "minutes": _whole(LONGEST_LESSON),

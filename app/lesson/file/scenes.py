@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 
 from markdown_it.token import Token
@@ -15,20 +14,28 @@ from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
 from app.lesson.blocks.watch import read_watch
-from app.lesson.entries import MOST_FAULTS, Piece, too_many
 from app.lesson.header import Header
 from app.lesson.model import Scene
-from app.machine.machine import Machine
-from app.machine.source.assembler import Program, assemble, seems_other
-from app.machine.source.problems import Problem, lines_of
-from app.machine.words import parse_number
+from app.machine.source.assembler import Program, assemble
+from app.machine.source.numbers import read_numbers
+from app.machine.source.problems import Problem
 
 from .prose import to_html
 
-MOST_INPUTS = 1000
 # After so many problems of a lesson no further block is read.
 MOST_PROBLEMS = 200
-BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "watch")
+BLOCKS = (
+    "program",
+    "inputs",
+    "cues",
+    "show",
+    "question",
+    "scale",
+    "speed",
+    "task",
+    "solution",
+    "watch",
+)
 
 # A scene may have several of these; of the others one.
 _SEVERAL = ("cues", "question")
@@ -148,7 +155,7 @@ class _Maker:
             self.inputs = ()
 
     def _inputs(self, block: Block) -> None:
-        self.inputs, wrong = read_inputs(self.machine, block)
+        self.inputs, wrong = read_numbers(self.machine, block.text, first_line=block.line)
         self.problems += wrong
         if not block.text.strip():
             mend = "Write numbers, as in '3, 8', or leave the block out."
@@ -181,6 +188,19 @@ class _Maker:
     def _task(self, block: Block) -> None:
         self._keep("task", read_task(self.machine, block.text, block.line))
 
+    def _solution(self, block: Block) -> None:
+        solution = assemble(self.machine, block.text, block.line)
+        self.problems += solution.problems + solution.warnings
+        if not solution.words and not solution.problems:
+            what = "The solution is empty."
+            mend = "Write a program that does the task, or leave the block out."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+        if all(each.kind != "task" for each in self.draft.blocks):
+            what = f"The scene '{self.draft.title}' has a solution but no task."
+            mend = "Put the solution into the scene of its task."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend, warning=True))
+        self.made |= {"solution": solution, "solution_line": block.line}
+
     def _watch(self, block: Block) -> None:
         """Read once the program is there: see ``scene``."""
 
@@ -199,51 +219,3 @@ class _Maker:
                 what = f"A scene with a 'scale' block cannot have a '{kind}' block too."
                 mend = "Give one of them a scene of its own."
                 self.problems.append(Problem(line, 1, 3, what, mend))
-
-
-def read_inputs(machine: Machine, block: Block) -> tuple[tuple[int, ...], list[Problem]]:
-    """The values that arrive (bit patterns): numbers set apart by commas, spaces or lines."""
-    values: list[int] = []
-    problems: list[Problem] = []
-    warnings: list[Problem] = []
-    for number, line in enumerate(lines_of(block.text), start=block.line):
-        if dropped := dropped_numbers(line, number):
-            problems.append(dropped)
-        for found in re.finditer(r"[^\s,]+", line.split(";", 1)[0]):
-            text, column = found[0], found.start() + 1
-            if len(problems) == MOST_FAULTS:
-                problems.append(too_many(Piece(text, number, column)))
-                return (), problems
-            try:
-                value = parse_number(text)
-            except ValueError as error:
-                what, _, mend = str(error).partition("; ")
-                problems.append(Problem(number, column, len(text), f"{what}.", _sentence(mend)))
-                continue
-            if not machine.fits(value):
-                what = f"The input {value} does not fit a word of {machine.word_bits} bits."
-                mend = f"Use a number from {machine.smallest} to {machine.largest}."
-                problems.append(Problem(number, column, len(text), what, mend))
-            elif other := seems_other(machine, text, value):
-                warnings.append(Problem(number, column, len(text), *other, warning=True))
-            values.append(machine.pattern(value))
-    if len(values) > MOST_INPUTS:
-        what = f"There are {len(values)} inputs."
-        problems.append(Problem(block.line, 1, 1, what, f"A scene may have {MOST_INPUTS}."))
-    return tuple(values[:MOST_INPUTS]), problems + warnings[:MOST_FAULTS]
-
-
-def dropped_numbers(line: str, number: int) -> Problem | None:
-    """A warning where numbers stand after a semicolon and nothing else does: somebody has set
-    inputs apart by it, and what comes after one is a comment. ``number`` is the line's own."""
-    before, _, comment = line.partition(";")
-    if not before.strip() or not re.fullmatch(r"[\s,;]*[-+]?\d[\s,;\d+-]*", comment):
-        return None
-    column = len(before) + 1
-    what = f"What stands after ';' is a comment, so '{comment.strip()}' is no input."
-    mend = "Set inputs apart by commas, as in '3, 8'."
-    return Problem(number, column, len(line.rstrip()) - len(before), what, mend, warning=True)
-
-
-def _sentence(words: str) -> str:
-    return f"{words[0].upper()}{words[1:]}." if words else ""

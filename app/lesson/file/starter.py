@@ -31,7 +31,7 @@ side make one of those before?* The numbers on the board are worked out from the
 a bread roll: 8 cm
 a sesame seed: 3 mm
 a grain of flour: 50 µm
-a transistor in a chip: 100 nm
+a transistor gate of 2001: 65 nm
 ```
 
 # The morning's bread
@@ -59,7 +59,7 @@ main memory, control unit, PC, CIR, address bus, data bus
 start: The program and its numbers lie side by side in main memory.
 fetch 1: Where is the first instruction? The program counter knows. [show MAR and MDR]
 execute 1: The number of rolls comes to the accumulator. [show accumulator]
-execute of ADD: Only the arithmetic and logic unit can add. [show ALU, status]
+execute of ADD: The arithmetic and logic unit adds. [show ALU, status]
 when total changes: Now the sum is in main memory, too.
 first OUTPUT: The till shows it. [show output, pause]
 fetch of HALT: [speed 2]
@@ -135,6 +135,18 @@ goal: Read two numbers and output their sum.
 inputs 2, 3 gives 5
 inputs 0, 7 gives 7
 inputs 20, -5 gives 15
+```
+
+The next block is for you alone: the class never sees it. The check tries it with every line.
+
+```solution
+        INPUT
+        STORE first
+        INPUT
+        ADD   first
+        OUTPUT
+        HALT
+first:  0
 ```
 """
 

@@ -9,8 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
-from app.lesson.entries import MOST_FAULTS
-from app.machine.source.problems import Problem
+from app.machine.source.problems import MOST_FAULTS, Problem
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")

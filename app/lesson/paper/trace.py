@@ -115,14 +115,13 @@ class Uses:
 
     written: frozenset[str]
     judges: bool
-    takes_input: bool
     gives_output: bool
     changed: tuple[int, ...]
 
 
 def uses(run: Run) -> Uses:
     """What the first MOST_LOOKED_AT steps of a run use."""
-    judges = takes = gives = False
+    judges = gives = False
     # A step's value is a pattern, an address or a status; its transfer says which.
     memory: list[Any] = list(run.moment(0).after.memory)
     changed: dict[int, None] = {}
@@ -133,14 +132,13 @@ def uses(run: Run) -> Uses:
         if kind.phase is Phase.EXECUTE:
             written.update(transfer.targets)
         judges = judges or transfer.condition is not None
-        takes = takes or transfer.left == "input"
         gives = gives or transfer.target == "output"
         if transfer.target == "MAR":
             address = value
         elif transfer.target == "memory[MAR]" and memory[address] != value:
             memory[address] = value
             changed[address] = None
-    return Uses(frozenset(written), judges, takes, gives, tuple(changed))
+    return Uses(frozenset(written), judges, gives, tuple(changed))
 
 
 def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, ...]:
@@ -267,7 +265,7 @@ class _Follower:
             address = state.pc
             if address == self._run.machine.memory_words:
                 return
-            text = self._text(address, state.memory[address])
+            text = self._text(state.memory[address])
             written: dict[str, str] = {}
             number, step = state.cycles + 1, None
             for step in walk(self._run.machine, state, self._run.inputs, outputs):
@@ -337,6 +335,6 @@ class _Follower:
             return write_instruction(self._run.machine, pattern)
         return self._reading.instruction(pattern)
 
-    def _text(self, address: int, word: int) -> str:
+    def _text(self, word: int) -> str:
         """An instruction as source text. Read from memory, for a program may change itself."""
         return write_instruction(self._run.machine, word, self._program.labels)

@@ -15,8 +15,9 @@ from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
 from app.machine.operations import Status
-from app.machine.words import parse_number
+from app.machine.words import NotANumber, parse_number
 
+from .numbers import seems_other
 from .problems import Problem, lines_of, listed, nearest
 from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
 
@@ -149,8 +150,8 @@ class _Reader:
                 self.complain(
                     number,
                     stray,
-                    "A colon ends a label, and there is no label here.",
-                    "Write the label as one word before the colon, as in 'total: 0'.",
+                    "There is a colon here, but no label here in front of it.",
+                    "Write one word, then the colon, then the rest, as in 'total: 0'.",
                 )
                 tokens = [each for each in tokens if each.text != ":"]
                 if not tokens:
@@ -172,7 +173,7 @@ class _Reader:
             self.complain(
                 line,
                 token,
-                f"The label '{label}' names nothing: no word comes after it.",
+                f"The label '{label}' stands at the end, and nothing comes after it.",
                 f"Write an instruction or a number after it, as in '{label}: 0'.",
             )
         return made
@@ -276,9 +277,8 @@ class _Reader:
     def _number(self, line: int, token: _Token) -> int | None:
         try:
             return parse_number(token.text)
-        except ValueError as error:
-            what, _, mend = str(error).partition("; ")
-            self.complain(line, token, f"{what}.", f"{mend[0].upper()}{mend[1:]}.")
+        except NotANumber as wrong:
+            self.complain(line, token, wrong.what, wrong.mend)
             return None
 
     def _unknown(self, statement: _Statement) -> None:
@@ -385,7 +385,7 @@ class _Reader:
             self.complain(
                 line,
                 marked,
-                f"There is something after the operand: '{said}'.",
+                f"There is something left over at the end of the line: '{said}'.",
                 "Write one instruction on a line; a comment starts with a semicolon.",
             )
             return None
@@ -420,9 +420,9 @@ class _Reader:
             self.complain(
                 line,
                 token,
-                f"{value} does not fit the operand, which has {self.machine.operand_bits} bits.",
-                f"Use a number from 0 to {self.machine.operand_mask}, or store it as data and use"
-                " its label.",
+                f"{value} cannot be written after '#': there is not enough room for it.",
+                f"Use a number from 0 to {self.machine.operand_mask}. Or write yours on a line of"
+                f" its own, as in 'big: {value}', and use its label without the '#'.",
             )
             return None
         return value
@@ -441,7 +441,7 @@ class _Reader:
                 mend = (
                     f"Did you mean '{near}'?"
                     if near
-                    else f"Write '{token.text}:' before the word that it names."
+                    else f"Write '{token.text}:' at the start of the line that you mean."
                 )
                 self.complain(line, token, f"There is no label '{token.text}'.", mend)
             elif address >= self.machine.memory_words:
@@ -465,19 +465,6 @@ def _names_of_registers(machine: Machine) -> set[str]:
     return {
         name.casefold() for each in machine.registers for name in (each.tag, each.name, *each.also)
     }
-
-
-def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
-    """What to say, and how to mend it, of a number in denary that the board shows as another.
-
-    In binary and hexadecimal the same number is surely meant as a pattern of bits.
-    """
-    if value <= machine.largest or not text.lstrip("+").replace("_", "").isdecimal():
-        return None
-    shown = machine.signed(machine.pattern(value))
-    what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
-    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
-    return f"{what} {machine.largest}.", mend
 
 
 def assemble(machine: Machine, source: str, first_line: int = 1) -> Program:

@@ -10,6 +10,8 @@ from difflib import SequenceMatcher, get_close_matches
 from heapq import nlargest
 from itertools import islice
 
+# So many faults of one block are told; whoever mends those sees the rest then.
+MOST_FAULTS = 20
 # A longer sentence, which has somebody's words in it, is shown without its middle.
 LONGEST_SENTENCE = 300
 # How much of a line is shown around what is wrong with it.
@@ -87,6 +89,12 @@ def printable(text: str) -> str:
     """A text as one line that does nothing to a terminal: what is no visible sign is spelled out,
     as ``\\x1b`` or ``\\n``."""
     return _HIDDEN.sub(lambda sign: sign[0].encode("unicode_escape").decode("ascii"), text)
+
+
+def not_read(line: int, column: int, length: int) -> Problem:
+    """Says that a block was not read from here on."""
+    what = f"The block has {MOST_FAULTS} faults before this, so the rest was not read."
+    return Problem(line, column, length, what, "Mend those first.")
 
 
 def lines_of(text: str) -> list[str]:

@@ -54,7 +54,7 @@ def _phase_sentence(
     if step.kind.phase is Phase.FETCH:
         return (
             f"Fetch: the instruction at address {reading.address(start.pc)} is copied from memory"
-            f" to the current instruction register, and the program counter moves on to"
+            f" to the current instruction register. The program counter moves on to"
             f" {reading.address(after.pc)}."
         )
     meaning = reading.meaning(after.cir)

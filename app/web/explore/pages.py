@@ -1,7 +1,7 @@
 """Pupils explore: a machine of their own with a program that they can change.
 
-The server keeps nothing of a pupil: every press sends the work (``explore_work``), and the
-answer is the board's own frame of it (``explore_trial``). The work itself lives in the pupil's
+The server keeps nothing of a pupil: every press sends the work (``work.py``), and the
+answer is the board's own frame of it (``trial.py``). The work itself lives in the pupil's
 browser.
 """
 
@@ -10,22 +10,24 @@ from __future__ import annotations
 import re
 from urllib.parse import urlsplit
 
-from flask import Blueprint, Response, abort, current_app, make_response, render_template, request
+from flask import Blueprint, Response, abort, make_response, render_template, request
 
-from app.board.controls import KEY_NAMES, VOICE, Control, named
+from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
-from app.lesson.blocks.task import Task, check_task, write_numbers
-from app.lesson.file.shelf import Shelf
+from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
+from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import rooms
+from app.web.shelf import shelf
+from app.web.workers import get_ready, pass_on
 
 from .memory import LONGEST_WORD, WrongWord, rewrite, words
 from .trial import ACTIONS, Position, go, trial
@@ -45,6 +47,15 @@ EXPLORE_CONTROLS = (
 )
 
 
+@blueprint.before_request
+def worked_out() -> Response | None:
+    """What is sent here is worked out where it cannot hold up the board."""
+    if request.method == "POST":
+        return pass_on()
+    get_ready()
+    return None
+
+
 # Pages.
 
 
@@ -55,8 +66,7 @@ def blank() -> str:
     machine = request.args.get("machine", EIGHT_BIT.name)
     if machine not in MACHINES:
         abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
-    shelf: Shelf = current_app.extensions["shelf"]
-    habits = shelf.habits()
+    habits = shelf().habits()
     plain = machine_with(MACHINES[machine], habits.machine.counter_moves)
     return _page(plain, "", (), None, 0, habits.wording)
 
@@ -75,9 +85,10 @@ def scene(slug: str, number: int) -> str:
 
 
 def _lesson_or_404(slug: str) -> Lesson:
-    shelf: Shelf = current_app.extensions["shelf"]
-    lesson = shelf.lesson(slug)
-    if lesson is None or lesson.faults:
+    """The lesson; while its file has a fault, or is away, the version before. What is being
+    taught is no worse for what the teacher is writing."""
+    lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
+    if lesson is None:
         abort(404, "There is no such lesson to try. Go back to the list of lessons.")
     return lesson
 
@@ -105,14 +116,12 @@ def _page(
     position = go(work, "here")
     return render_template(
         "explore/explore.html",
-        work=work,
         inputs=form["inputs"],
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
-        key_names=KEY_NAMES,
         class_code=_class_code(),
         teacher=is_teacher(),
         **_checked(work),
@@ -168,9 +177,8 @@ def give() -> str:
     work = read_work(request.form)
     inputs = read_inputs(work.machine, request.form.get("given", "")[: LONGEST_INPUTS + 1])
     words = "" if inputs.values else "Write a number such as 7."
-    if inputs.problems:
-        first = inputs.problems[0]
-        words = f"{first.what} {first.mend}"
+    if inputs.fault:
+        words = f"{inputs.fault.what} {inputs.fault.mend}"
     return render_template("explore/note.html", words=words)
 
 
@@ -299,18 +307,14 @@ def _first_problem(work: Work) -> str:
     program = work.program
     if program.problems:
         return f"Line {program.problems[0].line} of the program needs mending first."
-    if work.inputs.problems:
-        return f"The inputs need mending first. {work.inputs.problems[0].mend}"
+    if work.inputs.fault:
+        return f"The inputs need mending first. {work.inputs.fault.mend}"
     return ""
 
 
 def _checked(work: Work) -> dict[str, object]:
-    return {
-        "program": work.program,
-        "problems": work.program.problems,
-        "input_problems": work.inputs.problems,
-        "say": work.wording.say,
-    }
+    """What the page says about the program and the inputs."""
+    return {"work": work, "program": work.program, "say": work.wording.say}
 
 
 def _prediction(work: Work) -> Prediction | None:

@@ -10,13 +10,13 @@ from __future__ import annotations
 import threading
 from array import array
 from bisect import bisect_left
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
+from app.classroom.course import MOVES, Course, course_of
 from app.classroom.pace import rest_seconds
-from app.classroom.view import Settings, View, Went
-from app.lesson.blocks.actions import SPEEDS
+from app.classroom.settings import CHANGES, Settings
+from app.classroom.view import View, Went
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
@@ -26,7 +26,6 @@ from app.machine.source.assembler import Program
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
 from app.machine.telling.wording import USUAL, Wording
-from app.machine.words import BASES
 
 from .work import LIMITS, Work, assembled
 
@@ -93,7 +92,8 @@ class Trial:
     @property
     def timeline(self) -> Timeline:
         if self._timeline is None:
-            self._timeline = Timeline.of(self.run)
+            words = self.program.words
+            self._timeline = Timeline.of(self.run) if words else Timeline(array("L"), array("H"))
         return self._timeline
 
     @cached_property
@@ -102,13 +102,21 @@ class Trial:
         found = astray(self.program, self.timeline.addresses)
         return f"{found.what} {found.mend}" if found else ""
 
+    @cached_property
+    def course(self) -> Course:
+        return course_of(self.scene)
+
+    def nearest(self, step: int) -> int:
+        """A step of the run, or the last where it has fewer."""
+        return step if self.course.reaches(step) else self.course.last_step()
+
     def view(
         self, title: str, settings: Settings, step: int, went: Went, wording: Wording = USUAL
     ) -> View:
         """What is to be seen at a step, which the run must have."""
         header = Header(title, self.run.machine, settings.depth, wording=wording)
         lesson = Lesson("", header, (self.scene,))
-        moment = self.run.moment(step) if self.program.words else None
+        moment = self.course.moment(step)
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
         return View(lesson, 0, settings, step, moment, None, went, hidden)
 
@@ -163,18 +171,18 @@ def go(work: Work, action: str, target: int = 0) -> Position:
         work = replace(work, limit=LIMITS[-1])
     made = trial(work)
     with made.lock:
-        run, settings, note = made.run, work.settings, ""
-        step = work.step if run.reaches(work.step) else run.last_step
+        course, settings, note = made.course, work.settings, ""
+        step = made.nearest(work.step)
         went = Went.THERE
-        if action in _SETTINGS:
-            settings = _SETTINGS[action](settings)
+        if action in CHANGES:
+            settings = CHANGES[action](settings)
         elif action == "line":
             step, note = _to_line(made, step, target)
         elif action == "to":
             starts = made.timeline.starts
-            step = starts[target] if target < len(starts) else run.last_step
-        else:
-            moved = _MOVES[action](run, step, settings.depth)
+            step = starts[target] if target < len(starts) else course.last_step()
+        elif action != "further":
+            moved = MOVES[action](course, step, settings.depth)
             if action == "forward" and moved > step:
                 went = Went.ON
             elif moved < step:
@@ -185,8 +193,8 @@ def go(work: Work, action: str, target: int = 0) -> Position:
 
 
 def _position(made: Trial, view: View, note: str) -> Position:
-    run, timeline, step = made.run, made.timeline, view.step
-    run.finish()
+    timeline, step = made.timeline, view.step
+    last_step = made.course.last_step()
     address = timeline.address(step)
     origins = made.program.origins
     known = address is not None and address < len(origins)
@@ -195,12 +203,12 @@ def _position(made: Trial, view: View, note: str) -> Position:
         at=timeline.at(step),
         count=len(timeline),
         line=origins[address].line if known and address is not None else None,
-        ending=run.ending if made.program.words else None,
-        over=step == run.last_step,
+        ending=made.run.ending if made.program.words else None,
+        over=step == last_step,
         pace=round(1000 * rest_seconds(view.moment, view.settings.depth, view.settings.speed)),
         note=note,
         strays=made.strays,
-        limit=run.limit,
+        limit=made.run.limit,
     )
 
 
@@ -216,48 +224,5 @@ def _to_line(made: Trial, step: int, line: int) -> tuple[int, str]:
     return arrival, ""
 
 
-def _forward(run: Run, step: int, depth: Depth) -> int:
-    if depth is Depth.PHASES:
-        return run.after_phase(step)
-    return step + 1 if run.reaches(step + 1) else step
-
-
-def _back(run: Run, step: int, depth: Depth) -> int:
-    if step == 0:
-        return 0
-    return run.before_phase(step) if depth is Depth.PHASES else step - 1
-
-
-_MOVES: dict[str, Callable[[Run, int, Depth], int]] = {
-    "here": lambda run, step, depth: step,
-    "further": lambda run, step, depth: step,
-    "forward": _forward,
-    "back": _back,
-    "phase": lambda run, step, depth: run.after_phase(step),
-    "instruction": lambda run, step, depth: run.after_instruction(step),
-    "instruction-back": lambda run, step, depth: run.before_instruction(step),
-    "restart": lambda run, step, depth: 0,
-    "end": lambda run, step, depth: run.last_step,
-}
-
-
-def _faster(settings: Settings, by: int) -> Settings:
-    at = min(max(SPEEDS.index(settings.speed) + by, 0), len(SPEEDS) - 1)
-    return replace(settings, speed=SPEEDS[at])
-
-
-def _depth(settings: Settings) -> Settings:
-    phases = settings.depth is Depth.PHASES
-    return replace(settings, depth=Depth.TRANSFERS if phases else Depth.PHASES)
-
-
-_SETTINGS: dict[str, Callable[[Settings], Settings]] = {
-    "faster": lambda settings: _faster(settings, 1),
-    "slower": lambda settings: _faster(settings, -1),
-    "movement": lambda settings: replace(settings, movement=not settings.movement),
-    "depth": _depth,
-    "base": lambda settings: replace(
-        settings, base=BASES[(BASES.index(settings.base) + 1) % len(BASES)]
-    ),
-}
-ACTIONS = (*_MOVES, *_SETTINGS, "line", "to")
+# Beside the moves of a cursor: the run followed further, from the step where it is.
+ACTIONS = (*MOVES, *CHANGES, "further", "line", "to")

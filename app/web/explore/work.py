@@ -13,20 +13,20 @@ from functools import lru_cache
 
 from flask import abort
 
-from app.classroom.view import Settings
+from app.classroom.settings import Settings
 from app.lesson.blocks.actions import SPEEDS
-from app.lesson.entries import MOST_FAULTS, Wrong
+from app.lesson.entries import Wrong
 from app.lesson.file.habits import read_words
 from app.lesson.header import Depth
 from app.machine.instructions import FETCHES
 from app.machine.machine import MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
+from app.machine.source.numbers import MOST_INPUTS, read_numbers
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording, wording_of
-from app.machine.words import BASES, parse_number
+from app.machine.words import BASES
 
-MOST_INPUTS = 1000
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
@@ -38,10 +38,16 @@ MOST_PROGRAMS = 128
 
 @dataclass(frozen=True, slots=True)
 class Inputs:
-    """The values typed for the machine, as bit patterns, and what is wrong with the text."""
+    """The values typed for the machine, as bit patterns, and what is wrong with the text or, with
+    a warning, surely not meant."""
 
     values: tuple[int, ...]
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def fault(self) -> Problem | None:
+        """The first thing that must be mended before the machine can run."""
+        return next((each for each in self.problems if not each.warning), None)
 
 
 @lru_cache(maxsize=MOST_PROGRAMS)
@@ -132,32 +138,9 @@ def _speed(text: str) -> float:
 
 
 def read_inputs(machine: Machine, text: str) -> Inputs:
-    """The numbers of an inputs field, set apart by spaces, commas or lines."""
+    """The numbers of an inputs field."""
     if len(text) > LONGEST_INPUTS:
         problem = Problem(1, 1, 1, "There are too many inputs.", f"Keep to {MOST_INPUTS}.")
         return Inputs((), (problem,))
-    values: list[int] = []
-    problems: list[Problem] = []
-    for found in re.finditer(r"[^\s,;]+", text.replace("\N{MINUS SIGN}", "-")):
-        word, column = found[0], found.start() + 1
-        if len(problems) == MOST_FAULTS:
-            break  # the first few are shown
-        try:
-            value = parse_number(word)
-        except ValueError as error:
-            what, _, mend = str(error).partition("; ")
-            mend = f"{mend[0].upper()}{mend[1:]}." if mend else "Write a number such as 7."
-            if what.endswith("is not a number"):
-                # One way of writing it is enough; the card has the others.
-                mend = "Write one such as 7."
-            problems.append(Problem(1, column, len(word), f"{what}.", mend))
-            continue
-        if not machine.fits(value):
-            what = f"The input {value} does not fit a word of {machine.word_bits} bits."
-            mend = f"Use a number from {machine.smallest} to {machine.largest}."
-            problems.append(Problem(1, column, len(word), what, mend))
-        values.append(machine.pattern(value))
-    if len(values) > MOST_INPUTS:
-        what = f"There are {len(values)} inputs."
-        problems.append(Problem(1, 1, 1, what, f"Keep to {MOST_INPUTS}."))
-    return Inputs(tuple(values[:MOST_INPUTS]), tuple(problems))
+    values, problems = read_numbers(machine, text, comments=False)
+    return Inputs(values, tuple(problems))

@@ -16,16 +16,6 @@ _ELSEWHERE = ("192.0.2.1", 9)
 
 
 @dataclass(frozen=True, slots=True)
-class Sharing:
-    """The address that a class goes to, such as ``http://10.0.0.5:8730/``."""
-
-    address: str
-
-    def invitation(self, room: Room) -> Invitation:
-        return Invitation(self.address, room.code, f"{self.address}class/{room.code}")
-
-
-@dataclass(frozen=True, slots=True)
 class Invitation:
     """What the board shows of how to join: the address to type, the code, and both at once."""
 
@@ -43,8 +33,9 @@ class Invitation:
 
 def invitation_to(room: Room) -> Invitation | None:
     """How to join a room; None where only the own machine can connect."""
-    sharing: Sharing | None = current_app.extensions["sharing"]
-    return sharing.invitation(room) if sharing else None
+    # Such as http://10.0.0.5:8730/
+    address: str | None = current_app.extensions["address"]
+    return Invitation(address, room.code, f"{address}class/{room.code}") if address else None
 
 
 def own_address() -> str | None:

@@ -24,11 +24,11 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.board.question_card import question_card
 from app.classroom.ballot import Refused
-from app.classroom.limits import Places
-from app.classroom.store import KEEP_DAYS, StoreError
-from app.classroom.tokens import is_pupil, new_pupil, read_code
-from app.web.access import open_to_class
-from app.web.fields import whole
+from app.classroom.limits import Seats
+from app.classroom.store import KEEP_DAYS
+from app.classroom.tokens import read_code
+from app.web.access import count_wrong, i_know_you, open_to_class, refuse_guesses
+from app.web.fields import at_most, whole
 from app.web.rooms import LessonEnded, Room, rooms
 from app.web.stream import follow as follow_events
 from app.web.stream import known_number, stream_response
@@ -36,8 +36,9 @@ from app.web.stream import known_number, stream_response
 blueprint = Blueprint("follow", __name__)
 
 LARGEST_ANSWER = 4096
-# A pupil may have the lesson open in so many windows, on average over the class.
-WINDOWS = 2
+_QUESTION = re.compile(r"(?P<scene>[0-9]{1,6})-(?P<number>[0-9]{1,6})(v(?P<version>[0-9]{1,6}))?")
+# In how many windows a pupil may have the lesson open.
+MOST_WINDOWS = 4
 
 
 @blueprint.get("/join")
@@ -49,10 +50,12 @@ def join() -> str:
 @blueprint.post("/join")
 @open_to_class
 def join_with_code() -> AnyResponse | tuple[str, int]:
-    request.max_content_length = LARGEST_ANSWER
+    at_most(LARGEST_ANSWER)
     typed = request.form.get("code", "")[:20]
+    refuse_guesses()
     room = rooms().of_code(read_code(typed))
     if room is None:
+        count_wrong()
         wrong = f"No lesson with the code '{typed}' is running. Look at the board again."
         return render_template("follow/join.html", code=typed, wrong=wrong), 404
     return redirect(url_for("follow.follow", code=room.code), 303)
@@ -60,25 +63,35 @@ def join_with_code() -> AnyResponse | tuple[str, int]:
 
 def _room_of_code(code: str) -> Room:
     room = rooms().of_code(read_code(code))
+    if room is None or not _pupil(room):
+        # Who has a name in the lesson knows its code.
+        refuse_guesses()
     if room is None:
-        if rooms().store.has_ended(read_code(code)):
+        if rooms().has_ended(code=read_code(code)):
             raise LessonEnded
+        count_wrong()
         abort(404, "No lesson with this code is running. Ask your teacher for the code.")
     return room
 
 
-def _pupil() -> str:
+def _pupil(room: Room) -> str:
     """Who this pupil is in this lesson; empty where the browser has not been told yet."""
-    given = request.cookies.get("pupil", "")
-    return given if is_pupil(given) else ""
+    name = rooms().names.read(request.cookies.get("pupil", ""), room.name)
+    if name:
+        i_know_you()
+    return name
 
 
 @blueprint.get("/class/<code>")
 @open_to_class
-def follow(code: str) -> Response:
+def follow(code: str) -> AnyResponse:
     """The page that follows the board."""
     room = _room_of_code(code)
-    pupil = _pupil()
+    if code != room.code:
+        # The cookie with the pupil's name is kept for one way of writing the code alone.
+        return redirect(url_for("follow.follow", code=room.code), 303)
+    i_know_you()
+    pupil = _pupil(room)
     number = room.followers.number
     frame = room.frame()
     page = render_template(
@@ -99,7 +112,7 @@ def follow(code: str) -> Response:
         # A random name for this lesson alone. Lax, so that a link to the lesson finds it again.
         response.set_cookie(
             "pupil",
-            new_pupil(),
+            rooms().names.new(room.name),
             path=f"/class/{room.code}",
             max_age=KEEP_DAYS * 86400,
             httponly=True,
@@ -108,26 +121,35 @@ def follow(code: str) -> Response:
     return response
 
 
-def _streams() -> Places:
-    places: Places = current_app.extensions["streams"]
-    return places
+def _streams() -> Seats:
+    seats: Seats = current_app.extensions["streams"]
+    return seats
 
 
 @blueprint.get("/class/<code>/stream")
 @open_to_class
 def stream(code: str) -> Response:
-    """The frames of the board. Refused where the class, or this computer, has too many already."""
+    """The frames of the board. Refused where the class, or this computer, has too many already.
+
+    Who belongs to the class has room of their own; who has no name (a browser that keeps none)
+    takes one of the places that are left for those.
+    """
     room = _room_of_code(code)
     client = request.remote_addr or ""
+    pupil = _pupil(room)
+    named = bool(pupil) and room.register.admit(pupil, client)
+    if named and room.windows(pupil) >= MOST_WINDOWS:
+        abort(429, "This lesson is open in too many windows of this browser. Close some of them.")
     streams = _streams()
-    if not streams.take(client):
+    if not named and not streams.take(client):
         abort(429, "The class is full: too many pages follow already. Close some of them.")
-    pupil = _pupil() or f"nobody at {client}"
-    room.arrive(pupil)
+    who = pupil if named else f"nobody at {client}"
+    room.arrive(who)
 
     def at_end() -> None:
-        room.leave(pupil)
-        streams.give_back(client)
+        room.leave(who)
+        if not named:
+            streams.give_back(client)
 
     return stream_response(follow_events(room, known_number()), at_end)
 
@@ -170,27 +192,32 @@ def try_it(code: str) -> AnyResponse:
 @blueprint.post("/class/<code>/answer")
 @open_to_class
 def answer(code: str) -> str:
-    """Take a pupil's answer; it is in the store before this says so."""
-    request.max_content_length = LARGEST_ANSWER
+    """Take a pupil's answer; it is in the store before this says so. Where nothing can be kept the
+    lesson goes on with it, and the teacher is told."""
+    at_most(LARGEST_ANSWER)
     room = _room_of_code(code)
-    pupil = _pupil()
+    pupil = _pupil(room)
     if not pupil:
         abort(
             403,
             "Your browser did not keep what tells your answers apart from others'. Allow cookies,"
             " and load the page again.",
         )
-    scene, _, number = request.form.get("question", "").partition("-")
-    if not (re.fullmatch(r"[0-9]{1,6}", scene) and re.fullmatch(r"[0-9]{1,6}", number)):
+    named = _QUESTION.fullmatch(request.form.get("question", ""))
+    if named is None:
         abort(400, "'question' must name a question.")
+    key = (int(named["scene"]), int(named["number"]), int(named["version"] or 1))
     choice = whole("choice")
+    if not room.register.admit(pupil, request.remote_addr or ""):
+        abort(
+            409,
+            "The class is full: too many have joined already, or too many from this computer. Tell"
+            " your teacher, who can start Chalkcycle with a larger --class-size.",
+        )
     try:
-        room.session.ballot.answer(pupil, (int(scene), int(number)), whole("round"), choice)
+        room.session.ballot.answer(pupil, key, whole("round"), choice)
     except Refused as error:
         abort(409, str(error))
-    except StoreError as error:
-        current_app.logger.error("%s", error)
-        abort(503, "Your answer could not be kept. Try again.")
     room.tell()
     return render_template(
         "follow/mine.html",

@@ -63,5 +63,5 @@ def _resolve(path: PurePosixPath) -> PurePosixPath:
 
 
 def _name(path: PurePosixPath) -> str:
-    """A name that no module uses inside: ``js/replay/tape.js`` gives ``module_replay_tape``."""
+    """A name that no module uses inside: ``js/explore/tabs.js`` gives ``module_explore_tabs``."""
     return "module_" + re.sub(r"\W", "_", str(path.with_suffix("")))

@@ -20,7 +20,7 @@ from typing import Any
 
 from jinja2 import Environment
 
-from app.board.controls import KEY_NAMES, VOICE, Control, named
+from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import Frame, make_frame
 from app.board.stylesheet import positions_css
@@ -164,7 +164,7 @@ def _seconds(view: View, frame: Frame) -> float:
 
 
 def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], most: int) -> str:
-    style, script = _style(lesson), bundle(resource("static") / "js", "replay/replay.js")
+    style, script = _style(lesson), bundle(resource("static") / "js", "paper/replay/replay.js")
     return environment.get_template("paper/replay/replay.html").render(
         lesson=lesson,
         first=scenes[0].frames[0],
@@ -175,7 +175,6 @@ def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], mos
         say=lesson.header.wording.say,
         drawings=[drawing(form, lesson.header.machine) for form in Form],
         controls={each.name: each for each in REPLAY_CONTROLS},
-        key_names=KEY_NAMES,
         style=style,
         style_hash=_hash(style),
         script=script,
@@ -186,7 +185,7 @@ def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], mos
 
 def _style(lesson: Lesson) -> str:
     folder = resource("static") / "css"
-    names = [*STYLES, "replay.css"]
+    names = [*STYLES, "paper/replay.css"]
     sheets = [(folder / each).read_text(encoding="utf-8") for each in names]
     # The bar of the replay takes some of the window, so its sheet comes after the positions.
     return "\n".join([*sheets[:-1], positions_css(lesson.header.machine), sheets[-1]])
@@ -236,7 +235,7 @@ def _questions(made: _Recorded, most: int, environment: Environment) -> list[dic
             "at": at,
             "known": known,
             "answer": asked.answer,
-            "reasons": asked.reasons,
+            "mixups": asked.mixups,
             "html": template.render(asked=asked),
         }
     return list(found.values())

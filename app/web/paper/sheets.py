@@ -19,7 +19,6 @@ from app.board.frames import make_frame
 from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
 from app.lesson.blocks.speed import duration
-from app.lesson.blocks.task import write_numbers
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import CuePlace, Minutes, cue_places, scene_minutes
@@ -29,6 +28,7 @@ from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
+from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.machine.words import BASES
 from app.web.downloads import download
@@ -252,7 +252,7 @@ def plan(slug: str) -> str:
             number,
             scene,
             minutes.get(number),
-            _plays(scene),
+            _plays(scene, lesson.header.depth),
             pictures.of_scene(number, scene),
             make_quiz(scene, lesson.header.depth),
         )
@@ -268,14 +268,14 @@ def plan(slug: str) -> str:
     )
 
 
-def _plays(scene: Scene) -> str:
+def _plays(scene: Scene, depth: Depth) -> str:
     """How long a scene takes where it plays without a stop; empty where nothing plays."""
     if not scene.program.words:
         return ""
     steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
     if steps == _MOST_TIMED:
         return ""
-    return duration(Fraction(round(steps * seconds_per_step(scene.run, 1.0)) or 1))
+    return duration(Fraction(round(steps * seconds_per_step(scene.run, depth, 1.0)) or 1))
 
 
 class _Pictures:

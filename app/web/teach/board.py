@@ -3,22 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import methodcaller
 
-from flask import Blueprint, Response, abort, current_app, render_template, request
+from flask import Blueprint, abort, render_template, request
 
-from app.board.controls import CONTROLS, KEY_NAMES, PARTS
+from app.board.controls import CONTROLS
 from app.board.drawing import Form, drawing
-from app.board.stylesheet import positions_css
-from app.classroom.ballot import Refused
 from app.classroom.session import Session
-from app.classroom.store import StoreError
-from app.lesson.blocks.actions import SPEEDS
-from app.lesson.file.shelf import Shelf
-from app.lesson.header import Depth
-from app.machine.machine import MACHINES
-from app.machine.words import BASES
-from app.web.access import open_to_class
+from app.classroom.settings import CHANGES
+from app.lesson.parts import PARTS
+from app.web.fields import whole
 from app.web.rooms import room_or_404
+from app.web.shelf import shelf
+
+from .refusals import refusals
 
 blueprint = Blueprint("board", __name__)
 
@@ -37,43 +35,11 @@ def board(name: str) -> str:
         still=True,
         drawings=[drawing(form, frame.machine) for form in Form],
         controls=CONTROLS,
-        key_names=KEY_NAMES,
     )
-
-
-@blueprint.get("/positions/<machine>.css")
-@open_to_class
-def positions(machine: str) -> Response:
-    """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
-    form = request.args.get("form")
-    if machine not in MACHINES or (form and form not in [each.value for each in Form]):
-        abort(404)
-    css = positions_css(MACHINES[machine], Form(form) if form else None)
-    response = Response(css, mimetype="text/css")
-    response.cache_control.no_cache = True
-    response.add_etag()
-    response.make_conditional(request)
-    return response
-
-
-def _next_of(choices: tuple, now: object, by: int = 1, around: bool = True) -> object:  # type: ignore[type-arg]
-    at = choices.index(now) + by
-    return choices[at % len(choices) if around else max(0, min(at, len(choices) - 1))]
 
 
 def _play(session: Session) -> None:
     (session.pause if session.view().settings.playing else session.play)()
-
-
-def _number(name: str) -> int:
-    try:
-        return int(request.form.get(name, ""))
-    except ValueError:
-        abort(400, f"'{name}' must be a whole number.")
-
-
-def _speed(session: Session, by: int) -> None:
-    session.set_speed(_next_of(SPEEDS, session.view().settings.speed, by, around=False))  # type: ignore[arg-type]
 
 
 def _part(session: Session) -> None:
@@ -84,14 +50,14 @@ def _part(session: Session) -> None:
 
 
 def _new_version(session: Session) -> None:
-    shelf: Shelf = current_app.extensions["shelf"]
-    lesson = shelf.lesson(session.lesson.slug)
+    lesson = shelf().lesson(session.lesson.slug)
     if lesson is None or lesson.faults:
         abort(409, "The lesson file has faults now. The class keeps the version before.")
     session.take(lesson)
 
 
 ACTIONS: dict[str, Callable[[Session], None]] = {
+    **{name: methodcaller("change", name) for name in CHANGES},
     "forward": Session.forward,
     "back": Session.back,
     "phase": Session.forward_phase,
@@ -99,21 +65,13 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "instruction-back": Session.back_instruction,
     "restart": Session.restart,
     "play": _play,
-    "step": lambda session: session.go_to_step(_number("step")),
-    "scene": lambda session: session.go_to_scene(_number("scene") - 1),
+    "step": lambda session: session.go_to_step(whole("step")),
+    "scene": lambda session: session.go_to_scene(whole("scene") - 1),
     "scene-on": lambda session: session.change_scene(1),
     "scene-back": lambda session: session.change_scene(-1),
-    "faster": lambda session: _speed(session, 1),
-    "slower": lambda session: _speed(session, -1),
-    "movement": lambda session: session.set_movement(not session.view().settings.movement),
-    "base": lambda session: session.set_base(_next_of(BASES, session.view().settings.base)),  # type: ignore[arg-type]
-    "depth": lambda session: session.set_depth(
-        _next_of(tuple(Depth), session.view().settings.depth)  # type: ignore[arg-type]
-    ),
     "part": _part,
     "new-version": _new_version,
     "question": Session.next_in_question,
-    "blank": lambda session: session.set_blank(not session.view().settings.blank),
 }
 
 
@@ -124,11 +82,8 @@ def act(name: str, action: str) -> tuple[str, int]:
     if action not in ACTIONS:
         abort(404, "The board has no such control.")
     try:
-        ACTIONS[action](room.session)
+        with refusals():
+            ACTIONS[action](room.session)
     except IndexError as error:
         abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
-    except Refused as error:
-        abort(409, str(error))
-    except StoreError as error:
-        abort(503, f"The question could not be kept, so it was not opened. {error}")
     return "", 204

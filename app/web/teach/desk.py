@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from flask import Blueprint, current_app, render_template
+from flask import Blueprint, render_template
 
-from app.board.controls import CONTROLS, GROUPS, KEY_NAMES, PARTS
+from app.board.controls import CONTROLS, GROUPS
 from app.board.drawing import Form, drawing
-from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
 from app.machine.words import BASES
 from app.web.rooms import Room, room_or_404
+from app.web.shelf import shelf
 
 blueprint = Blueprint("desk", __name__)
 
@@ -35,8 +35,7 @@ def _next_cue(room: Room) -> NextCue | None:
 
 def _newer(room: Room) -> Lesson | None:
     """The lesson as its file is now, where that is not what the class has."""
-    shelf: Shelf = current_app.extensions["shelf"]
-    lesson = shelf.lesson(room.session.lesson.slug)
+    lesson = shelf().lesson(room.session.lesson.slug)
     now = room.session.lesson
     changed = lesson is not None and (lesson.source, lesson.header) != (now.source, now.header)
     return lesson if changed else None
@@ -51,7 +50,6 @@ def _desk(room: Room) -> dict[str, object]:
         "frame": frame,
         "next_cue": _next_cue(room),
         "newer": _newer(room),
-        "parts": PARTS,
         "bases": BASES,
     }
 
@@ -69,7 +67,6 @@ def teacher(name: str) -> str:
         drawings=[drawing(Form.WIDE, room.session.lesson.header.machine)],
         controls=CONTROLS,
         groups=GROUPS,
-        key_names=KEY_NAMES,
     )
 
 

@@ -10,16 +10,14 @@ from __future__ import annotations
 from dataclasses import replace
 from hashlib import blake2s
 
-from flask import Blueprint, Response, current_app, make_response, render_template, request
+from flask import Blueprint, Response, make_response, render_template, request
 
-from app.board.controls import KEY_NAMES
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.session import Session
-from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
 from app.machine.source.problems import lines_of
-from app.web.shelf import lesson_or_404
+from app.web.shelf import lesson_or_404, shelf
 
 blueprint = Blueprint("preview", __name__)
 
@@ -46,17 +44,15 @@ def _newest(slug: str) -> tuple[Lesson, bool]:
 
     An editor may take a file away for a moment to put a new one in its place.
     """
-    shelf: Shelf = current_app.extensions["shelf"]
-    good = shelf.good_lesson(slug)
-    if good is not None and shelf.lesson(slug) is None:
+    good = shelf().good_lesson(slug)
+    if good is not None and shelf().lesson(slug) is None:
         return replace(good, problems=(), source=""), True
     return lesson_or_404(slug), False
 
 
 def _shown(slug: str, newest: Lesson, away: bool) -> dict[str, object] | None:
     """What the page shows at the place that it asks for; None where no version was ever good."""
-    shelf: Shelf = current_app.extensions["shelf"]
-    lesson = newest if not newest.faults and newest.scenes else shelf.good_lesson(slug)
+    lesson = newest if not newest.faults and newest.scenes else shelf().good_lesson(slug)
     if lesson is None:
         return None
     session = Session("preview", lesson)
@@ -89,7 +85,6 @@ def preview(slug: str) -> str:
         "teach/preview/preview.html",
         **shown,
         drawings=[drawing(Form.WIDE, machine)],
-        key_names=KEY_NAMES,
     )
 
 

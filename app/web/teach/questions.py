@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from flask import Blueprint, abort, current_app, redirect, url_for
+from flask import Blueprint, abort, redirect, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from app.classroom.ballot import Refused
 from app.classroom.session import Session
-from app.classroom.store import StoreError
 from app.web.fields import whole
 from app.web.rooms import room_or_404, rooms
+
+from .refusals import refusals
 
 blueprint = Blueprint("questions", __name__)
 
@@ -23,7 +23,6 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "show": lambda session: session.ballot.show(),
     "run": Session.run_to_answer,
     "away": lambda session: session.ballot.put_away(),
-    "next": Session.next_in_question,
 }
 
 
@@ -33,13 +32,8 @@ def ask(name: str, action: str) -> tuple[str, int]:
     room = room_or_404(name)
     if action not in ACTIONS:
         abort(404, "There is no such thing to do with a question.")
-    try:
+    with refusals():
         ACTIONS[action](room.session)
-    except Refused as error:
-        abort(409, str(error))
-    except StoreError as error:
-        current_app.logger.error("%s", error)
-        abort(503, f"The question could not be kept, so it was not opened. {error}")
     return "", 204
 
 

@@ -24,7 +24,13 @@ def results() -> str:
     store = rooms().store
     kept = [(each, store.questions(each.name)) for each in store.lessons()]
     return render_template(
-        "teach/results.html", kept=kept, days=KEEP_DAYS, letters=ascii_uppercase, day=_day
+        "teach/results.html",
+        kept=kept,
+        unreadable=store.unreadable,
+        trouble=store.trouble,
+        days=KEEP_DAYS,
+        letters=ascii_uppercase,
+        day=_day,
     )
 
 
@@ -78,7 +84,6 @@ def _as_text(words: str) -> str:
 @blueprint.post("/results/<name>/delete")
 def delete(name: str) -> AnyResponse:
     """Delete a lesson with all of its answers, for good."""
-    rooms().end(name)
-    if not rooms().store.delete(name):
+    if not rooms().delete(name):
         abort(404, "The results of this lesson are not kept (any more).")
     return redirect(url_for("results.results"), 303)

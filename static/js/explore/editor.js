@@ -77,7 +77,7 @@ export function drawMarks(line = lineNow) {
   lineNow = line;
   marks.replaceChildren();
   bars.replaceChildren();
-  const problems = [...document.querySelectorAll("#problems li")].map(place);
+  const problems = [...document.querySelectorAll("#problems li:not(.warning)")].map(place);
   if (lineNow && !problems.length) {
     put(marks, "now", lineNow).textContent = "▶";
     put(bars, "line-now", lineNow);

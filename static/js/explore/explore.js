@@ -43,7 +43,7 @@ document.addEventListener("htmx:before:swap", (event) => {
   pause();
   // The answer is a sentence for people; what went wrong inside the server is not.
   const said = new DOMParser().parseFromString(event.detail.ctx.text, "text/html").body.textContent.trim();
-  note.textContent = status < 500 && said ? said : "Chalkcycle could not do that. Your program is still here.";
+  note.textContent = status !== 500 && said ? said : "Chalkcycle could not do that. Your program is still here.";
 });
 document.addEventListener("htmx:error", () => {
   pause();
@@ -96,7 +96,7 @@ function answerToGiven(values) {
 
 /* A program that needs mending is not on the machine: that shows the last one that ran. */
 function markFaulty() {
-  const [problem] = document.querySelectorAll("#problems li");
+  const [problem] = document.querySelectorAll("#problems li:not(.warning)");
   const was = document.body.classList.contains("faulty");
   document.body.classList.toggle("faulty", Boolean(problem));
   if (problem && !was) note.textContent = "The machine still shows the program as it was before.";
@@ -144,7 +144,7 @@ document.getElementById("outcome")?.addEventListener("click", (event) => {
 const kept = restore();
 setUpTheme();
 setUpHelp();
-setUpTabs(() => {});
+setUpTabs();
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();

@@ -2,9 +2,9 @@
 const tabs = [...document.querySelectorAll('[role="tab"]')];
 const small = matchMedia("(max-width: 56.24rem)");
 
-export function setUpTabs(onShow) {
+export function setUpTabs() {
   for (const tab of tabs) {
-    tab.addEventListener("click", () => { showTab(name(tab)); onShow(name(tab)); });
+    tab.addEventListener("click", () => showTab(name(tab)));
     tab.addEventListener("keydown", (event) => {
       const by = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
       if (!by) return;

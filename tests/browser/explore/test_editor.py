@@ -71,7 +71,9 @@ def test_what_is_given_is_checked_before_it_is_taken(
     given, wrong = page.locator("#given"), page.locator("#given-wrong")
     given.fill("abc")
     page.click("#give button")
-    expect(wrong).to_have_text("'abc' is not a number. Write one such as 7.")
+    expect(wrong).to_have_text(
+        "'abc' is not a number. Write numbers such as 7, with commas between them."
+    )
     expect(given).to_be_focused()
     expect(given).to_have_attribute("aria-invalid", "true")
     expect(wrong).to_be_in_viewport()

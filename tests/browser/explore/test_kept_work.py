@@ -128,3 +128,19 @@ def test_download_and_upload(pupil: Callable[..., Pupil], tmp_path: Path) -> Non
     expect(page.locator("#program")).to_have_value(before)
     expect(page.locator("#inputs")).to_have_value("3 8")
     expect(page.locator("#kept")).to_contain_text("The file is in the editor.")
+
+
+def test_a_busy_server_says_what_to_do(pupil: Callable[..., Pupil], errors: Errors) -> None:
+    one = pupil().open()
+    said = "Many are trying their programs at this moment. Press again."
+    one.page.route(
+        "**/explore/press",
+        lambda route: route.fulfill(
+            status=503, body=f'<p class="refusal">{said}</p>', content_type="text/html"
+        ),
+    )
+    one.page.locator('button[value="forward"]').first.click()
+    expect(one.page.locator("#note")).to_have_text(said)
+    # The machine stays in sight.
+    expect(one.page.locator("#frame")).to_be_visible()
+    errors.forgive("status of 503")

@@ -812,7 +812,7 @@ def _pc_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"Memory is told to read: what is stored at address (?P<at>\d+), (?P<value>{N}|[01 ]+), comes"
+    rf"Memory is told to read\. What is stored at address (?P<at>\d+), (?P<value>{N}|[01 ]+), comes"
     r" back along the data bus\."
 )
 def _memory_read(span: Span, said: str, it: dict[str, str]) -> bool:
@@ -875,7 +875,9 @@ MEANS = {
 )
 def _means(span: Span, said: str, it: dict[str, str]) -> bool:
     status = it["status"] is None or it["status"] == span.after.status
-    over = bool(it["over"]) == (span.executed and span.after.overflow)
+    # The mark stays from the last sum on: it is told of the sum alone.
+    summed = span.executed and span.name in ("ADD", "SUBTRACT")
+    over = bool(it["over"]) == (summed and span.after.overflow)
     return it["means"] == MEANS[span.written].format(span.operand) and status and over
 
 
@@ -886,7 +888,7 @@ def _decoded(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(
     r"Fetch: the instruction at address (?P<at>\d+) is copied from memory to the current"
-    r" instruction register, and the program counter moves on to (?P<next>\d+)\."
+    r" instruction register\. The program counter moves on to (?P<next>\d+)\."
 )
 def _phase_fetch(span: Span, said: str, it: dict[str, str]) -> bool:
     return int(it["at"]) == span.address == int(it["next"]) - 1

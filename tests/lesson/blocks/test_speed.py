@@ -7,7 +7,7 @@ from fractions import Fraction
 import pint
 import pytest
 
-from app.lesson.blocks.speed import YEAR, duration, read_speed
+from app.lesson.blocks.speed import NOTE, YEAR, duration, read_speed
 
 REFERENCE = pint.UnitRegistry(non_int_type=Fraction)
 
@@ -36,7 +36,16 @@ def test_a_second_of_three_gigahertz_at_one_second_a_step() -> None:
         "At this pace, one second of a 3 GHz clock lasts about 95 years.",
         "This program takes 36 steps for 5 instructions: 36 seconds on the board, 12 ns by that"
         " clock.",
+        NOTE,
     )
+    # 'One step, one tick' is ours; what real processors do is common practice.
+    assert "Real processors differ" in NOTE
+
+
+def test_presses_are_told_where_one_is_several_steps() -> None:
+    said = speed("clock: 3 GHz").sentences(34, 5, 1, 15)
+    assert said[3].startswith("This program takes 34 steps (15 presses here) for 5 instructions:")
+    assert "6 steps (1 press here) for 1 instr" in speed("clock: 1 Hz").sentences(6, 1, 1, 1)[3]
 
 
 def test_a_slow_clock_of_old() -> None:
@@ -48,7 +57,7 @@ def test_a_slow_clock_of_old() -> None:
 
 
 def test_without_a_program_nothing_is_said_of_one() -> None:
-    assert len(speed("clock: 1 Hz").sentences(0, 0, 1)) == 3
+    assert len(speed("clock: 1 Hz").sentences(0, 0, 1)) == 4
 
 
 def test_as_fast_and_faster() -> None:

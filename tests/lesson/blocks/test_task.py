@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.lesson.blocks.task import Task, check_task, read_task, write_numbers
+from app.lesson.blocks.task import Task, check_task, read_task
 from app.lesson.file.reader import read_lesson
 from app.machine.machine import EIGHT_BIT
 from app.machine.source.assembler import assemble
@@ -105,11 +105,6 @@ def test_a_program_with_faults_is_not_checked() -> None:
             outcome(program)
 
 
-def test_numbers_in_words() -> None:
-    assert write_numbers(EIGHT_BIT, (3, 255)) == "3, −1"
-    assert write_numbers(EIGHT_BIT, ()) == "nothing"
-
-
 @pytest.mark.parametrize(
     ("text", "line", "column", "length", "what", "mend"),
     [
@@ -120,6 +115,7 @@ def test_numbers_in_words() -> None:
         ("goal: x\ninputs 1, 300 gives 1", 6, 11, 3, "300 does not fit", "-128 to 127"),
         ("goal: x\ninputs 1 gives -129", 6, 16, 4, "-129 does not fit", "-128 to 127"),
         ("goal: x\ninputs one gives 1", 6, 8, 3, "'one' is not a number", "commas"),
+        ("goal: x\ninputs 3; 8 gives 1", 6, 8, 2, "'3;' is not a number", "commas"),
         ("goal: x\ninputs 1 gives", 6, 1, 14, "what comes out", "'gives nothing'"),
         ("goal: x\ninput: 1", 6, 1, 5, "neither the goal nor a case", "'inputs 3, 8 gives 8'"),
         ("goal: x\nimputs 1 gives 1", 6, 1, 16, "neither the goal", "'inputs'?"),

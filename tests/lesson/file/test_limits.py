@@ -10,7 +10,6 @@ import pytest
 from app.lesson.blocks.cues import LONGEST_CUE
 from app.lesson.blocks.question import LONGEST_CHOICE, LONGEST_QUESTION
 from app.lesson.blocks.task import LONGEST_GOAL
-from app.lesson.entries import MOST_FAULTS
 from app.lesson.file.head import (
     LONGEST_HEADER,
     LONGEST_SENTENCE,
@@ -22,6 +21,7 @@ from app.lesson.file.reader import LONGEST_SCENE_TITLE, MOST_LINES, MOST_TOLD_AL
 from app.lesson.file.scenes import MOST_PROBLEMS
 from app.lesson.model import Lesson
 from app.machine.source.assembler import LONGEST_LABEL, MOST_LABELS
+from app.machine.source.problems import MOST_FAULTS
 
 HEAD = "---\ntitle: A\nmachine: 16-bit\n---\n"
 PROGRAM = f"{HEAD}# One\n```program\nLOAD #1\nHALT\n```\n"

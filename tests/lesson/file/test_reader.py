@@ -224,7 +224,7 @@ FAULTS = {
         BODY + 9,
         4,
         "'two' is not a number",
-        "Write denary",
+        "Write numbers such as 7",
     ),
     "an input with two underscores": (
         HEAD + scene_of(block("program", "INPUT\nHALT"), block("inputs", "1__0")),

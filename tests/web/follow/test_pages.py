@@ -6,6 +6,7 @@ import csv
 import gc
 import io
 import re
+import sqlite3
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -95,6 +96,15 @@ def test_a_pupil_has_a_name_for_one_lesson_alone(web: Flask, room: Room) -> None
     assert client.get(f"/class/{other.code}").headers["Set-Cookie"] != cookie
 
 
+def test_one_pupil_has_one_name_however_the_code_is_written(web: Flask, room: Room) -> None:
+    client = web.test_client()
+    typed = client.get(f"/class/{room.code.lower()}")
+    assert typed.status_code == 303 and typed.location == f"/class/{room.code}"
+    assert "Set-Cookie" not in typed.headers
+    assert "Set-Cookie" in client.get(typed.location).headers
+    assert client.get(f"/class/{room.code.lower()}").location == f"/class/{room.code}"
+
+
 def test_the_board_tells_how_to_join(teacher: FlaskClient, room: Room) -> None:
     for page in (f"/board/{room.name}", f"/board/{room.name}/teacher"):
         text = teacher.get(page).text
@@ -139,7 +149,7 @@ def test_nobody_looks_ahead(web: Flask, room: Room) -> None:
 def test_one_can_look_back_by_phases_too(web: Flask, room: Room) -> None:
     from app.lesson.header import Depth
 
-    room.session.set_depth(Depth.PHASES)
+    room.session.set(depth=Depth.PHASES)
     pupil = Pupil(web, room)
     steps = [STEP]
     while steps[-1]:
@@ -255,26 +265,75 @@ def test_answers_that_make_no_sense(
     assert room.session.ballot.poll and room.session.ballot.poll.answered == 0
 
 
-def test_an_answer_that_cannot_be_kept_is_not_taken(web: Flask, room: Room, store: Store) -> None:
-    room.session.open_question(1)
-    pupil = Pupil(web, room)
-    store.close()
-    code, text = pupil.answer(0)
-    assert code == 503 and "could not be kept" in text
-    assert room.session.ballot.poll and room.session.ballot.poll.answered == 0
-
-
 def test_the_lesson_goes_on_where_nothing_can_be_kept(
-    teacher: FlaskClient, room: Room, store: Store
+    web: Flask, teacher: FlaskClient, room: Room, store: Store
 ) -> None:
-    store.close()
+    pupil = Pupil(web, room)
+    broken, store._database = store._database, sqlite3.connect(":memory:")
     assert teacher.post(f"/board/{room.name}/forward").status_code == 204
     assert room.session.view().step == STEP + 1
     assert "This lesson is not being kept" in teacher.get(f"/board/{room.name}/teacher").text
-    assert (
-        teacher.post(f"/board/{room.name}/question/open", data={"question": "1"}).status_code == 503
-    )
-    assert room.session.ballot.poll is None
+    opened = teacher.post(f"/board/{room.name}/question/open", data={"question": "1"})
+    assert opened.status_code == 204 and pupil.answer(1)[0] == 200
+    # Another lesson can be begun, and followed.
+    other = teach(web, teacher)
+    assert Pupil(web, other).page.count('id="frame"') == 1
+    # What only the store could tell is a sentence.
+    for address in ("/results", f"/results/{room.name}.csv", "/board/elsewhere"):
+        answer = teacher.get(address)
+        assert answer.status_code == 503 and "cannot be read" in answer.text
+    # Once it can be written again it has all of it.
+    store._database = broken
+    web.extensions["rooms"].pulse()
+    assert room.trouble == "" and other.trouble == ""
+    assert [len(given[0]) for _, given in store.questions(room.name).values()] == [1]
+    assert {each.name for each in store.lessons()} == {room.name, other.name}
+
+
+def test_a_lesson_ends_everywhere_also_where_the_store_fails(
+    web: Flask, teacher: FlaskClient, room: Room, store: Store
+) -> None:
+    pupil = Pupil(web, room)
+    broken, store._database = store._database, sqlite3.connect(":memory:")
+    assert teacher.post(f"/board/{room.name}/end").status_code == 303
+    assert room.hub.closed and room.followers.closed
+    for client, path in ((pupil.client, pupil.path), (teacher, f"/board/{room.name}")):
+        answer = client.get(path)
+        assert answer.status_code == 404 and "The lesson has ended" in answer.text
+    store._database = broken
+    # Not even then does a page that asks again bring it back.
+    assert pupil.client.get(pupil.path).status_code == 404
+    assert not store.lesson(room.name).ended
+    web.extensions["rooms"].pulse()
+    assert store.lesson(room.name).ended
+    assert pupil.client.get(pupil.path).status_code == 404
+
+
+def test_a_page_that_is_left_open_keeps_no_lesson(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    now, path = 1_000_000_000.0, tmp_path / "kept.sqlite3"
+    clock = lambda: now  # noqa: E731
+    monkeypatch.setattr("app.web.rooms.steady", clock)
+    monkeypatch.setattr("app.web.rooms.time.time", clock)
+    web = create_app(write_lesson(tmp_path), store=Store(path, clock))
+    room = teach(web, web.test_client())
+    room.session.go_to_step(STEP)
+    for _ in range(16):
+        # Every two days the server is started again, and the pupil's page asks for its board.
+        now += 2 * 86400
+        web.extensions["rooms"].store.close()
+        web = create_app(tmp_path, store=Store(path, clock))
+        status = web.test_client().get(f"/class/{room.code}").status_code
+    assert status == 404
+    # Nor does one that was never closed.
+    room = teach(web, web.test_client())
+    rooms = web.extensions["rooms"]
+    now += 31 * 86400
+    assert web.test_client().get(f"/class/{room.code}").status_code == 200
+    rooms.pulse()
+    assert room.ended and web.test_client().get(f"/class/{room.code}").status_code == 404
+    assert rooms.store.lessons() == []
 
 
 def test_a_question_of_no_scene(teacher: FlaskClient, room: Room) -> None:
@@ -293,6 +352,7 @@ def test_another_server_takes_the_lesson_up(web: Flask, room: Room, tmp_path: Pa
     room.session.open_question(1)
     pupil = Pupil(web, room)
     pupil.answer(2)
+    web.extensions["rooms"].store.close()
     later = create_app(tmp_path, store=Store(tmp_path / "store.sqlite3"))
     pupil.client.application = later
     page = pupil.client.get(pupil.path).text
@@ -305,6 +365,7 @@ def test_another_server_takes_the_lesson_up(web: Flask, room: Room, tmp_path: Pa
 
 def test_a_lesson_whose_file_is_gone(web: Flask, room: Room, tmp_path: Path) -> None:
     (tmp_path / "asking.md").unlink()
+    web.extensions["rooms"].store.close()
     later = create_app(tmp_path, store=Store(tmp_path / "store.sqlite3")).test_client()
     assert later.get(f"/board/{room.name}").status_code == 404
     assert "Ferry tickets" in later.get("/results").text
@@ -473,8 +534,8 @@ def test_streams_show_signs_of_life(
         chunks = stream.iter_encoded()
         texts = [next(chunks).decode() for _ in range(6)]
         stream.close()
-        # Lines that start with a colon are comments to a browser.
-        assert sum(text == ": alive\n\n" for text in texts) >= 2, texts
+        # An event with a name, which a page can hear: a comment it could not.
+        assert sum(text == "event: alive\ndata: alive\n\n" for text in texts) >= 2, texts
         assert sum("id: " in text for text in texts) >= 1
     quick.extensions["rooms"].close()
 

@@ -62,7 +62,7 @@ def test_a_ring_of_imports_is_refused(tmp_path: Path) -> None:
 
 
 def test_the_replay_is_made_of_the_modules_of_the_board() -> None:
-    made = bundle(resource("static") / "js", "replay/replay.js")
+    made = bundle(resource("static") / "js", "paper/replay/replay.js")
     for name in ("movement", "announce", "keys", "speech"):
         assert f"const module_{name} = " in made
     # Nothing in it can end the script that it stands in.

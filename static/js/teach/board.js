@@ -1,11 +1,11 @@
 /* The board's page: what happens when a new frame has come in, and the local controls. */
-import { announce } from "./announce.js";
-import { listenToKeys } from "./keys.js";
-import { show, finish } from "./movement.js";
-import { setUpHelp, setUpTheme, wakeControls } from "./controls.js";
-import { watchConnection } from "./connection.js";
-import { setUpInvitation } from "./classroom/invite.js";
-import { bringsFrame } from "./classroom/messages.js";
+import { announce } from "../announce.js";
+import { listenToKeys } from "../keys.js";
+import { show, finish } from "../movement.js";
+import { setUpHelp, setUpTheme, wakeControls } from "../controls.js";
+import { watchConnection } from "../connection.js";
+import { setUpInvitation } from "./invitation.js";
+import { bringsFrame } from "../messages.js";
 
 const stage = document.getElementById("stage");
 

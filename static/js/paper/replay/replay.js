@@ -1,9 +1,9 @@
 /* The replay: the board's frames, shown from the recording with the board's own movement. */
-import { announce } from "../announce.js";
-import { setUpHelp, setUpTheme } from "../controls.js";
-import { listenToKeys } from "../keys.js";
-import { finish, show } from "../movement.js";
-import { say, setUpSpeech, spoken, wordsOf } from "../speech.js";
+import { announce } from "../../announce.js";
+import { setUpHelp, setUpTheme } from "../../controls.js";
+import { listenToKeys } from "../../keys.js";
+import { finish, show } from "../../movement.js";
+import { say, setUpSpeech, spoken, wordsOf } from "../../speech.js";
 import { ask, waiting } from "./questions.js";
 import { canRead, frameOf, readTape } from "./tape.js";
 

@@ -88,8 +88,8 @@ def test_blocks_without_anything_in_them() -> None:
 def test_inputs_set_apart_by_semicolons() -> None:
     text = "# One\n```program\nINPUT\nHALT\n```\n```inputs\n{}\n```\n"
     (warning,) = lesson(text.format("3; 8")).problems
-    assert (warning.line, warning.column, warning.length) == (10, 2, 3)
-    assert warning.warning and "'8' is no input" in warning.what and "3, 8" in warning.mend
+    assert (warning.line, warning.column, warning.length) == (10, 4, 1)
+    assert warning.warning and "so 8 is not read" in warning.what and "a comma" in warning.mend
     for fine in ("3 ; the first of 8", "3, 8", "3 ; then"):
         assert not lesson(text.format(fine)).problems
 

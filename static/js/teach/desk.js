@@ -1,11 +1,11 @@
 /* The teacher's own screen: the small board, and beside it what to say and when. */
-import { announce } from "./announce.js";
-import { setUpHelp, setUpTheme } from "./controls.js";
-import { watchConnection } from "./connection.js";
-import { setUpInvitation } from "./classroom/invite.js";
-import { bringsFrame } from "./classroom/messages.js";
-import { listenToKeys } from "./keys.js";
-import { finish, show } from "./movement.js";
+import { announce } from "../announce.js";
+import { setUpHelp, setUpTheme } from "../controls.js";
+import { watchConnection } from "../connection.js";
+import { setUpInvitation } from "./invitation.js";
+import { bringsFrame } from "../messages.js";
+import { listenToKeys } from "../keys.js";
+import { finish, show } from "../movement.js";
 
 const stage = document.getElementById("stage");
 

@@ -18,6 +18,7 @@ from app.machine.source.assembler import LARGEST_SOURCE, assemble
 from app.web.explore import work
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
+from tests.asking import ASKING, teach, write_lesson
 from tests.codes import bits
 
 SUM = "LOAD #5\nADD #3\nOUTPUT\nHALT\n"
@@ -255,12 +256,29 @@ def test_a_long_run_is_followed_further(client: FlaskClient) -> None:
     assert press(client, "end", limit="1000000", **work).status_code == 400
 
 
+def test_a_number_that_is_shown_as_another_is_told_and_does_not_stop_the_machine(
+    client: FlaskClient,
+) -> None:
+    program = "INPUT\nADD wash\nOUTPUT\nHALT\nwash: 200\n"
+    checked = press(client, path="check", program=program, inputs="130").text
+    # In two's complement of eight bits, 200 is 200 - 256 and 130 is 130 - 256.
+    assert "The board will show -56 for this" in checked and "Write -56" in checked
+    assert "The board will show -126 for this" in checked
+    assert checked.count('<li class="warning"') == 2 and "Nothing to mend" in checked
+    assert facts(press(client, "end", program=program, inputs="130"))["ending"] == "halted"
+
+
+def test_a_semicolon_between_inputs_is_told(client: FlaskClient) -> None:
+    assert "&#39;3;&#39; is not a number" in press(client, path="check", inputs="3; 8").text
+    assert "The inputs need mending first" in press(client, "forward", inputs="3; 8").text
+
+
 @pytest.mark.parametrize(
     ("given", "wrong"),
     [
         ("7", ""),
         ("7 0b11", ""),
-        ("abc", "is not a number. Write one such as 7."),
+        ("abc", "is not a number. Write numbers such as 7, with commas between them."),
         ("900", "does not fit a word of 8 bits."),
         ("", "Write a number such as 7."),
     ],
@@ -588,3 +606,20 @@ def test_nothing_breaks_the_server(
     client = web.test_client()
     client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
     assert press(client, go, path, **work, **answers).status_code == 200
+
+
+def test_a_fault_in_the_file_takes_no_pupils_machine_away(tmp_path: Path) -> None:
+    file = write_lesson(tmp_path) / "asking.md"
+    web = create_app(tmp_path)
+    client = web.test_client()
+    room = teach(web, client)
+    room.session.go_to_step(1)
+    pupil = web.test_client()
+    for text in (f"{ASKING}\n```program\nLAOD #1\n```\n", "", None):
+        file.write_text(text) if text is not None else file.unlink()
+        way = pupil.get(f"/class/{room.code}/try")
+        page = pupil.get(way.location)
+        assert page.status_code == 200 and "LOAD  fare" in page.text
+        task = pupil.post(f"{way.location}/task", data={"machine": "8-bit", "program": "HALT"})
+        assert task.status_code == 404 and "no task" in task.text
+    assert pupil.get("/explore/nowhere/1").status_code == 404

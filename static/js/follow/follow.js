@@ -1,11 +1,11 @@
 /* A pupil's page: follows the board; looks back alone, and comes back to now with one press. */
 import { announce } from "../announce.js";
-import { watchConnection } from "../connection.js";
+import { isOfAnotherMachine, watchConnection } from "../connection.js";
 import { setUpTheme } from "../controls.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
-import { markAnswer } from "./answers.js";
-import { pollOf } from "./messages.js";
+import { markAnswer, setUpAnswers } from "./answers.js";
+import { pollOf } from "../messages.js";
 
 const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
@@ -47,6 +47,7 @@ async function fetchFrame(path) {
       where.innerHTML = text;
       return false;
     }
+    if (isOfAnotherMachine(text)) location.reload();
     finish();
     screen.innerHTML = text;
     htmx.process(screen);
@@ -63,8 +64,8 @@ async function fetchFrame(path) {
 
 async function look(by) {
   const { scene, step } = frame().dataset;
-  leave();
-  await fetchFrame(`/at?scene=${scene}&step=${step}&by=${by}`);
+  // Where that fails the page goes on as it did: who followed the board still does.
+  if (await fetchFrame(`/at?scene=${scene}&step=${step}&by=${by}`)) leave();
 }
 
 back.addEventListener("click", () => look("back"));
@@ -84,11 +85,15 @@ document.addEventListener("htmx:before:sse:message", (event) => {
   }
   finish();
 });
-document.addEventListener("htmx:after:sse:message", shown);
-document.addEventListener("htmx:after:swap", markAnswer);
+document.addEventListener("htmx:after:sse:message", () => {
+  // What a look back could not do is no news any more.
+  if (!alone) follow();
+  shown();
+});
 addEventListener("resize", finish);
 
 listenToKeys();
 setUpTheme();
 watchConnection(stage);
+setUpAnswers(bar.dataset.class);
 markAnswer();

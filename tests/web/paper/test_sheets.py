@@ -75,7 +75,7 @@ def test_every_document_is_a_page(client: FlaskClient, name: str) -> None:
     for size in ("a4", "letter"):
         page = client.get(f"{PAPER}/{name}?size={size}")
         assert page.status_code == 200
-        assert f"css/paper-{size}.css" in page.text
+        assert f"css/paper/{size}.css" in page.text
         assert page.text.count("<h1") >= 1
         # The policy of every page: nothing is written into it as style or script.
         assert "<style" not in page.text and " style=" not in page.text

@@ -1,5 +1,5 @@
 /* A page made for paper: its print button. */
-import { setUpTheme } from "./controls.js";
+import { setUpTheme } from "../controls.js";
 
 setUpTheme();
 document.getElementById("print").addEventListener("click", () => print());

@@ -1,0 +1,101 @@
+"""Lists of numbers as people write them: inputs, and what a program is to give.
+
+Whoever reads such a list reads it here, so that the same slip is told in the same words in a
+lesson file, in a task and in a pupil's own field.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from app.machine.machine import Machine
+from app.machine.words import NotANumber, parse_number, show_word
+
+from .problems import MOST_FAULTS, Problem, lines_of, not_read
+
+MOST_INPUTS = 1000
+
+_NUMBER = re.compile(r"[^\s,]+")
+_NOT_A_NUMBER = "Write numbers such as 7, with commas between them."
+
+
+def read_numbers(
+    machine: Machine,
+    text: str,
+    kind: str = "input",
+    first_line: int = 1,
+    comments: bool = True,
+    most: int = MOST_INPUTS,
+) -> tuple[tuple[int, ...], list[Problem]]:
+    """The bit patterns of the numbers in a text, set apart by commas, spaces or lines.
+
+    ``kind`` says in one word what each of them is, ``first_line`` is the line that the text
+    starts on. With ``comments``, what follows ``;`` in a line is not read; where it looks as if it
+    was meant to be, a warning says so. There are at most ``most`` numbers, and after
+    MOST_FAULTS faults no more is read.
+    """
+    patterns: list[int] = []
+    faults: list[Problem] = []
+    warnings: list[Problem] = []
+    places: list[tuple[int, int, int]] = []  # line, column and length of each pattern
+    for number, line in enumerate(lines_of(text), start=first_line):
+        code, semicolon, comment = line.partition(";") if comments else (line, "", "")
+        for found in _NUMBER.finditer(code):
+            place = (number, found.start() + 1, len(found[0]))
+            if len(faults) == MOST_FAULTS:
+                return (), [*faults, not_read(*place)]
+            try:
+                value = parse_number(found[0])
+            except NotANumber as wrong:
+                # One way of writing it is enough; the card has the others.
+                mend = _NOT_A_NUMBER if wrong.is_none else wrong.mend
+                faults.append(Problem(*place, wrong.what, mend))
+                continue
+            if not machine.fits(value):
+                what = f"The {kind} {value} does not fit a word of {machine.word_bits} bits."
+                mend = f"Use a number from {machine.smallest} to {machine.largest}."
+                faults.append(Problem(*place, what, mend))
+                continue
+            if other := seems_other(machine, found[0], value):
+                warnings.append(Problem(*place, *other, warning=True))
+            patterns.append(machine.pattern(value))
+            places.append(place)
+        if semicolon and _seems_a_list(comment):
+            column = len(code) + 2 + len(comment) - len(comment.lstrip())
+            what = f"What follows ';' is a comment, so {comment.strip()} is not read."
+            mend = "Write a comma in place of the ';' if it should be."
+            warnings.append(Problem(number, column, len(comment.strip()), what, mend, warning=True))
+    if len(patterns) > most:
+        what = f"There are {len(patterns)} {kind}s."
+        faults.append(Problem(*places[most], what, f"Keep to {most}."))
+    return tuple(patterns[:most]), [*faults, *warnings[:MOST_FAULTS]]
+
+
+def write_numbers(machine: Machine, patterns: Sequence[int]) -> str:
+    """Values in denary, set apart by commas; ``nothing`` for none."""
+    return ", ".join(show_word(machine, each, "denary") for each in patterns) or "nothing"
+
+
+def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | None:
+    """What to say, and how to mend it, of a number in denary that the board shows as another.
+
+    In binary and hexadecimal the same number is surely meant as a pattern of bits.
+    """
+    if value <= machine.largest or not text.lstrip("+").replace("_", "").isdecimal():
+        return None
+    shown = machine.signed(machine.pattern(value))
+    what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
+    mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
+    return f"{what} {machine.largest}.", mend
+
+
+def _seems_a_list(comment: str) -> bool:
+    """Whether a comment holds numbers and nothing else."""
+    words = _NUMBER.findall(comment.replace(";", " "))
+    try:
+        for each in words:
+            parse_number(each)
+    except NotANumber:
+        return False
+    return bool(words)

@@ -1,0 +1,55 @@
+"""A worker: answers what pupils have worked out, for the server that started it.
+
+It reads requests from its standard input and writes answers to its standard output, one at a time
+(see :mod:`app.web.workers`), and ends when the server does.
+"""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import sys
+import time
+from pathlib import Path
+
+from app import create_app
+from app.web.workers import Answered, Asked, read_message, write_message
+
+# How much less urgent than the server: the board goes first.
+LESS_URGENT = 10
+
+
+def answers(lessons: Path) -> None:
+    """Answer until nobody asks any more."""
+    # Lessons whose files have a fault by the time they are asked for are known from now.
+    app = create_app(lessons)
+    app.extensions["shelf"].lessons()
+    client = app.test_client(use_cookies=False)
+    gc.freeze()
+    while True:
+        try:
+            asked = read_message(sys.stdin.buffer)  # type: ignore[arg-type]
+        except EOFError:
+            return
+        assert isinstance(asked, Asked)
+        start = time.process_time()
+        answer = client.post(
+            asked.path, query_string=asked.query, headers=asked.headers, data=asked.body
+        )
+        body = answer.get_data()
+        seconds = time.process_time() - start
+        said = Answered(answer.status_code, [*answer.headers.items()], body, seconds)
+        write_message(sys.stdout.buffer, said)  # type: ignore[arg-type]
+
+
+def main() -> None:
+    # Ctrl-C is for the server, which ends its workers.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    if hasattr(os, "nice"):
+        os.nice(LESS_URGENT)
+    answers(Path(sys.argv[1]))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,197 @@
+"""What pupils have worked out is worked out elsewhere, with the same answer."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import sys
+import threading
+import urllib.parse
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from flask import Flask
+
+from app import create_app
+from app.web import workers as module
+from app.web.workers import Workers
+from tests.asking import write_lesson
+from tests.bench.crowd import FULL, LOOP
+from tests.server import ROOT, Server
+
+PROGRAM = {"machine": "8-bit", "program": "LOAD #3\nADD #4\nOUTPUT\nHALT"}
+
+
+@pytest.fixture
+def workers(tmp_path: Path) -> Iterator[Workers]:
+    made = Workers(write_lesson(tmp_path), class_size=10, number=1)
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def web(tmp_path: Path, workers: Workers) -> Flask:
+    return create_app(tmp_path, workers=workers)
+
+
+@pytest.mark.parametrize(
+    ("path", "more"),
+    [
+        ("press", {"go": "forward"}),
+        ("press", {"go": "end"}),
+        ("press", {"go": "nowhere"}),
+        ("press", {"go": "forward", "predict": "on"}),
+        ("check", {"program": "LAOD #3"}),
+        ("check", {"machine": "frob"}),
+        ("memory", {}),
+        ("memory/2", {"word": "INPUT"}),
+        ("give", {"given": "many"}),
+        ("asking/1/task", {}),
+        ("no/such/place", {}),
+    ],
+)
+@pytest.mark.parametrize("part", [True, False])
+def test_a_worker_answers_as_the_server_would(
+    tmp_path: Path, web: Flask, path: str, more: dict[str, str], part: bool
+) -> None:
+    headers = {"Accept-Encoding": "gzip"} | ({"HX-Request": "true"} if part else {})
+    there, here = (
+        app.test_client().post(f"/explore/{path}", data=PROGRAM | more, headers=headers)
+        for app in (web, create_app(tmp_path))
+    )
+    assert (there.status_code, there.data) == (here.status_code, here.data)
+    assert [*there.headers] == [*here.headers]
+
+
+def test_a_worker_that_takes_too_long_is_ended(
+    web: Flask, workers: Workers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = web.test_client()
+    monkeypatch.setattr(module, "LONGEST_SECONDS", 0.01)
+    answer = client.post("/explore/press", data=PROGRAM | {"go": "end"})
+    assert answer.status_code == 503 and "too long" in answer.text
+    assert workers.turns.running == 0
+    # Whoever asked has had all that time, and waits behind who comes new.
+    assert workers.turns.had("") > workers.turns.had("127.0.0.2")
+    monkeypatch.setattr(module, "LONGEST_SECONDS", 60.0)
+    assert client.post("/explore/press", data=PROGRAM | {"go": "end"}).status_code == 200
+
+
+def test_where_too_many_wait_the_last_is_told(
+    web: Flask, workers: Workers, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(module, "PATIENCE_SECONDS", 0.0)
+    assert workers.turns.take("somebody else", 0)
+    answer = web.test_client().post("/explore/check", data=PROGRAM)
+    assert answer.status_code == 503 and "Press again" in answer.text
+
+
+def test_a_worker_that_was_killed_is_replaced(web: Flask, workers: Workers) -> None:
+    client = web.test_client()
+    assert client.post("/explore/check", data=PROGRAM).status_code == 200
+    (worker,) = workers._idle
+    worker._process.kill()
+    worker._process.wait()
+    assert client.post("/explore/check", data=PROGRAM).status_code == 200
+    workers.close()
+    assert workers._idle == []
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")
+def test_the_server_itself_does_none_of_it() -> None:
+    from tests.bench.process import processor_seconds
+
+    headers = {"Content-Type": "application/x-www-form-urlencoded"}
+    with Server(ROOT / "lessons") as server:
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+
+        def ask(number: int) -> None:
+            for program in (FULL, LOOP):
+                fields = {"machine": "16-bit", "program": program.format(n=number)}
+                body = urllib.parse.urlencode(fields)
+                connection.request("POST", "/explore/check", body, headers)
+                answer = connection.getresponse()
+                assert answer.status == 200 and b"frame" in answer.read()
+
+        ask(0)
+        (child,) = children(server.process.pid)
+        before = [processor_seconds(each) for each in (server.process.pid, child)]
+        for number in range(1, 15):
+            ask(number)
+        after = [processor_seconds(each) for each in (server.process.pid, child)]
+        ours, theirs = (b - a for a, b in zip(before, after, strict=True))
+        connection.close()
+        assert theirs > 0.2 and ours < theirs / 4
+        assert server.stop()[0] == 0
+        with pytest.raises(ProcessLookupError):
+            os.kill(child, 0)
+
+
+def children(process: int) -> list[int]:
+    return [
+        int(each)
+        for path in Path(f"/proc/{process}/task").glob("*/children")
+        for each in path.read_text().split()
+    ]
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="many loopback addresses")
+def test_the_teacher_waits_for_one_pupil_and_not_for_the_class() -> None:
+    """Thirty pupils ask for pages as fast as they come; between a press and its answer only a few
+    of them are answered, and not all that had asked before."""
+    with Server(ROOT / "lessons", "--share", "--address", "127.0.0.1") as server:
+        teacher = {"Cookie": let_in(server), "Origin": server.address}
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+        connection.request("POST", "/lessons/02-ferry-ticket-machine/teach", headers=teacher)
+        begun = connection.getresponse()
+        begun.read()
+        answered = [0] * 30
+        done = threading.Event()
+        pupils = [
+            threading.Thread(target=ask_and_ask, args=(server.port, number, answered, done))
+            for number in range(len(answered))
+        ]
+        for each in pupils:
+            each.start()
+        try:
+            while min(answered) < 2:
+                done.wait(0.05)
+            meanwhile = []
+            for _ in range(31):
+                before = sum(answered)
+                connection.request("POST", f"{begun.headers['Location']}/forward", headers=teacher)
+                answer = connection.getresponse()
+                answer.read()
+                meanwhile.append(sum(answered) - before)
+                assert answer.status == 204
+                done.wait(0.03)
+        finally:
+            done.set()
+            for each in pupils:
+                each.join()
+            connection.close()
+    assert sorted(meanwhile)[15] <= 10, meanwhile
+
+
+def let_in(server: Server) -> str:
+    connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=60)
+    connection.request("GET", f"/?key={server.key}")
+    answer = connection.getresponse()
+    answer.read()
+    connection.close()
+    return answer.headers["Set-Cookie"].partition(";")[0]
+
+
+def ask_and_ask(port: int, number: int, answered: list[int], done: threading.Event) -> None:
+    connection = http.client.HTTPConnection(
+        "127.0.0.1", port, timeout=60, source_address=(f"127.0.3.{number + 1}", 0)
+    )
+    while not done.is_set():
+        connection.request("GET", "/explore/02-ferry-ticket-machine/1")
+        answer = connection.getresponse()
+        answer.read()
+        # At last the address has asked too often.
+        assert answer.status in (200, 429)
+        answered[number] += 1
+    connection.close()
