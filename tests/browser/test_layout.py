@@ -106,7 +106,7 @@ a small processor's die: 5 mm
 a full stop in a book: 0.5 mm
 a hair: 80 µm
 a metal track on a die: 2 µm
-a mid-1990s transistor: 1 µm
+a transistor gate of about 1989: 1 µm
 ```
 
 # How fast
