@@ -281,7 +281,7 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     boxes = made.boxes
     boxes["header"] = Box(10, 6, 370, 60)
     boxes["zoom"] = Box(4, 70, 382, 430)
-    boxes["speed"] = Box(4, 70, 382, 500)
+    boxes["speed"] = Box(4, 70, 382, 560)
     # A row of registers more moves all that is below it down.
     more = 53 * (len(register_rows(machine)) - 3)
     boxes["processor"] = Box(4, 70, 344, 398 + more)
