@@ -61,12 +61,13 @@ class RegisterBox:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One word of memory in sight: ``kind`` is instruction, data or empty, ``label`` the label of
-    an instruction (that of data is its ``text``). ``next`` tells that the program counter points
-    at it (``was_next`` before the step), ``lit`` that the step reads or writes it, ``watched``
-    that it is in the watch list."""
+    """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty,
+    ``label`` the label of an instruction (that of data is its ``text``). ``next`` tells that the
+    program counter points at it (``was_next`` before the step), ``lit`` that the step reads or
+    writes it, ``watched`` that it is in the watch list."""
 
     slot: int
+    at: int
     address: str
     word: Value
     label: str
@@ -125,6 +126,7 @@ class Frame:
     speed: tuple[str, ...]
     speed_picture: SpeedPicture | None
     question: QuestionCard | None
+    what_if: str
 
     @property
     def machine(self) -> Machine:
@@ -172,8 +174,8 @@ class _Maker:
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
-        run = view.scene.run
-        steps = moving_steps(moment, view.settings.depth)
+        run = view.run
+        steps = moving_steps(moment, Depth.PHASES if view.whole_phase else view.settings.depth)
         self.moments = [
             moment if each is moment.step else run.moment(each.number) for each in steps
         ]
@@ -224,6 +226,7 @@ class _Maker:
             speed=self._speed(),
             speed_picture=self._speed_picture(),
             question=question_card(view),
+            what_if=view.what_if.words if view.what_if else "",
         )
 
     def _register(self, register: Register) -> RegisterBox:
@@ -258,7 +261,7 @@ class _Maker:
     def _speed(self) -> tuple[str, ...]:
         """The speed of a clock beside the board's, at the start and at the end of the run."""
         speed, run = self.view.scene.speed, self.view.scene.run
-        if speed is None or not (self.step is None or self.after.ending):
+        if speed is None or self.view.what_if or not (self.step is None or self.after.ending):
             return ()
         pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
         presses = run.phases if self.phases else None
@@ -284,6 +287,9 @@ class _Maker:
         if not scene.program.words:
             return scene.title
         limit = self.view.scene.limit
+        what_if = self.view.what_if
+        if what_if and what_if.step == self.view.step:
+            return "The machine goes on from here as it would then."
         if self.phases:
             return phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         return sentence(self.reading, self.moment, limit, self.hidden)
@@ -303,7 +309,7 @@ class _Maker:
         where = f"Instruction {self.step.cycle}"
         if self.phases:
             return where
-        _, number = self.view.scene.run.place(self.step.number)
+        _, number = self.view.run.place(self.step.number)
         return f"{where} \N{MIDDLE DOT} step {number}"
 
     # Memory.
@@ -342,6 +348,7 @@ class _Maker:
             kind, text, label = "data" if origin or now else "empty", label, ""
         return Row(
             slot=slot,
+            at=address,
             address=self.reading.address(address),
             word=Value(self.reading.instruction(was), self.reading.instruction(now), changed),
             label=label,
@@ -380,13 +387,13 @@ class _Maker:
 
     def _inputs(self) -> Queue:
         """The inputs that are still to come, the next one first."""
-        waiting = self.view.scene.inputs[self.after.taken :]
+        waiting = self.view.run.inputs[self.after.taken :]
         shown = [self.reading.number(each) for each in waiting[:MOST_IN_SIGHT]]
         return queue([Value(each, each) for each in shown], len(waiting))
 
     def _outputs(self) -> Queue:
         """The last outputs, the newest first."""
-        sent = self.view.scene.run.outputs(self.after.sent)
+        sent = self.view.run.outputs(self.after.sent)
         first = max(len(sent) - MOST_IN_SIGHT, 0)
         values = [
             Value("", self.reading.number(each), at >= self.before.sent)
