@@ -24,7 +24,7 @@ from app.machine.source.disassembler import decode
 from app.machine.state import State
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Place
+from app.machine.transfers import Carrier, Place
 
 from .drawing import PORTS
 from .memory import Panes, panes, watch_list
@@ -184,6 +184,8 @@ class _Maker:
         self.before = self.moments[0].before if self.moments else moment.before
         legs = [leg for each in steps for beat in step_beats(each) for leg in beat]
         self.targets = {leg.target for leg in legs}
+        # An address or a control signal comes to a place and leaves it as it was.
+        self.written = {leg.target for leg in legs if leg.carrier in (Carrier.INSIDE, Carrier.DATA)}
         self.places = self.targets | {leg.source for leg in legs}
         self.touched = self._touched()
         self.panes = self._panes()
@@ -220,7 +222,7 @@ class _Maker:
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
             hidden=self.hidden,
             lit=frozenset(map(str, self.places)) - self.hidden,
-            changed=frozenset(map(str, self.targets)) - self.hidden,
+            changed=frozenset(map(str, self.written)) - self.hidden,
             goal=self._goal(),
             zoom=self._zoom(),
             speed=self._speed(),

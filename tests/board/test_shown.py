@@ -88,6 +88,10 @@ def test_what_is_read_and_what_is_changed_have_marks_of_their_own(session: Sessi
     session.forward()
     frame = make_frame(session.view())
     assert (frame.lit, frame.changed) == ({"PC", "MAR"}, {"MAR"})
+    # A read changes nothing in memory, though an address comes to it.
+    session.forward()
+    frame = make_frame(session.view())
+    assert "memory" in frame.lit and frame.changed == {"MDR"}
 
 
 def test_without_the_registers_of_the_buses_the_board_is_drawn_without_them(
