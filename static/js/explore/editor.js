@@ -6,6 +6,7 @@ import { field } from "./work.js";
 const text = field("program");
 const gutter = document.getElementById("gutter");
 const behind = document.getElementById("behind");
+const control = document.getElementById("control-line");
 const numbers = document.createElement("pre");
 const marks = document.createElement("div");
 const bars = document.createElement("div");
@@ -51,7 +52,9 @@ export function cursorLine() {
 }
 
 function nameLine() {
-  document.getElementById("control-line").textContent = `Run to line ${cursorLine()}`;
+  const words = `Run to line ${cursorLine()}`;
+  // Whatever is written into the page is laid out, even where it is the same.
+  if (control.textContent !== words) control.textContent = words;
 }
 
 /* Selects part of a line and brings it into sight. */
