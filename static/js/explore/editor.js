@@ -95,6 +95,15 @@ export function drawMarks(line = lineNow) {
   drawNumbers();
 }
 
+/* Brings the line that is under way into sight, unless the pupil is writing somewhere else. */
+export function followLine() {
+  if (!lineNow || document.activeElement === text) return;
+  const height = lineHeight();
+  const top = (lineNow - 1) * height;
+  const seen = text.scrollTop <= top && top + 2 * height <= text.scrollTop + text.clientHeight;
+  if (!seen) text.scrollTop = Math.max(0, top - 2 * height);
+}
+
 function put(layer, name, line) {
   const mark = document.createElement("span");
   mark.className = name;
