@@ -4,11 +4,12 @@ let said = "";
 
 export function announce(stage) {
   const frame = stage.querySelector("#frame");
-  const where = `${frame.dataset.scene} ${frame.dataset.step} ${frame.dataset.poll ?? ""}`;
+  const changed = frame.dataset.whatIf ?? "";
+  const where = `${frame.dataset.scene} ${frame.dataset.step} ${frame.dataset.poll ?? ""} ${changed}`;
   if (where === said) return;
   said = where;
   const position = frame.querySelector(".position").textContent;
-  region.textContent = `${position}. ${frame.querySelector(".sentence").textContent}`;
+  region.textContent = `${changed} ${position}. ${frame.querySelector(".sentence").textContent}`;
 }
 
 /* Says other words than those of a step. */

@@ -19,6 +19,7 @@ from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from app.lesson.paper.plan import homework
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
@@ -101,7 +102,7 @@ def _page(
     number: int,
     wording: Wording,
 ) -> str:
-    depth = lesson.header.depth if lesson else Depth.TRANSFERS
+    depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
     form = {
         "machine": machine.name,
         "counter": machine.counter_moves or "last",
@@ -120,6 +121,7 @@ def _page(
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
+        homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         class_code=_class_code(),
