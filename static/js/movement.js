@@ -21,26 +21,25 @@ export async function show(stage) {
   const frame = stage.querySelector("#frame");
   zoom(frame);
   const legs = [...frame.querySelectorAll("#movement li")];
-  const lines = [...stage.querySelectorAll(".lines")].find((each) => each.checkVisibility());
-  if (!lines) return;
   if (!legs.length || still.matches) {
-    showOutcome(frame, lines);
+    const seen = drawn(stage);
+    if (seen) showOutcome(frame, seen);
     return;
   }
   const vehicles = stage.querySelector("#vehicles");
-  const scale = stage.clientWidth / lines.dataset.width;
   const milliseconds = Number(frame.dataset.beat);
   let going = true;
+  let lines = null;
   const clear = () => {
     vehicles.replaceChildren();
-    for (const way of lines.querySelectorAll(".way")) way.remove();
+    for (const way of lines?.querySelectorAll(".way") ?? []) way.remove();
   };
   stop = () => {
     going = false;
     stop = null;
     clear();
     frame.classList.remove("moving", "worked");
-    showOutcome(frame, lines);
+    if (lines) showOutcome(frame, lines);
   };
 
   frame.classList.add("moving");
@@ -49,22 +48,47 @@ export async function show(stage) {
     // What the ALU works out is seen once both of its values have come in.
     if (beat > 0) frame.classList.add("worked");
     const now = legs.filter((leg) => Number(leg.dataset.beat) === beat);
-    await Promise.all(now.map((leg) => travel(leg, lines, vehicles, scale, milliseconds)));
+    // Everything is in the page before anything is measured: so it is laid out once.
+    const loaded = now.map(load);
+    vehicles.append(...loaded);
+    lines ??= drawn(stage);
+    if (!lines) break;
+    const width = vehicles.clientWidth;
+    const scale = width / lines.dataset.width;
+    const sizes = loaded.map((each) => [each.offsetWidth, each.offsetHeight]);
+    await Promise.all(now.map((leg, at) => {
+      const points = corners(leg, lines);
+      lines.append(way(points));
+      const frames = keyframes(points, scale, sizes[at], width);
+      return travel(loaded[at], frames, milliseconds, lines);
+    }));
     if (going) clear();
   }
   if (going) finish();
 }
 
-function travel(leg, lines, vehicles, scale, milliseconds) {
-  const points = leg.dataset.routes.split(" ").flatMap((name) => {
-    return [...lines.querySelector(`[data-route="${name}"]`).points];
-  });
-  lines.append(way(points));
+/* The drawing that is in sight; none where a scene shows something else. */
+function drawn(stage) {
+  return [...stage.querySelectorAll(".lines")].find((each) => each.checkVisibility());
+}
+
+/* What carries the value of a leg. */
+function load(leg) {
   const vehicle = document.createElement("div");
   vehicle.className = `vehicle ${leg.dataset.carrier}`;
   vehicle.textContent = leg.textContent;
-  vehicles.append(vehicle);
-  const animation = vehicle.animate(keyframes(points, scale, vehicle), {
+  return vehicle;
+}
+
+/* The corners of the way of a leg, in units of the drawing. */
+function corners(leg, lines) {
+  return leg.dataset.routes.split(" ").flatMap((name) => {
+    return [...lines.querySelector(`[data-route="${name}"]`).points];
+  });
+}
+
+function travel(vehicle, frames, milliseconds, lines) {
+  const animation = vehicle.animate(frames, {
     duration: milliseconds,
     easing: "ease-in-out",
     fill: "both",
@@ -84,16 +108,17 @@ function way(points) {
   return line;
 }
 
-/* One keyframe a corner, so that the speed along the line is even. */
-function keyframes(points, scale, vehicle) {
+/* One keyframe a corner, so that the speed along the line is even. A unit of the drawing is scale
+   pixels; the size is the vehicle's own, the width the stage's. */
+function keyframes(points, scale, size, width) {
   const lengths = [0];
   for (let at = 1; at < points.length; at += 1) {
     const [from, to] = [points[at - 1], points[at]];
     lengths.push(lengths[at - 1] + Math.hypot(to.x - from.x, to.y - from.y));
   }
   const whole = lengths.at(-1) || 1;
-  const [left, top] = [vehicle.offsetWidth / 2, vehicle.offsetHeight / 2];
-  const furthest = vehicle.parentElement.clientWidth - vehicle.offsetWidth;
+  const [left, top] = [size[0] / 2, size[1] / 2];
+  const furthest = width - size[0];
   return points.map((point, at) => {
     // A wide value on a line at the edge of the screen stays in sight.
     const x = Math.max(0, Math.min(point.x * scale - left, furthest));

@@ -10,7 +10,8 @@ from __future__ import annotations
 import re
 from pathlib import Path, PurePosixPath
 
-_IMPORT = re.compile(r'^import \{([^}]*)\} from "(\.[^"]+)";\n', re.MULTILINE)
+from app.web.modules import IMPORT, resolve
+
 _EXPORT = re.compile(r"^export ((?:async )?function|const|class) (\w+)", re.MULTILINE)
 # What the two patterns above do not cover, and would otherwise go wrong in the page.
 _LEFT_OVER = re.compile(r"^(?:import|export)\b.*|\bimport\(.*", re.MULTILINE)
@@ -38,11 +39,11 @@ def _add(
     source = (folder / path).read_text(encoding="utf-8")
 
     def take(found: re.Match[str]) -> str:
-        other = _add(folder, _resolve(path.parent / found[2]), made, (*under_way, name))
+        other = _add(folder, resolve(path, found[2]), made, (*under_way, name))
         wanted = found[1].replace(" as ", ": ")
         return f"const {{{wanted}}} = {other};\n"
 
-    body = _IMPORT.sub(take, source)
+    body = IMPORT.sub(take, source)
     exported = [each[2] for each in _EXPORT.finditer(body)]
     body = _EXPORT.sub(r"\1 \2", body)
     left = _LEFT_OVER.search(body)
@@ -50,16 +51,6 @@ def _add(
         raise ValueError(f"{path}: this cannot be put into one script: {left[0]}")
     made[name] = f"const {name} = (() => {{\n{body}return {{ {', '.join(exported)} }};\n}})();"
     return name
-
-
-def _resolve(path: PurePosixPath) -> PurePosixPath:
-    parts: list[str] = []
-    for each in path.parts:
-        if each == "..":
-            parts.pop()
-        elif each != ".":
-            parts.append(each)
-    return PurePosixPath(*parts)
 
 
 def _name(path: PurePosixPath) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from operator import methodcaller
 
@@ -108,4 +109,6 @@ def act(name: str, action: str) -> tuple[str, int]:
             ACTIONS[action](room.session)
     except IndexError as error:
         abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
+    # The streams go first: the board has what was pressed before it hears that all went well.
+    time.sleep(0)
     return "", 204

@@ -6,6 +6,7 @@ import { field } from "./work.js";
 const text = field("program");
 const gutter = document.getElementById("gutter");
 const behind = document.getElementById("behind");
+const control = document.getElementById("control-line");
 const numbers = document.createElement("pre");
 const marks = document.createElement("div");
 const bars = document.createElement("div");
@@ -51,7 +52,9 @@ export function cursorLine() {
 }
 
 function nameLine() {
-  document.getElementById("control-line").textContent = `Run to line ${cursorLine()}`;
+  const words = `Run to line ${cursorLine()}`;
+  // Whatever is written into the page is laid out, even where it is the same.
+  if (control.textContent !== words) control.textContent = words;
 }
 
 /* Selects part of a line and brings it into sight. */
@@ -90,6 +93,15 @@ export function drawMarks(line = lineNow) {
   }
   text.setAttribute("aria-invalid", problems.length ? "true" : "false");
   drawNumbers();
+}
+
+/* Brings the line that is under way into sight, unless the pupil is writing somewhere else. */
+export function followLine() {
+  if (!lineNow || document.activeElement === text) return;
+  const height = lineHeight();
+  const top = (lineNow - 1) * height;
+  const seen = text.scrollTop <= top && top + 2 * height <= text.scrollTop + text.clientHeight;
+  if (!seen) text.scrollTop = Math.max(0, top - 2 * height);
 }
 
 function put(layer, name, line) {

@@ -4,7 +4,7 @@ import { setUpHelp, setUpTheme } from "../controls.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { say, setUpSpeech, wordsOf } from "../speech.js";
-import { cursorLine, drawMarks, setUpEditor } from "./editor.js";
+import { cursorLine, drawMarks, followLine, setUpEditor } from "./editor.js";
 import { pause, playing, playOn, setUpPlay } from "./play.js";
 import { askAgain, asked, questionCame, rest, setUpPredicting } from "./predict.js";
 import { openLink, setUpSharing } from "./share.js";
@@ -112,6 +112,7 @@ function frameCame() {
   drawSettings(now);
   drawMarks(Number(now.line) || null);
   show(stage);
+  followLine();
   announce(stage);
   say(wordsOf(frame), Number(now.speed));
   playOn(now);

@@ -26,6 +26,8 @@ function next() {
 }
 
 export function pause() {
+  // It is called at every key: what is written into the page is laid out, even where it is the same.
+  if (!playing()) return;
   clearTimeout(timer);
   timer = null;
   button.textContent = "Play";

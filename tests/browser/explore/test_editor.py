@@ -131,3 +131,60 @@ def test_a_word_is_not_lost_when_memory_is_shown_anew_while_it_is_typed(
     bag.press("Tab")
     expect(page.locator(".row").nth(6)).to_contain_text("12")
     assert "bag:    12" in one.program
+
+
+# In the page: what is written into it while a letter is typed, outside of the text area itself.
+TYPED = """
+async () => {
+  const written = [];
+  const watch = new MutationObserver((changes) => {
+    for (const each of changes) written.push(each.target.id || each.target.nodeName);
+  });
+  watch.observe(document.body, { childList: true, characterData: true, subtree: true });
+  await new Promise((resolve) => {
+    document.getElementById("program").addEventListener("input", () => {
+      requestAnimationFrame(() => requestAnimationFrame(resolve));
+    }, { once: true });
+    window.watching = true;
+  });
+  window.written = written;
+}
+"""
+
+
+# The page's policy refuses code made of text, so the page itself waits.
+WRITTEN = """
+async () => {
+  while (!window.written) await new Promise(requestAnimationFrame);
+  return window.written;
+}
+"""
+
+
+def test_a_letter_changes_nothing_but_its_line(pupil: Callable[..., Pupil]) -> None:
+    """Whatever else is written into the page is laid out before the letter is painted."""
+    page = pupil().page
+    # The answer of the check comes later than any letter; here it does not come at all.
+    page.route("**/explore/check", lambda route: None)
+    page.click("#program")
+    page.keyboard.type("; a")
+    page.evaluate(f"() => {{ window.written = null; ({TYPED})(); }}")
+    page.keyboard.type("b")
+    assert page.evaluate(WRITTEN) == []
+
+
+def test_the_line_under_way_is_in_sight(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    one.type_program("".join("ADD #1\n" for _ in range(14)) + "HALT\n" + "; the end\n" * 40)
+    expect(page.locator("#problems")).to_contain_text("Nothing to mend. 15 of 16 words")
+    page.locator("#program").evaluate("(text) => { text.scrollTop = text.scrollHeight; }")
+    one.press("instruction")
+    expect(page.locator("#gutter .now")).to_have_count(1)
+    expect(page.locator("#gutter .now")).to_be_in_viewport(ratio=1)
+    # Who is writing is left where they are.
+    page.locator("#program").evaluate("(text) => { text.scrollTop = text.scrollHeight; }")
+    page.focus("#program")
+    far = page.locator("#program").evaluate("(text) => text.scrollTop")
+    page.evaluate("document.getElementById('control-instruction').click()")
+    expect(page.locator('[data-place="ACC"]')).to_contain_text("2")
+    assert page.locator("#program").evaluate("(text) => text.scrollTop") == far
