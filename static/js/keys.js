@@ -24,9 +24,26 @@ function putAway(dialog, key, button) {
   if (clicked || button?.id === `control-${dialog.id}`) dialog.close();
 }
 
+/* Who speaks to a computer, or hits a key by chance, can switch off the keys that are one letter or
+   sign (WCAG 2.2, 2.1.4). Those of a clicker, the arrows, Home, End and Space stay. */
+const KEPT = "single-keys";
+
+function isSwitchedOff(key) {
+  return key.length === 1 && localStorage.getItem(KEPT) === "off";
+}
+
+function setUpSwitch() {
+  const box = document.getElementById("single-keys");
+  if (!box) return;
+  box.checked = localStorage.getItem(KEPT) !== "off";
+  box.addEventListener("change", () => localStorage.setItem(KEPT, box.checked ? "on" : "off"));
+}
+
 export function listenToKeys() {
+  setUpSwitch();
   document.addEventListener("keydown", (event) => {
     const key = pressed(event);
+    if (isSwitchedOff(key)) return;
     if (event.ctrlKey || event.altKey || event.metaKey || event.repeat) return;
     if (typing(event.target) || operates(event.target, key) || slides(event.target, key)) return;
     const button = [...document.querySelectorAll("[data-keys]")].find((each) =>

@@ -9,6 +9,7 @@ import { pause, playing, playOn, setUpPlay } from "./play.js";
 import { askAgain, asked, questionCame, rest, setUpPredicting } from "./predict.js";
 import { openLink, setUpSharing } from "./share.js";
 import { setUpTabs, shownTab, showMachine, showTab } from "./tabs.js";
+import { checked, setUpTask } from "./task.js";
 import { drawSettings } from "./settings.js";
 import { drawTimeline } from "./timeline.js";
 import { field, get, keep, replaceWork, restore, set } from "./work.js";
@@ -63,6 +64,7 @@ document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
     } else if (readsLike() !== reads && !playing()) askAgain();
   }
   drawMarks();
+  if (from.id === "check-task") checked(ctx.request.body.get("program"));
   if (newQuestion) asked();
   if (from.id === "give") answerToGiven(ctx.request.body.get("given"));
   const rewritten = document.getElementById("rewritten");
@@ -148,6 +150,7 @@ setUpTabs();
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();
+setUpTask();
 setUpSpeech(
   document.getElementById("control-voice"),
   (words) => { note.textContent = words; },

@@ -5,6 +5,7 @@ import { showTab } from "./tabs.js";
 
 const question = document.getElementById("question");
 const switch_ = document.getElementById("predicting");
+const onlyExecute = document.getElementById("only-execute");
 const tally = document.getElementById("tally");
 const forward = document.getElementById("control-forward");
 const RESTING = question.innerHTML;
@@ -13,12 +14,16 @@ let shown = question.firstElementChild;
 let again = null;
 
 export function setUpPredicting() {
-  switch_.checked = get("predict") === "on";
+  switch_.checked = get("predict") !== "";
+  onlyExecute.checked = get("predict") === "execute";
   switch_.addEventListener("change", () => {
-    set({ predict: switch_.checked ? "on" : "" });
-    keep();
+    chosen();
     if (switch_.checked) forward.click();
     else rest();
+  });
+  onlyExecute.addEventListener("change", () => {
+    chosen();
+    if (onlyExecute.checked) rest();
   });
   question.addEventListener("click", (event) => {
     if (event.target.id === "ask-next") forward.click();
@@ -30,8 +35,14 @@ export function setUpPredicting() {
   drawTally();
 }
 
+function chosen() {
+  set({ predict: switch_.checked ? (onlyExecute.checked ? "execute" : "on") : "" });
+  keep();
+}
+
 /* No question is open: the machine has been moved by something else. */
 export function rest() {
+  if (question.contains(document.activeElement)) forward.focus();
   question.innerHTML = RESTING;
   shown = question.firstElementChild;
   again = null;
