@@ -21,20 +21,23 @@ class Bar:
 @dataclass(frozen=True, slots=True)
 class ChoiceCard:
     """One choice: its place (from 0), letter and text, and its bars, one a round, once the
-    spread is shown. ``right`` is told only once the run has shown it."""
+    spread is shown. ``right``, and the ``reason`` why a choice is wrong, are told only once the run
+    has shown it."""
 
     place: int
     letter: str
     text: str
     bars: tuple[Bar, ...]
     right: bool
+    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class QuestionCard:
     """What templates/board/question.html draws. ``id`` changes with everything that a page
     must notice: the question, its round and its state. ``large`` tells that the spread is looked
-    at before the machine goes on, so that it may take more of the board."""
+    at before the machine goes on, so that it may take more of the board. ``because`` says why the
+    right choice is right, and ``reason`` why the wrong one is wrong that most took, once known."""
 
     id: str
     key: str
@@ -45,6 +48,7 @@ class QuestionCard:
     choices: tuple[ChoiceCard, ...]
     known: bool
     large: bool
+    because: str
     reason: str
 
 
@@ -71,11 +75,13 @@ def question_card(view: View) -> QuestionCard | None:
                 text=text,
                 bars=_bars(poll, place) if shown else (),
                 right=known and place == asked.answer,
+                reason=asked.reasons[place] if known and asked.reasons else "",
             )
             for place, text in enumerate(asked.choices)
         ),
         known=known,
         large=shown and view.step <= asked.step and not view.settings.playing,
+        because=_because(poll) if known else "",
         reason=_reason(poll) if known else "",
     )
 
@@ -92,13 +98,20 @@ def answer_is_known(poll: Poll, scene: int, step: int) -> bool:
     return there and poll.state is not State.OPEN
 
 
+def _because(poll: Poll) -> str:
+    """Why the right choice is right."""
+    asked = poll.asked
+    return f"{ascii_uppercase[asked.answer]}: {asked.because}" if asked.because else ""
+
+
 def _reason(poll: Poll) -> str:
-    """The confusion behind the wrong choice that most took in the last round."""
+    """Why the wrong choice is wrong that most took in the last round."""
     asked, counts = poll.asked, poll.rounds[-1]
     wrong = [
         place
         for place, reason in enumerate(asked.reasons)
-        if reason and counts[place] and place != asked.answer
+        # Where nothing is known of it, the right choice has said all that there is.
+        if reason not in ("", asked.because) and counts[place] and place != asked.answer
     ]
     if not wrong:
         return ""

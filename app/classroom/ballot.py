@@ -33,8 +33,9 @@ class State(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Asked:
     """A question as it was put to the class. ``step`` is where the run stands when it is asked,
-    ``reveal_step`` where the run shows the answer; ``answer`` is the place of the right choice
-    and ``reasons`` has for each choice the confusion behind it, empty for the right one.
+    ``reveal_step`` where the run shows the answer; ``answer`` is the place of the right choice,
+    and ``because`` why it is right. ``reasons`` has for each choice why it is wrong, empty for the
+    right one, and ``mixups`` the name of the mix-up behind it, empty where it has none.
     ``version`` tells questions apart that stood in the same place, one after the other."""
 
     scene: int
@@ -46,6 +47,8 @@ class Asked:
     answer: int
     reasons: tuple[str, ...] = ()
     version: int = 1
+    because: str = ""
+    mixups: tuple[str, ...] = ()
 
     @property
     def key(self) -> Key:

@@ -292,6 +292,8 @@ class Session:
                 choices=each.choices,
                 answer=each.answer,
                 reasons=each.reasons,
+                because=each.because,
+                mixups=each.mixups,
             )
             for each in scene.questions
         )

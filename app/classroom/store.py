@@ -19,6 +19,7 @@ import time
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +38,7 @@ CREATE TABLE asked (
   lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
   number INTEGER NOT NULL, version INTEGER NOT NULL, step INTEGER NOT NULL,
   reveal_step INTEGER NOT NULL, prompt TEXT NOT NULL, choices TEXT NOT NULL,
-  answer INTEGER NOT NULL, reasons TEXT NOT NULL,
+  answer INTEGER NOT NULL, reasons TEXT NOT NULL, because TEXT NOT NULL, mixups TEXT NOT NULL,
   PRIMARY KEY (lesson, scene, number, version)
 ) WITHOUT ROWID;
 CREATE TABLE answer (
@@ -61,7 +62,8 @@ ALTER TABLE answer RENAME TO answer_1;
 ALTER TABLE asked RENAME TO asked_1;
 {_ANSWERS}
 INSERT INTO asked
-  SELECT lesson, scene, number, 1, step, reveal_step, prompt, choices, answer, reasons FROM asked_1;
+  SELECT lesson, scene, number, 1, step, reveal_step, prompt, choices, answer, reasons, '', '[]'
+  FROM asked_1;
 INSERT INTO answer SELECT lesson, scene, number, 1, round, pupil, choice FROM answer_1;
 DROP TABLE answer_1;
 DROP TABLE asked_1;
@@ -271,12 +273,14 @@ class Store:
     def save_asked(self, name: str, asked: Asked) -> None:
         with self._using(lasting=True) as database:
             database.execute(
-                "INSERT OR IGNORE INTO asked VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+                "INSERT OR IGNORE INTO asked VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                 (
                     *(name, *asked.key, asked.step, asked.reveal_step, asked.prompt),
                     json.dumps(asked.choices),
                     asked.answer,
                     json.dumps(asked.reasons),
+                    asked.because,
+                    json.dumps(asked.mixups),
                 ),
             )
 
@@ -293,8 +297,8 @@ class Store:
         out; how much that was, :meth:`unreadable` tells."""
         with self._using() as database:
             rows = database.execute(
-                "SELECT scene, number, version, step, reveal_step, prompt, choices, answer, reasons"
-                " FROM asked WHERE lesson = ?",
+                "SELECT scene, number, version, step, reveal_step, prompt, choices, answer,"
+                " reasons, because, mixups FROM asked WHERE lesson = ?",
                 (name,),
             ).fetchall()
             answers = database.execute(
@@ -460,23 +464,25 @@ def _place(text: object) -> dict[str, Any]:
 
 def _asked(row: tuple[Any, ...]) -> Asked | None:
     """A question as it was kept; None where that cannot be read."""
-    scene, number, version, step, reveal, prompt, choices, answer, reasons = row
+    scene, number, version, step, reveal, prompt, choices, answer, *why = row
     try:
-        choices, reasons = json.loads(choices), json.loads(reasons)
+        choices, reasons, mixups = (json.loads(each) for each in (choices, why[0], why[2]))
     except (TypeError, ValueError):
         return None
     whole = (scene, number, version, step, reveal, answer)
-    texts = (prompt, *choices, *reasons) if isinstance(choices, list) else (None,)
+    lists = (choices, reasons, mixups)
     if (
         not all(isinstance(each, int) and each >= 0 for each in whole)
-        or not isinstance(reasons, list)
-        or not all(isinstance(each, str) for each in texts)
+        or not all(isinstance(each, list) for each in lists)
+        or not all(isinstance(each, str) for each in (prompt, why[1], *chain(*lists)))
         or answer >= len(choices)
-        or len(reasons) not in (0, len(choices))
+        or not {len(reasons), len(mixups)} <= {0, len(choices)}
     ):
         return None
     return Asked(
-        *(scene, number, step, reveal, prompt, tuple(choices), answer, tuple(reasons), version)
+        *(scene, number, step, reveal, prompt, tuple(choices), answer, tuple(reasons), version),
+        because=why[1],
+        mixups=tuple(mixups),
     )
 
 

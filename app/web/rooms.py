@@ -134,12 +134,13 @@ class Room:
         self.tell()
 
     def publish(self, view: View) -> None:
-        """Show a view on every page: rendered once for the board and, where they can answer,
-        once for the pupils."""
+        """Show a view on every page: rendered once for the board and, where they can answer or
+        read why their own answer is wrong, once for the pupils."""
         frame = make_frame(view)
         page = self._page(frame)
-        open_to_pupils = frame.question is not None and frame.question.state == "open"
-        number = self.followers.publish(self._page(frame, self.code) if open_to_pupils else page)
+        question = frame.question
+        theirs = question is not None and (question.state == "open" or question.known)
+        number = self.followers.publish(self._page(frame, self.code) if theirs else page)
         self.hub.publish(Desk(number, page, self.tally(view)))
 
     def _page(self, frame: Frame, code: str = "") -> Page:

@@ -181,7 +181,9 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     assert replay.question() == "What will the status be?"
     right = asked.choices[asked.answer]
     said = replay.choose(False, right)
-    assert any(reason and reason in said for reason in asked.reasons)
+    # What was mixed up is told, and not what is right.
+    assert any(each and each in said for each in asked.mixups)
+    assert not any(each and each in said for each in (*asked.reasons, asked.because))
     assert "Right" in replay.choose(True, right)
     replay.press("i")
     assert replay.shown("status") == right, "the machine shows the same"

@@ -235,7 +235,7 @@ def _questions(made: _Recorded, most: int, environment: Environment) -> list[dic
             "at": at,
             "known": known,
             "answer": asked.answer,
-            "reasons": asked.reasons,
+            "mixups": asked.mixups,
             "html": template.render(asked=asked),
         }
     return list(found.values())

@@ -21,6 +21,10 @@ export function markAnswer() {
     const pressed = Boolean(same) && button.value === taken.dataset.choice;
     button.setAttribute("aria-pressed", String(pressed));
   }
+  // Once the run has shown it, this pupil reads why their own choice is wrong.
+  for (const why of document.querySelectorAll(".why-wrong")) {
+    why.hidden = !same || why.dataset.choice !== taken.dataset.choice;
+  }
 }
 
 function show(text) {

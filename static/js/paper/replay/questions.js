@@ -28,7 +28,10 @@ export function ask(frame, scene, question, answered) {
     button.closest(".choice").classList.add(right ? "is-right" : "is-wrong");
     if (!right) {
       button.disabled = true;
-      told.textContent = `${question.reasons[choice]} Try again, or press Next to see.`;
+      // Why it is wrong would tell what is right: that is to be found yet.
+      const mixedUp = question.mixups[choice];
+      const hint = mixedUp ? `What may be mixed up: ${mixedUp}.` : "That is not it.";
+      told.textContent = `${hint} Try again, or press Next to see.`;
       return;
     }
     score.right.add(name);
