@@ -1,5 +1,6 @@
 /* The pupil's page: what happens when an answer has come in, and what is sent with a press. */
 import { announce } from "../announce.js";
+import { measureBar } from "../bar.js";
 import { setUpHelp, setUpTheme } from "../controls.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
@@ -147,6 +148,7 @@ const kept = restore();
 setUpTheme();
 setUpHelp();
 setUpTabs();
+measureBar(document.querySelector(".under"));
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();

@@ -79,14 +79,16 @@ export function asked() {
   holdBackValue();
   if (again) return findFocus();
   showTab("predict");
+  // On a phone the machine is under the question: both are to be in view.
+  if (document.documentElement.scrollHeight > innerHeight) question.scrollIntoView({ block: "start" });
   const marked = question.querySelector(".marked");
   if (marked) {
     count(marked);
-    document.getElementById("ask-next").focus();
+    document.getElementById("ask-next").focus({ preventScroll: true });
     announceWords(question.querySelector("#verdict").textContent + " " + [...question.querySelectorAll(".answers .why")].map((each) => each.textContent).join(" "));
   } else {
     const wrong = question.querySelector('[aria-invalid="true"]');
-    (wrong ?? question.querySelector("input:checked, input"))?.focus();
+    (wrong ?? question.querySelector("input:checked, input"))?.focus({ preventScroll: !wrong });
   }
 }
 

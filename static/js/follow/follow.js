@@ -2,6 +2,7 @@
 import { announce } from "../announce.js";
 import { isOfAnotherMachine, watchConnection } from "../connection.js";
 import { setUpTheme } from "../controls.js";
+import { measureBar } from "../bar.js";
 import { giveBackFocus, holdFocus } from "../focus.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
@@ -105,6 +106,7 @@ addEventListener("resize", finish);
 
 listenToKeys();
 setUpTheme();
+measureBar(bar);
 watchConnection(stage);
 setUpAnswers(bar.dataset.class);
 markAnswer();
