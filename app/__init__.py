@@ -38,7 +38,7 @@ def create_app(
     from flask import Flask
 
     from app.board.controls import KEY_NAMES
-    from app.board.drawn_lines import Lines
+    from app.board.line_cache import Lines
     from app.classroom.keyring import Keyring
     from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf

@@ -16,6 +16,8 @@ from app.lesson.file.head import read_syllabus
 from app.lesson.file.reader import read_file, slug_of
 from app.lesson.file.shelf import lesson_files
 from app.lesson.file.starter import starter_lesson
+from app.lesson.model import Lesson
+from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import printable
 
@@ -63,6 +65,8 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
             warnings += len(lesson.problems) - len(lesson.faults)
             for problem in lesson.problems:
                 click.echo(f"{shown}:{problem}")
+            if lesson.scenes and not lesson.faults:
+                click.echo(f"{shown}: {_presses(lesson)}")
     click.echo(
         f"{_count(lessons, 'lesson')} checked: {_count(faults, 'fault')},"
         f" {_count(warnings, 'warning')}."
@@ -70,6 +74,13 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
     if unreadable:
         context.exit(UNREADABLE)
     context.exit(FAULTS if faults or (strict and warnings) else CLEAN)
+
+
+def _presses(lesson: Lesson) -> str:
+    """How many presses each scene takes, for whoever plans the lesson."""
+    counts = [Pressing(each, each.depth).count for each in lesson.scenes]
+    shown = [f"{each}{' or more' if each == MOST_COUNTED else ''}" for each in counts]
+    return f"presses of the clicker in each scene: {', '.join(shown)}."
 
 
 @click.command()

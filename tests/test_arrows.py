@@ -31,6 +31,9 @@ _LESSON_UPWARDS = (
     "app.lesson.asking",
     "app.lesson.blocks",
     "app.lesson.model",
+    "app.lesson.minutes",
+    "app.lesson.pressing",
+    "app.lesson.in_sight",
 )
 LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper")
 BOARD = (*MACHINE, *LESSON, "app.classroom", "app.board", "app.paths")

@@ -35,7 +35,11 @@ def run(command, *arguments: str | Path) -> Result:
 
 def test_clean(shelf: Path) -> None:
     found = run(check, shelf / "good.md")
-    assert (found.exit_code, found.stdout) == (0, "1 lesson checked: 0 faults, 0 warnings.\n")
+    assert found.exit_code == 0
+    assert found.stdout.splitlines() == [
+        f"{shelf / 'good.md'}: presses of the clicker in each scene: 6.",
+        "1 lesson checked: 0 faults, 0 warnings.",
+    ]
 
 
 def test_warnings_count_only_when_strict(shelf: Path) -> None:
@@ -56,7 +60,9 @@ def test_a_folder_with_a_fault(shelf: Path) -> None:
     assert first.endswith("Did you mean LOAD?")
     assert "3 lessons checked: 1 fault, 1 warning." in found.stdout
     # The form of compilers, which editors turn into links.
-    for line in found.stdout.splitlines()[:-1]:
+    problems = [line for line in found.stdout.splitlines()[:-1] if "presses" not in line]
+    assert len(problems) == 2
+    for line in problems:
         assert re.fullmatch(r".+\.md:\d+:\d+: .+[.?]", line)
 
 
@@ -79,10 +85,11 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     file = tmp_path / "baking-day.md"
     assert str(file) in found.output
     checked = run(check, "--strict", file)
-    assert (checked.exit_code, checked.stdout) == (
-        0,
-        "1 lesson checked: 0 faults, 0 warnings.\n",
-    )
+    assert checked.exit_code == 0
+    assert checked.stdout.splitlines() == [
+        f"{file}: presses of the clicker in each scene: 3, 37, 13, 18.",
+        "1 lesson checked: 0 faults, 0 warnings.",
+    ]
     text = file.read_text("utf-8")
     assert {each for each in BLOCKS if f"\n```{each}\n" in text} == set(BLOCKS)
     lesson = read_file(file)
@@ -124,7 +131,7 @@ def test_the_command_that_is_printed_works_as_it_is(
         env=os.environ | {"PYTHONPATH": paths},
     )
     assert (checked.returncode, checked.stderr) == (0, "")
-    assert checked.stdout == "1 lesson checked: 0 faults, 0 warnings.\n"
+    assert checked.stdout.endswith("\n1 lesson checked: 0 faults, 0 warnings.\n")
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has other paths")

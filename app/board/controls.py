@@ -12,7 +12,8 @@ GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "class": "Class", "p
 class Control:
     """A button. ``keys`` are the names that browsers give to keys; ``action`` is the last part
     of the address that it posts to, or empty where the page does it alone; a ``main`` one is
-    there on a small screen too, a ``rare`` one waits on the board until all are asked for."""
+    there on a small screen too, a ``rare`` one waits on the board until all are asked for.
+    ``long`` is the control that a long press of its keys stands for."""
 
     name: str
     group: str
@@ -22,6 +23,7 @@ class Control:
     action: str = ""
     main: bool = False
     rare: bool = False
+    long: str = ""
 
 
 def _sent(
@@ -32,13 +34,32 @@ def _sent(
     *keys: str,
     main: bool = False,
     rare: bool = False,
+    long: str = "",
 ) -> Control:
-    return Control(name, group, label, help, keys, name, main, rare)
+    return Control(name, group, label, help, keys, name, main, rare, long)
 
 
 CONTROLS = (
-    _sent("back", "move", "Back", "One step back", "ArrowLeft", "PageUp", main=True),
-    _sent("forward", "move", "Next", "One step on", "ArrowRight", "PageDown", "Space", main=True),
+    _sent("back", "move", "Back", "One press back", "ArrowLeft", "PageUp", main=True),
+    _sent(
+        "forward",
+        "move",
+        "Next",
+        "One press on; at a question, ask it",
+        "ArrowRight",
+        "PageDown",
+        "Space",
+        main=True,
+        long="onward",
+    ),
+    _sent(
+        "onward",
+        "move",
+        "Next cue",
+        "To the next cue, question or stop; or hold Next",
+        "c",
+        rare=True,
+    ),
     _sent("play", "move", "Play", "Go on by itself, or stop", "g", main=True),
     _sent("phase", "move", "Next phase", "To the end of the next phase", "p", rare=True),
     _sent(
@@ -67,6 +88,10 @@ CONTROLS = (
     _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d", rare=True),
     _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n", rare=True),
     _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b", rare=True),
+    Control(
+        "what-if", "show", "What if?", "Change a number, see the run from here", ("w",), rare=True
+    ),
+    _sent("put-back", "move", "Put back", "Put back what was changed", "x", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
     Control("invite", "class", "Join", "How the class joins", ("j",)),
     Control("theme", "page", "Light or dark", "A light window or a dark one", ("t",), rare=True),

@@ -53,11 +53,12 @@ class RegisterBox:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One word of memory in sight: ``kind`` is instruction, data or empty. ``next`` tells that
-    the program counter points at it (``was_next`` before the step), ``lit`` that the step reads
-    or writes it."""
+    """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty.
+    ``next`` tells that the program counter points at it (``was_next`` before the step), ``lit``
+    that the step reads or writes it."""
 
     slot: int
+    at: int
     address: str
     word: Value
     text: str
@@ -99,6 +100,7 @@ class Frame:
     zoom: Zoom | None
     speed: tuple[str, ...]
     question: QuestionCard | None
+    what_if: str
 
     @property
     def machine(self) -> Machine:
@@ -136,8 +138,8 @@ class _Maker:
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
         # The moments that one press of the key goes through: one step, or those of a phase.
-        run = view.scene.run
-        steps = moving_steps(moment, view.settings.depth)
+        run = view.run
+        steps = moving_steps(moment, Depth.PHASES if view.whole_phase else view.settings.depth)
         self.moments = [
             moment if each is moment.step else run.moment(each.number) for each in steps
         ]
@@ -176,9 +178,7 @@ class _Maker:
             overflow=self.after.overflow,
             rows=tuple(self._row(slot) for slot in range(slots_in_sight(self.machine))),
             overview=self._overview(),
-            inputs=tuple(
-                self.reading.number(each) for each in view.scene.inputs[self.after.taken :]
-            ),
+            inputs=tuple(self.reading.number(each) for each in view.run.inputs[self.after.taken :]),
             outputs=self._outputs(),
             moving=moving,
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
@@ -187,6 +187,7 @@ class _Maker:
             zoom=self._zoom(),
             speed=self._speed(),
             question=question_card(view),
+            what_if=view.what_if.words if view.what_if else "",
         )
 
     def _register(self, register: Register) -> RegisterBox:
@@ -210,7 +211,7 @@ class _Maker:
     def _speed(self) -> tuple[str, ...]:
         """The speed of a clock beside the board's, at the start and at the end of the run."""
         speed, run = self.view.scene.speed, self.view.scene.run
-        if speed is None or not (self.step is None or self.after.ending):
+        if speed is None or self.view.what_if or not (self.step is None or self.after.ending):
             return ()
         pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
         presses = run.phases if self.phases else None
@@ -226,6 +227,9 @@ class _Maker:
         if not scene.program.words:
             return scene.title
         limit = self.view.scene.limit
+        what_if = self.view.what_if
+        if what_if and what_if.step == self.view.step:
+            return "The machine goes on from here as it would then."
         if self.phases:
             return phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         return sentence(self.reading, self.moment, limit, self.hidden)
@@ -245,7 +249,7 @@ class _Maker:
         where = f"Instruction {self.step.cycle}"
         if self.phases:
             return where
-        _, number = self.view.scene.run.place(self.step.number)
+        _, number = self.view.run.place(self.step.number)
         return f"{where} \N{MIDDLE DOT} step {number}"
 
     # Memory.
@@ -285,6 +289,7 @@ class _Maker:
             kind, text = "data" if origin or now else "empty", program.labels.get(address, "")
         return Row(
             slot=slot,
+            at=address,
             address=self.reading.address(address),
             word=Value(self.reading.instruction(was), self.reading.instruction(now), changed),
             text=text,
@@ -312,7 +317,7 @@ class _Maker:
 
     def _outputs(self) -> tuple[Value, ...]:
         """The last outputs, the newest first."""
-        sent = self.view.scene.run.outputs(self.after.sent)
+        sent = self.view.run.outputs(self.after.sent)
         first = max(len(sent) - OUTPUTS_IN_SIGHT, 0)
         return tuple(
             Value("", self.reading.number(each), at >= self.before.sent)

@@ -209,6 +209,18 @@ class Ballot:
             if self._now is not None:
                 self._set(None, State.CLOSED)
 
+    def leave(self) -> None:
+        """Take the question off the board without calling ``changed``: a move follows."""
+        with self._lock:
+            self._now, self._state = None, State.CLOSED
+
+    def bring_back(self, question: Asked) -> None:
+        """Show again how the answers to a question spread that was asked before, because the
+        run has come to its answer. Does not call ``changed``: the move itself is shown."""
+        with self._lock:
+            if question.key in self._asked:
+                self._now, self._state = question.key, State.SHOWN
+
     def still_asked(self, questions: tuple[Asked, ...]) -> bool:
         """Of a lesson that has changed: whether the question on the board, if there is one, has
         the same outcome as one of these. Else it leaves the board, without a call of

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
@@ -12,12 +12,17 @@ from app.machine.words import BASES
 
 from .ballot import Answers, Asked, Key, State
 from .settings import Settings
-from .view import View
+from .view import Chosen, View
 
 
 @dataclass(frozen=True, slots=True)
 class Bookmark:
-    """Scene and step, settings, parts shown or hidden by hand, and the question on the board."""
+    """Scene and step, settings, parts shown or hidden by hand, and the question on the board.
+
+    ``said``, ``settings`` and ``chosen`` are the ``said``, ``usual`` and ``chosen`` of a view.
+    Where something was changed on the board the place is where it was changed, in the lesson, and
+    ``was_changed`` says so.
+    """
 
     scene: int
     step: int
@@ -27,16 +32,23 @@ class Bookmark:
     poll_state: State = State.CLOSED
     poll_round: int = 1
     asked: dict[Key, tuple[Asked, list[Answers]]] = field(default_factory=dict)
+    said: int = 0
+    chosen: tuple[Chosen, ...] = ()
+    was_changed: bool = False
 
 
 def write_bookmark(view: View) -> dict[str, Any]:
     """The bookmark of a view, as JSON can hold it."""
     kept: dict[str, Any] = {
         "scene": view.scene_number,
-        "step": view.step,
-        "settings": asdict(view.settings),
+        "step": view.what_if.left_at if view.what_if else view.step,
+        "said": view.said,
+        "settings": asdict(view.usual or view.settings),
+        "chosen": view.chosen,
         "by_hand": dict(view.by_hand),
     }
+    if view.what_if:
+        kept["was_changed"] = True
     if view.poll:
         kept["poll"] = {
             "number": view.poll.asked.number,
@@ -82,7 +94,17 @@ def _read(
         poll_state=State(poll["state"]) if poll else State.CLOSED,
         poll_round=int(poll["round"]) if poll else 1,
         asked=asked,
+        said=int(kept.get("said", 0)),
+        chosen=tuple(_chosen(kept.get("chosen", ()))),
+        was_changed=kept.get("was_changed") is True,
     )
+
+
+def _chosen(kept: Iterable[Sequence[Any]]) -> Iterator[Chosen]:
+    known: dict[str, tuple[Any, ...]] = {"depth": tuple(Depth), "speed": SPEEDS, "base": BASES}
+    for name, there, value in kept:
+        if there in known.get(name, ()) and value in known[name]:
+            yield name, there, _one_of(value, known[name], value)
 
 
 def _one_of(value: Any, known: tuple[Any, ...], otherwise: Any) -> Any:

@@ -85,8 +85,10 @@ class _StationCourse:
         return max(step - 1, 0)
 
 
-def course_of(scene: Scene) -> Course:
-    """The course of a scene: its zoom, else its run."""
+def course_of(scene: Scene, run: Run | None = None) -> Course:
+    """The course of a scene: its zoom, else its run, or another ``run`` in its place."""
+    if run is not None:
+        return _RunCourse(run)
     scale: Scale | None = scene.scale
     if scale is not None:
         return _StationCourse(scale.last_step)

@@ -15,6 +15,8 @@ BEAT_SECONDS = 0.9
 BEAT_SECONDS_OF_TWO = 0.65
 # What the eye needs to rest on the outcome before the next movement starts.
 REST_SECONDS = 0.5
+# What a sentence needs to be read where nothing moves.
+READ_SECONDS = 4.0
 
 
 def step_beats(step: Step) -> tuple[tuple[Leg, ...], ...]:

@@ -13,22 +13,27 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.cues import Cue
-from app.lesson.header import ONLY_IN_TRANSFERS, Depth
+from app.lesson.entries import Wrong
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Press
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS
+from app.lesson.pressing import Pressing
 from app.machine.run import Moment
 
-from .ballot import Asked, Ballot, Record, Refused, State
+from .ballot import Asked, Ballot, Poll, Record, Refused, State
 from .bookmark import Bookmark
 from .course import Course, course_of
-from .pace import rest_seconds
+from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
 from .view import View, Went
+from .what_if import Change, WhatIf, what_if
 
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
+QUESTION_HERE = "A question: press again to ask it, or hold the key to go on."
 # Where the file of the lesson has changed under a question.
 ASKED_BEFORE = (
     "The question on the board is another one in the new version of the lesson, so it was put away."
@@ -61,8 +66,13 @@ class Session:
         self._lock = self.lock = threading.RLock()
         self._scene = 0
         self._step = 0
+        # Which of several cues at the start stands there.
+        self._said = 0
         self._went = Went.THERE
-        self._settings = Settings(lesson.header.depth)
+        # Those that count where the lesson sets none, and those set by hand against it.
+        self._usual = Settings(lesson.header.depth)
+        self._chosen: dict[tuple[str, str | float], str | float] = {}
+        self._what_if: WhatIf | None = None
         self._clock: threading.Timer | None = None
         self._playings = 0
         # Parts that the teacher has shown or hidden in this scene, against what it says.
@@ -80,9 +90,13 @@ class Session:
         self._scene = min(max(bookmark.scene, 0), len(self.lesson.scenes) - 1)
         step = max(bookmark.step, 0)
         self._step = step if self._course.reaches(step) else self._course.last_step()
-        self._settings = replace(bookmark.settings, playing=False)
+        self._said = bookmark.said
+        self._usual = replace(bookmark.settings, playing=False)
+        self._chosen = {(name, there): value for name, there, value in bookmark.chosen}
         self._by_hand = dict(bookmark.by_hand)
         self.ballot.restore(bookmark.asked, bookmark.poll, bookmark.poll_state, bookmark.poll_round)
+        if bookmark.was_changed:
+            self._notice = "What was changed on the board has been put back."
         if (self._scene, self._step) != (bookmark.scene, bookmark.step):
             self._notice = (
                 f"The lesson file has changed: step {bookmark.step} of scene"
@@ -94,7 +108,7 @@ class Session:
     def view(self) -> View:
         """What is to be seen now."""
         with self._lock:
-            return self._view(self._step)
+            return self._view(self._step, self._said)
 
     def earlier(self, step: int, by: int = 0) -> View:
         """What was to be seen at an earlier step of this scene, for somebody who looks back;
@@ -103,42 +117,71 @@ class Session:
         Raises IndexError where the board has not come to that step.
         """
         with self._lock:
-            if not 0 <= step <= self._step:
+            if not self._first_step <= step <= self._step:
                 raise IndexError("the board has not come to that step yet")
             move = {-1: self._course.back, 1: self._course.on}.get(by)
-            to = min(move(step, self._settings.depth), self._step) if move else step
-            settings = replace(self._settings, playing=False)
+            to = min(move(step, self._now.depth), self._step) if move else step
+            to = max(to, self._first_step)
+            view = self._view(to, self._said if to == self._step else None)
+            settings = replace(view.settings, playing=False)
             went = Went.ON if to > step else Went.THERE
-            return replace(self._view(to), settings=settings, went=went)
+            return replace(view, settings=settings, went=went)
 
-    def _view(self, step: int) -> View:
+    def _view(self, step: int, said: int | None) -> View:
         moment = self._course.moment(step)
+        settings = self._settings_at(step, said)
         return View(
             self.lesson,
             self._scene,
-            self._settings,
+            settings,
             step,
             moment,
-            self._cue(step, moment),
+            self._cue(step, said, moment, settings.depth),
             self._went,
-            self._hidden(step),
+            self._hidden(step, said, settings.depth),
             tuple(self._by_hand.items()),
             self.ballot.poll,
             self._notice,
+            self._scene_now.cue_sheet.last_said(said),
+            self._usual,
+            tuple((name, there, value) for (name, there), value in self._chosen.items()),
+            self._what_if,
+            self._went is Went.ON and self._pressing.press is Press.PHASE,
         )
 
-    def _cue(self, step: int, moment: Moment | None) -> Cue | None:
-        if moment is None:
+    def _cue(self, step: int, said: int | None, moment: Moment | None, depth: Depth) -> Cue | None:
+        if moment is None or self._what_if:
             return None
-        since = None
-        if self._settings.depth is Depth.PHASES and moment.steps_of_phase:
-            since = moment.steps_of_phase[0].number - 1
-        return self._scene_now.cue_sheet.at(step, since)
+        since = Pressing(self._scene_now, depth).since(step)
+        return self._scene_now.cue_sheet.at(step, since, said)
 
-    def _hidden(self, step: int) -> frozenset[str]:
+    def _settings_at(self, step: int, said: int | None) -> Settings:
+        """The settings that count at a step: what the lesson says there, unless the teacher set
+        something else where it said that."""
+        changes: dict[str, str | float] = {}
+        for name, there in self._set_by_lesson(step, said).items():
+            usual = getattr(self._usual, name) if there is None else there
+            changes[name] = usual if there is None else self._chosen.get((name, there), usual)
+        return replace(self._usual, **changes)  # type: ignore[arg-type]
+
+    def _set_by_lesson(self, step: int, said: int | None) -> dict[str, str | float | None]:
+        scene = self._scene_now
+        step = self._what_if.left_at if self._what_if else step
+        return {
+            "depth": scene.depth,
+            "speed": scene.cue_sheet.speed(step, said),
+            "base": scene.cue_sheet.base(step, said),
+        }
+
+    @property
+    def _now(self) -> Settings:
+        return self._settings_at(self._step, self._said)
+
+    def _hidden(self, step: int, said: int | None, depth: Depth) -> frozenset[str]:
         """What the lesson does not show here, unless the teacher does, and the other way round."""
-        shown = self._scene_now.cue_sheet.parts(step)
-        if self._settings.depth is Depth.PHASES:
+        step = self._what_if.left_at if self._what_if else step
+        shown = self._scene_now.cue_sheet.parts(step, said)
+        if depth is Depth.PHASES:
             shown -= ONLY_IN_TRANSFERS
         by_hand = {part for part, seen in self._by_hand.items() if seen}
         return frozenset(ALL_PARTS - shown - by_hand) | (self._by_hand.keys() - by_hand)
@@ -146,28 +189,70 @@ class Session:
     # Moving. Each answers nothing: what came of it is told to on_change.
 
     def forward(self) -> None:
-        """One step on: a transfer, or a phase where the class looks at phases. At the end of a
-        scene the first press says so and the second goes on, because a clicker has no key for
-        scenes and the end of a run must not pass by unseen."""
+        """The clicker: as far on as a press goes in this scene. No press goes past a question:
+        at its place the next one asks it, and the presses after that close it, show the spread
+        and let the machine run to the answer. At the end of a scene the first press says so and
+        the second goes on, because a clicker has no key for scenes and the end of a run must not
+        pass by unseen."""
         with self._lock:
-            step = self._course.on(self._step, self._settings.depth)
-            if step > self._step:
-                self._go(step, Went.ON)
-            elif self._notice == END_OF_SCENE:
-                self.change_scene(1)
+            if self._in_question():
+                return
+            asked = self._asked_here
+            question = self._at_question
+            if question:
+                self.open_question(question.number)
             else:
-                self._stop_clock()
-                last = self._scene == len(self.lesson.scenes) - 1
-                self._tell(END_OF_LESSON if last else END_OF_SCENE)
+                self._forward_to(lambda: self._pressing.on(self._step, asked))
+
+    def onward(self) -> None:
+        """On to the next thing that matters: the next cue, question or stop. A question that is
+        here or on the board is left."""
+        with self._lock:
+            self._leave_question()
+            self._forward_to(lambda: self._pressing.onward(self._step, self._asked_here))
+
+    def step_on(self) -> None:
+        """The smallest step on that there is, a transfer or a phase; it asks nothing."""
+        with self._lock:
+            self._forward_to(lambda: self._course.on(self._step, self._now.depth))
+
+    def _forward_to(self, following: Callable[[], int]) -> None:
+        """One press on, to the next cue at the start, or to the step that is worked out then."""
+        sheet = self._scene_now.cue_sheet
+        if self._step == 0 and self._said < sheet.last_said(None) and not self._what_if:
+            self._stop_clock()
+            self._say_more()
+            return
+        step = following() if self._runs else self._course.on(self._step, self._now.depth)
+        if step > self._step:
+            self._go(step, Went.ON)
+        elif self._what_if:
+            self._tell(f"{self._what_if.words} This is the end of that run.")
+        elif self._notice == END_OF_SCENE:
+            self.change_scene(1)
+        else:
+            self._stop_clock()
+            last = self._scene == len(self.lesson.scenes) - 1
+            self._tell(END_OF_LESSON if last else END_OF_SCENE)
 
     def back(self) -> None:
-        """One step back; from the start of a scene, to the end of the one before."""
+        """One press back; from the start of a scene, to the end of the one before."""
         with self._lock:
-            if self._step == 0 and self._scene > 0:
+            if self._what_if:
+                step = self._course.back(self._step, self._now.depth)
+                self._go(max(step, self._what_if.step), Went.BACK)
+            elif self._step == 0 and self._said > 0:
+                self._stop_clock()
+                self._said -= 1
+                self._went, self._notice = Went.BACK, ""
+                self._changed()
+            elif self._step == 0 and self._scene > 0:
                 self._enter(self._scene - 1)
                 self._go(self._course.last_step(), Went.BACK)
+            elif self._runs:
+                self._go(self._pressing.back(self._step), Went.BACK)
             else:
-                self._go(self._course.back(self._step, self._settings.depth), Went.BACK)
+                self._go(self._course.back(self._step, self._now.depth), Went.BACK)
 
     def forward_phase(self) -> None:
         with self._lock:
@@ -179,17 +264,18 @@ class Session:
 
     def back_instruction(self) -> None:
         with self._lock:
-            self._go(self._course.before_instruction(self._step), Went.BACK)
+            step = self._course.before_instruction(self._step)
+            self._go(max(step, self._first_step), Went.BACK)
 
     def restart(self) -> None:
-        """The start of this scene."""
+        """The start of this scene; of a run in which something was changed, that change."""
         with self._lock:
-            self._go(0, Went.THERE)
+            self._go(self._first_step, Went.THERE)
 
     def go_to_step(self, step: int) -> None:
         """Any step of this scene's run; IndexError where it has none of that number."""
         with self._lock:
-            if step < 0 or not self._course.reaches(step):
+            if step < self._first_step or not self._course.reaches(step):
                 raise IndexError(f"the run has no step {step}")
             self._go(step, Went.THERE)
 
@@ -206,10 +292,12 @@ class Session:
                 raise IndexError(f"the lesson has no scene {number + 1}")
             self._enter(number)
             self._step, self._went = 0, Went.THERE
+            self._tell_of_question()
             self._changed()
 
     def _enter(self, number: int) -> None:
         self._stop_clock()
+        self._said, self._what_if = 0, None
         self._scene, self._by_hand, self._notice = number, {}, ""
 
     def change_scene(self, by: int) -> None:
@@ -228,6 +316,7 @@ class Session:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         with self._lock:
             self._stop_clock()
+            self._go_back_to_lesson()
             self.lesson = lesson
             self._scene = min(self._scene, len(lesson.scenes) - 1)
             if not self._course.reaches(self._step):
@@ -241,12 +330,12 @@ class Session:
     def change(self, name: str) -> None:
         """What the control of this name changes in them. KeyError where it is not in CHANGES."""
         with self._lock:
-            self._show_as(CHANGES[name](self._settings))
+            self._show_as(CHANGES[name](self._now))
 
     def set(self, **settings: Any) -> None:
         """Set some of them, by their names in Settings. Raises ValueError as Settings does."""
         with self._lock:
-            self._show_as(replace(self._settings, **settings))
+            self._show_as(replace(self._now, **settings))
 
     def show_part(self, part: str, shown: bool) -> None:
         """Show or hide a part, until the scene changes."""
@@ -260,21 +349,54 @@ class Session:
     def play(self) -> None:
         """Go on by itself, a step at a time, until the end or a pause."""
         with self._lock:
-            if not self._settings.playing:
+            if not self._usual.playing:
                 self._play(until=None)
 
     def _play(self, until: int | None) -> None:
-        self._settings = replace(self._settings, playing=True)
+        self._usual = replace(self._usual, playing=True)
         self._until = until
         self._playings += 1
         self._tick(self._playings)
 
     def pause(self) -> None:
         with self._lock:
-            if self._settings.playing:
+            if self._usual.playing:
                 self._stop_clock()
                 self._went = Went.THERE
                 self._changed()
+
+    # What if? Where nothing can be done, Refused says why.
+
+    def suppose(self, place: str, value: str) -> None:
+        """Change a word, a register or the inputs at this step, and see the run from there."""
+        with self._lock:
+            if not self._scene_now.program.words:
+                raise Refused("There is no machine on the board here.")
+            if self.ballot.poll is not None:
+                raise Refused("A question is on the board. Put it away before you change anything.")
+            try:
+                made = what_if(self._scene_now, self._step, Change(place, value), self._what_if)
+            except Wrong as wrong:
+                raise Refused(f"{wrong.what} {wrong.mend}") from wrong
+            self._stop_clock()
+            self._what_if = made
+            self._went, self._notice = Went.THERE, ""
+            self._changed()
+
+    def put_back(self) -> None:
+        """Back to the lesson, where it was before anything was changed."""
+        with self._lock:
+            if self._what_if is None:
+                self._tell("Nothing is changed here.")
+                return
+            self._stop_clock()
+            self._go_back_to_lesson()
+            self._went, self._notice = Went.THERE, ""
+            self._changed()
+
+    def _go_back_to_lesson(self) -> None:
+        if self._what_if:
+            self._step, self._what_if = self._what_if.left_at, None
 
     # Questions to the class. Where nothing can be done, Refused says why.
 
@@ -298,30 +420,71 @@ class Session:
             for each in scene.questions
         )
 
+    @property
+    def _asked_here(self) -> frozenset[int]:
+        """The numbers of the questions of this scene that have been asked."""
+        asked = {each.asked.content for each in self.ballot.everything}
+        return frozenset(each.number for each in self.questions if each.content in asked)
+
     def question_here(self) -> Asked | None:
         """The question to ask now: one whose place the run has come to, whose answer cannot be
-        seen yet, and that has not been asked."""
+        seen yet, and that has not been asked. There is none while something is changed."""
         with self._lock:
-            asked = {each.asked.content for each in self.ballot.everything}
-            here = [
-                each
-                for each in self.questions
-                if each.step <= self._step < each.reveal_step and each.content not in asked
-            ]
-            return here[-1] if here else None
+            if self._what_if or not self._runs:
+                return None
+            here = self._pressing.here(self._step, self._asked_here)
+            return self._question(here.number) if here else None
+
+    def _question(self, number: int) -> Asked:
+        found = next((each for each in self.questions if each.number == number), None)
+        if found is None:
+            raise Refused(f"This scene has no question {number}.")
+        return found
 
     def open_question(self, number: int) -> None:
         """Put a question of this scene to the class, at its place in the run."""
         with self._lock:
-            found = next((each for each in self.questions if each.number == number), None)
-            if found is None:
-                raise Refused(f"This scene has no question {number}.")
-            if not found.step <= self._step < found.reveal_step and self._course.reaches(
-                found.step
-            ):
+            if self._what_if:
+                raise Refused("Something is changed on the board. Put it back before you ask.")
+            found = self._question(number)
+            question = self._scene_now.questions[number - 1]
+            place = self._pressing.ask_step(question)
+            if not place <= self._step < found.reveal_step and self._course.reaches(place):
                 self._stop_clock()
-                self._step, self._went, self._notice = found.step, Went.THERE, ""
+                self._come_to(place, Went.THERE)
+            self._notice = ""
             self.ballot.open(found)
+
+    def _in_question(self) -> bool:
+        """What a press of the clicker does with the question on the board; False where it is to
+        go on. Where nobody has answered there is no spread to show."""
+        poll = self.ballot.poll
+        if poll is None:
+            return False
+        known = self._step >= poll.asked.reveal_step
+        if self._usual.playing:
+            # On the way to the answer: the rest of it at once.
+            self._go(max(poll.asked.reveal_step, self._step), Went.ON)
+        elif poll.state is State.OPEN and poll.answered:
+            self.ballot.close()
+        elif poll.state is State.CLOSED and poll.answered:
+            self.ballot.show()
+        elif known or self._is_late(poll):
+            self._leave_question()
+            return False
+        else:
+            self.run_to_answer()
+        return True
+
+    def _leave_question(self) -> None:
+        """Take the question off the board without a word: the move that follows is shown."""
+        self.ballot.leave()
+
+    def _is_late(self, poll: Poll) -> bool:
+        """Whether the run has far to go to the answer, so that nobody waits for it there."""
+        number = poll.asked.number
+        here = [each for each in self._scene_now.questions if each.number == number]
+        return bool(here) and here[0].late
 
     def run_to_answer(self) -> None:
         """Let the machine run until it shows the answer to the question on the board."""
@@ -351,7 +514,7 @@ class Session:
                 self.ballot.close()
             elif poll.state is State.CLOSED:
                 self.ballot.show()
-            elif self._step < poll.asked.reveal_step:
+            elif self._step < poll.asked.reveal_step and not self._is_late(poll):
                 self.run_to_answer()
             else:
                 self.ballot.put_away()
@@ -369,7 +532,7 @@ class Session:
         instruction, number = self._scene_now.run.place(step)
         if not instruction:
             return "the start"
-        if self._settings.depth is Depth.PHASES:
+        if self._now.depth is Depth.PHASES:
             return f"instruction {instruction}"
         return f"instruction {instruction}, step {number}"
 
@@ -393,10 +556,32 @@ class Session:
 
     @property
     def _course(self) -> Course:
-        return course_of(self._scene_now)
+        return course_of(self._scene_now, self._what_if.run if self._what_if else None)
+
+    @property
+    def _runs(self) -> bool:
+        """Whether the steps are those of the scene's own program."""
+        return bool(self._scene_now.program.words) and not self._what_if
+
+    @property
+    def _pressing(self) -> Pressing:
+        return Pressing(self._scene_now, self._now.depth)
+
+    @property
+    def _first_step(self) -> int:
+        return self._what_if.step if self._what_if else 0
 
     def _show_as(self, settings: Settings) -> None:
-        self._settings = settings
+        """These settings from here on. Where the lesson sets one of them, the teacher's counts
+        wherever it says the same."""
+        now, usual = self._now, settings
+        for name, there in self._set_by_lesson(self._step, self._said).items():
+            if there is None:
+                continue
+            if getattr(settings, name) != getattr(now, name):
+                self._chosen[name, there] = getattr(settings, name)
+            usual = replace(usual, **{name: getattr(self._usual, name)})
+        self._usual = usual
         self._went = Went.THERE
         self._changed()
 
@@ -407,17 +592,63 @@ class Session:
         self._changed()
 
     def _come_to(self, step: int, went: Went) -> None:
-        before, now = (self._scene_now.cue_sheet.speed(each) for each in (self._step, step))
-        if now is not None and now != before:
-            self._settings = replace(self._settings, speed=now)
-        self._step, self._went, self._notice = step, went, ""
+        before, self._step = self._step, step
+        self._went, self._notice = went, ""
+        # Back at the start everything has been said there; who goes there hears it anew.
+        self._said = 0 if went is Went.THERE else self._scene_now.cue_sheet.last_said(None)
+        if not self._runs or step <= before:
+            return
+        self._bring_answer(before)
+        self._tell_of_question()
+
+    def _say_more(self) -> None:
+        """The next of several cues at the start."""
+        self._said += 1
+        self._went, self._notice = Went.THERE, ""
+        self._tell_of_question()
+        self._changed()
+
+    @property
+    def _at_question(self) -> AskedQuestion | None:
+        """The question whose place is this very step, once all cues before it have been said."""
+        if not self._runs or (
+            self._step == 0 and self._said < self._scene_now.cue_sheet.last_said(None)
+        ):
+            return None
+        question = self._pressing.here(self._step, self._asked_here)
+        there = question is not None and self._pressing.ask_step(question) == self._step
+        return question if there else None
+
+    def _tell_of_question(self) -> None:
+        if self.ballot.poll is None and self._at_question:
+            self._notice = QUESTION_HERE
+
+    def _bring_answer(self, before: int) -> None:
+        """A question that was asked long before comes back where the run shows its answer."""
+        numbers = {each.number for each in self._scene_now.questions if each.late}
+        late = {each.content for each in self.questions if each.number in numbers}
+        for each in self.ballot.everything:
+            asked = each.asked
+            comes = asked.content in late
+            if comes and before < asked.reveal_step <= self._step and self.ballot.poll is None:
+                self.ballot.bring_back(asked)
 
     def _tick(self, playing: int) -> None:
         with self._lock:
             # A tick of an earlier playing may have been waiting for the lock: it comes too late.
-            if not self._settings.playing or playing != self._playings:
+            if not self._usual.playing or playing != self._playings:
                 return
-            since, following = self._step, self._course.on(self._step, self._settings.depth)
+            if self._step == 0 and self._said < self._scene_now.cue_sheet.last_said(None):
+                self._say_more()
+                if self._notice:
+                    self._stop_clock()
+                    self._changed()
+                    return
+                self._set_clock(READ_SECONDS, playing)
+                return
+            since, following = self._step, self._course.on(self._step, self._now.depth)
+            if self._runs and self._until is None:
+                following = self._pressing.not_past_a_question(since, following, self._asked_here)
             if following == since:
                 self._stop_clock()
                 self._went = Went.THERE
@@ -425,18 +656,29 @@ class Session:
                 return
             self._come_to(following, Went.ON)
             there = self._until is not None and following >= self._until
+            # A question, or the answer to one, stops it: neither may pass by unseen.
+            there = there or bool(self._notice) or (self._until is None and self._poll_is_back)
             if there or self._scene_now.cue_sheet.pauses(following, since):
                 self._stop_clock()
                 self._changed()
                 return
             self._changed()
-            seconds = rest_seconds(self.view().moment, self._settings.depth, self._settings.speed)
-            self._clock = threading.Timer(seconds, self._tick, (playing,))
-            self._clock.daemon = True
-            self._clock.start()
+            settings = self._now
+            seconds = rest_seconds(self.view().moment, settings.depth, settings.speed)
+            self._set_clock(seconds, playing)
+
+    @property
+    def _poll_is_back(self) -> bool:
+        poll = self.ballot.poll
+        return poll is not None and poll.asked.reveal_step == self._step
+
+    def _set_clock(self, seconds: float, playing: int) -> None:
+        self._clock = threading.Timer(seconds, self._tick, (playing,))
+        self._clock.daemon = True
+        self._clock.start()
 
     def _stop_clock(self) -> None:
-        self._settings = replace(self._settings, playing=False)
+        self._usual = replace(self._usual, playing=False)
         self._until = None
         if self._clock:
             self._clock.cancel()

@@ -7,10 +7,14 @@ from enum import StrEnum
 
 from app.lesson.blocks.cues import Cue
 from app.lesson.model import Lesson, Scene
-from app.machine.run import Moment
+from app.machine.run import Moment, Run
 
 from .ballot import Poll
 from .settings import Settings
+from .what_if import WhatIf
+
+# The name of a setting, what the lesson says there, and what the teacher set in its place.
+Chosen = tuple[str, str | float, str | float]
 
 
 class Went(StrEnum):
@@ -26,7 +30,13 @@ class View:
     """What is to be seen now. ``moment`` is None in a scene that has no program; ``hidden``
     holds the parts of the machine that are not shown, by the names of the drawing, ``by_hand``
     those that the teacher has shown or hidden. ``poll`` is the question on the board; ``notice``
-    is something that the teacher must know, until the board moves."""
+    is something that the teacher must know, until the board moves.
+
+    ``said`` counts which of several cues at the start stands there. ``settings`` are those that
+    count here; ``usual`` those that the teacher set where no cue set any, ``chosen`` those set
+    against the lesson: the name, what the lesson says, and what the teacher set in its place.
+    With ``what_if`` the run is another one than the scene's. ``whole_phase`` tells that one press
+    went over all the steps of the phase, so that all of them move."""
 
     lesson: Lesson
     scene_number: int
@@ -39,7 +49,17 @@ class View:
     by_hand: tuple[tuple[str, bool], ...] = ()
     poll: Poll | None = None
     notice: str = ""
+    said: int = 0
+    usual: Settings | None = None
+    chosen: tuple[Chosen, ...] = ()
+    what_if: WhatIf | None = None
+    whole_phase: bool = False
 
     @property
     def scene(self) -> Scene:
         return self.lesson.scenes[self.scene_number]
+
+    @property
+    def run(self) -> Run:
+        """What is run: the scene's program, or what it would do if something were changed."""
+        return self.what_if.run if self.what_if else self.scene.run

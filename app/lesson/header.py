@@ -17,6 +17,16 @@ class Depth(StrEnum):
     TRANSFERS = "transfers"
 
 
+class Press(StrEnum):
+    """How far one press of the clicker goes: a transfer, a phase, an instruction, or to the next
+    cue, question or stop."""
+
+    TRANSFER = "transfer"
+    PHASE = "phase"
+    INSTRUCTION = "instruction"
+    CUE = "cue"
+
+
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
@@ -25,7 +35,8 @@ ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
-    where the file gives none), and ``wording`` has the words of the syllabus."""
+    where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
+    press does in scenes that do not say; None leaves it to the depth."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -35,4 +46,5 @@ class Header:
     objectives: tuple[str, ...] = ()
     limit: int = DEFAULT_LIMIT
     terms: tuple[tuple[str, str], ...] = ()
+    press: Press | None = None
     wording: Wording = USUAL

@@ -15,7 +15,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
 
-from .header import Header
+from .header import Depth, Header, Press
 from .parts import ALL_PARTS
 from .timeline import Timeline
 
@@ -30,7 +30,9 @@ class Scene:
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
     ``inputs_line`` the same of its inputs. ``solution`` is a program that does the task: for the
-    teacher, never for the class. ``wording`` has the words of the syllabus.
+    teacher, never for the class. ``homework`` is HTML, empty for none. ``minutes`` is its planned
+    time, ``press`` how far one press goes; each None where the file does not say. ``wording`` has
+    the words of the syllabus.
     """
 
     title: str
@@ -45,6 +47,10 @@ class Scene:
     scale: Scale | None = None
     speed: Speed | None = None
     task: Task | None = None
+    homework: str = ""
+    minutes: int | None = None
+    depth: Depth = Depth.TRANSFERS
+    press: Press | None = None
     solution: Program | None = None
     program_line: int = 0
     inputs_line: int = 0

@@ -9,6 +9,10 @@
                         ``decode 2`` and ``execute 2``
 ``decode of ADD``       every decode of an ADD; also ``fetch of`` and ``execute of``
 ``OUTPUT``              the execute phase of every OUTPUT
+``at warm``             every time that the instruction with the label ``warm`` is
+                        carried out; also ``fetch at``, ``decode at`` and ``execute at``
+``transfer 2 of ...``   one step of a place, counted from its first, as in ``transfer 2 of
+                        execute of ADD``; also ``last transfer of ...``
 ``jump taken``          every jump that is taken; also ``jump not taken``
 ``when total changes``  every step that puts another number in the word with the label
                         ``total``, in the accumulator or in the status
@@ -22,7 +26,7 @@ Before a place that may come more than once stands, if wanted, ``first``, ``last
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, Machine
@@ -47,6 +51,7 @@ _WORDS = (
     *_CHOICES,
     *_ORDINALS,
     *("start", "end", "step", "instruction", "when", "changes", "change", "taken", "not", "of"),
+    *("at", "transfer"),
 )
 _EXAMPLES = (
     "Write for example 'start', 'fetch 1', 'decode of ADD', 'first OUTPUT', 'when total changes',"
@@ -54,6 +59,9 @@ _EXAMPLES = (
 )
 Names = tuple[str, ...]
 
+_TRANSFER = re.compile(
+    r"(?:transfer (?P<number>[1-9][0-9]?)|last transfer)\s+of\s+(?=\S)", re.IGNORECASE
+)
 _NTH = re.compile(r"([1-9][0-9]{0,6})(?:st|nd|rd|th)")
 
 
@@ -62,10 +70,12 @@ class When:
     """A place in a run.
 
     ``kind`` is start, end, step, cycle (a whole instruction by its number), phase (of an
-    instruction by its number), instruction (a phase of an instruction by its name), jump or
-    change. ``number`` is that of step, cycle and phase. ``choice`` is first, last, each or nth
-    (then ``nth`` tells which), for kinds that may come more than once. ``taken`` belongs to
-    jump; ``label``, as it was written, to change.
+    instruction by its number), instruction (a phase of an instruction by its name), at (a whole
+    instruction by its label), phase at (a phase of it), jump or change. ``number`` is that of
+    step, cycle and phase. ``choice`` is first, last, each or nth (then ``nth`` tells which), for
+    kinds that may come more than once. ``taken`` belongs to jump; ``label``, as it was written,
+    to change and at. ``transfer`` is not 0 where one step of the place is meant: which one,
+    counted from 1, or -1 for the last.
     """
 
     kind: str
@@ -76,6 +86,7 @@ class When:
     nth: int = 0
     taken: bool = True
     label: str = ""
+    transfer: int = 0
 
 
 def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> When:
@@ -85,6 +96,15 @@ def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> 
     Raises Wrong, with a suggestion where there is one.
     """
     names = machine.names
+    step = _TRANSFER.match(text)
+    if step:
+        of = read_when(text[step.end() :], unsaid, machine)
+        if of.kind in ("start", "end", "step", "jump", "change"):
+            raise Wrong(
+                f"'{text[step.end() :]}' is one step, so it has no transfers to count.",
+                "Count those of an instruction or a phase: 'transfer 2 of execute of ADD'.",
+            )
+        return replace(of, transfer=int(step["number"]) if step["number"] else -1)
     when = _numbered(text.split(), names) or _chosen(text.split(), unsaid, names)
     if when:
         return when
@@ -133,6 +153,10 @@ def _chosen(words: list[str], unsaid: str, names: Names) -> When | None:
             return _change(rest[2:], choice, nth)
         case ["when", *_, "changes"]:
             return _change(rest[1:-1], choice, nth)
+        case ["at", _]:
+            return When("at", choice=choice, nth=nth, label=rest[1])
+        case [word, "at", _] if word in _PHASES:
+            return When("phase at", 0, Phase(word), "", choice, nth, label=rest[2])
     phase = Phase.EXECUTE
     if len(rest) == 3 and lowered[0] in _PHASES and lowered[1] == "of":
         phase, rest = Phase(lowered[0]), rest[2:]

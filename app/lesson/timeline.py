@@ -65,12 +65,14 @@ class Spans(Sequence[Span]):
 @dataclass(slots=True)
 class _Record:
     """What following a run found. ``starts`` and ``ends`` have the first and the last step of
-    each instruction, ``named`` where in them each is by its name; of ``changes`` a word of memory
+    each instruction, ``named`` where in them each is by its name and ``standing`` by its address;
+    of ``changes`` a word of memory
     is named by its address, a register by its part."""
 
     starts: list[int] = field(default_factory=list)
     ends: list[int] = field(default_factory=list)
     named: dict[str, list[int]] = field(default_factory=dict)
+    standing: dict[int, list[int]] = field(default_factory=dict)
     jumps: dict[bool, list[int]] = field(default_factory=lambda: {True: [], False: []})
     changes: dict[int | str, list[int]] = field(default_factory=dict)
 
@@ -117,13 +119,12 @@ class Timeline:
         found = self._all(when)
         match when.choice:
             case "first":
-                return found[:1]
+                found = found[:1]
             case "last":
-                return found[-1:] if self.complete else Spans()
+                found = found[-1:] if self.complete else Spans()
             case "nth":
-                return found[when.nth - 1 : when.nth]
-            case _:
-                return found
+                found = found[when.nth - 1 : when.nth]
+        return _transfers(found, when.transfer) if when.transfer else found
 
     def _all(self, when: When) -> Spans:
         match when.kind:
@@ -140,6 +141,10 @@ class Timeline:
                 return _single([] if key is None else self._record.changes.get(key, []))
             case "cycle":
                 return self._cycles(self._numbered(when.number))
+            case "at":
+                return self._cycles(self._standing(when.label))
+            case "phase at":
+                return self._phases(when.phase, self._standing(when.label))
             case "phase":
                 return self._phases(when.phase, self._numbered(when.number))
             case _:
@@ -147,6 +152,11 @@ class Timeline:
 
     def _numbered(self, number: int) -> list[int]:
         return [number - 1] if number <= len(self._record.starts) else []
+
+    def _standing(self, label: str) -> list[int]:
+        """Where the run carries out the instruction with a label."""
+        address = self._program.address_of(label)
+        return [] if address is None else self._record.standing.get(address, [])
 
     def _cycles(self, cycles: list[int]) -> Spans:
         starts, ends = self._record.starts, self._record.ends
@@ -193,6 +203,8 @@ class Timeline:
             if kind.phase is Phase.FETCH:
                 if kind.place_in_phase == 0:
                     found.starts.append(step)
+                if kind.transfer.target == "MAR":
+                    found.standing.setdefault(value, []).append(len(found.starts) - 1)
                 continue
             if kind.phase is Phase.DECODE:
                 if kind.instruction:
@@ -220,6 +232,15 @@ class Timeline:
         if found.starts:
             found.ends.append(self.last_step)
         return found
+
+
+def _transfers(spans: Spans, number: int) -> Spans:
+    """One step of each span, counted from 1, or the last where that is -1; none where a span has
+    not so many."""
+    if number < 0:
+        return _single(list(spans.lasts))
+    firsts = [each + number - 1 for each in spans.firsts]
+    return _single([at for at, last in zip(firsts, spans.lasts, strict=True) if at <= last])
 
 
 def _single(steps: list[int]) -> Spans:

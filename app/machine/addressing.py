@@ -26,7 +26,6 @@ class Mode:
     holds it then. ``means`` says what the value is, with ``{operand}`` left to fill.
     """
 
-    name: str
     operand: Operand
     brings: tuple[str, ...] = ()
     value: str = ""
@@ -40,15 +39,14 @@ class Mode:
 
 # The names are those of the textbooks, for example M. Morris Mano, Computer System Architecture
 # (3rd edition), section 8-5, 'Addressing modes'.
-IMPLIED = Mode("implied", Operand.NONE)
-IMMEDIATE = Mode("immediate", Operand.NUMBER, (), "operand", "the number {operand}")
+IMPLIED = Mode(Operand.NONE)
+IMMEDIATE = Mode(Operand.NUMBER, (), "operand", "the number {operand}")
 DIRECT = Mode(
-    "direct",
     Operand.ADDRESS,
     ("MAR <- operand", "MDR <- memory[MAR]"),
     "MDR",
     "what is stored at address {operand}",
 )
 # Of a word that is written, and of the instruction that comes next, the operand is the address.
-WRITTEN = Mode("direct", Operand.ADDRESS, ("MAR <- operand",), "memory[MAR]", "address {operand}")
-NEXT = Mode("direct", Operand.ADDRESS, (), "operand", "address {operand}")
+WRITTEN = Mode(Operand.ADDRESS, ("MAR <- operand",), "memory[MAR]", "address {operand}")
+NEXT = Mode(Operand.ADDRESS, (), "operand", "address {operand}")

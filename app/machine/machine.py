@@ -1,7 +1,7 @@
 """A machine: its sizes, and everything that it can do, as one value.
 
-Nothing else in the project knows which instructions or registers there are: whoever runs, tells,
-draws, asks or marks reads them from the machine that it was given.
+Whoever runs, tells, draws, asks or marks reads instructions, operations and registers from the
+machine that it was given.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cache, cached_property
 
 from .instructions import DECODE, FETCH, FETCHES, INSTRUCTIONS, Instruction, Phase
+from .operations import Operation
 from .registers import REGISTERS, Register
 from .transfers import Transfer
 from .words import Format
@@ -73,6 +74,12 @@ class Machine(Format):
         return tuple(dict.fromkeys((*self.fetch, *DECODE, *executed)))
 
     @cached_property
+    def operations(self) -> dict[str, Operation]:
+        """What its ALU does, by symbol."""
+        done = (each.operation for each in self.transfers if each.operation)
+        return {each.symbol: each for each in done}
+
+    @cached_property
     def register(self) -> dict[str, Register]:
         """The registers by their tags."""
         return {each.tag: each for each in self.registers}
@@ -108,8 +115,14 @@ class Machine(Format):
         return len(self.fetch) + max(len(kinds) for kinds in self.kinds.values())
 
 
-EIGHT_BIT = Machine("8-bit", 8)
-SIXTEEN_BIT = Machine("16-bit", 16)
+def _shipped(name: str, word_bits: int) -> Machine:
+    """A machine with all instructions whose codes fit its words."""
+    codes = 1 << Format(name, word_bits).opcode_bits
+    return Machine(name, word_bits, tuple(each for each in INSTRUCTIONS if each.code < codes))
+
+
+EIGHT_BIT = _shipped("8-bit", 8)
+SIXTEEN_BIT = _shipped("16-bit", 16)
 # The machines by their names. Each can have another order of its fetch: see `machine_with`.
 MACHINES = {each.name: each for each in (EIGHT_BIT, SIXTEEN_BIT)}
 

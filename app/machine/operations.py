@@ -2,7 +2,7 @@
 
 Engine, sentence, movement, questions and marking read this table. An operation is written as an
 expression on two bit patterns, so that the engine can put it in its loop as it stands; what it
-does by itself (:meth:`Operation.result`) is made from the same expression.
+makes of two numbers (:meth:`Operation.whole`) comes from the same expression.
 """
 
 from __future__ import annotations
@@ -12,18 +12,16 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
 
-from .words import Format
-
 
 class Status(StrEnum):
-    """What the accumulator was, compared with the last thing it was compared with."""
+    """What the last COMPARE found, or how the last result compares with 0."""
 
     LESS = "LESS"
     EQUAL = "EQUAL"
     MORE = "MORE"
 
 
-# What the status shows before the first comparison.
+# What the status shows before anything has set it.
 NO_STATUS = "\N{EN DASH}"
 COMPARISONS = {
     Status.LESS: ("is less than", "<"),
@@ -38,7 +36,7 @@ def compared(left: int, right: int) -> Status:
 
 
 def status_shown(status: Status | None) -> str:
-    """The status as the board shows it; None, before the first comparison, is a dash."""
+    """The status as the board shows it; None, before anything has set it, is a dash."""
     return status.value if status else NO_STATUS
 
 
@@ -84,21 +82,9 @@ class Operation:
         made: Callable[[int, int], int] = eval(f"lambda left, right: {self.expression}")
         return made
 
-    def result(self, format: Format, left: int, right: int) -> int:
-        """The bit pattern that the operation makes of two. ValueError where it only compares."""
-        if self.compares:
-            raise ValueError(f"'{self.symbol}' makes no result")
-        return format.pattern(self._function(left, right))
-
     def whole(self, left: int, right: int) -> int:
         """What the operation makes of two signed values where no word cuts it short."""
         return self._function(left, right)
-
-    def status(self, format: Format, left: int, right: int) -> Status:
-        """The status that it sets: how the two values compare, or the result with nought."""
-        if self.compares:
-            return compared(format.signed(left), format.signed(right))
-        return compared(format.signed(self.result(format, left, right)), 0)
 
 
 OPERATIONS = (

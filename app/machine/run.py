@@ -62,6 +62,49 @@ class Run:
         self._checkpoint_steps = [0]
         self._front = start.copy()
         self._outputs: list[int] = []
+        # Where a run that was changed differs from the one before it: after this step.
+        self._change_step = 0
+        self._change: Callable[[State], None] | None = None
+
+    def changed(
+        self,
+        step: int,
+        change: Callable[[State], None],
+        inputs: Sequence[int] | None = None,
+    ) -> Run:
+        """The run from ``step`` on, if the machine were changed just after it, even in the middle
+        of an instruction. ``change`` is given the state there and changes it; ``inputs`` (bit
+        patterns) are those that arrive from there on.
+
+        Steps are counted on. The steps before ``step`` belong to this run: the other is not to be
+        asked for them. Raises IndexError where this run has no such step.
+        """
+        there = self.moment(step).after
+        made = Run(self.machine, (), self.inputs, self.limit)
+        if inputs is not None:
+            made.inputs = (*self.inputs[: there.taken], *inputs)
+        if step == 0:
+            start = self._checkpoints[0].copy()
+            change(start)
+            made._checkpoints, made._checkpoint_steps = [start], [0]
+            made._front = start.copy()
+            return made
+        made._change_step, made._change = step, change
+        start = self._start_of_instruction(step)
+        made._outputs = [*self.outputs(start.sent)]
+        made._front = start.copy()
+        for _ in made._walk(made._front, made._outputs):
+            pass
+        made._checkpoints = [start, made._front.copy()]
+        made._checkpoint_steps = [start.steps, made._front.steps]
+        return made
+
+    def _walk(self, state: State, outputs: list[int] | None = None) -> Iterator[Step]:
+        """Carry out the instruction at which ``state`` stands, a step at a time."""
+        for made in walk(self.machine, state, self.inputs, [] if outputs is None else outputs):
+            if self._change and made.number == self._change_step:
+                self._change(state)
+            yield made
 
     @property
     def known_steps(self) -> int:
@@ -119,7 +162,7 @@ class Run:
         advance(self.machine, state, self.inputs, [], self.limit, step - self.machine.longest)
         while True:
             following = state.copy()
-            for _ in walk(self.machine, following, self.inputs, []):
+            for _ in self._walk(following):
                 pass
             if following.steps >= step or following.ending is not None:
                 return state
@@ -140,7 +183,7 @@ class Run:
         state = self._start_of_instruction(step)
         before = state.copy()
         phase: list[Step] = []
-        for made in walk(self.machine, state, self.inputs, []):
+        for made in self._walk(state):
             if phase and phase[-1].kind.phase is not made.kind.phase:
                 phase = []
             phase.append(made)
@@ -154,9 +197,12 @@ class Run:
     def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
         """Every step from the first to the end or the limit, as tuples like :class:`Step`."""
         state = self._checkpoints[0].copy()
-        return trace(
-            self.machine, state, self.inputs, [], self.limit, self.limit * self.machine.longest + 1
-        )
+        first = () if self._change is None else self._walk(state)
+        for each in first:
+            yield each.number, each.cycle, each.kind, each.value
+        if state.ending is None:
+            last = self.limit * self.machine.longest + 1
+            yield from trace(self.machine, state, self.inputs, [], self.limit, last)
 
     def after_phase(self, step: int) -> int:
         """The last step of the phase that comes after ``step`` (the same step at the end)."""
@@ -197,6 +243,6 @@ class Run:
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
         state = self._start_of_instruction(step)
-        for made in walk(self.machine, state, self.inputs, []):
+        for made in self._walk(state):
             if made.number >= step:
                 yield made

@@ -7,7 +7,6 @@ from enum import StrEnum
 
 from .machine import Machine
 from .operations import Status
-from .registers import REGISTERS
 
 
 class Ending(StrEnum):
@@ -20,15 +19,19 @@ class Ending(StrEnum):
     LIMIT = "limit"
 
 
+# The registers that a state has had a field for from the start.
+_WITH_FIELDS = frozenset({"PC", "MAR", "MDR", "CIR", "ACC", "status"})
+
+
 @dataclass(slots=True)
 class State:
     """Every register, memory, and how far the run has come.
 
     ``mar``, ``mdr``, ``cir``, ``acc`` and ``memory`` are bit patterns. ``pc`` is an address, or
     one past the last address just before the fault that this is. ``overflow`` tells whether the
-    last addition or subtraction did not fit a word. ``taken`` inputs were read and ``sent``
-    outputs written; ``steps`` transfers and ``cycles`` whole instructions were carried out.
-    ``status`` is None before the first comparison: then no conditional jump is taken.
+    last result, of those that can be too large, did not fit a word. ``taken`` inputs were read and
+    ``sent`` outputs written; ``steps`` transfers and ``cycles`` whole instructions were carried
+    out. ``status`` is None before anything has set it: then no conditional jump is taken.
     ``others`` holds, by their tags, the registers that only some machines have.
     """
 
@@ -73,6 +76,3 @@ class State:
 def field_of(tag: str) -> str | None:
     """The field of a state that a register has of its own; None for one among the ``others``."""
     return tag.lower() if tag in _WITH_FIELDS else None
-
-
-_WITH_FIELDS = frozenset(each.tag for each in REGISTERS)

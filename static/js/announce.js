@@ -28,10 +28,11 @@ export function announceWords(words) {
 
 function read(frame) {
   const text = (name) => frame.querySelector(name)?.textContent.trim() ?? "";
-  const { scene, step, base, poll } = frame.dataset;
+  const { scene, step, base, poll, whatIf } = frame.dataset;
   const [, question, round, pollState] = poll?.match(/^(.*)-(\d+)-(\w+)$/) ?? [];
   return {
-    where: `${scene} ${step}`,
+    where: `${scene} ${step} ${whatIf ?? ""}`,
+    whatIf,
     position: text(".position"),
     sentence: text(".sentence"),
     base,
@@ -58,6 +59,7 @@ function isKnown(state) {
 
 function* news(before, now) {
   const moved = before?.where !== now.where;
+  if (moved && now.whatIf) yield now.whatIf;
   if (moved) yield `${now.position}.`;
   if (now.question) yield* ofQuestion(before, now);
   else if (moved || before.question) yield now.sentence;

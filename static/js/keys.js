@@ -39,12 +39,33 @@ function setUpSwitch() {
   box.addEventListener("change", () => localStorage.setItem(KEPT, box.checked ? "on" : "off"));
 }
 
+/* A key whose button also stands for a long press acts when it comes up again, or once it is held
+   so long that it repeats. */
+let held = null;
+
+function letGo(event) {
+  if (held?.key !== event.key) return;
+  if (!held.done) held.button.click();
+  held = null;
+}
+
+function hold(event, button) {
+  if (!event.repeat) held = { key: event.key, button, done: false };
+  else if (held?.key === event.key && !held.done) {
+    held.done = true;
+    document.getElementById(button.dataset.long).click();
+  }
+}
+
 export function listenToKeys() {
   setUpSwitch();
+  document.addEventListener("keyup", letGo);
+  addEventListener("blur", () => { held = null; });
   document.addEventListener("keydown", (event) => {
     const key = pressed(event);
     if (isSwitchedOff(key)) return;
-    if (event.ctrlKey || event.altKey || event.metaKey || event.repeat) return;
+    if (event.ctrlKey || event.altKey || event.metaKey) return;
+    if (event.repeat && held?.key !== event.key) return;
     if (typing(event.target) || operates(event.target, key) || slides(event.target, key)) return;
     const button = [...document.querySelectorAll("[data-keys]")].find((each) =>
       each.dataset.keys.split(" ").includes(key));
@@ -52,7 +73,8 @@ export function listenToKeys() {
     if (dialog) return putAway(dialog, key, button);
     if (!button) return;
     event.preventDefault();
-    button.click();
+    if (button.dataset.long) hold(event, button);
+    else button.click();
   });
   // A button that was clicked must not take the next Space, nor keep the controls in sight.
   document.addEventListener("click", (event) => {

@@ -9,6 +9,7 @@ from playwright.sync_api import Page, Route, expect
 
 from app.board.controls import CONTROLS, KEY_NAMES
 from tests.browser.board import Board
+from tests.browser.conftest import Errors
 from tests.conftest import SHORT_STEPS
 from tests.server import Server
 
@@ -262,3 +263,41 @@ def test_a_phone_scrolls_only_down(open_board: Callable[..., Board]) -> None:
     assert board.page.evaluate("document.documentElement.scrollWidth") <= 390
     board.page.get_by_role("button", name="Next", exact=True).click()
     board.wait_for_step(1)
+
+
+def test_a_key_held_down_goes_to_the_next_cue(open_board: Callable[..., Board]) -> None:
+    board = open_board()
+    keyboard = board.page.keyboard
+    for _ in range(3):  # what a key that is held sends
+        keyboard.down("PageDown")
+    keyboard.up("PageDown")
+    board.wait("Number(document.getElementById('frame').dataset.step) > 1")
+    there = board.step
+    board.press("r")
+    board.wait("document.getElementById('frame').dataset.step === '0'")
+    board.step_to("c", there)
+
+
+def test_what_if_from_the_keyboard(open_board: Callable[..., Board], errors: Errors) -> None:
+    board = open_board()
+    board.press("w")
+    value = board.page.locator("#what-if-value")
+    expect(board.page.locator("#what-if-place")).to_be_focused()
+    board.page.keyboard.type("acc")
+    board.page.keyboard.press("Tab")
+    expect(value).to_be_focused()
+    board.page.keyboard.type("many")
+    board.page.keyboard.press("Enter")
+    expect(board.page.locator("#what-if .wrong")).to_contain_text("neither a number")
+    errors.forgive("409")
+    value.fill("12")
+    board.page.keyboard.press("Enter")
+    expect(board.page.locator(".head .what-if")).to_have_text("What if the accumulator holds 12?")
+    expect(board.page.locator("dialog[open]")).to_have_count(0)
+    expect(board.page.locator(".at-ACC .value").first).to_contain_text("12")
+    board.press("x")
+    expect(board.page.locator(".head .what-if")).to_have_count(0)
+    # With the mouse: the place is the one that was clicked.
+    board.page.locator(".row").nth(1).click()
+    expect(value).to_be_focused()
+    expect(board.page.locator("#what-if-place")).to_have_value("1")

@@ -51,7 +51,7 @@ def views() -> list[View]:
 @pytest.fixture
 def session(record: Record, views: list[View]) -> Session:
     lesson = read_lesson("asking", ASKING)
-    assert not lesson.problems
+    assert not lesson.faults
     made = Session("name", lesson, views.append, record=record, class_size=30)
     made.go_to_step(STEP)
     return made
@@ -193,7 +193,7 @@ def test_nothing_is_taken_that_could_not_be_recorded(session: Session, record: R
 def test_a_question_closes_before_its_answer_is_seen(session: Session, views: list[View]) -> None:
     session.open_question(1)
     for step in range(STEP + 1, REVEAL_STEP + 1):
-        session.forward()
+        session.step_on()
         poll = views[-1].poll
         assert views[-1].step == step and poll
         assert poll.state is (State.CLOSED if step == REVEAL_STEP else State.OPEN)

@@ -18,16 +18,18 @@ from app.lesson.asking.facts import Facts
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import Field, Prediction
 from app.lesson.asking.questions import true_answer
-from app.lesson.asking.subjects import Subject
+from app.lesson.asking.subjects import Subject, read_subject
 from app.lesson.asking.wrong_answers import wrong_answers
+from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.trace import Rows, trace_table, usual_columns
 from app.lesson.timeline import Span
+from app.machine import machine
 from app.machine.addressing import DIRECT, IMPLIED
 from app.machine.engine import advance, trace, walk
 from app.machine.instructions import INSTRUCTIONS, define
-from app.machine.machine import SIXTEEN_BIT, Machine
+from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT, Machine
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.disassembler import disassemble
@@ -219,6 +221,34 @@ def test_it_stands_in_a_table(program: Program, run: Run) -> None:
         ("4", "7"),
         ("4", "7"),
     ]
+
+
+def test_it_is_asked_for_by_its_name() -> None:
+    assert read_subject("the index register", GROWN) == Subject("X")
+    with pytest.raises(Wrong):
+        read_subject("the index register")
+
+
+def test_a_clause_in_the_table_is_for_the_machines_that_have_room(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """As a contributor would write it: in the tables themselves."""
+    new = define(16, "DOUBLE", DIRECT, "ACC, status <- {value} + {value}", "double {value}")
+    monkeypatch.setattr(machine, "INSTRUCTIONS", (*INSTRUCTIONS, new))
+    assert new in machine._shipped("16-bit", 16).instructions
+    assert machine._shipped("8-bit", 8).instructions == EIGHT_BIT.instructions
+
+
+def test_what_works_on_one_number_twice_is_explained_so() -> None:
+    """DOUBLE 2, where 5 is stored: with the address it would be 4."""
+    new = define(16, "DOUBLE", DIRECT, "ACC, status <- {value} + {value}", "double {value}")
+    doubling = Machine("16-bit", 16, (*INSTRUCTIONS, new))
+    program = assemble(doubling, "DOUBLE 2\nHALT\n5")
+    facts = Facts(Run(doubling, program.words), program, Span(6, 8))
+    assert true_answer(Subject("ACC"), facts) == "10"
+    found = {each.value: each.mixup for each in wrong_answers(Subject("ACC"), facts)}
+    assert found[4] is MixUp.ADDRESS_FOR_CONTENTS
+    assert MixUp.PART_FOR_RESULT not in found.values()
 
 
 # What is missing is said.

@@ -75,11 +75,6 @@ class Facts:
         return decode(self.machine, self.word)[1]
 
     @property
-    def has_operand(self) -> bool:
-        instruction = self.instruction
-        return instruction is not None and instruction.operand is not Operand.NONE
-
-    @property
     def is_direct(self) -> bool:
         """Whether the operand is the address of a number (not of the next instruction)."""
         instruction = self.instruction

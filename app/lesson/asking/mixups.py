@@ -25,7 +25,7 @@ class MixUp(StrEnum):
     COPY_EMPTIES = "that a copy leaves its source as it is"
     COPY_ADDS = "that a copy replaces what was there"
     COPY_DIRECTION = "which way LOAD and STORE copy"
-    OPERATION = "adding instead of taking away, or the other way round"
+    OPERATION = "what the instruction does, such as adding or taking away"
     ORDER = "which number comes first"
     PART_FOR_RESULT = "one of the two numbers instead of the result"
     WORD_TOO_SMALL = "a result that does not fit the word"
@@ -120,7 +120,7 @@ class Reason(Enum):
     )
     ORDER = (
         MixUp.ORDER,
-        "This takes them away the wrong way round: {name} works out {left} {sign} {right}.",
+        "This works them out the wrong way round: {name} works out {left} {sign} {right}.",
     )
     PART = (
         MixUp.PART_FOR_RESULT,

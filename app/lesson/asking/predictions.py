@@ -143,7 +143,7 @@ class Prediction:
 
     @property
     def _goes_on(self) -> bool:
-        return self.transfer.target != "clock"
+        return not self.transfer.halts
 
     def _value_question(self) -> Iterator[Prompt]:
         text = "What will it hold then?"
@@ -199,7 +199,7 @@ class Prediction:
         codes = [opcode, *mixed_up, opcode + 1, opcode - 1, opcode + 2]
         words = [self.machine.join(code, operand) for code in codes if code in by_code]
         if operand in by_code:
-            words.insert(1, self.machine.join(operand, min(opcode, self.machine.operand_mask)))
+            words.insert(1, self.machine.join(operand, opcode))
         chosen = sorted([*dict.fromkeys([word, *words])][:4])
         return tuple(Choice(str(each), self._written(each)) for each in chosen)
 
@@ -253,8 +253,9 @@ class Prediction:
         held = self.facts.held(self.subject, self.after)
         assert not isinstance(held, tuple)
         status = self.after.status
-        beside = transfer.sets_status and transfer.target != "status" and status
-        return (held, status.value) if beside and status else (held,)
+        if status is None or not transfer.sets_status or transfer.target == "status":
+            return (held,)
+        return (held, status.value)
 
     # Marking.
 
@@ -409,7 +410,7 @@ class Prediction:
         left = self.reading.halves(word)[0]
         by_code = self.machine.by_code
         if operand in by_code:
-            swapped = self.machine.join(operand, min(opcode, self.machine.operand_mask))
+            swapped = self.machine.join(operand, opcode)
             yield WrongAnswer(swapped, Reason.HALVES, {"left": left})
         right = by_code.get(opcode)
         if right is None:

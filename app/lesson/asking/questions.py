@@ -14,7 +14,7 @@ from hashlib import sha256
 
 from app.lesson.entries import Piece, Wrong
 from app.lesson.places import When
-from app.lesson.timeline import Timeline
+from app.lesson.timeline import Span, Timeline
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
@@ -28,13 +28,15 @@ USUAL_CHOICES = 4
 # How many a lesson may have, and how often one may be asked in a run.
 MOST_QUESTIONS = 60
 MOST_TIMES = 6
+_LONGEST_SPAN = 64
 
 
 @dataclass(frozen=True, slots=True)
 class Question:
     """A question as the teacher wrote it. ``place`` and ``asked`` are its words in the file;
     ``choices`` those given by hand, each with the teacher's own reason why it is wrong (empty for
-    none); none where they are to be computed."""
+    none); none where they are to be computed. An ``early`` one is asked at ``when``, others just
+    before it; the answer is what is so at ``answered``, at ``when`` where that is None."""
 
     when: When
     prompt: str
@@ -44,6 +46,8 @@ class Question:
     asked: Piece
     given: Piece | None
     line: int
+    early: bool = False
+    answered: When | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +58,8 @@ class AskedQuestion:
     ``answer`` is the place of the right one among the ``choices``, and ``because`` why it is right.
     ``reasons`` has for each choice why it is wrong, in a sentence, empty for the right one;
     ``mixups`` the name of the mix-up behind it, empty where it has none. ``number`` counts the
-    questions of the scene from 1, in the order of the run.
+    questions of the scene from 1, in the order of the run. One that is answered ``late`` is
+    asked at one place and answered at another, with all that happens between them.
     """
 
     number: int
@@ -67,6 +72,7 @@ class AskedQuestion:
     mixups: tuple[str, ...]
     because: str
     line: int
+    late: bool = False
 
 
 def ask_all(
@@ -86,11 +92,20 @@ def ask_all(
     for question in questions:
         spans = timeline.spans(question.when)
         for span in spans[:MOST_TIMES]:
-            if span.first < 1:
+            step = span.last if question.early else span.first - 1
+            if step < 0:
                 continue
+            answer = _answer_span(question, step, span, timeline)
+            if answer is None:
+                what = "The run does not come to the answer of this question after it is asked."
+                mend = "Choose a later place after 'answer at', or ask earlier."
+                problems.append(question.place.problem(what, mend, warning=True))
+                break
             try:
-                facts = Facts(timeline.run, program, span)
-                found.append(_ask(question, facts, problems, wording.say))
+                facts = Facts(timeline.run, program, answer)
+                asked = _ask(question, facts, problems, wording.say)
+                late = question.answered is not None
+                found.append(replace(asked, step=step, late=late) if late else asked)
             except Wrong as wrong:
                 problems.append(question.asked.problem(wrong.what, wrong.mend, warning=True))
                 break
@@ -101,6 +116,14 @@ def ask_all(
     found.sort(key=lambda each: each.step)
     numbered = (replace(each, number=at) for at, each in enumerate(found, start=1))
     return tuple(numbered), list(dict.fromkeys(problems))
+
+
+def _answer_span(question: Question, step: int, span: Span, timeline: Timeline) -> Span | None:
+    """Where the answer is: the first of its places that ends after the question was asked."""
+    if question.answered is None:
+        return span
+    places = timeline.spans(question.answered)
+    return next((each for each in places if each.last > step and each.first > 0), None)
 
 
 def _ask(
@@ -137,7 +160,7 @@ def _ask(
     return AskedQuestion(
         number=0,
         step=facts.span.first - 1,
-        reveal_step=facts.span.last,
+        reveal_step=_shown_by(question.subject, facts),
         prompt=question.prompt,
         choices=choices,
         answer=choices.index(right),
@@ -146,6 +169,20 @@ def _ask(
         because=happened,
         line=question.line,
     )
+
+
+def _shown_by(subject: Subject, facts: Facts) -> int:
+    """The step of the span from which on the board shows the answer: the last one where nothing
+    changes, for then only the end tells."""
+    first, last = facts.span.first, facts.span.last
+    if subject.kind == "jump" or last - first > _LONGEST_SPAN:
+        return last
+    right = facts.held(subject, facts.after)
+    step = last
+    while step > first and facts.held(subject, facts.run.moment(step - 1).after) == right:
+        step -= 1
+    changed = facts.held(subject, facts.run.moment(step - 1).after) != right
+    return step if changed else last
 
 
 @dataclass(frozen=True, slots=True)

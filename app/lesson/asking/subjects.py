@@ -18,15 +18,12 @@ import re
 from dataclasses import dataclass
 
 from app.lesson.entries import Wrong
-from app.lesson.parts import find_parts
-from app.machine.registers import REGISTERS
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import nearest
 
-_REGISTERS = tuple(each.tag for each in REGISTERS)
-
 _STORED = re.compile(r"(?:what is stored|what is|the word|the number) (?:in|at)(?: address)? (\S+)")
+# Beside the names of registers.
 _EXAMPLES = (
-    *(f"the {each.name}" for each in REGISTERS),
     "the next address",
     "what is stored in",
     "the output so far",
@@ -44,8 +41,9 @@ class Subject:
     target: str = ""
 
 
-def read_subject(text: str) -> Subject:
-    """Read what is asked. Raises Wrong, with a suggestion where there is one."""
+def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
+    """Read what is asked about a run of a machine. Raises Wrong, with a suggestion where there is
+    one."""
     plain = " ".join(text.split()).rstrip("?.")
     lowered = plain.casefold()
     if lowered in ("the next address", "the address of the next instruction", "next address"):
@@ -57,13 +55,11 @@ def read_subject(text: str) -> Subject:
     stored = _STORED.fullmatch(lowered)
     if stored:
         return Subject("memory", plain[stored.start(1) : stored.end(1)])
-    try:
-        parts = find_parts(plain)
-    except Wrong:
-        parts = ()
-    if len(parts) == 1 and parts[0] in _REGISTERS:
-        return Subject(parts[0])
-    near = nearest(lowered, _EXAMPLES)
+    named = lowered.removeprefix("the ")
+    for each in machine.registers:
+        if named in (name.casefold() for name in (each.tag, each.name, *each.also)):
+            return Subject(each.tag)
+    near = nearest(lowered, (*(f"the {each.name}" for each in machine.registers), *_EXAMPLES))
     if near == "what is stored in":
         near = "what is stored in total"
     mend = (

@@ -1,6 +1,6 @@
 """What the usual mix-ups answer to a question, each with the reason that clears it up.
 
-Every function gives wrong answers, the likelier first: where two mix-ups give the same, the first
+Wrong answers come the likelier first: where two mix-ups give the same, the first
 is the one that a person made. An answer may equal the true one, which the caller leaves out. What
 only a coincidence would answer (a register that nobody would look at) is not given.
 """
@@ -10,15 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from app.machine.addressing import Operand
-from app.machine.operations import COMPARISONS, OPERATIONS, Status, status_words
+from app.machine.operations import COMPARISONS, Operation, Status, status_words
 from app.machine.run import Moment
 from app.machine.state import State
 
 from .facts import NO_COMPARISON, Facts
 from .mixups import Reason, WrongAnswer
 from .subjects import Subject
-
-_OPERATIONS = {each.symbol: each for each in OPERATIONS}
 
 
 def wrong_answers(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
@@ -152,14 +150,16 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
         "verb": operation.verb,
     }
 
-    def result(of: int, by: int, symbol: str = operation.symbol) -> int:
-        return signed(machine.pattern(_OPERATIONS.get(symbol, operation).whole(of, by)))
+    def result(of: int, by: int, does: Operation = operation) -> int:
+        return signed(machine.pattern(does.whole(of, by)))
 
     yield from _held_before(subject, facts)
     if mode.operand is Operand.ADDRESS:
         address = facts.operand
         stored = {"address": facts.there(address), "contents": facts.number(right)}
-        yield WrongAnswer(result(left, address), Reason.WORKED_WITH_ADDRESS, said | stored)
+        terms = ((transfer.left, left), (transfer.right, right))
+        of, by = (address if term == mode.value else number for term, number in terms)
+        yield WrongAnswer(result(of, by), Reason.WORKED_WITH_ADDRESS, said | stored)
     elif mode.operand is Operand.NUMBER:
         contents = signed(facts.start.memory[facts.operand])
         operand = {"operand": facts.there(facts.operand)}
@@ -170,11 +170,11 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
         yield WrongAnswer(whole, Reason.WRAPS, wraps)
     if result(right, left) != result(left, right):
         yield WrongAnswer(result(right, left), Reason.ORDER, said)
-    yield WrongAnswer(right, Reason.PART, said)
-    if operation.mixed_up in _OPERATIONS:
-        other = {"other": _OPERATIONS[operation.mixed_up].did}
-        mixed_up = result(left, right, operation.mixed_up)
-        yield WrongAnswer(mixed_up, Reason.OPERATION, said | other)
+    if transfer.left != transfer.right:
+        yield WrongAnswer(right, Reason.PART, said)
+    if other := machine.operations.get(operation.mixed_up):
+        mixed_up = result(left, right, other)
+        yield WrongAnswer(mixed_up, Reason.OPERATION, said | {"other": other.did})
 
 
 def _term(facts: Facts, term: str, state: State) -> int:
@@ -274,7 +274,9 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
             said = {"address": facts.there(address)}
             yield WrongAnswer(words[address], Reason.STANDS_ELSEWHERE, said)
     opcode, operand = facts.machine.split(held)
-    for code in sorted(facts.machine.by_code, key=lambda each: (each - opcode) % 256):
+    for code in sorted(
+        facts.machine.by_code, key=lambda each: (each - opcode) % (1 << facts.machine.opcode_bits)
+    ):
         made_up = facts.machine.join(code, operand)
         if made_up not in words:
             yield WrongAnswer(made_up, Reason.NO_SUCH_INSTRUCTION)

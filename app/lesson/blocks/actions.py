@@ -1,7 +1,8 @@
 """What a cue does besides showing words, written in square brackets at the end of its line.
 
-``[show output]``, ``[hide MAR and MDR]``, ``[pause]``, ``[speed 0.5]``, and several set apart
-by commas: ``[show output, the data bus, pause]``. A file may still say ``reveal`` for ``show``.
+``[show output]``, ``[hide MAR and MDR]``, ``[pause]``, ``[speed 0.5]``, ``[base binary]``, and
+several set apart by commas: ``[show output, the data bus, pause]``. A file may still say
+``reveal`` for ``show``.
 """
 
 from __future__ import annotations
@@ -10,14 +11,15 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from app.lesson.entries import Entry, Piece, Wrong
+from app.lesson.entries import Entry, Piece, Wrong, choose
 from app.lesson.parts import find_parts, split_names
 from app.machine.source.problems import Problem, listed, nearest
+from app.machine.words import BASES
 
 # How many times the usual pace: the choices of the board.
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 
-_VERBS = ("show", "hide", "pause", "speed")
+_VERBS = ("show", "hide", "pause", "speed", "base")
 # What a verb was called before, and is called now.
 _OLD_VERBS = {"reveal": "show"}
 _ALL_VERBS = "|".join((*_VERBS, *_OLD_VERBS))
@@ -31,15 +33,17 @@ _EXAMPLE = "Write [show output], [hide output], [pause] or [speed 0.5]."
 @dataclass(frozen=True, slots=True)
 class Actions:
     """What a cue does: parts that come on stage or leave it (as the drawing names them),
-    whether playing pauses, and the speed (times the usual pace) if it sets one."""
+    whether playing pauses, and the speed (times the usual pace) and the number base if it sets
+    one."""
 
     show: frozenset[str] = frozenset()
     hide: frozenset[str] = frozenset()
     pause: bool = False
     speed: float | None = None
+    base: str | None = None
 
     def __bool__(self) -> bool:
-        return bool(self.show or self.hide or self.pause or self.speed)
+        return bool(self.show or self.hide or self.pause or self.speed or self.base)
 
 
 NO_ACTIONS = Actions()
@@ -95,7 +99,7 @@ def read_actions(entry: Entry) -> Actions:
     start = brackets.start(1)
     show: set[str] = set()
     hide: set[str] = set()
-    pause, speed, verb = False, None, ""
+    pause, speed, base, verb = False, None, None, ""
     ranges = split_names(brackets[1])
     if not ranges:
         raise WrongAction(entry.piece(start - 1, brackets.end()), "Nothing is in the brackets.")
@@ -115,6 +119,8 @@ def read_actions(entry: Entry) -> Actions:
                 pause = True
             elif verb == "speed":
                 speed = _speed(rest)
+            elif verb == "base":
+                base = choose(rest, BASES, "a number base")
             else:
                 (show if verb == "show" else hide).update(_parts(rest, verb))
         except Wrong as wrong:
@@ -124,13 +130,13 @@ def read_actions(entry: Entry) -> Actions:
             if first_word not in _VERBS and nearest(said, _VERBS):
                 mend = _mend(said)  # 'pasue' after 'show output' is no part
             raise WrongAction(piece, wrong.what, mend) from wrong
-        if verb in ("pause", "speed"):
+        if verb in ("pause", "speed", "base"):
             verb = ""
     both = show & hide
     if both:
         what = f"This cue both shows and hides {listed(sorted(both))}."
         raise WrongAction(entry.piece(start, brackets.end(1)), what, "Leave one of them out.")
-    return Actions(frozenset(show), frozenset(hide), pause, speed)
+    return Actions(frozenset(show), frozenset(hide), pause, speed, base)
 
 
 class WrongAction(Wrong):

@@ -10,10 +10,11 @@ actions::
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Iterable
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain, islice
+from typing import TypeVar
 
 from app.lesson.entries import Entry, Wrong, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
@@ -34,6 +35,9 @@ from .actions import (
 
 MOST_CUES = 200
 LONGEST_CUE = 600
+_Set = TypeVar("_Set", float, str)
+# No place that one press goes to has more steps: an instruction has far fewer.
+_LONGEST_PLACE = 64
 
 __all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
 
@@ -107,6 +111,10 @@ class CueSheet:
 
     Every answer depends on the step alone, however that step is reached: going back or jumping
     gives the same stage as playing. ``shown`` are the parts on stage at the start.
+
+    Of several cues at the start the first stands there when the scene begins, and each press
+    brings the next. Which of them it is has a number, counted from 0, that is asked for at step 0
+    alone; without one, all of them have been said and the last one stands.
     """
 
     def __init__(
@@ -118,14 +126,32 @@ class CueSheet:
         """Cues whose place the run never comes to."""
         self._entries: list[tuple[Cue, Spans]] = [each for each in found if each[1]]
         self._speaking = [each for each in self._entries if each[0].words]
+        opening = [cue for cue, spans in self._speaking if cue.when.kind == "start"]
+        self.opening = len(opening)
+        """How many cues are said one after another at the start."""
+        self._opening: dict[Cue, int] = {}
+        said = 0
+        for cue, _ in self._entries:
+            # What a silent cue does at the start is done with the words written after it.
+            if cue.when.kind == "start":
+                self._opening[cue] = min(said, max(self.opening - 1, 0))
+                said += bool(cue.words)
 
-    def at(self, step: int, since: int | None = None) -> Cue | None:
+    def last_said(self, said: int | None) -> int:
+        """The number of the cue that stands at the start."""
+        last = max(self.opening - 1, 0)
+        return last if said is None else min(max(said, 0), last)
+
+    def at(self, step: int, since: int | None = None, said: int | None = None) -> Cue | None:
         """The cue whose words to show just after ``step``.
 
         Where one press goes over several steps, ``since`` is the step it started from: then a
         place on the way counts too. The narrower place is the more particular one and wins; of
         two alike, the first written.
         """
+        if step == 0 and self.opening > 1:
+            number = self.last_said(said)
+            return next(c for c, at in self._opening.items() if at == number and c.words)
         first = step if since is None else min(since + 1, step)
         best: tuple[int, Cue] | None = None
         for cue, spans in self._speaking:
@@ -143,18 +169,22 @@ class CueSheet:
                 best = (start, cue)
         return best
 
-    def parts(self, step: int) -> frozenset[str]:
+    def _done(self, step: int, said: int | None) -> Iterator[tuple[Cue, int]]:
+        """The cues that have come by ``step``, each with the step where its latest place starts."""
+        for cue, spans in self._entries:
+            if step == 0 and self._opening.get(cue, 0) > self.last_said(said):
+                continue
+            start = spans.started_by(step) if cue.actions else None
+            if start is not None:
+                yield cue, start
+
+    def parts(self, step: int, said: int | None = None) -> frozenset[str]:
         """The parts on stage at ``step``: those at the start, and every show and hide since.
 
         Of a show and a hide of one part the later counts; at the same step, the later written.
         """
         latest: dict[str, tuple[int, bool]] = {}
-        for cue, spans in self._entries:
-            if not (cue.actions.show or cue.actions.hide):
-                continue
-            start = spans.started_by(step)
-            if start is None:
-                continue
+        for cue, start in self._done(step, said):
             for part in cue.actions.show | cue.actions.hide:
                 if part not in latest or start >= latest[part][0]:
                     latest[part] = (start, part in cue.actions.show)
@@ -168,16 +198,53 @@ class CueSheet:
             cue.actions.pause and _starts_within(spans, first, step) for cue, spans in self._entries
         )
 
-    def speed(self, step: int) -> float | None:
+    def speed(self, step: int, said: int | None = None) -> float | None:
         """The speed, times the usual pace, that a cue set last at or before ``step``; or None."""
-        best: tuple[int, float] | None = None
+        found = [(at, each.actions.speed) for each, at in self._done(step, said)]
+        return _latest(found)
+
+    def base(self, step: int, said: int | None = None) -> str | None:
+        """The number base that a cue set last at or before ``step``; or None."""
+        found = [(at, each.actions.base) for each, at in self._done(step, said)]
+        return _latest(found)
+
+    # Where a press stops that goes from cue to cue.
+
+    def stops(self, step: int, to: Callable[[int], int], by: int) -> Iterator[int]:
+        """For each cue that speaks or pauses, the step nearest to ``step`` where a press stops at
+        it: later than ``step``, or where ``by`` is -1 earlier.
+
+        That is the end of its place, where what it says has happened. ``to`` is given it, and
+        answers the end of the movement that it belongs to.
+        """
         for cue, spans in self._entries:
-            if cue.actions.speed is None:
+            if not (cue.words or cue.actions.pause):
                 continue
-            start = spans.started_by(step)
-            if start is not None and (best is None or start >= best[0]):
-                best = (start, cue.actions.speed)
-        return best[1] if best else None
+            at = bisect_right(spans.lasts, step) if by > 0 else bisect_left(spans.lasts, step)
+            nearest = range(at, at + 3) if by > 0 else range(at, at - 4, -1)
+            for number in nearest:
+                if not 0 <= number < len(spans):
+                    continue
+                stop = to(self._stop(cue, spans[number]))
+                if (stop - step) * by > 0:
+                    yield stop
+                    break
+
+    def _stop(self, cue: Cue, span: Span) -> int:
+        """The last step of a place at which its cue stands: a narrower one may end with it."""
+        if not cue.words:
+            return span.first
+        steps = range(span.last, max(span.first, span.last - _LONGEST_PLACE) - 1, -1)
+        return next((each for each in steps if self.at(each) is cue), span.last)
+
+
+def _latest(found: Iterable[tuple[int, _Set | None]]) -> _Set | None:
+    """The value that was set last; at the same step, the one written later."""
+    best: tuple[int, _Set] | None = None
+    for start, value in found:
+        if value is not None and (best is None or start >= best[0]):
+            best = (start, value)
+    return best[1] if best else None
 
 
 def _starts_within(spans: Spans, first: int, last: int) -> bool:

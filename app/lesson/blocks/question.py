@@ -5,6 +5,12 @@
     before first ADD: What will the accumulator hold now?
     ask: the accumulator
     choices: 13 or 9 because the bag was forgotten or 6
+
+It may be asked at one place and answered at another, long after it::
+
+    ask at start: What will the display show in the end?
+    answer at end
+    ask: the output so far
 """
 
 from __future__ import annotations
@@ -14,8 +20,8 @@ import re
 from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Subject, read_subject
-from app.lesson.entries import Piece, Wrong, read_entries, too_many
-from app.lesson.places import read_when
+from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
+from app.lesson.places import When, read_when
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import NO_STATUS, Status
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
@@ -27,7 +33,7 @@ LONGEST_QUESTION = 400
 LONGEST_CHOICE = 80
 LONGEST_CHOICES = 1500  # with their reasons
 
-_KNOWN = ("before", "ask", "choices")
+_KNOWN = ("before", "ask", "choices", "ask at", "answer at")
 # (One space at a place is all that is left by then.)
 _OR = re.compile(r" or ", re.IGNORECASE)
 _OR_COMMA = re.compile(r" or |,", re.IGNORECASE)
@@ -47,12 +53,12 @@ def read_question(
         if len(problems) >= MOST_FAULTS:
             problems.append(too_many(entry.whole))
             break
-        halves = entry.at_colon()
-        word = halves[0].text.split(maxsplit=1)[0].casefold() if halves and halves[0].text else ""
+        halves = entry.at_colon() or _answer_line(entry)
+        word = _key(halves[0].text) if halves else ""
         if not halves or word not in _KNOWN:
             near = nearest(word or entry.text.split()[0], _KNOWN)
             mend = f"Did you mean '{near}'?" if near and near != word else _EXAMPLE
-            what = "This line is neither 'before', 'ask' nor 'choices'."
+            what = "This line is neither 'before', 'ask', 'ask at', 'answer at' nor 'choices'."
             problems.append((halves[0] if halves else entry.whole).problem(what, mend))
         elif word in parts:
             what = f"The question says '{word}' twice."
@@ -65,6 +71,14 @@ def read_question(
             parts[word] = halves
     if problems:
         return None, problems
+    if "ask at" in parts:
+        if "before" in parts:
+            what = "The question has both 'before' and 'ask at'."
+            return None, [parts["ask at"][0].problem(what, "Leave one of them out.")]
+        if "answer at" not in parts:
+            what = "The question says where to ask it, and not where the answer is."
+            return None, [parts["ask at"][0].problem(what, "Add a line such as 'answer at end'.")]
+        parts["before"] = parts["ask at"]
     missing = {"before": _EXAMPLE, "ask": "Add a line such as 'ask: the accumulator'."}
     for word, mend in missing.items():
         if word not in parts:
@@ -77,18 +91,18 @@ def _make(
     parts: dict[str, tuple[Piece, Piece]], first_line: int, machine: Machine
 ) -> tuple[Question | None, list[Problem]]:
     before, prompt = parts["before"]
-    shift = len(before.text) - len(before.text[len("before") :].lstrip())
-    place = Piece(before.text[shift:], before.line, before.column + shift)
+    early = "ask at" in parts
+    place = _after(before, "ask at" if early else "before")
     asked = parts["ask"][1]
     given = parts["choices"][1] if "choices" in parts else None
     try:
         when = read_when(place.text, unsaid="first", machine=machine)
-        if when.kind == "start":
+        if when.kind == "start" and not early:
             raise Wrong("Nothing comes before the start.", "Write 'before fetch 1' instead.")
     except Wrong as wrong:
         return None, [place.problem(wrong.what, wrong.mend)]
     try:
-        subject = read_subject(asked.text)
+        subject = read_subject(asked.text, machine)
     except Wrong as wrong:
         return None, [asked.problem(wrong.what, wrong.mend)]
     if len(prompt.text) > LONGEST_QUESTION:
@@ -100,8 +114,40 @@ def _make(
             choices = _split(given.text, subject, machine)
         except Wrong as wrong:
             return None, [given.problem(wrong.what, wrong.mend)]
-    question = Question(when, prompt.text, subject, choices, place, asked, given, first_line)
+    answered: When | None = None
+    if "answer at" in parts:
+        said, rest = parts["answer at"]
+        # With a colon after 'at' the place comes after the colon.
+        answer_place = _after(said, "answer at")
+        answer_place = answer_place if answer_place.text else rest
+        try:
+            answered = read_when(answer_place.text, unsaid="first", machine=machine)
+        except Wrong as wrong:
+            return None, [answer_place.problem(wrong.what, wrong.mend)]
+    question = Question(
+        when, prompt.text, subject, choices, place, asked, given, first_line, early, answered
+    )
     return question, []
+
+
+def _answer_line(entry: Entry) -> tuple[Piece, Piece] | None:
+    """A line that says where the answer is: it needs no words, and so no colon."""
+    whole = entry.whole
+    return (whole, whole) if _key(whole.text) == "answer at" else None
+
+
+def _key(text: str) -> str:
+    """The word or two that a line of a question starts with."""
+    words = text.casefold().split(maxsplit=2)
+    two = " ".join(words[:2])
+    return two if two in _KNOWN else words[0] if words else ""
+
+
+def _after(piece: Piece, key: str) -> Piece:
+    """What stands after the key of a line."""
+    first = re.match(key.replace(" ", r"\s+") + r"\s*", piece.text, re.IGNORECASE)
+    shift = first.end() if first else 0
+    return Piece(piece.text[shift:], piece.line, piece.column + shift)
 
 
 def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, str], ...]:

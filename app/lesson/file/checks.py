@@ -7,12 +7,17 @@ lesson, so that a lesson that never stops cannot hold up the server. What is lef
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 
 from app.lesson.asking.facts import unknown_label
 from app.lesson.blocks.task import TaskOutcome, check_task
 from app.lesson.entries import Piece
+from app.lesson.header import Press
+from app.lesson.in_sight import answer_in_sight
+from app.lesson.minutes import Minutes, scene_minutes
 from app.lesson.model import Scene
 from app.lesson.places import When
+from app.lesson.pressing import MOST_COUNTED, SECONDS_A_PRESS, Pressing
 from app.lesson.timeline import FOLLOWED
 from app.machine.instructions import Phase
 from app.machine.run import DEFAULT_LIMIT
@@ -23,9 +28,11 @@ from app.machine.telling.astray import astray
 FOLLOWED_IN_ALL = 500_000
 
 
-def check_scenes(scenes: Sequence[Scene]) -> Iterator[Problem]:
-    """The warnings of all scenes of a lesson without faults, none looked for before its turn."""
+def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterator[Problem]:
+    """The warnings of all scenes of a lesson without faults, none looked for before its turn.
+    ``minutes`` are the lesson's."""
     yield from _titles(scenes)
+    times = scene_minutes(minutes, scenes)
     followed = 0
     for at, scene in enumerate(scenes):
         if not scene.program.words:
@@ -40,6 +47,7 @@ def check_scenes(scenes: Sequence[Scene]) -> Iterator[Problem]:
         followed += scene.timeline.last_step
         yield from _places(scene)
         yield from _inputs(scene)
+        yield from _pace(scene, times[at])
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
         if scene.task and scene.solution and scene.solution.words:
@@ -75,6 +83,44 @@ def _places(scene: Scene) -> Iterator[Problem]:
             yield _never(scene, question.when, question.place, "this question is never asked")
     if scene.asked:
         yield from scene.question_problems
+        yield from _in_sight(scene)
+
+
+def _in_sight(scene: Scene) -> Iterator[Problem]:
+    """Questions that come with their answer."""
+    for asked in scene.questions:
+        shown = answer_in_sight(scene, asked)
+        if shown:
+            question = next(each for each in scene.asked if each.line == asked.line)
+            what = f"{shown}, so the answer is in sight when this is asked."
+            mend = "Ask earlier, as in 'ask at start: ...', with a line 'answer at end'."
+            yield question.place.problem(what, mend, warning=True)
+
+
+def _pace(scene: Scene, minutes: Minutes | None) -> Iterator[Problem]:
+    """More presses than there is time for. Of a task the class sees no more than the start."""
+    if minutes is None or scene.task:
+        return
+    count = Pressing(scene, scene.depth).count
+    if count * SECONDS_A_PRESS > minutes.count * 60:
+        presses = f"{count} presses or more" if count >= MOST_COUNTED else f"{count} presses"
+        what = (
+            f"The scene '{scene.title}' takes {presses}, and has {minutes.words}: at"
+            f" {SECONDS_A_PRESS} seconds a press there is time for"
+            f" {minutes.count * 60 // SECONDS_A_PRESS}."
+        )
+        most = minutes.count * 60 // SECONDS_A_PRESS
+        fits = (
+            each
+            for each in (Press.PHASE, Press.INSTRUCTION)
+            if Pressing(replace(scene, press=each), scene.depth).count <= most
+        )
+        coarser = next(fits, Press.CUE)
+        mend = (
+            f"Write a line 'press: {coarser}' under its heading, or give it more time with a line"
+            " 'minutes: ...'."
+        )
+        yield Problem(scene.line, 1, 1, what, mend, warning=True)
 
 
 def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
@@ -82,7 +128,7 @@ def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
     if not scene.program.words:
         what = f"The scene '{scene.title}' has no program, so {so}."
         mend = "Add a 'program' block, here or in a scene before."
-    elif when.kind == "change" and scene.timeline.changing(when.label) is None:
+    elif _has_no_label(scene, when):
         wrong = unknown_label(when.label, scene.program)
         what, mend = f"{wrong.what[:-1]}, so {so}.", wrong.mend
     elif not scene.timeline.complete:
@@ -95,6 +141,13 @@ def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
         what = f"The run of '{scene.title}' never comes to '{place.text}', so {so}."
         mend = f"The run has {scene.run.last_step} steps; change the place or the program."
     return place.problem(what, mend, warning=True)
+
+
+def _has_no_label(scene: Scene, when: When) -> bool:
+    """Whether a place names a label that the program does not have."""
+    if when.kind == "change":
+        return scene.timeline.changing(when.label) is None
+    return when.kind in ("at", "phase at") and scene.program.address_of(when.label) is None
 
 
 def _ending(scene: Scene) -> Iterator[Problem]:

@@ -12,7 +12,7 @@ from typing import Any
 import yaml
 
 from app.lesson.entries import Wrong
-from app.lesson.header import Depth, Header
+from app.lesson.header import Depth, Header, Press
 from app.machine.machine import MACHINES, machine_with
 from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
 from app.machine.telling.wording import wording_of
@@ -76,6 +76,10 @@ def _depth(value: Any) -> Any:
     return Depth(_choice(value, [each.value for each in Depth]))
 
 
+def _press(value: Any) -> Any:
+    return Press(_choice(value, [each.value for each in Press]))
+
+
 def _whole(largest: int) -> Callable[[Any], int]:
     def read(value: Any) -> int:
         text = _text(value)
@@ -130,6 +134,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": _words(LONGEST_TITLE),
     "machine": _machine,
     "depth": _depth,
+    "press": _press,
     "age": _words(LONGEST_TERM),
     "minutes": _whole(LONGEST_LESSON),
     "objectives": _list,

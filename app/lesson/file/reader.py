@@ -31,6 +31,7 @@ from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import header_of, read_header, read_syllabus
 from .prose import read_blocks, unseen_pictures
+from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
 
 LARGEST_FILE = 256 * 1024
@@ -140,7 +141,7 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
         problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
     if not any(not each.warning for each in problems):
-        problems += islice(check_scenes(_as_meant(drafts, scenes)), MOST_PROBLEMS)
+        problems += islice(check_scenes(_as_meant(drafts, scenes), header.minutes), MOST_PROBLEMS)
     return Lesson(slug, header, tuple(scenes), _told(problems), source)
 
 
@@ -239,6 +240,11 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
                 problems.append(Problem(line, 1, len(token.markup + token.info), what, mend))
             elif drafts and token.level:
                 drafts[-1].tokens.append(token)
+        elif drafts and token.type == "paragraph_open" and drafts[-1].is_empty:
+            at += _read_first_paragraph(
+                drafts[-1], tokens[at : at + 3], lines, first_line, problems
+            )
+            continue
         elif drafts:
             drafts[-1].tokens.append(token)
         at += 1
@@ -253,6 +259,18 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
         line = smaller.line if smaller else first_line if lines else max(first_line - 1, 1)
         problems.append(Problem(line, 1, 1, what, mend))
     return drafts
+
+
+def _read_first_paragraph(
+    draft: Draft, tokens: list[Token], lines: list[str], first_line: int, problems: list[Problem]
+) -> int:
+    """Take what stands right under a heading: lines that say something of the scene, and notes.
+    Answers how many tokens that was."""
+    start, end = tokens[0].map or (0, 0)
+    count, draft.said, wrong = read_scene_lines(lines[start:end], start + first_line)
+    problems += wrong
+    draft.tokens += read_blocks("\n".join(lines[start + count : end])) if count else tokens
+    return len(tokens)
 
 
 def _unseen(line: int, text: str) -> Problem:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from markdown_it.token import Token
 
@@ -19,11 +20,14 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem
 
-from .prose import to_html
+from .prose import read_blocks, to_html
 
 # After so many problems of a lesson no further block is read.
 MOST_PROBLEMS = 200
-BLOCKS = ("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution")
+BLOCKS = (
+    *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
+    "homework",
+)
 
 # A scene may have several of these; of the others one.
 _SEVERAL = ("cues", "question")
@@ -40,13 +44,19 @@ class Block:
 
 @dataclass(slots=True)
 class Draft:
-    """A scene as it stands in the file. It is ``lacking`` where a block was taken as text."""
+    """A scene as it stands in the file. It is ``lacking`` where a block was taken as text;
+    ``said`` is what the lines under its heading say (see ``scene_lines``)."""
 
     title: str
     line: int
     tokens: list[Token] = field(default_factory=list)  # of the notes
     blocks: list[Block] = field(default_factory=list)
     lacking: bool = False
+    said: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def is_empty(self) -> bool:
+        return not (self.tokens or self.blocks or self.said)
 
     def has_one(self, kind: str) -> bool:
         """Whether it has a block of a kind that it may have once."""
@@ -74,6 +84,7 @@ class _Maker:
         problems: list[Problem],
     ) -> None:
         self.draft = draft
+        self.header = header
         self.machine = header.machine
         self.limit = header.limit
         self.wording = header.wording
@@ -120,6 +131,7 @@ class _Maker:
             asked=tuple(self.asked),
             program_line=self.program_line,
             inputs_line=self.kinds.get("inputs", -1) + 1,
+            **{"depth": self.header.depth, "press": self.header.press} | self.draft.said,
             wording=self.wording,
             **self.made,  # type: ignore[arg-type]
         )
@@ -168,6 +180,12 @@ class _Maker:
     def _speed(self, block: Block) -> None:
         self._keep("speed", read_speed(block.text, block.line))
 
+    def _homework(self, block: Block) -> None:
+        if not block.text.strip():
+            what, mend = "The homework is empty.", "Write what pupils do at home."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+        self.made["homework"] = to_html(read_blocks(block.text))
+
     def _task(self, block: Block) -> None:
         self._keep("task", read_task(self.machine, block.text, block.line))
 
@@ -195,7 +213,7 @@ class _Maker:
     def _only_a_scale(self) -> None:
         """A zoom is stepped through station by station, so nothing else can run there."""
         for kind, line in self.kinds.items():
-            if kind != "scale":
+            if kind not in ("scale", "homework"):
                 what = f"A scene with a 'scale' block cannot have a '{kind}' block too."
                 mend = "Give one of them a scene of its own."
                 self.problems.append(Problem(line, 1, 3, what, mend))

@@ -82,6 +82,8 @@ clock: 3 GHz
 ```
 
 # Until the basket is empty
+minutes: 12
+press: cue
 
 The baker types how many rolls are in the basket, and the display counts them down. Stop at the
 jump: *the program counter is about to go back*. Why does it not go back the last time?
@@ -111,7 +113,8 @@ ask: which way the jump goes
 ```
 
 ```question
-before second OUTPUT: What will the display have shown by then?
+ask at first OUTPUT: What will the display have shown after the next OUTPUT?
+answer at second OUTPUT
 ask: the output so far
 ```
 
@@ -147,6 +150,11 @@ The next block is for you alone: the class never sees it. The check tries it wit
         OUTPUT
         HALT
 first:  0
+```
+
+```homework
+What does your program show for the inputs 100 and 27? And for 100 and 28?
+(127; the sum of the other two does not fit a word of 8 bits, so it shows -128.)
 ```
 """
 

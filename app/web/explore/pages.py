@@ -20,6 +20,7 @@ from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from app.lesson.paper.plan import homework
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
@@ -103,7 +104,7 @@ def _page(
     number: int,
     wording: Wording,
 ) -> str:
-    depth = lesson.header.depth if lesson else Depth.TRANSFERS
+    depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
     form = {
         "machine": machine.name,
         "counter": machine.counter_moves or "last",
@@ -123,6 +124,7 @@ def _page(
         number=number,
         task=_task(lesson, number) if lesson else None,
         makes_up=bool(lesson and lesson.scenes[number - 1].solution),
+        homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         class_code=_class_code(),

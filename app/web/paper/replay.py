@@ -111,16 +111,16 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
     for number, scene in enumerate(lesson.scenes):
         made = _Recorded(scene)
         session.go_to_scene(number)
-        before = -1
-        while (view := session.view()).step != before:
+        before, shown = -1, (-1, -1)
+        while ((view := session.view()).step, view.said) != shown:
             if len(made.frames) == share:
                 made.whole = False
                 break
             frame = make_frame(view)
             made.frames.append(template.render(frame=frame, still=False, code=""))
             _note(made, view, frame, before)
-            before = view.step
-            session.forward()
+            before, shown = view.step, (view.step, view.said)
+            session.step_on()
             # A server has others to serve meanwhile.
             time.sleep(0)
         recorded.append(made)

@@ -20,12 +20,14 @@ from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
 from app.lesson.blocks.speed import duration
 from app.lesson.header import Depth
+from app.lesson.minutes import Minutes, scene_minutes
 from app.lesson.model import Lesson, Scene
-from app.lesson.paper.plan import CuePlace, Minutes, cue_places, scene_minutes
+from app.lesson.paper.plan import CuePlace, cue_places, homework
 from app.lesson.paper.quiz import QuizItem, make_quiz
 from app.lesson.paper.trace import MEMORY, Rows, chosen_columns, places, trace_csv
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
+from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
 from app.machine.source.numbers import write_numbers
@@ -165,6 +167,7 @@ def _tables(slug: str, answers: bool) -> str:
         "answers" if answers else "worksheets",
         "paper/answers.html" if answers else "paper/worksheets.html",
         scenes=scenes,
+        homework=homework,
         fewer=[scene.title for _, scene, sheets in scenes if len(sheets) < wanted.versions],
     )
 
@@ -189,12 +192,11 @@ def quiz_answers(slug: str) -> str:
 
 def _quiz(slug: str, answers: bool) -> str:
     wanted = _wanted(slug)
-    depth = wanted.lesson.header.depth
     asked: list[tuple[int, Scene, tuple[QuizItem, ...]]] = []
     count = 0
     for number, scene in wanted.scenes:
         if scene.questions:
-            items = make_quiz(scene, depth, first=count + 1)
+            items = make_quiz(scene, scene.depth, first=count + 1)
             count += len(items)
             asked.append((number, scene, items))
     name = "quiz-answers" if answers else "quiz"
@@ -236,6 +238,7 @@ class PlannedScene:
     scene: Scene
     minutes: Minutes | None
     plays: str
+    presses: str
     pictures: tuple[Picture, ...]
     quiz: tuple[QuizItem, ...]
 
@@ -245,16 +248,17 @@ def plan(slug: str) -> str:
     """The whole lesson as a plan, with the board at each cue."""
     wanted = _wanted(slug)
     lesson = wanted.lesson
-    minutes = dict(enumerate(scene_minutes(lesson), start=1))
+    minutes = dict(enumerate(scene_minutes(lesson.header.minutes, lesson.scenes), start=1))
     pictures = _Pictures(lesson)
     planned = [
         PlannedScene(
             number,
             scene,
             minutes.get(number),
-            _plays(scene, lesson.header.depth),
+            _plays(scene, scene.depth),
+            _presses(scene),
             pictures.of_scene(number, scene),
-            make_quiz(scene, lesson.header.depth),
+            make_quiz(scene, scene.depth),
         )
         for number, scene in wanted.scenes
     ]
@@ -266,6 +270,14 @@ def plan(slug: str) -> str:
         write_numbers=write_numbers,
         drawing=drawing(Form.WIDE, lesson.header.machine),
     )
+
+
+def _presses(scene: Scene) -> str:
+    """How many presses of the clicker a scene takes; empty where it needs none."""
+    count = Pressing(scene, scene.depth).count
+    if count >= MOST_COUNTED:
+        return f"{MOST_COUNTED} presses or more"
+    return f"{count} press{'' if count == 1 else 'es'}" if count else ""
 
 
 def _plays(scene: Scene, depth: Depth) -> str:

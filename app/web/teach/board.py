@@ -11,6 +11,7 @@ from app.board.controls import CONTROLS
 from app.board.drawing import Form, drawing
 from app.classroom.session import Session
 from app.classroom.settings import CHANGES
+from app.classroom.what_if import places
 from app.lesson.parts import PARTS
 from app.web.fields import whole
 from app.web.rooms import room_or_404
@@ -19,6 +20,8 @@ from app.web.shelf import shelf
 from .refusals import refusals
 
 blueprint = Blueprint("board", __name__)
+
+LONGEST_TEXT = 200
 
 
 @blueprint.get("/board/<name>")
@@ -38,8 +41,23 @@ def board(name: str) -> str:
     )
 
 
+@blueprint.get("/board/<name>/what-if")
+def what_if_form(name: str) -> str:
+    """What the board asks for before something is changed on it."""
+    scene = room_or_404(name).session.view().scene
+    found = places(scene.program) if scene.program.words else ()
+    return render_template("board/what_if.html", places=found)
+
+
 def _play(session: Session) -> None:
     (session.pause if session.view().settings.playing else session.play)()
+
+
+def _text(name: str) -> str:
+    text = request.form.get(name, "")
+    if len(text) > LONGEST_TEXT:
+        abort(400, f"'{name}' is too long.")
+    return text
 
 
 def _part(session: Session) -> None:
@@ -59,6 +77,7 @@ def _new_version(session: Session) -> None:
 ACTIONS: dict[str, Callable[[Session], None]] = {
     **{name: methodcaller("change", name) for name in CHANGES},
     "forward": Session.forward,
+    "onward": Session.onward,
     "back": Session.back,
     "phase": Session.forward_phase,
     "instruction": Session.forward_instruction,
@@ -72,6 +91,8 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "part": _part,
     "new-version": _new_version,
     "question": Session.next_in_question,
+    "suppose": lambda session: session.suppose(_text("place"), _text("value")),
+    "put-back": Session.put_back,
 }
 
 

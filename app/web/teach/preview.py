@@ -23,7 +23,7 @@ blueprint = Blueprint("preview", __name__)
 
 # What the buttons of the page do, by the name that they send.
 WAYS = {
-    "forward": Session.forward,
+    "forward": Session.step_on,
     "back": Session.back,
     "instruction": Session.forward_instruction,
     "scene-on": lambda session: session.change_scene(1),

@@ -5,6 +5,7 @@ import { show, finish } from "../movement.js";
 import { setUpHelp, setUpTheme, wakeControls } from "../controls.js";
 import { watchConnection } from "../connection.js";
 import { setUpInvitation } from "./invitation.js";
+import { setUpWhatIf } from "./what_if.js";
 import { bringsFrame } from "../messages.js";
 
 const stage = document.getElementById("stage");
@@ -23,5 +24,6 @@ listenToKeys();
 setUpTheme();
 setUpHelp();
 setUpInvitation();
+setUpWhatIf(stage);
 wakeControls();
 watchConnection(stage);

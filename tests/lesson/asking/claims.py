@@ -362,7 +362,7 @@ def _operation(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"This takes them away the wrong way round: {NAME} works out (?P<left>{N}) {MINUS}"
+    rf"This works them out the wrong way round: {NAME} works out (?P<left>{N}) {MINUS}"
     rf" (?P<right>{N})\."
 )
 def _order(span: Span, said: str, it: dict[str, str]) -> bool:

@@ -7,8 +7,10 @@ import pytest
 
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
+from app.lesson.minutes import Minutes
+from app.lesson.minutes import scene_minutes as minutes_of
 from app.lesson.model import Lesson, Scene
-from app.lesson.paper.plan import cue_places, scene_minutes
+from app.lesson.paper.plan import cue_places
 from app.lesson.paper.quiz import make_quiz
 from app.lesson.paper.trace import Rows, chosen_columns
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
@@ -390,6 +392,10 @@ def test_a_class_that_looks_at_phases_sees_fewer_registers():
 
 
 # The plan.
+
+
+def scene_minutes(lesson: Lesson) -> tuple[Minutes | None, ...]:
+    return minutes_of(lesson.header.minutes, lesson.scenes)
 
 
 def test_the_minutes_of_the_scenes_make_up_those_of_the_lesson():

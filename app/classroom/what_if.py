@@ -1,0 +1,199 @@
+"""What if? A run from a step of the lesson on, with words, registers or the inputs changed."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.lesson.entries import Wrong, choose
+from app.lesson.model import Scene
+from app.machine.machine import Machine
+from app.machine.operations import Status
+from app.machine.registers import Holds
+from app.machine.run import Run
+from app.machine.source.assembler import Program, assemble
+from app.machine.state import State, field_of
+from app.machine.words import NotANumber, parse_number
+
+INPUTS = "input"
+LONGEST_VALUE = 200
+MOST_CHANGES = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One place as it was chosen: the tag of a register, the label or the address of a word, or
+    ``input``; and the value that was typed for it."""
+
+    place: str
+    value: str
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """A run from ``step`` on in which some things are changed; ``words`` says which.
+
+    ``left_at`` is the step where the lesson's own run was left, ``earlier`` what had been changed
+    before that step.
+    """
+
+    step: int
+    changes: tuple[Change, ...]
+    run: Run
+    words: str
+    left_at: int
+    earlier: WhatIf | None = None
+
+
+def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) -> WhatIf:
+    """The run if, just after ``step``, the machine were changed; ``now`` is what has been
+    changed already.
+
+    Of two changes of one place the later counts. Raises Wrong where one cannot be made, and says
+    how to mend it.
+    """
+    changes: tuple[Change, ...] = (change,)
+    earlier = now
+    if now and now.step == step:
+        changes = (*now.changes, change)
+        earlier = now.earlier
+    if len(changes) > MOST_CHANGES or _depth(earlier) >= MOST_CHANGES:
+        raise Wrong("There are too many changes.", "Put them back, and start again.")
+    run = earlier.run if earlier else scene.run
+    changed, words = _changed(run, scene.program, step, changes)
+    words = f"{earlier.words.rstrip('?')}, and then {words}" if earlier else f"What if {words}"
+    left_at = earlier.left_at if earlier else step
+    return WhatIf(step, changes, changed, f"{words}?", left_at, earlier)
+
+
+def _depth(now: WhatIf | None) -> int:
+    return 1 + _depth(now.earlier) if now else 0
+
+
+def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -> tuple[Run, str]:
+    """The changed run, and what is changed in words."""
+    machine = run.machine
+    inputs: tuple[int, ...] | None = None
+    made: dict[str, int | Status] = {}
+    said: dict[str, str] = {}
+    for each in changes:
+        text = each.value.replace("\N{MINUS SIGN}", "-").strip()
+        if len(text) > LONGEST_VALUE:
+            raise Wrong("That is too long.", "Write one number, or a few inputs.")
+        place = _place(machine, program, each.place)
+        if place == INPUTS:
+            inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
+            shown = ", ".join(_shown(machine, one) for one in inputs) or "none"
+            said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
+        else:
+            made[place] = value = _value(machine, program, place, text)
+            said[place] = f"{_name(machine, program, place)} holds {_said(machine, place, value)}"
+
+    def change(state: State) -> None:
+        for place, value in made.items():
+            _put(state, place, value)
+
+    return run.changed(step, change, inputs), " and ".join(said.values())
+
+
+def places(program: Program) -> tuple[tuple[str, str], ...]:
+    """What can be changed: each place with its name for the teacher, words with labels first."""
+    machine = program.machine
+    registers = [(each.tag, f"{each.name} ({each.tag})") for each in machine.registers]
+    registers = [(tag, name.replace("status (status)", "status")) for tag, name in registers]
+    labelled = [(str(at), f"{label} (address {at})") for at, label in program.labels.items()]
+    others = [
+        (str(at), f"address {at}") for at in range(machine.memory_words) if at not in program.labels
+    ]
+    return (*registers, *labelled, (INPUTS, "the next inputs"), *others)
+
+
+def _place(machine: Machine, program: Program, text: str) -> str:
+    """A place by the name that the rest of this module knows: a tag, an address, or INPUTS."""
+    name = text.strip()
+    if name.isascii() and name.isdigit() and len(name) < 6:
+        if int(name) < machine.memory_words:
+            return str(int(name))
+        raise Wrong(f"There is no address {name}.", f"The last is {machine.memory_words - 1}.")
+    for register in machine.registers:
+        names = (register.tag, register.name, register.short, *register.also)
+        if name.casefold() in map(str.casefold, names):
+            return register.tag
+    address = program.address_of(name)
+    if address is not None:
+        return str(address)
+    return choose(name, [INPUTS], "a register, a label, an address or the input")
+
+
+def _name(machine: Machine, program: Program, place: str) -> str:
+    if place.isdigit():
+        return program.labels.get(int(place), f"address {place}")
+    return f"the {machine.register[place].name}"
+
+
+def _value(machine: Machine, program: Program, place: str, text: str) -> int | Status:
+    holds = Holds.WORD if place.isdigit() else machine.register[place].holds
+    match holds:
+        case Holds.STATUS:
+            return Status(choose(text, Status, "a status"))
+        case Holds.ADDRESS:
+            address = program.address_of(text)
+            value = _number(text) if address is None else address
+            if not 0 <= value < machine.memory_words:
+                mend = f"Write a number from 0 to {machine.memory_words - 1}."
+                raise Wrong(f"There is no address {value}.", mend)
+            return value
+    return _word(machine, program, text)
+
+
+def _number(text: str) -> int:
+    try:
+        return parse_number(text)
+    except NotANumber as error:
+        raise Wrong(error.what, error.mend) from error
+
+
+def _word(machine: Machine, program: Program, text: str) -> int:
+    """The pattern of a number in any base, or of an instruction (which may name a label)."""
+    bits = re.sub(r"[\s_]", "", text)
+    if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:
+        return int(bits, 2)
+    if re.search(r"[;:\r\n]", text) or not text:
+        raise Wrong("That is not one value.", "Write one number, or one instruction.")
+    first = text.split()[0]
+    if first.upper() not in machine.names and not re.match(r"[-+\d]", first):
+        raise Wrong(
+            f"'{text}' is neither a number nor an instruction.", "Write a number such as 7."
+        )
+    addresses = {name.casefold(): at for at, name in program.labels.items()}
+    named = [str(addresses.get(each.casefold(), each)) for each in text.split()]
+    # A number stays as it was typed; only what comes after an instruction can be a label.
+    assembled = assemble(machine, " ".join([first, *named[1:]]))
+    if assembled.problems or len(assembled.words) != 1:
+        problem = assembled.problems[0]
+        raise Wrong(problem.what, problem.mend)
+    return assembled.words[0]
+
+
+def _said(machine: Machine, place: str, value: int | Status) -> str:
+    if isinstance(value, Status):
+        return value.value
+    if not place.isdigit() and machine.register[place].holds is Holds.ADDRESS:
+        return str(value)
+    return _shown(machine, value)
+
+
+def _shown(machine: Machine, pattern: int) -> str:
+    return str(machine.signed(pattern)).replace("-", "\N{MINUS SIGN}")
+
+
+def _put(state: State, place: str, value: int | Status) -> None:
+    if place.isdigit():
+        assert isinstance(value, int)
+        state.memory[int(place)] = value
+    elif name := field_of(place):
+        setattr(state, name, value)
+    else:
+        assert isinstance(value, int)
+        state.others[place] = value

@@ -1,0 +1,75 @@
+"""The lines right under the heading of a scene: ``minutes: 8``, ``press: cue``, ``depth: phases``.
+
+They say of one scene what the header says of the lesson, in the same words. The first other line
+ends them, so that notes may start with any words and a colon.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from app.lesson.entries import Piece, Wrong, choose
+from app.lesson.header import Depth, Press
+from app.machine.source.problems import Problem, nearest
+from app.machine.words import parse_number
+
+LONGEST_SCENE = 300  # minutes
+
+_LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*?)\s*")
+
+
+def _minutes(text: str) -> int:
+    try:
+        number = parse_number(text)
+    except ValueError:
+        number = 0
+    if 1 <= number <= LONGEST_SCENE:
+        return number
+    raise Wrong(
+        f"'{text}' is not a number of minutes.",
+        f"Write a whole number from 1 to {LONGEST_SCENE}, as in 'minutes: 8'.",
+    )
+
+
+_FIELDS: dict[str, Callable[[str], Any]] = {
+    "minutes": _minutes,
+    "press": lambda text: Press(choose(text, Press, "something that a press can do")),
+    "depth": lambda text: Depth(choose(text, Depth, "a depth")),
+}
+
+
+def read_scene_lines(
+    lines: Sequence[str], first_line: int
+) -> tuple[int, dict[str, Any], list[Problem]]:
+    """How many of these lines (the first paragraph of a scene) are such lines, what they say by
+    the names of the fields of a scene, and the problems in them.
+
+    ``first_line`` is the line of the file of the first of them.
+    """
+    said: dict[str, Any] = {}
+    problems: list[Problem] = []
+    for count, line in enumerate(lines):
+        found = _LINE.fullmatch(line)
+        if not found:
+            return count, said, problems
+        number = first_line + count
+        key = Piece(found[1], number, found.start(1) + 1)
+        value = Piece(found[2], number, found.start(2) + 1)
+        name = key.text.casefold()
+        if name not in _FIELDS:
+            near = nearest(name, _FIELDS)
+            if near and len(value.text.split()) == 1:
+                what = f"'{key.text}' is taken for a word of the notes."
+                problems.append(key.problem(what, f"Did you mean '{near}'?", warning=True))
+            return count, said, problems
+        if name in said:
+            what = f"The scene says '{name}' twice."
+            problems.append(key.problem(what, "Leave one of them out."))
+            continue
+        try:
+            said[name] = _FIELDS[name](value.text)
+        except Wrong as wrong:
+            problems.append(value.problem(wrong.what, wrong.mend))
+    return len(lines), said, problems

@@ -1,0 +1,176 @@
+"""What one press of the clicker does in a scene, and how many presses the scene takes.
+
+A press goes a transfer, a phase, an instruction, or to the next cue, question or stop, as the scene
+says; never less than a phase where the class looks at phases. No press goes past a question that
+has not been asked: it stops there, and the next press asks it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Callable, Collection, Iterator
+from functools import cached_property
+from itertools import islice
+
+from app.lesson.asking.questions import AskedQuestion
+from app.machine.instructions import Phase
+
+from .header import Depth, Press
+from .model import Scene
+
+# A press is a movement to be watched and a sentence to be said about it: from memory, of lessons.
+SECONDS_A_PRESS = 10
+# The presses of a question: ask it, close it, show the spread, run to the answer.
+QUESTION_PRESSES = 4
+# Presses are counted so far.
+MOST_COUNTED = 400
+_LONGEST_INSTRUCTION = 16  # steps, or more than that
+
+Numbers = Collection[int]  # of questions
+
+
+class Pressing:
+    """The presses of a scene at a depth. Steps are those of its run, or the stations of its
+    zoom; ``asked`` are always the numbers of the questions that have been asked."""
+
+    def __init__(self, scene: Scene, depth: Depth) -> None:
+        self._scene = scene
+        self._run = scene.run
+        self.phases = depth is Depth.PHASES
+        finest = Press.PHASE if self.phases else Press.TRANSFER
+        self.press = scene.press or finest
+        if self.press is Press.TRANSFER:
+            self.press = finest
+
+    # One press.
+
+    def on(self, step: int, asked: Numbers = ()) -> int:
+        """Where a press leads from ``step``; the same step at the end of the scene."""
+        match self.press:
+            case Press.TRANSFER:
+                following = step + 1 if self._run.reaches(step + 1) else step
+            case Press.PHASE:
+                following = self._run.after_phase(step)
+            case Press.INSTRUCTION:
+                following = self._run.after_instruction(step)
+            case Press.CUE:
+                return self.onward(step, asked)
+        return self.not_past_a_question(step, following, asked)
+
+    def onward(self, step: int, asked: Numbers = ()) -> int:
+        """The next thing that matters: the next cue, question or stop."""
+        found = [*self._scene.cue_sheet.stops(step, self._whole, 1)]
+        if not found:
+            found = [self._run.last_step]
+        return self.not_past_a_question(step, min(found), asked)
+
+    def back(self, step: int) -> int:
+        """Where the press came from that led to ``step``."""
+        match self.press:
+            case Press.TRANSFER:
+                return max(step - 1, 0)
+            case Press.PHASE:
+                return self._run.before_phase(step)
+            case Press.INSTRUCTION:
+                return self._run.before_instruction(step)
+        places = [self.ask_step(each) for each in self._scene.questions]
+        earlier = [each for each in places if each < step]
+        return max([0, *earlier, *self._scene.cue_sheet.stops(step, self._whole, -1)])
+
+    def not_past_a_question(self, step: int, following: int, asked: Numbers) -> int:
+        """The step that a movement from ``step`` to ``following`` stops at: a question that has
+        not been asked, or the answer to one that was asked long before."""
+        stops = [following]
+        for each in self._scene.questions:
+            if each.number not in asked:
+                stops.append(self.ask_step(each))
+            elif each.late:
+                stops.append(self._whole(each.reveal_step))
+        return min((each for each in stops if each > step), default=following)
+
+    def ask_step(self, question: AskedQuestion) -> int:
+        """Where a question is asked: its own step, or the end of the phase before, where the
+        class looks at phases and it is in the middle of one."""
+        step = question.step
+        if not self.phases or self._whole(step) == step:
+            return step
+        return self._run.before_phase(step)
+
+    def here(self, step: int, asked: Numbers = ()) -> AskedQuestion | None:
+        """The question to ask at a step: one whose place has come, whose answer cannot be seen
+        yet, and that has not been asked."""
+        here = [
+            each
+            for each in self._scene.questions
+            if each.number not in asked and self.ask_step(each) <= step < each.reveal_step
+        ]
+        return here[-1] if here else None
+
+    def since(self, step: int) -> int | None:
+        """The step after which the movement that ends at ``step`` started; None for the step
+        before."""
+        if self.press is Press.INSTRUCTION and step:
+            return self._run.before_instruction(step)
+        return self._run.before_phase(step) if self.phases and step else None
+
+    def _whole(self, step: int) -> int:
+        """The end of the movement that a step belongs to."""
+        return self._run.after_phase(step - 1) if self.phases and step else step
+
+    # All of them.
+
+    @cached_property
+    def count(self) -> int:
+        """The presses from the start of the scene to its end, every question asked: MOST_COUNTED
+        where there are as many or more."""
+        if self._scene.scale is not None:
+            return self._scene.scale.last_step
+        if not self._scene.program.words:
+            return 0
+        step, presses = 0, max(self._scene.cue_sheet.opening - 1, 0)
+        asked: set[int] = set()
+        while presses < MOST_COUNTED:
+            question = self.here(step, asked)
+            if question:
+                asked.add(question.number)
+                presses += QUESTION_PRESSES
+                if question.late:
+                    presses -= 1  # the run comes to its answer by itself
+                else:
+                    step = question.reveal_step
+                continue
+            following = self._counted_on(step, asked)
+            if following == step:
+                break
+            step = following
+            presses += 1
+        return min(presses, MOST_COUNTED)
+
+    def _counted_on(self, step: int, asked: Numbers) -> int:
+        """What ``on`` answers, found in one pass over the start of the run."""
+        ends = self._ends.get(self.press)
+        if ends is None:
+            return self.on(step, asked)
+        at = bisect_right(ends, step)
+        following = ends[at] if at < len(ends) else step
+        return self.not_past_a_question(step, following, asked)
+
+    @cached_property
+    def _ends(self) -> dict[Press, list[int]]:
+        """Where the first movements of the run end."""
+        most = MOST_COUNTED * _LONGEST_INSTRUCTION
+        groups: dict[Press, Callable[[tuple[int, int, Phase]], object]] = {
+            Press.TRANSFER: lambda each: each[0],
+            Press.PHASE: lambda each: each[1:],
+            Press.INSTRUCTION: lambda each: each[1],
+        }
+        steps = [(n, cycle, kind.phase) for n, cycle, kind, _ in islice(self._run.steps(), most)]
+        return {press: [*_ends_of(steps, group)] for press, group in groups.items()}
+
+
+def _ends_of(
+    steps: list[tuple[int, int, Phase]], group: Callable[[tuple[int, int, Phase]], object]
+) -> Iterator[int]:
+    for each, following in zip(steps, [*steps[1:], None], strict=True):
+        if following is None or group(following) != group(each):
+            yield each[0]

@@ -1,0 +1,28 @@
+/* What if? A place is chosen on the board or from a list, and another value typed for it. */
+export function setUpWhatIf(stage) {
+  const dialog = document.getElementById("what-if");
+
+  async function open(place) {
+    const answer = await fetch(dialog.dataset.form, { headers: { "HX-Request": "true" } });
+    dialog.innerHTML = await answer.text();
+    dialog.showModal();
+    const form = dialog.querySelector("form");
+    if (!form) return;
+    if (place !== undefined) form.place.value = place;
+    (place === undefined ? form.place : form.value).focus();
+  }
+
+  document.getElementById("control-what-if").addEventListener("click", () => open());
+  stage.addEventListener("click", (event) => {
+    const spot = event.target.closest("[data-at], .register, .device[data-place=input]");
+    if (spot) open(spot.dataset.at ?? spot.dataset.place);
+  });
+  dialog.addEventListener("submit", async (event) => {
+    if (event.submitter?.value === "close") return;
+    event.preventDefault();
+    const body = new URLSearchParams(new FormData(event.target));
+    const answer = await fetch(dialog.dataset.change, { method: "POST", body, headers: { "HX-Request": "true" } });
+    if (answer.ok) dialog.close();
+    else dialog.querySelector(".wrong").innerHTML = await answer.text();
+  });
+}

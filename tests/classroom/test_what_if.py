@@ -1,0 +1,201 @@
+"""What if? On the board something is changed, and put back."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from app.board.frames import make_frame
+from app.classroom.ballot import Refused
+from app.classroom.bookmark import read_bookmark, write_bookmark
+from app.classroom.session import Session
+from app.classroom.what_if import places
+from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth
+
+LESSON = """---
+title: T
+machine: 8-bit
+---
+# One
+```program
+        LOAD  fare
+        ADD   bag
+        OUTPUT
+        INPUT
+        OUTPUT
+        HALT
+fare:   9
+bag:    4
+```
+
+```inputs
+5
+```
+
+```cues
+decode of ADD: Soon it will be added. [hide output]
+OUTPUT: Printed. [show output]
+```
+
+```question
+before first ADD: What comes?
+ask: the accumulator
+```
+"""
+ADDING = 13  # the ADD has been decoded
+
+
+@pytest.fixture
+def session() -> Session:
+    made = Session("t", read_lesson("t", LESSON))
+    made.go_to_step(ADDING)
+    return made
+
+
+def outputs(session: Session) -> list[str]:
+    while True:
+        before = session.view().step
+        session.step_on()
+        if session.view().step == before:
+            frame = make_frame(session.view())
+            return [each.now for each in reversed(frame.outputs)]
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "words", "expected"),
+    [
+        ("ACC", "30", "What if the accumulator holds 30?", ["34", "5"]),
+        ("accumulator", "-30", "What if the accumulator holds −30?", ["−26", "5"]),
+        ("bag", "0b110", "What if bag holds 6?", ["15", "5"]),
+        ("7", "0000 0111", "What if bag holds 7?", ["16", "5"]),
+        ("input", "8, 1", "What if the next inputs are 8, 1?", ["13", "8"]),
+        ("CIR", "SUBTRACT bag", "What if the current instruction register holds", ["13", "5"]),
+        ("2", "HALT", "What if address 2 holds 0?", []),
+        ("status", "less", "What if the status holds LESS?", ["13", "5"]),
+        ("PC", "4", "What if the program counter holds 4?", ["13"]),
+    ],
+)
+def test_what_would_come(
+    session: Session, place: str, value: str, words: str, expected: list[str]
+) -> None:
+    session.suppose(place, value)
+    view = session.view()
+    assert view.step == ADDING and view.what_if.words.startswith(words)
+    assert make_frame(view).what_if == view.what_if.words
+    assert outputs(session) == expected
+    session.put_back()
+    assert session.view().step == ADDING and session.view().what_if is None
+    assert outputs(session) == ["13", "5"]
+
+
+def test_several_things_are_changed(session: Session) -> None:
+    session.suppose("ACC", "1")
+    session.suppose("bag", "2")
+    session.suppose("ACC", "3")
+    assert session.view().what_if.words == "What if the accumulator holds 3 and bag holds 2?"
+    session.forward_instruction()
+    # And again later in that run.
+    session.suppose("ACC", "100")
+    assert session.view().what_if.words == (
+        "What if the accumulator holds 3 and bag holds 2, and then the accumulator holds 100?"
+    )
+    assert outputs(session) == ["100", "5"]
+    session.put_back()
+    assert session.view().step == ADDING
+
+
+def test_it_does_not_go_back_before_the_change(session: Session) -> None:
+    session.suppose("ACC", "1")
+    session.back()
+    assert session.view().step == ADDING
+    session.forward()
+    session.back()
+    session.back_instruction()
+    assert session.view().step == ADDING and session.view().what_if
+    session.restart()
+    assert session.view().step == ADDING and session.view().what_if
+
+
+def test_the_lesson_is_silent_meanwhile(session: Session) -> None:
+    """No cue speaks of a run that is not the lesson's, and nothing is asked of it."""
+    session.suppose("ACC", "1")
+    assert session.question_here() is None
+    with pytest.raises(Refused, match="Put it back"):
+        session.open_question(1)
+    hidden = session.view().hidden
+    assert "output" in hidden
+    steps = [ADDING]
+    for _ in range(8):
+        session.forward()
+        view = session.view()
+        steps.append(view.step)
+        assert view.cue is None and view.poll is None and view.hidden == hidden
+    assert steps == [*range(ADDING, ADDING + 9)]
+
+
+def test_nothing_is_changed_while_a_question_is_on_the_board(session: Session) -> None:
+    session.open_question(1)
+    with pytest.raises(Refused, match="A question is on the board"):
+        session.suppose("ACC", "1")
+
+
+@pytest.mark.parametrize(
+    ("place", "value", "what"),
+    [
+        ("ACC", "many", "'many' is neither a number nor an instruction"),
+        ("ACC", "1 2", "after the number"),
+        ("ACC", "300", "does not fit a word of 8 bits"),
+        ("ACC", "", "not one value"),
+        ("ACC", "1; 2", "not one value"),
+        ("PC", "16", "There is no address 16. Write a number from 0 to 15"),
+        ("PC", "x", "number"),
+        ("99", "1", "There is no address 99"),
+        ("bags", "1", "'bags' is not a register"),
+        ("status", "SOME", "'SOME' is not a status"),
+        ("input", "1, x", "'x' is neither"),
+        ("ACC", "1" * 201, "too long"),
+    ],
+)
+def test_what_cannot_be(session: Session, place: str, value: str, what: str) -> None:
+    with pytest.raises(Refused) as refused:
+        session.suppose(place, value)
+    assert what in str(refused.value)
+    assert session.view().what_if is None and session.view().step == ADDING
+
+
+def test_every_place_that_is_offered_can_be_changed(session: Session) -> None:
+    for place, _name in places(session.lesson.scenes[0].program):
+        session.suppose(place, "MORE" if place == "status" else "1")
+    assert session.view().what_if
+
+
+def test_a_scene_without_a_machine() -> None:
+    text = "---\ntitle: T\n---\n# One\nWords.\n"
+    with pytest.raises(Refused, match="no machine"):
+        Session("t", read_lesson("t", text)).suppose("ACC", "1")
+
+
+def test_after_a_restart_it_is_put_back_and_that_is_told(session: Session) -> None:
+    session.suppose("ACC", "1")
+    session.forward()
+    kept = json.loads(json.dumps(write_bookmark(session.view())))
+    lesson = read_lesson("t", LESSON)
+    again = Session("t", lesson, bookmark=read_bookmark(kept, Depth.TRANSFERS, {}))
+    view = again.view()
+    assert view.step == ADDING and view.what_if is None
+    assert view.notice == "What was changed on the board has been put back."
+
+
+def test_another_scene_puts_it_back() -> None:
+    session = Session("t", read_lesson("t", LESSON + "\n# Two\nWords.\n"))
+    session.suppose("ACC", "1")
+    session.change_scene(1)
+    session.change_scene(-1)
+    assert session.view().what_if is None
+
+
+def test_put_back_where_nothing_is_changed(session: Session) -> None:
+    session.put_back()
+    assert session.view().notice == "Nothing is changed here."

@@ -1,0 +1,84 @@
+"""The lines under the heading of a scene."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth, Press
+from app.lesson.minutes import scene_minutes
+from app.lesson.model import Lesson
+
+HEAD = "---\ntitle: T\nmachine: 8-bit\n{more}---\n"
+PROGRAM = "\n```program\nLOAD #3\nHALT\n```\n"
+
+
+def read(scene: str, more: str = "") -> Lesson:
+    return read_lesson("t", HEAD.format(more=more) + scene)
+
+
+def test_what_a_scene_says_of_itself() -> None:
+    lesson = read("# One\nminutes: 8\npress: cue\ndepth: phases\n\nAsk first.\n" + PROGRAM)
+    (scene,) = lesson.scenes
+    assert lesson.problems == ()
+    assert (scene.minutes, scene.press, scene.depth) == (8, Press.CUE, Depth.PHASES)
+    assert scene.notes == "<p>Ask first.</p>\n"
+    (minutes,) = scene_minutes(40, lesson.scenes)
+    assert minutes and minutes.words == "8 min"
+
+
+def test_what_it_does_not_say_is_in_the_header() -> None:
+    lesson = read("# One\nmore: words\n" + PROGRAM, "depth: phases\npress: instruction\n")
+    (scene,) = lesson.scenes
+    assert (scene.minutes, scene.press) == (None, Press.INSTRUCTION)
+    assert scene.depth is Depth.PHASES
+    assert "more: words" in scene.notes
+
+
+def test_notes_may_follow_without_an_empty_line_and_are_read_as_ever() -> None:
+    (scene,) = read("# One\npress: phase\n*Ask*: how many?\n" + PROGRAM).scenes
+    assert scene.press is Press.PHASE
+    assert scene.notes == "<p><em>Ask</em>: how many?</p>\n"
+
+
+def test_only_the_first_paragraph_has_such_lines() -> None:
+    lesson = read("# One\nAsk first.\n\npress: cue\n" + PROGRAM)
+    assert lesson.scenes[0].press is None
+    assert "press: cue" in lesson.scenes[0].notes
+
+
+@pytest.mark.parametrize(
+    ("line", "column", "what", "mend"),
+    [
+        ("press: cues", 8, "'cues' is not something that a press can do.", "Did you mean 'cue'?"),
+        ("depth: deep", 8, "'deep' is not a depth.", "Write"),
+        ("minutes: none", 10, "'none' is not a number of minutes.", "from 1 to 300"),
+        ("minutes: 0", 10, "'0' is not a number of minutes.", "from 1 to 300"),
+        ("press: cue\npress: phase", 1, "The scene says 'press' twice.", "Leave one"),
+        ("pres: cue", 1, "'pres' is taken for a word of the notes.", "Did you mean 'press'?"),
+    ],
+)
+def test_slips(line: str, column: int, what: str, mend: str) -> None:
+    (problem,) = read(f"# One\n{line}\n{PROGRAM}").problems
+    assert (problem.line, problem.column) == (6 + line.count("\n"), column)
+    assert problem.what == what
+    assert mend in problem.mend
+    assert problem.warning == line.startswith("pres:")
+
+
+def test_a_header_that_says_no_press() -> None:
+    (problem,) = read("# One\n" + PROGRAM, "press: button\n").problems
+    assert "The header's 'press' cannot be used." in problem.what
+
+
+def test_more_presses_than_there_is_time_for() -> None:
+    """One minute has six presses of ten seconds."""
+    lesson = read("# One\nminutes: 1\n" + PROGRAM)
+    (problem,) = lesson.problems
+    assert problem.warning
+    assert "takes 12 presses, and has 1 min: at 10 seconds a press there is time for 6." in (
+        problem.what
+    )
+    assert "'press: phase'" in problem.mend
+    assert read("# One\nminutes: 1\npress: phase\n" + PROGRAM).problems == ()
+    assert read("# One\nminutes: 2\n" + PROGRAM).problems == ()

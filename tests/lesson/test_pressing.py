@@ -1,0 +1,107 @@
+"""What a press does. The steps are counted by hand from the description of the machine: a fetch
+is 4 steps, a decode 1, the execution of LOAD #n 1, of STORE 3 and of HALT 1."""
+
+from __future__ import annotations
+
+import pytest
+
+from app.lesson.file.reader import read_file, read_lesson
+from app.lesson.header import Depth
+from app.lesson.model import Scene
+from app.lesson.pressing import MOST_COUNTED, QUESTION_PRESSES, Pressing
+from app.paths import resource
+
+PROGRAM = "```program\n        LOAD #5\n        STORE kept\n        HALT\nkept:   0\n```\n"
+# The fetches end at 4, 10 and 18; the instructions at 6, 14 and 20.
+CUES = "```cues\nstart: One.\nstart: Two.\nfetch 2: Three.\nwhen kept changes: Four.\n```\n"
+QUESTION = "```question\nbefore execute 2: What is kept?\nask: what is stored in kept\n```\n"
+
+
+def scene(press: str = "", more: str = "", depth: str = "transfers") -> Scene:
+    head = f"---\ntitle: T\nmachine: 8-bit\ndepth: {depth}\n---\n"
+    said = f"press: {press}\n" if press else ""
+    lesson = read_lesson("t", f"{head}# One\n{said}\n{PROGRAM}{more}")
+    assert lesson.faults == ()
+    return lesson.scenes[0]
+
+
+def steps(scene: Scene) -> list[int]:
+    pressing = Pressing(scene, scene.depth)
+    found = [0]
+    while (following := pressing.on(found[-1], {1})) != found[-1]:
+        found.append(following)
+    return found
+
+
+def test_the_run_is_as_counted() -> None:
+    assert scene().run.last_step == 20
+
+
+@pytest.mark.parametrize(
+    ("press", "depth", "expected"),
+    [
+        ("", "transfers", [*range(21)]),
+        ("transfer", "transfers", [*range(21)]),
+        ("", "phases", [0, 4, 5, 6, 10, 11, 14, 18, 19, 20]),
+        ("transfer", "phases", [0, 4, 5, 6, 10, 11, 14, 18, 19, 20]),
+        ("phase", "transfers", [0, 4, 5, 6, 10, 11, 14, 18, 19, 20]),
+        ("instruction", "transfers", [0, 6, 14, 20]),
+        ("cue", "transfers", [0, 10, 14, 20]),
+        ("cue", "phases", [0, 10, 14, 20]),
+    ],
+)
+def test_how_far_a_press_goes_on_and_back(press: str, depth: str, expected: list[int]) -> None:
+    made = scene(press, CUES, depth)
+    assert steps(made) == expected
+    pressing = Pressing(made, made.depth)
+    assert [pressing.back(each) for each in expected[1:]] == expected[:-1]
+    assert pressing.count == len(expected) - 1 + 1  # the second cue at the start
+
+
+@pytest.mark.parametrize("press", ["transfer", "phase", "instruction", "cue"])
+def test_no_press_goes_past_a_question(press: str) -> None:
+    made = scene(press, CUES + QUESTION)
+    pressing = Pressing(made, made.depth)
+    step = 0
+    while pressing.here(step) is None:
+        following = pressing.on(step)
+        assert step < following <= 11
+        step = following
+    assert step == 11
+    # Asked, it is passed; its answer is the store, at step 14.
+    assert pressing.here(11, {1}) is None
+    assert pressing.on(11, {1}) <= 14
+
+
+def test_a_question_in_the_middle_of_a_phase_is_asked_before_it() -> None:
+    question = "```question\nbefore when kept changes: What?\nask: what is stored in kept\n```\n"
+    made = scene("", question, "phases")
+    (asked,) = made.questions
+    assert asked.step == 13
+    pressing = Pressing(made, made.depth)
+    assert pressing.ask_step(asked) == 11
+    assert pressing.here(11) == asked
+    assert Pressing(made, Depth.TRANSFERS).ask_step(asked) == 13
+
+
+def test_a_question_takes_presses_of_its_own() -> None:
+    without, asking = scene("phase", CUES), scene("phase", CUES + QUESTION)
+    # The run to the answer, from 11 to 14, is one of its presses.
+    assert Pressing(asking, asking.depth).count == (
+        Pressing(without, without.depth).count + QUESTION_PRESSES - 1
+    )
+
+
+def test_a_run_without_an_end_is_not_counted_to_it() -> None:
+    head = "---\ntitle: T\nmachine: 8-bit\n---\n"
+    endless = "# One\n\n```program\nagain: JUMP again\n```\n"
+    (scene,) = read_lesson("t", head + endless).scenes
+    assert Pressing(scene, scene.depth).count == MOST_COUNTED
+
+
+@pytest.mark.parametrize(
+    "path", sorted(resource("lessons").glob("*.md")), ids=lambda each: each.stem
+)
+def test_every_scene_that_ships_is_taught_in_under_forty_presses(path) -> None:  # type: ignore[no-untyped-def]
+    counts = {each.title: Pressing(each, each.depth).count for each in read_file(path).scenes}
+    assert max(counts.values()) < 40, counts

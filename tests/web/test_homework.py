@@ -1,0 +1,76 @@
+"""The homework of a scene: for the teacher with the answer, for pupils without."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from app import create_app
+from app.lesson.file.reader import read_lesson
+from app.lesson.paper.plan import homework
+
+LESSON = """---
+title: T
+machine: 8-bit
+---
+# One
+```program
+LOAD #5
+HALT
+```
+
+```homework
+Write down *five* sums. What is the largest? (It is 127.)
+
+And the smallest?
+```
+
+# Two
+
+**Homework.** Ask somebody. (Nobody knows.)
+"""
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> FlaskClient:
+    (tmp_path / "t.md").write_text(LESSON, encoding="utf-8")
+    return create_app(tmp_path).test_client()
+
+
+def test_it_is_read_beside_what_the_notes_say() -> None:
+    lesson = read_lesson("t", LESSON)
+    assert lesson.problems == ()
+    first, second = lesson.scenes
+    assert "It is 127" in first.homework and "<em>five</em>" in first.homework
+    (block,) = homework(first)
+    assert "What is the largest?" in block and "127" not in block and "the smallest" in block
+    (said,) = homework(second)
+    assert "Ask somebody." in said and "Nobody" not in said
+
+
+def test_one_that_is_empty() -> None:
+    (problem,) = read_lesson("t", LESSON.split("Write")[0] + "```\n").problems
+    assert problem.what == "The homework is empty."
+
+
+def test_it_may_stand_beside_a_zoom() -> None:
+    scene = "# One\n```scale\na door: 2 m\na key: 5 cm\n```\n\n```homework\nMeasure a key.\n```\n"
+    assert read_lesson("t", "---\ntitle: T\n---\n" + scene).problems == ()
+
+
+@pytest.mark.parametrize(
+    ("address", "answered"),
+    [
+        ("/paper/t/plan", True),
+        ("/paper/t/worksheets", False),
+        ("/paper/t/replay.html", False),
+        ("/explore/t/1", False),
+    ],
+)
+def test_where_it_is(client: FlaskClient, address: str, answered: bool) -> None:
+    found = client.get(address)
+    assert found.status_code == 200
+    assert "What is the largest?" in found.text
+    assert ("It is 127" in found.text) == answered
