@@ -1,4 +1,5 @@
-"""The board for everyone: criteria of WCAG 2.2 that axe-core cannot judge, each named in its check."""
+"""The board for everyone: criteria of WCAG 2.2 that axe-core cannot judge, each named in its
+check."""
 
 from __future__ import annotations
 
@@ -197,6 +198,58 @@ def test_1_4_10_and_2_5_8_nothing_scrolls_sideways_and_all_can_be_hit(
     page.get_by_role("button", name="Base", exact=True).scroll_into_view_if_needed()
     expect(page.get_by_role("button", name="Base", exact=True)).to_be_in_viewport()
     page.get_by_role("button", name="All controls").click()
+
+
+# In the page: texts of the drawing that leave their box or lie on one another. Lines are one pixel
+# higher than their letters, and more where they are set apart.
+LOST = """
+() => {
+  const texts = [];
+  const walker = document.createTreeWalker(document.getElementById("frame"), NodeFilter.SHOW_TEXT);
+  while (walker.nextNode()) {
+    const node = walker.currentNode, holder = node.parentElement;
+    if (!node.textContent.trim() || holder.closest(".only-heard, #movement, .caption, .plus-one")) continue;
+    if (!holder.checkVisibility({ visibilityProperty: true })) continue;
+    const range = document.createRange();
+    range.selectNodeContents(node);
+    const box = range.getBoundingClientRect();
+    const cut = 0.3 * parseFloat(getComputedStyle(holder).fontSize);
+    texts.push({ text: node.textContent.trim(), holder,
+      left: box.left, right: box.right, top: box.top + cut, bottom: box.bottom - cut });
+  }
+  const found = [];
+  for (const each of texts) {
+    const home = each.holder.closest("[class*='at-']").getBoundingClientRect();
+    if (each.left < home.left - 1 || each.right > home.right + 1 || each.top < home.top - 1
+        || each.bottom > home.bottom + 1) found.push(`${each.text} leaves its box`);
+    for (const other of texts) {
+      if (other !== each && each.left < other.right - 1 && other.left < each.right - 1
+          && each.top < other.bottom && other.top < each.bottom)
+        found.push(`${each.text} on ${other.text}`);
+    }
+    const clip = each.holder.closest(".text, .head > *");
+    if (clip && clip.scrollWidth > clip.clientWidth + 1) found.push(`${each.text} is cut`);
+  }
+  return found;
+}
+"""
+
+
+def test_1_4_12_text_may_be_spaced(board: Board, new_page: Callable[..., Page]) -> None:
+    """The drawing has all its text, in its boxes, when a reader sets it apart."""
+    for size in (LAPTOP, {"width": 390, "height": 844}):
+        page = new_page(viewport=size)
+        page.goto(board.page.url)
+        page.wait_for_selector("#frame")
+        board.press("m", "i", "i")
+        page.wait_for_selector(".alu.lit")
+        page.mouse.move(5, 300)
+        assert page.evaluate(LOST) == [], size
+        spaced(page)
+        page.wait_for_selector(".stage.spaced")
+        assert page.evaluate(LOST) == [], size
+        board.press("Home", "m")
+        board.wait_for_step(0)
 
 
 def test_2_4_11_what_has_the_keyboard_is_in_sight(board: Board) -> None:

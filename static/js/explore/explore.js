@@ -14,6 +14,7 @@ import { checked, setUpTask } from "./task.js";
 import { drawSettings } from "./settings.js";
 import { drawTimeline } from "./timeline.js";
 import { field, get, keep, replaceWork, restore, set } from "./work.js";
+import { watchSpacing } from "../spacing.js";
 
 // What an answer changes. Everything that is asked of the server waits its turn in one queue, so
 // that no answer overtakes another, and is then sent as things are by now.
@@ -146,6 +147,7 @@ document.getElementById("outcome")?.addEventListener("click", (event) => {
 
 const kept = restore();
 setUpTheme();
+watchSpacing(stage);
 setUpHelp();
 setUpTabs();
 measureBar(document.querySelector(".under"));

@@ -8,6 +8,7 @@ import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { markAnswer, setUpAnswers } from "./answers.js";
 import { pollOf } from "../messages.js";
+import { watchSpacing } from "../spacing.js";
 
 const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
@@ -106,6 +107,7 @@ addEventListener("resize", finish);
 
 listenToKeys();
 setUpTheme();
+watchSpacing(stage);
 measureBar(bar);
 watchConnection(stage);
 setUpAnswers(bar.dataset.class);
