@@ -230,12 +230,12 @@ class _Maker:
         what_if = self.view.what_if
         if what_if and what_if.step == self.view.step:
             return "The machine goes on from here as it would then."
-        if self.phases:
+        if self.phases or self.view.whole_phase:
             return phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         return sentence(self.reading, self.moment, limit, self.hidden)
 
     def _notation(self) -> str:
-        if self.step is None or self.phases:
+        if self.step is None or self.phases or self.view.whole_phase:
             return ""
         notation = self.reading.wording.say(self.step.kind.transfer.notation)
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
