@@ -9,7 +9,8 @@ from playwright.sync_api import Page
 # WCAG 2.2, 1.4.12 (the author of the page must stand these): as a reader's own style sheet sets
 # them.
 SPACING = """
-* { line-height: 1.5 !important; letter-spacing: 0.12em !important; word-spacing: 0.16em !important; }
+* { line-height: 1.5 !important; }
+* { letter-spacing: 0.12em !important; word-spacing: 0.16em !important; }
 p { margin-bottom: 2em !important; }
 """
 
@@ -17,9 +18,10 @@ p { margin-bottom: 2em !important; }
 # drawing (WCAG 2.2, 2.5.8, with its exceptions 'inline' and 'user agent control'). A label belongs
 # to its control.
 SMALL = """
-() => [...document.querySelectorAll("button, a, input, select, textarea, summary")].filter((each) => {
+() => [...document.querySelectorAll("button, a, input, select, textarea, summary")].filter(each => {
   if (!each.checkVisibility({ visibilityProperty: true }) || each.type === "hidden") return false;
-  const boxes = [each, each.closest("label")].filter(Boolean).map((one) => one.getBoundingClientRect());
+  const both = [each, each.closest("label")].filter(Boolean);
+  const boxes = both.map((one) => one.getBoundingClientRect());
   if (boxes.some((box) => box.width === 0)) return false;
   const inSentence = each.matches("p a, li a, p button.to-line") &&
     getComputedStyle(each).display === "inline";

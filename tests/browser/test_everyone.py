@@ -204,11 +204,12 @@ def test_1_4_10_and_2_5_8_nothing_scrolls_sideways_and_all_can_be_hit(
 # higher than their letters, and more where they are set apart.
 LOST = """
 () => {
+  const ELSEWHERE = ".only-heard, #movement, .caption, .plus-one";
   const texts = [];
   const walker = document.createTreeWalker(document.getElementById("frame"), NodeFilter.SHOW_TEXT);
   while (walker.nextNode()) {
     const node = walker.currentNode, holder = node.parentElement;
-    if (!node.textContent.trim() || holder.closest(".only-heard, #movement, .caption, .plus-one")) continue;
+    if (!node.textContent.trim() || holder.closest(ELSEWHERE)) continue;
     if (!holder.checkVisibility({ visibilityProperty: true })) continue;
     const range = document.createRange();
     range.selectNodeContents(node);

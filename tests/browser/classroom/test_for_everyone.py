@@ -98,7 +98,8 @@ def test_forced_colours_keep_the_chosen_answer(lesson: Lesson) -> None:
     choose(pupil, "9")
     looks = pupil.page.evaluate(
         """() => ["true", "false"].map((pressed) => {
-          const style = getComputedStyle(document.querySelector(`.choose[aria-pressed=${pressed}]`));
+          const choice = document.querySelector(`.choose[aria-pressed=${pressed}]`);
+          const style = getComputedStyle(choice);
           return [style.backgroundColor, style.outlineStyle];
         })"""
     )
