@@ -89,7 +89,8 @@ def test_an_address_goes_out_before_the_value_comes_back(
     order = [each for at, each in enumerate(together) if at == 0 or together[at - 1] != each]
     assert order == [["address", "control"], ["data"]]
     # MDR changes when the data has come in, not when the address has gone out.
-    assert {each["shown"]["MDR"] for each in samples} == {"0000 0000"}
+    # Nothing has been brought there yet, so it is no instruction.
+    assert {each["shown"]["MDR"] for each in samples} == {"0"}
     assert board.shown("MDR") == bits("LOAD 5")
 
 
@@ -154,6 +155,10 @@ def text(leg: Leg, moment: Moment) -> str:
             return number(before.acc)
         case "result":
             return str(after.pc) if leg.target is Place.PC else number(after.acc)
+        case "status":
+            # A jump asks for what it was; a sum sends what it has become.
+            status = (after if leg.source == Place.ALU else before).status
+            return str(status) if status else "\N{EN DASH}"
         case _:
             return leg.carries
 
