@@ -15,10 +15,13 @@ from app.paths import resource
 
 from .drawing import OUTSIDE, Box, Drawing, Form, drawing
 
+# A narrow window has the tall form whatever its shape: it scrolls, so that text grows when the page
+# is zoomed (WCAG 2.2, 1.4.4). No projector is so narrow.
+_WIDE_ENOUGH = "(min-width: 62rem)"
 MEDIA = {
-    Form.WIDE: "(min-aspect-ratio: 3/2)",
-    Form.SQUARE: "(min-aspect-ratio: 4/5) and (max-aspect-ratio: 2999/2000)",
-    Form.TALL: "(max-aspect-ratio: 799/1000)",
+    Form.WIDE: f"(min-aspect-ratio: 3/2) and {_WIDE_ENOUGH}",
+    Form.SQUARE: f"(min-aspect-ratio: 4/5) and (max-aspect-ratio: 2999/2000) and {_WIDE_ENOUGH}",
+    Form.TALL: "(max-aspect-ratio: 799/1000), (max-width: 61.99rem)",
 }
 
 

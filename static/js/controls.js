@@ -1,4 +1,6 @@
 /* The controls that belong to this page alone: its theme, the list of keys, when they are seen. */
+import { measureBar } from "./bar.js";
+
 const AWAKE_MILLISECONDS = 3000;
 
 export function setUpTheme() {
@@ -30,4 +32,5 @@ export function wakeControls() {
   });
   for (const event of ["pointermove", "pointerdown"]) addEventListener(event, wake);
   wake();
+  measureBar(controls);
 }

@@ -24,6 +24,21 @@ function putAway(dialog, key, button) {
   if (clicked || button?.id === `control-${dialog.id}`) dialog.close();
 }
 
+/* Who speaks to a computer, or hits a key by chance, can switch off the keys that are one letter or
+   sign (WCAG 2.2, 2.1.4). Those of a clicker, the arrows, Home, End and Space stay. */
+const KEPT = "single-keys";
+
+function isSwitchedOff(key) {
+  return key.length === 1 && localStorage.getItem(KEPT) === "off";
+}
+
+function setUpSwitch() {
+  const box = document.getElementById("single-keys");
+  if (!box) return;
+  box.checked = localStorage.getItem(KEPT) !== "off";
+  box.addEventListener("change", () => localStorage.setItem(KEPT, box.checked ? "on" : "off"));
+}
+
 /* A key whose button also stands for a long press acts when it comes up again, or once it is held
    so long that it repeats. */
 let held = null;
@@ -43,10 +58,12 @@ function hold(event, button) {
 }
 
 export function listenToKeys() {
+  setUpSwitch();
   document.addEventListener("keyup", letGo);
   addEventListener("blur", () => { held = null; });
   document.addEventListener("keydown", (event) => {
     const key = pressed(event);
+    if (isSwitchedOff(key)) return;
     if (event.ctrlKey || event.altKey || event.metaKey) return;
     if (event.repeat && held?.key !== event.key) return;
     if (typing(event.target) || operates(event.target, key) || slides(event.target, key)) return;

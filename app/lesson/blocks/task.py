@@ -6,13 +6,18 @@
     inputs 3, 8 gives 8
     inputs 8, 3 gives 8
 
-A case without inputs is ``gives 5``; one without outputs ends in ``gives nothing``.
+A case without inputs is ``gives 5``; one without outputs ends in ``gives nothing``. Further cases
+are made afresh at each check; ``further 0 to 40, 0 to 40`` says with which inputs, and ``further
+none`` that there are none (``further.py``).
 """
 
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from itertools import chain
+from random import Random
 
 from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
 from app.machine.machine import Machine
@@ -22,18 +27,22 @@ from app.machine.source.numbers import read_numbers, write_numbers
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 from app.machine.state import Ending
 
+from .further import Shape, further_runs, read_shape, shapes_of
+
 MOST_CASES = 20
 MOST_NUMBERS = 100
 LONGEST_GOAL = 600
 
 _CASE = re.compile(r"(?:inputs?\b(?P<inputs>.*?))?\bgives\b(?P<outputs>.*)", re.IGNORECASE)
+_FURTHER = re.compile(r"further\b(?:\s+inputs?\b)?(?P<shape>.*)", re.IGNORECASE)
 _EXAMPLE = "Write for example 'inputs 3, 8 gives 8'."
 _NOTHING = ("nothing", "none")
 
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """With these inputs the program must give these outputs (bit patterns) and halt."""
+    """With these inputs the program must give these outputs (bit patterns) and halt. A case that
+    the machine made has the line of its task's goal."""
 
     inputs: tuple[int, ...]
     outputs: tuple[int, ...]
@@ -42,11 +51,22 @@ class Case:
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """What a program shall do: ``goal`` in words, and the cases that show it."""
+    """What a program shall do: ``goal`` in words, the cases that show it, and the ``shapes`` that
+    the inputs of further cases may have."""
 
     goal: str
     cases: tuple[Case, ...]
     line: int
+    shapes: tuple[Shape, ...] = ()
+
+    def further(self, solution: Program | None, draw: Random, limit: int) -> Iterator[Case]:
+        """Cases made afresh from a program that does the task; none without one. ``limit`` is how
+        many instructions of it are carried out."""
+        if solution is None or solution.problems or not solution.words:
+            return
+        written = [each.inputs for each in self.cases]
+        for inputs, outputs in further_runs(solution, self.shapes, written, draw, limit):
+            yield Case(inputs, outputs, self.line)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,16 +85,19 @@ class TaskOutcome:
     steps: int
 
 
-def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
-    """Run a program on every case of a task, each for at most ``limit`` instructions.
+def check_task(
+    program: Program, task: Task, limit: int, further: Iterable[Case] = ()
+) -> TaskOutcome:
+    """Run a program on every case of a task, and on ``further`` ones once it has done those, each
+    for at most ``limit`` instructions. It must end at a HALT of its own.
 
     Raises ValueError for a program that has faults or no words, which cannot be run.
     """
     if program.problems or not program.words:
         raise ValueError("a program with faults cannot be checked")
     run = None
-    steps = 0
-    for case in task.cases:
+    steps = count = 0
+    for case in chain(task.cases, further):
         run = Run(program.machine, program.words, case.inputs, limit)
         end = run.finish()
         steps += end.steps
@@ -82,11 +105,36 @@ def check_task(program: Program, task: Task, limit: int) -> TaskOutcome:
         if end.ending is not Ending.HALTED or given != case.outputs:
             words = _failure(program.machine, case, given, end.ending, limit)
             return TaskOutcome(False, case, run, words, steps)
+        if not _stops_at_its_halt(program, end.mar):
+            return TaskOutcome(False, case, run, _NO_HALT, steps)
+        count += 1
     if run is None:
         raise ValueError("a task has at least one case")
-    count = len(task.cases)
-    words = f"All {count} cases are right." if count > 1 else "The case is right."
-    return TaskOutcome(True, None, run, words, steps)
+    return TaskOutcome(True, None, run, _success(len(task.cases), count), steps)
+
+
+_NO_HALT = (
+    "What comes out is right, but the program stops by chance, at a word that is not written as an"
+    " instruction. Perhaps a HALT is missing."
+)
+
+
+def _stops_at_its_halt(program: Program, address: int) -> bool:
+    """Whether the HALT at an address is one that was written: empty memory and a 0 are the same
+    word. A program that is written as numbers alone knows what it does."""
+    origins = program.origins
+    if address >= len(origins):
+        return False
+    return not origins[address].is_data or all(each.is_data for each in origins)
+
+
+def _success(written: int, count: int) -> str:
+    words = f"All {written} cases are right" if written > 1 else "The case is right"
+    more = count - written
+    if not more:
+        return f"{words}."
+    others = "one more that was" if more == 1 else f"{more} more that were"
+    return f"{words}, and {others} made for this check."
 
 
 def _failure(
@@ -111,6 +159,7 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
     warnings: list[Problem] = []
     cases: list[Case] = []
     goal: Piece | None = None
+    shapes: list[Shape] | None = None
     for entry in read_entries(text, first_line):
         if len(problems) >= MOST_FAULTS:
             if len(problems) == MOST_FAULTS:
@@ -125,10 +174,18 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
                 problems.append(halves[0].problem("The goal has no words.", mend))
             goal = goal or halves[1]
             continue
+        here = halves[0] if halves else entry.whole
+        further = _FURTHER.fullmatch(entry.text)
         try:
+            if further:
+                shapes = shapes or []
+                here = entry.piece(*further.span("shape"))
+                if here.text.casefold() not in _NOTHING:
+                    shapes.append(read_shape(machine, here))
+                continue
             cases.append(_read_case(machine, entry, problems, warnings))
         except Wrong as wrong:
-            problems.append((halves[0] if halves else entry.whole).problem(wrong.what, wrong.mend))
+            problems.append(here.problem(wrong.what, wrong.mend))
     if goal is None:
         what = "The task has no goal."
         mend = "Add a line 'goal: Output the larger number.'"
@@ -145,7 +202,9 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
     told = problems + warnings[:MOST_FAULTS]
     if goal is None or problems:
         return None, told
-    return Task(goal.text, tuple(cases), goal.line), told
+    if shapes is None:
+        shapes = [*shapes_of(machine, (each.inputs for each in cases))]
+    return Task(goal.text, tuple(cases), goal.line, tuple(shapes)), told
 
 
 def _read_case(
@@ -154,7 +213,7 @@ def _read_case(
     found = _CASE.fullmatch(entry.text)
     if not found:
         first = entry.text.split()[0].rstrip(":")
-        near = nearest(first, ("goal", "inputs", "gives"))
+        near = nearest(first, ("goal", "inputs", "gives", "further"))
         known = first.casefold() in ("goal", "inputs", "input", "gives")
         mend = f"Did you mean '{near}'?" if near and not known else _EXAMPLE
         raise Wrong("This is neither the goal nor a case.", mend)

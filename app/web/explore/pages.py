@@ -8,6 +8,7 @@ browser.
 from __future__ import annotations
 
 import re
+from random import SystemRandom
 from urllib.parse import urlsplit
 
 from flask import Blueprint, Response, abort, make_response, render_template, request
@@ -20,6 +21,7 @@ from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.paper.plan import homework
+from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
@@ -121,6 +123,7 @@ def _page(
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
+        makes_up=bool(lesson and lesson.scenes[number - 1].solution),
         homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
@@ -271,7 +274,9 @@ def task(slug: str, number: int) -> str:
     problem = _first_problem(work) or ("" if program.words else "Write a program first.")
     if problem:
         return render_template("explore/task.html", outcome=None, problem=problem)
-    outcome = check_task(program, wanted, DEFAULT_LIMIT)
+    solution = lesson.scenes[number - 1].solution
+    further = wanted.further(solution, SystemRandom(), DEFAULT_LIMIT)
+    outcome = check_task(program, wanted, DEFAULT_LIMIT, further)
     case = outcome.first_failing_case
     return render_template(
         "explore/task.html",
@@ -344,6 +349,8 @@ def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:
 def _question(work: Work) -> Response | None:
     prediction = _prediction(work)
     if prediction is None:
+        return None
+    if work.only_execute and prediction.kind.phase is not Phase.EXECUTE:
         return None
     # A question that is open already is asked again with what has been said so far.
     response = make_response(_ask(prediction))

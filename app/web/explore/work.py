@@ -58,7 +58,8 @@ def assembled(machine: Machine, source: str) -> Program:
 
 @dataclass(frozen=True, slots=True)
 class Work:
-    """What a press says. ``predict`` is whether a step on is asked about first."""
+    """What a press says. ``predict`` is whether a step on is asked about first, ``only_execute``
+    whether that is so in the execute phase alone."""
 
     machine: Machine
     source: str
@@ -70,6 +71,7 @@ class Work:
     about: str
     limit: int = DEFAULT_LIMIT
     wording: Wording = USUAL
+    only_execute: bool = False
 
     @property
     def program(self) -> Program:
@@ -97,7 +99,8 @@ def read_work(form: Mapping[str, str]) -> Work:
         inputs=read_inputs(machine, form.get("inputs", "")),
         step=whole_number(form, "step", LARGEST_STEP),
         settings=settings,
-        predict=form.get("predict") == "on",
+        predict=form.get("predict") in ("on", "execute"),
+        only_execute=form.get("predict") == "execute",
         title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
         about=form.get("about", "")[:LONGEST_TITLE],
         wording=_wording(form.get("words", "")),

@@ -46,7 +46,7 @@ REPLAY_CONTROLS = (
     VOICE,
     Control("about", "page", "About", "What this lesson is about", ("a",)),
 )
-STYLES = ("base.css", "board.css", "classroom.css")
+STYLES = ("base.css", "board.css", "classroom.css", "forced-colours.css")
 # How long the eye may rest on a station of a zoom, and a zoom takes for a power of ten.
 _STATION_SECONDS, _DECADE_SECONDS = 2.5, 1.1
 

@@ -1,5 +1,6 @@
 /* The pupil's page: what happens when an answer has come in, and what is sent with a press. */
 import { announce } from "../announce.js";
+import { measureBar } from "../bar.js";
 import { setUpHelp, setUpTheme } from "../controls.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
@@ -9,9 +10,11 @@ import { pause, playing, playOn, setUpPlay } from "./play.js";
 import { askAgain, asked, questionCame, rest, setUpPredicting } from "./predict.js";
 import { openLink, setUpSharing } from "./share.js";
 import { setUpTabs, shownTab, showMachine, showTab } from "./tabs.js";
+import { checked, setUpTask } from "./task.js";
 import { drawSettings } from "./settings.js";
 import { drawTimeline } from "./timeline.js";
 import { field, get, keep, replaceWork, restore, set } from "./work.js";
+import { watchSpacing } from "../spacing.js";
 
 // What an answer changes. Everything that is asked of the server waits its turn in one queue, so
 // that no answer overtakes another, and is then sent as things are by now.
@@ -63,6 +66,7 @@ document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
     } else if (readsLike() !== reads && !playing()) askAgain();
   }
   drawMarks();
+  if (from.id === "check-task") checked(ctx.request.body.get("program"));
   if (newQuestion) asked();
   if (from.id === "give") answerToGiven(ctx.request.body.get("given"));
   const rewritten = document.getElementById("rewritten");
@@ -144,11 +148,14 @@ document.getElementById("outcome")?.addEventListener("click", (event) => {
 
 const kept = restore();
 setUpTheme();
+watchSpacing(stage);
 setUpHelp();
 setUpTabs();
+measureBar(document.querySelector(".under"));
 setUpEditor(() => document.getElementById("control-line").click());
 setUpPlay(facts);
 setUpPredicting();
+setUpTask();
 setUpSpeech(
   document.getElementById("control-voice"),
   (words) => { note.textContent = words; },

@@ -5,6 +5,7 @@ import { showTab } from "./tabs.js";
 
 const question = document.getElementById("question");
 const switch_ = document.getElementById("predicting");
+const onlyExecute = document.getElementById("only-execute");
 const tally = document.getElementById("tally");
 const forward = document.getElementById("control-forward");
 const RESTING = question.innerHTML;
@@ -13,12 +14,16 @@ let shown = question.firstElementChild;
 let again = null;
 
 export function setUpPredicting() {
-  switch_.checked = get("predict") === "on";
+  switch_.checked = get("predict") !== "";
+  onlyExecute.checked = get("predict") === "execute";
   switch_.addEventListener("change", () => {
-    set({ predict: switch_.checked ? "on" : "" });
-    keep();
+    chosen();
     if (switch_.checked) forward.click();
     else rest();
+  });
+  onlyExecute.addEventListener("change", () => {
+    chosen();
+    if (onlyExecute.checked) rest();
   });
   question.addEventListener("click", (event) => {
     if (event.target.id === "ask-next") forward.click();
@@ -30,8 +35,14 @@ export function setUpPredicting() {
   drawTally();
 }
 
+function chosen() {
+  set({ predict: switch_.checked ? (onlyExecute.checked ? "execute" : "on") : "" });
+  keep();
+}
+
 /* No question is open: the machine has been moved by something else. */
 export function rest() {
+  if (question.contains(document.activeElement)) forward.focus();
   question.innerHTML = RESTING;
   shown = question.firstElementChild;
   again = null;
@@ -68,14 +79,16 @@ export function asked() {
   holdBackValue();
   if (again) return findFocus();
   showTab("predict");
+  // On a phone the machine is under the question: both are to be in view.
+  if (document.documentElement.scrollHeight > innerHeight) question.scrollIntoView({ block: "start" });
   const marked = question.querySelector(".marked");
   if (marked) {
     count(marked);
-    document.getElementById("ask-next").focus();
+    document.getElementById("ask-next").focus({ preventScroll: true });
     announceWords(question.querySelector("#verdict").textContent + " " + [...question.querySelectorAll(".answers .why")].map((each) => each.textContent).join(" "));
   } else {
     const wrong = question.querySelector('[aria-invalid="true"]');
-    (wrong ?? question.querySelector("input:checked, input"))?.focus();
+    (wrong ?? question.querySelector("input:checked, input"))?.focus({ preventScroll: !wrong });
   }
 }
 

@@ -16,6 +16,11 @@ export function setUpSharing() {
   on("afresh", () => takeIn(lessonWork(), "This is the program as it was at first."));
   document.getElementById("file").addEventListener("change", upload);
   for (const name of ["program", "inputs"]) field(name).addEventListener("input", edited);
+  // A link that is opened where the page is open already changes nothing of it but this.
+  addEventListener("hashchange", openLink);
+  // After what is said of an edit, which may have brought it to light.
+  const both = () => offer("Another tab has a program here, too. Both are kept.", OTHER);
+  addEventListener("other-tab", () => setTimeout(both));
   back.type = "button";
   // It puts aside what is here by then, so nothing is lost by pressing it.
   back.addEventListener("click", () => {

@@ -1,6 +1,6 @@
 /* The tabs of the side panel, by pointer and by arrow keys (the pattern of the ARIA practices). */
 const tabs = [...document.querySelectorAll('[role="tab"]')];
-const small = matchMedia("(max-width: 56.24rem)");
+const small = matchMedia("(max-width: 61.99rem)");
 
 export function setUpTabs() {
   for (const tab of tabs) {
@@ -24,8 +24,10 @@ export function setUpTabs() {
 /* At the left of the tabs, on a phone under them: the order of the page is that of the eye. */
 function arrange() {
   const machine = document.querySelector(".machine");
+  const focused = machine.contains(document.activeElement) && document.activeElement;
   if (small.matches) machine.parentElement.append(machine);
   else machine.parentElement.prepend(machine);
+  if (focused) focused.focus({ preventScroll: true });
 }
 
 function name(tab) {

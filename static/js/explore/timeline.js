@@ -2,6 +2,7 @@
 const range = document.getElementById("timeline");
 const label = document.getElementById("timeline-label");
 const give = document.getElementById("give");
+const forward = document.getElementById("control-forward");
 const further = document.getElementById("further");
 
 const ENDINGS = {
@@ -19,6 +20,9 @@ export function drawTimeline(facts) {
   if (!range.matches(":active")) range.value = at;
   label.textContent = `Instruction ${at} of ${count}${ENDINGS[ending] ?? ""}`;
   range.disabled = count === "0";
+  // What goes must not take the keyboard's place with it.
+  const leaving = [!waits && give, !facts.further && further].filter(Boolean);
+  if (leaving.some((each) => each.contains(document.activeElement))) forward.focus();
   give.hidden = !waits;
   further.hidden = !facts.further;
 }

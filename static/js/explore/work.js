@@ -34,9 +34,45 @@ export function recall(name) {
   return extra[name];
 }
 
+/* What this tab wrote last or found. Where something else is there, another tab wrote it. */
+let seen = localStorage.getItem(NAME);
+
 export function keep() {
+  saveOther();
   const work = Object.fromEntries(FIELDS.map((name) => [name, get(name)]));
-  write(NAME, JSON.stringify({ ...work, extra }));
+  seen = JSON.stringify({ ...work, extra });
+  write(NAME, seen);
+}
+
+/* Another tab has the same program open: its work is put aside before this one takes its place. */
+function saveOther() {
+  const there = localStorage.getItem(NAME);
+  if (there === null || there === seen) return;
+  seen = there;
+  const other = parsed(there);
+  if (!other) return;
+  Object.assign(extra, { ...other.extra, ...extra });
+  aside = readAside();
+  if (same(other, mine()) || same(other, lessonWork()) || aside.some((each) => same(each, other))) return;
+  putAside([{ program: other.program, inputs: other.inputs }, ...aside]);
+  dispatchEvent(new Event("other-tab"));
+}
+
+function parsed(text) {
+  try {
+    return JSON.parse(text);
+  } catch (error) {
+    if (error instanceof SyntaxError) return null;
+    throw error;
+  }
+}
+
+function same(one, other) {
+  return one.program === other.program && one.inputs === other.inputs;
+}
+
+function mine() {
+  return { program: get("program"), inputs: get("inputs") };
 }
 
 function write(name, text) {
@@ -52,11 +88,8 @@ function write(name, text) {
 export function restore() {
   const text = localStorage.getItem(NAME);
   if (!text) return false;
-  let work;
-  try {
-    work = JSON.parse(text);
-  } catch (error) {
-    if (!(error instanceof SyntaxError)) throw error;
+  const work = parsed(text);
+  if (!work) {
     say("What this browser had kept cannot be read, so here is the lesson's program.");
     return false;
   }
@@ -73,12 +106,12 @@ const MOST_ASIDE = 8;
 let aside = readAside();
 
 function readAside() {
-  try {
-    return [JSON.parse(localStorage.getItem(`${NAME}/aside`)) ?? []].flat();
-  } catch (error) {
-    if (error instanceof SyntaxError) return [];
-    throw error;
-  }
+  return [parsed(localStorage.getItem(`${NAME}/aside`)) ?? []].flat();
+}
+
+function putAside(works) {
+  aside = works.slice(0, MOST_ASIDE);
+  write(`${NAME}/aside`, JSON.stringify(aside));
 }
 
 export function hasAside() {
@@ -93,15 +126,15 @@ export function exchange(work) {
 /* Brings back what was put aside last; this one waits behind the others, so that they all come
    round in turn. */
 export function bringBack() {
+  saveOther();
   arrange(aside[0], (mine, others) => [...others, mine]);
 }
 
 function arrange(work, order) {
-  const same = (one, other) => one.program === other.program && one.inputs === other.inputs;
-  const mine = { program: get("program"), inputs: get("inputs") };
-  const others = aside.filter((each) => !same(each, mine) && !same(each, work));
-  aside = (same(mine, work) ? others : order(mine, others)).slice(0, MOST_ASIDE);
-  write(`${NAME}/aside`, JSON.stringify(aside));
+  const now = mine();
+  // Another tab may have put something aside as well.
+  const others = readAside().filter((each) => !same(each, now) && !same(each, work));
+  putAside(same(now, work) ? others : order(now, others));
   replaceWork(work);
 }
 

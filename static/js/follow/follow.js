@@ -2,10 +2,13 @@
 import { announce } from "../announce.js";
 import { isOfAnotherMachine, watchConnection } from "../connection.js";
 import { setUpTheme } from "../controls.js";
+import { measureBar } from "../bar.js";
+import { giveBackFocus, holdFocus } from "../focus.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { markAnswer, setUpAnswers } from "./answers.js";
 import { pollOf } from "../messages.js";
+import { watchSpacing } from "../spacing.js";
 
 const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
@@ -19,14 +22,21 @@ let asking = false;
 
 function follow() {
   alone = false;
+  // A button that goes must not take the keyboard's place with it.
+  if ([on, now].includes(document.activeElement)) back.focus();
   on.disabled = now.disabled = true;
-  where.textContent = "Following the board";
+  tell("Following the board");
+}
+
+/* The same words again would be heard again. */
+function tell(words) {
+  if (where.textContent !== words) where.textContent = words;
 }
 
 function leave() {
   alone = true;
   on.disabled = now.disabled = false;
-  where.textContent = "Looking back";
+  tell("Looking back");
 }
 
 /* Another frame has been put in: its movement, its words, its answer. */
@@ -34,6 +44,7 @@ function shown() {
   show(stage);
   announce(stage);
   markAnswer();
+  giveBackFocus(screen);
 }
 
 async function fetchFrame(path) {
@@ -49,13 +60,14 @@ async function fetchFrame(path) {
     }
     if (isOfAnotherMachine(text)) location.reload();
     finish();
+    holdFocus(screen);
     screen.innerHTML = text;
     htmx.process(screen);
     shown();
     return true;
   } catch (error) {
     if (!(error instanceof TypeError)) throw error;
-    where.textContent = "Chalkcycle cannot be reached";
+    tell("Chalkcycle cannot be reached");
     return false;
   } finally {
     asking = false;
@@ -84,6 +96,7 @@ document.addEventListener("htmx:before:sse:message", (event) => {
     follow();
   }
   finish();
+  holdFocus(screen);
 });
 document.addEventListener("htmx:after:sse:message", () => {
   // What a look back could not do is no news any more.
@@ -94,6 +107,8 @@ addEventListener("resize", finish);
 
 listenToKeys();
 setUpTheme();
+watchSpacing(stage);
+measureBar(bar);
 watchConnection(stage);
 setUpAnswers(bar.dataset.class);
 markAnswer();

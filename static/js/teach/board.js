@@ -7,6 +7,7 @@ import { watchConnection } from "../connection.js";
 import { setUpInvitation } from "./invitation.js";
 import { setUpWhatIf } from "./what_if.js";
 import { bringsFrame } from "../messages.js";
+import { watchSpacing } from "../spacing.js";
 
 const stage = document.getElementById("stage");
 
@@ -22,6 +23,7 @@ addEventListener("resize", finish);
 
 listenToKeys();
 setUpTheme();
+watchSpacing(stage);
 setUpHelp();
 setUpInvitation();
 setUpWhatIf(stage);

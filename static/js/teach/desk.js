@@ -7,6 +7,7 @@ import { setUpWhatIf } from "./what_if.js";
 import { bringsFrame } from "../messages.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
+import { watchSpacing } from "../spacing.js";
 
 const stage = document.getElementById("stage");
 
@@ -33,6 +34,7 @@ document.addEventListener("htmx:after:swap", tellTime);
 
 listenToKeys();
 setUpTheme();
+watchSpacing(stage);
 setUpHelp();
 setUpInvitation();
 setUpWhatIf(stage);

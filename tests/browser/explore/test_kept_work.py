@@ -144,3 +144,35 @@ def test_a_busy_server_says_what_to_do(pupil: Callable[..., Pupil], errors: Erro
     # The machine stays in sight.
     expect(one.page.locator("#frame")).to_be_visible()
     errors.forgive("status of 503")
+
+
+def test_a_link_opened_in_the_open_page_loads(pupil: Callable[..., Pupil]) -> None:
+    """Only what stands behind the '#' changes then, so that the browser loads no page."""
+    page = (one := pupil()).page
+    page.click("#link")
+    link = page.input_value("#link-text")
+    one.type_program("LOAD #1\nHALT")
+    page.evaluate("(link) => { location.href = link; }", link)
+    expect(page.locator("#kept")).to_contain_text("This program came with the link.")
+    expect(page.locator("#program")).to_have_value(re.compile("LOAD  fare"))
+    page.click("text=Bring mine back")
+    assert one.program == "LOAD #1\nHALT"
+
+
+def test_two_tabs_lose_nothing(pupil: Callable[..., Pupil]) -> None:
+    """Both tabs have one place in the browser for their work: what the other wrote is put aside."""
+    page = (one := pupil()).page
+    other = Pupil(page.context.new_page(), one.address).open()
+    one.type_program("LOAD #1\nHALT")
+    other.type_program("LOAD #2\nHALT")
+    expect(other.page.locator("#kept")).to_contain_text("Both are kept")
+    one.type_program("LOAD #1\nOUTPUT\nHALT")
+    expect(page.locator("#kept")).to_contain_text("Both are kept")
+    for tab in (one, other):
+        tab.page.reload()
+        seen = {tab.program}
+        for _ in range(3):
+            if tab.page.locator("#kept button").is_visible():
+                tab.page.click("#kept button")
+                seen.add(tab.program)
+        assert {"LOAD #1\nOUTPUT\nHALT", "LOAD #2\nHALT"} <= seen

@@ -117,3 +117,20 @@ def test_the_instruction_is_named_with_its_operand(pupil: Callable[..., Pupil]) 
     one.at_step(5)
     page = predicting(one)
     expect(page.locator("#question")).to_contain_text("LOAD fare is carried out: step 1 comes next")
+
+
+def test_predicting_in_the_execute_phase_alone(pupil: Callable[..., Pupil]) -> None:
+    """Four steps of fetch and one of decode go by; then the question. It is so after a reload."""
+    page = predicting(one := pupil())
+    page.get_by_label("Only in the execute phase").check()
+    expect(page.locator("form.ask")).to_have_count(0)
+    for step in range(1, 6):
+        one.press("forward")
+        one.at_step(step)
+    one.press("forward")
+    expect(page.locator("form.ask")).to_contain_text("LOAD fare is carried out")
+    one.at_step(5)
+    page.reload()
+    one.tab("predict")
+    expect(page.get_by_label("Only in the execute phase")).to_be_checked()
+    expect(page.locator("#predicting")).to_be_checked()

@@ -58,3 +58,30 @@ def test_a_pupil_who_has_never_seen_it(pupil: Callable[..., Pupil]) -> None:
     page.get_by_role("tab", name="Task").click()
     page.get_by_role("button", name="Check my program").click()
     expect(page.get_by_text("Done.")).to_be_visible()
+
+
+def test_what_a_task_had_achieved_is_kept_and_stands_for_its_program(
+    pupil: Callable[..., Pupil],
+) -> None:
+    page = (one := pupil()).page
+    done = one.program.replace("LOAD  fare", "INPUT")
+    one.type_program(done)
+    one.tab("task")
+    page.click("#check-task")
+    expect(page.locator("#outcome")).to_contain_text("Done.")
+    expect(page.locator("#tab-task")).to_have_text("Task \N{CHECK MARK}")
+    page.reload()
+    one.tab("task")
+    expect(page.locator("#achieved")).to_contain_text("This program has done the task.")
+    page.click("#check-task")
+    expect(page.locator("#outcome")).to_contain_text("Done.")
+    one.tab("program")
+    one.type_program(done + "\n; and more")
+    one.tab("task")
+    # What was said of the program before is not said of this one.
+    expect(page.locator("#outcome")).not_to_contain_text("Done.")
+    expect(page.locator("#tab-task")).to_have_text("Task")
+    expect(page.locator("#achieved")).to_contain_text("The program has been changed since.")
+    page.get_by_role("button", name="Bring that program back").click()
+    assert one.program == done
+    expect(page.locator("#tab-task")).to_have_text("Task \N{CHECK MARK}")

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from random import Random
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from app.lesson.blocks.task import Task, check_task, read_task
 from app.lesson.file.reader import read_lesson
-from app.machine.machine import EIGHT_BIT
+from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending
 
@@ -91,6 +94,101 @@ def test_other_ways_to_go_wrong(program: str, words: str) -> None:
     assert words in found.words
 
 
+FACTOR = """\
+goal: Output the smallest factor that is more than 1.
+inputs 15 gives 3
+inputs 2 gives 2
+inputs 6 gives 2
+inputs 13 gives 13
+inputs 49 gives 7
+inputs 91 gives 7
+"""
+FACTOR_FOUND = """\
+        INPUT
+        STORE n
+again:  LOAD  by
+        ADD   #1
+        STORE by
+        LOAD  n
+take:   SUBTRACT by
+        JUMP  take IF MORE
+        JUMP  again IF LESS
+        LOAD  by
+        OUTPUT
+        HALT
+n:      0
+by:     1
+"""
+
+
+def test_a_table_of_the_written_cases_does_not_do_a_task() -> None:
+    """Every written case is right; further ones, of the solution's, are not. Thirteen further
+    checks of different chance all tell."""
+    table = "INPUT\nSTORE n\n" + "".join(
+        f"LOAD n\nSUBTRACT a{at}\nJUMP is{at} IF EQUAL\n" for at in range(3)
+    )
+    table += "HALT\n" + "".join(
+        f"is{at}: LOAD #{out}\nOUTPUT\nHALT\na{at}: {given}\n"
+        for at, (given, out) in enumerate([(15, 3), (2, 2), (49, 7)])
+    )
+    wanted = read_task(SIXTEEN_BIT, FACTOR.replace("inputs 6 gives 2\ninputs 13 gives 13\n", ""), 1)
+    found = wanted[0]
+    assert found
+    cases = tuple(each for each in found.cases if each.inputs != (91,))
+    found = replace(found, cases=cases)
+    program = assemble(SIXTEEN_BIT, table + "n: 0")
+    solution = assemble(SIXTEEN_BIT, FACTOR_FOUND)
+    assert check_task(program, found, 1000).passed
+    for chance in range(13):
+        further = found.further(solution, Random(chance), 1000)
+        outcome = check_task(program, found, 1000, further)
+        assert not outcome.passed
+        failing = outcome.first_failing_case
+        assert failing and failing not in cases and failing.line == found.line
+        assert check_task(solution, found, 1000, [failing]).passed
+
+
+def test_further_cases_are_others_each_time_and_keep_to_the_written_ones() -> None:
+    made = task(FACTOR)
+    solution = assemble(EIGHT_BIT, FACTOR_FOUND)
+    first, second = (list(made.further(solution, Random(each), 1000)) for each in (1, 2))
+    assert len(first) == len(second) == 8
+    assert {each.inputs for each in first} != {each.inputs for each in second}
+    written = {each.inputs for each in made.cases}
+    for each in first + second:
+        (given,), (factor,) = each.inputs, each.outputs
+        assert 2 <= given <= 91 and (given,) not in written
+        assert given % factor == 0 and all(given % less for less in range(2, factor))
+
+
+def test_which_inputs_further_cases_have() -> None:
+    """By the cases: as many, in their places, in their steps. By the lesson where it says so."""
+    pairs = task("goal: x\ninputs 4, 0 gives 0\ninputs 10, 0 gives 0\ninputs 6, 0 gives 0\ngives 1")
+    assert pairs.shapes == ((range(4, 11, 2), range(0, 1)),)
+    assert task("goal: x\ninputs 4 gives 0\ninputs 1, 2 gives 0").shapes == ()
+    said = task("goal: x\ninputs 4 gives 0\nfurther -3 to 7 by 2, 0\nfurther inputs 5 to 6")
+    assert said.shapes == ((range(-3, 8, 2), range(0, 1)), (range(5, 7),))
+    assert task(FACTOR + "further none").shapes == ()
+
+
+def test_inputs_that_the_solution_cannot_do_make_no_case() -> None:
+    made = task("goal: x\ninputs 1 gives 1\nfurther 1 to 9, 1 to 9\nfurther 0")
+    # It takes one number, never two; with 0 it does not stop.
+    solution = assemble(EIGHT_BIT, "again: INPUT\nCOMPARE #0\nJUMP again IF EQUAL\nOUTPUT\nHALT")
+    assert list(made.further(solution, Random(1), 1000)) == []
+    assert list(made.further(None, Random(1), 1000)) == []
+
+
+def test_a_program_that_stops_by_chance_does_not_do_a_task() -> None:
+    """Empty memory and a number 0 are the word of HALT."""
+    for program in ("INPUT\nINPUT\nOUTPUT", "INPUT\nINPUT\nOUTPUT\nn: 0"):
+        found = outcome(program, "goal: x\ninputs 3, 8 gives 8")
+        assert not found.passed and "Perhaps a HALT is missing." in found.words
+    # Numbers that are meant to be a program are one.
+    numbers = "\n".join(map(str, assemble(EIGHT_BIT, "INPUT\nOUTPUT\nHALT").words))
+    assert outcome(numbers, "goal: x\ninputs 3 gives 3").passed
+
+
 def test_cases_without_inputs_or_outputs() -> None:
     assert outcome("LOAD #5\nOUTPUT\nHALT", "goal: x\ngives 5").words == "The case is right."
     assert outcome("HALT", "goal: x\ninputs 3 gives nothing").passed
@@ -119,6 +217,9 @@ def test_a_program_with_faults_is_not_checked() -> None:
         ("goal: x\ninputs 1 gives", 6, 1, 14, "what comes out", "'gives nothing'"),
         ("goal: x\ninput: 1", 6, 1, 5, "neither the goal nor a case", "'inputs 3, 8 gives 8'"),
         ("goal: x\nimputs 1 gives 1", 6, 1, 16, "neither the goal", "'inputs'?"),
+        ("goal: x\ngives 1\nfurther 2 to", 7, 9, 4, "'2 to' does not say", "further 2 to 40"),
+        ("goal: x\ngives 1\nfurther 9 to 2", 7, 9, 6, "no number in", "smaller number first"),
+        ("goal: x\ngives 1\nfurther 0 to 200", 7, 9, 8, "does not fit", "-128 to 127"),
         ("gaol: x\ngives 1", 5, 1, 4, "neither the goal", "'goal'?"),
     ],
 )

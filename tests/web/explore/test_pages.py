@@ -528,6 +528,45 @@ def test_task_done(tasks: FlaskClient) -> None:
     assert "Done." in press(tasks, path="larger/1/task", program=LARGER).text
 
 
+def test_a_table_of_the_cases_does_not_do_a_task_that_has_a_solution(
+    tmp_path: Path, tasks: FlaskClient
+) -> None:
+    """The written cases are tried first, then others, which are made afresh from the solution."""
+    table = (
+        "INPUT\nCOMPARE #0\nJUMP minus IF LESS\nLOAD #8\nOUTPUT\nHALT\n"
+        "minus: LOAD five\nOUTPUT\nHALT\nfive: -5\n"
+    )
+    assert "All 3 cases are right." in press(tasks, path="larger/1/task", program=table).text
+    text = TASK_LESSON.replace("# No task", f"```solution{LARGER}```\n\n# No task")
+    (tmp_path / "larger.md").write_text(text, encoding="utf-8")
+    answers = [press(tasks, path="larger/1/task", program=table).text for _ in range(2)]
+    assert all("Not yet." in each for each in answers)
+    done = press(tasks, path="larger/1/task", program=LARGER).text
+    assert re.search(r"All 3 cases are right, and [1-8] more that were made for this check\.", done)
+    assert "others that it makes up each time" in tasks.get("/explore/larger/1").text
+
+
+def test_a_task_is_not_done_without_a_halt(tasks: FlaskClient) -> None:
+    """Empty memory is the word of HALT, so the program stops all the same."""
+    program = LARGER.replace("HALT\n", "").replace("first:  0", "")
+    program = program.replace("first", "15")
+    assert "a HALT is missing" in press(tasks, path="larger/1/task", program=program).text
+
+
+def test_predicting_in_the_execute_phase_alone(client: FlaskClient) -> None:
+    """Fetch and decode go by without a question: LOAD #5 is fetched in 4 steps, decoded in 1."""
+    for step in range(5):
+        answer = press(client, "forward", program=SUM, step=str(step), predict="execute")
+        assert "What will happen next?" not in answer.text
+        assert f'data-step="{step + 1}"' in answer.text
+    answer = press(client, "forward", program=SUM, step="5", predict="execute")
+    assert "What will happen next?" in answer.text
+    assert (
+        "What will happen next?"
+        in press(client, "forward", program=SUM, step="0", predict="on").text
+    )
+
+
 def test_task_with_a_fault_or_without_end(tasks: FlaskClient) -> None:
     assert "needs mending" in press(tasks, path="larger/1/task", program="NOPE").text
     assert "Write a program first" in press(tasks, path="larger/1/task", program="").text

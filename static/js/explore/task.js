@@ -1,0 +1,48 @@
+/* What the task of a scene has come to: kept with the work, and true of the program that did it. */
+import { exchange, field, get, recall, remember } from "./work.js";
+
+const outcome = document.getElementById("outcome");
+const achieved = document.getElementById("achieved");
+const tab = document.getElementById("tab-task");
+const UNTRIED = outcome?.innerHTML;
+const back = document.createElement("button");
+let tried = null;
+let told = "";
+
+export function setUpTask() {
+  if (!outcome) return;
+  back.type = "button";
+  back.textContent = "Bring that program back";
+  back.addEventListener("click", () => {
+    exchange({ program: recall("task").program, inputs: get("inputs") });
+    document.getElementById("check-task").focus();
+  });
+  for (const event of ["input", "changed-by-page"]) field("program").addEventListener(event, draw);
+  draw();
+}
+
+/* A program has been checked. */
+export function checked(program) {
+  tried = program;
+  if (outcome.querySelector(".well")) remember("task", { program });
+  draw();
+}
+
+function draw() {
+  const now = get("program");
+  const done = recall("task");
+  if (tried !== null && tried !== now) {
+    tried = null;
+    outcome.innerHTML = UNTRIED;
+  }
+  const stands = done?.program === now;
+  tab.textContent = stands ? "Task ✓" : "Task";
+  const words = !done || tried !== null ? "" : stands
+    ? "✓ This program has done the task."
+    : "You have done the task. The program has been changed since.";
+  // The same words again would be heard again.
+  if (words === told) return;
+  told = words;
+  achieved.textContent = words;
+  if (words && !stands) achieved.append(" ", back);
+}
