@@ -90,7 +90,7 @@ class Session:
         self._scene = min(max(bookmark.scene, 0), len(self.lesson.scenes) - 1)
         step = max(bookmark.step, 0)
         self._step = step if self._course.reaches(step) else self._course.last_step()
-        self._said = bookmark.said
+        self._said = self._scene_now.cue_sheet.last_said(bookmark.said)
         self._usual = replace(bookmark.settings, playing=False)
         self._chosen = {(name, there): value for name, there, value in bookmark.chosen}
         self._by_hand = dict(bookmark.by_hand)

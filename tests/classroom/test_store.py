@@ -405,3 +405,13 @@ def test_a_clock_that_is_behind_at_the_start_loses_nothing(path: Path) -> None:
     clock.now += KEEP_DAYS * DAY
     assert sorted(store.tidy()) == ["before", "meanwhile"]
     assert store.setting("behind") is None
+
+
+@pytest.mark.parametrize("value", ["", "x", b"\x00\xff" * 20])
+def test_a_secret_that_can_be_guessed_is_not_taken(path: Path, value: str | bytes) -> None:
+    store = Store(path)
+    first = store.secret("names")
+    assert store.secret("names") == first
+    store._database.execute("UPDATE setting SET value = ?", (value,))
+    second = store.secret("names")
+    assert len(second) == len(first) and second != first and store.secret("names") == second
