@@ -57,7 +57,7 @@ class Session:
         record: Record | None = None,
         class_size: int = 1000,
     ) -> None:
-        if lesson.faults or not lesson.scenes:
+        if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         self.name = name
         self.lesson = lesson
@@ -312,7 +312,7 @@ class Session:
     def take(self, lesson: Lesson) -> None:
         """Go on with another version of the lesson, at the same scene and step, or as near as it
         has them. ValueError where it has faults."""
-        if lesson.faults or not lesson.scenes:
+        if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         with self._lock:
             self._stop_clock()
