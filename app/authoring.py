@@ -51,7 +51,7 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
             _, wrong = read_syllabus(file)
             faults += len(wrong)
             for problem in wrong:
-                click.echo(f"{syllabus}:{problem}")
+                click.echo(f"{printable(str(syllabus))}:{problem}")
         for file in files:
             shown = printable(str(file))
             try:
