@@ -120,6 +120,7 @@ class Store:
         self.trouble = trouble
         self.clock = clock
         self._lock = threading.RLock()
+        self._own_trouble = trouble
         self._unreadable: dict[str, int] = {}
         # How many lessons could not be read when all of them were read last.
         self.unreadable_lessons = 0
@@ -135,6 +136,7 @@ class Store:
                 else f"Results cannot be kept in '{path}': {_why(error)}. Give another file with"
                 " --store."
             ) from error
+        self._file = self._identity()
         self.tidy()
 
     def _open(self) -> sqlite3.Connection:
@@ -417,6 +419,27 @@ class Store:
     def _empty_log(database: sqlite3.Connection) -> None:
         """What was deleted is not in the write-ahead log either."""
         database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    def look(self) -> bool:
+        """See whether the file is still where it was: SQLite goes on with one that was deleted,
+        and nobody finds it again. ``trouble`` tells; the answer is whether that has changed."""
+        before = self.trouble
+        self.trouble = self._own_trouble
+        if self._file is not None and self._identity() != self._file:
+            self.trouble = (
+                f"'{self.path}' was deleted or moved while it was in use, so what is answered now"
+                " may be gone once Chalkcycle stops. Save the tables of Results, then start"
+                " Chalkcycle again."
+            )
+        return self.trouble != before
+
+    def _identity(self) -> tuple[int, int] | None:
+        """Which file it is, whatever its name; None where there is none."""
+        try:
+            status = self.path.stat() if self.path else None
+        except OSError:
+            return None
+        return (status.st_dev, status.st_ino) if status else None
 
     def close(self) -> None:
         """Put everything into the one file, and leave it to others. Nothing can be kept after."""

@@ -364,9 +364,14 @@ class Rooms:
 
     def pulse(self) -> None:
         """Have every stream of every room send a sign of life, and look after what is kept."""
+        changed = self.store.look()
+        if changed and self.store.trouble:
+            print(self.store.trouble, file=sys.stderr)
         for room in self.under_way():
             room.pulse()
             room.keeper.catch_up()
+            if changed:
+                room.tell()
         for name, keeper in [*self._over.items()]:
             keeper.catch_up()
             if not keeper.waits:

@@ -8,6 +8,7 @@ documentation, "Datatypes In SQLite"); what JSON lets stand in a text is any dat
 from __future__ import annotations
 
 import json
+import os
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from app import create_app
 from app.classroom.ballot import Asked
 from app.classroom.store import Store
 from app.web.rooms import Rooms
-from tests.asking import PROMPT, REVEAL_STEP, STEP, same_origin, write_lesson
+from tests.asking import PROMPT, REVEAL_STEP, STEP, same_origin, teach, write_lesson
 
 GOOD, BAD, CODE = "good-one", "bad-one", "CDFHJ"
 ASKED = Asked(0, 1, STEP, REVEAL_STEP, PROMPT, ("13", "9", "6"), 0, ("", "no", "no"))
@@ -179,9 +180,27 @@ def test_a_time_that_is_none_is_not_believed(web: Flask) -> None:
     assert good and good.seen <= store.clock() and bad and bad.seen <= store.clock()
 
 
-def test_what_is_kept_comes_back(web: Flask, tmp_path: Path) -> None:
+def test_what_is_kept_comes_back(web: Flask) -> None:
     """What the examples above damage is what a lesson has."""
     store = damaged(web, "lesson", "title", "As it was")
     assert store.questions(BAD)[ASKED.key] == (replace(ASKED), [{"a pupil": 1}])
     view = web.extensions["rooms"].get(BAD).session.view()
     assert view.step == STEP and view.poll and view.poll.answered == 1 and "ALU" in view.hidden
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps a file that is in use")
+def test_a_store_that_is_taken_away_is_told(
+    web: Flask, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "kept"
+    rooms = Rooms(web.jinja_env, web.extensions["shelf"], Store(path))
+    web.extensions["rooms"] = rooms
+    room = teach(web, client := web.test_client())
+    board, words = f"/board/{room.name}/teacher", "was deleted or moved while it was in use"
+    assert words not in client.get(board).text
+    path.unlink()
+    rooms.pulse()
+    rooms.pulse()
+    assert words in client.get(board).text and words in client.get("/results").text
+    assert capsys.readouterr().err.count(words) == 1
+    rooms.close()
