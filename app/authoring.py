@@ -51,7 +51,7 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
             _, wrong = read_syllabus(file)
             faults += len(wrong)
             for problem in wrong:
-                click.echo(f"{syllabus}:{problem}")
+                click.echo(f"{printable(str(syllabus))}:{problem}")
         for file in files:
             shown = printable(str(file))
             try:
@@ -65,7 +65,7 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
             warnings += len(lesson.problems) - len(lesson.faults)
             for problem in lesson.problems:
                 click.echo(f"{shown}:{problem}")
-            if lesson.scenes and not lesson.faults:
+            if lesson.can_be_taught:
                 click.echo(f"{shown}: {_presses(lesson)}")
     click.echo(
         f"{_count(lessons, 'lesson')} checked: {_count(faults, 'fault')},"

@@ -193,6 +193,6 @@ def _lesson(path: Path) -> Lesson:
     found = Shelf(path).read(path)
     for problem in found.faults:
         click.echo(f"{shown}:{problem}", err=True)
-    if found.faults:
+    if not found.can_be_taught:
         raise click.ClickException("The lesson has faults, so nothing is made of it yet.")
     return found

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
+from app.lesson.parts import ALL_PARTS
 from app.machine.words import BASES
 
-from .ballot import Answers, Asked, Key, State
+from .ballot import MOST_ROUNDS, Answers, Asked, Key, State
 from .settings import Settings
 from .view import Chosen, View
 
@@ -68,20 +69,21 @@ def read_bookmark(
     ``depth`` is that of the lesson, ``asked`` what was asked in it. Where nothing of it can be
     used the class is at the start, with what was asked.
     """
-    try:
-        return _read(kept, depth, asked)
-    except (AttributeError, KeyError, TypeError, ValueError):
-        return Bookmark(0, 0, Settings(depth), asked=asked)
-
-
-def _read(
-    kept: Mapping[str, Any], depth: Depth, asked: dict[Key, tuple[Asked, list[Answers]]]
-) -> Bookmark:
-    settings = kept.get("settings", {})
-    poll = kept.get("poll")
+    settings = _dict(kept, "settings")
+    poll = _dict(kept, "poll")
+    # One that was kept without its version is the first of its place.
+    place: Key | None = (
+        _whole(poll, "scene", -1),
+        _whole(poll, "number", -1),
+        _whole(poll, "version", 1),
+    )
+    number = _whole(poll, "round", 1)
+    state = _one_of(poll.get("state"), tuple(State), None)
+    if place not in asked or not 1 <= number <= MOST_ROUNDS or state is None:
+        place, number, state = None, 1, State.CLOSED
     return Bookmark(
-        scene=int(kept.get("scene", 0)),
-        step=int(kept.get("step", 0)),
+        scene=_whole(kept, "scene"),
+        step=_whole(kept, "step"),
         settings=Settings(
             depth=_one_of(settings.get("depth"), tuple(Depth), depth),
             base=_one_of(settings.get("base"), BASES, "denary"),
@@ -89,22 +91,46 @@ def _read(
             movement=settings.get("movement") is not False,
             blank=settings.get("blank") is True,
         ),
-        by_hand=tuple((str(part), bool(shown)) for part, shown in kept.get("by_hand", {}).items()),
-        poll=(poll["scene"], poll["number"], poll.get("version", 1)) if poll else None,
-        poll_state=State(poll["state"]) if poll else State.CLOSED,
-        poll_round=int(poll["round"]) if poll else 1,
+        by_hand=tuple(
+            (part, shown)
+            for part, shown in _dict(kept, "by_hand").items()
+            if part in ALL_PARTS and isinstance(shown, bool)
+        ),
+        poll=place,
+        poll_state=state,
+        poll_round=number,
         asked=asked,
-        said=int(kept.get("said", 0)),
-        chosen=tuple(_chosen(kept.get("chosen", ()))),
+        said=_whole(kept, "said"),
+        chosen=tuple(_chosen(kept.get("chosen"))),
         was_changed=kept.get("was_changed") is True,
     )
 
 
-def _chosen(kept: Iterable[Sequence[Any]]) -> Iterator[Chosen]:
+# Any value may stand anywhere: each is read by itself, and costs no other.
+
+
+def _whole(kept: Mapping[str, Any], name: str, otherwise: int = 0) -> int:
+    """A number counted from 0 that any course could have."""
+    value = kept.get(name)
+    # True is a number to Python.
+    return value if type(value) is int and 0 <= value < 2**31 else otherwise
+
+
+def _dict(kept: Mapping[str, Any], name: str) -> dict[str, Any]:
+    value = kept.get(name)
+    return value if isinstance(value, dict) else {}
+
+
+def _chosen(kept: object) -> Iterator[Chosen]:
     known: dict[str, tuple[Any, ...]] = {"depth": tuple(Depth), "speed": SPEEDS, "base": BASES}
-    for name, there, value in kept:
-        if there in known.get(name, ()) and value in known[name]:
-            yield name, there, _one_of(value, known[name], value)
+    for each in kept if isinstance(kept, list | tuple) else ():
+        if not isinstance(each, list | tuple) or len(each) != 3:
+            continue
+        name, *pair = each
+        of_setting = known.get(name, ()) if isinstance(name, str) else ()
+        there, value = (_one_of(one, of_setting, None) for one in pair)
+        if there is not None and value is not None:
+            yield name, there, value
 
 
 def _one_of(value: Any, known: tuple[Any, ...], otherwise: Any) -> Any:

@@ -24,8 +24,7 @@ class Keeper:
 
     def __init__(self, store: Store, kept: Kept, added: bool = True) -> None:
         self.kept = kept
-        # What keeps the lesson from being kept, in words for the teacher; empty where all is well.
-        self.trouble = store.trouble
+        self._trouble = ""
         self._store = store
         self._later: dict[tuple[object, ...], Callable[[], None]] = {}
         self._lock = threading.RLock()
@@ -50,6 +49,12 @@ class Keeper:
     def end(self) -> None:
         """The lesson is over."""
         self._write(("end",), lambda: self._store.end(self.kept.name))
+
+    @property
+    def trouble(self) -> str:
+        """What keeps the lesson from being kept, in words for the teacher; empty where all is
+        well."""
+        return self._trouble or self._store.trouble
 
     @property
     def waits(self) -> bool:
@@ -77,9 +82,9 @@ class Keeper:
                     self._tell(str(error))
                     return
                 del self._later[what]
-                self.trouble = self._store.trouble
+                self._trouble = ""
 
     def _tell(self, trouble: str) -> None:
         if not self.trouble:
             print(trouble, file=sys.stderr)
-        self.trouble = trouble
+        self._trouble = trouble

@@ -57,7 +57,7 @@ class Session:
         record: Record | None = None,
         class_size: int = 1000,
     ) -> None:
-        if lesson.faults or not lesson.scenes:
+        if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         self.name = name
         self.lesson = lesson
@@ -90,7 +90,7 @@ class Session:
         self._scene = min(max(bookmark.scene, 0), len(self.lesson.scenes) - 1)
         step = max(bookmark.step, 0)
         self._step = step if self._course.reaches(step) else self._course.last_step()
-        self._said = bookmark.said
+        self._said = self._scene_now.cue_sheet.last_said(bookmark.said)
         self._usual = replace(bookmark.settings, playing=False)
         self._chosen = {(name, there): value for name, there, value in bookmark.chosen}
         self._by_hand = dict(bookmark.by_hand)
@@ -323,7 +323,7 @@ class Session:
     def take(self, lesson: Lesson) -> None:
         """Go on with another version of the lesson, at the same scene and step, or as near as it
         has them. ValueError where it has faults."""
-        if lesson.faults or not lesson.scenes:
+        if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         with self._lock:
             self._stop_clock()

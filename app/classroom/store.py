@@ -11,7 +11,9 @@ The file belongs to one server: another one is told so. When it is closed it is 
 from __future__ import annotations
 
 import json
+import math
 import os
+import re
 import sqlite3
 import stat
 import threading
@@ -23,6 +25,8 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
+from app.lesson.blocks.question import MOST_CHOICES
+
 from .ballot import MOST_ROUNDS, Answers, Asked, Key
 from .tokens import new_code, new_key
 
@@ -32,6 +36,11 @@ DAY_SECONDS = 86_400.0
 _OPEN_SECONDS = 2.0
 # "ChCy": whose file it is, where SQLite has a place for that.
 _APPLICATION = 0x43684379
+# Seconds since the epoch, somewhere in the year 9892: no calendar goes on past 9999.
+_LAST_TIME = 2.5e11
+# A name is a part of addresses.
+_NAME = re.compile(r"[^/\s]+")
+_CODE = re.compile(r"[A-Z0-9]+")
 
 _ANSWERS = """
 CREATE TABLE asked (
@@ -111,7 +120,10 @@ class Store:
         self.trouble = trouble
         self.clock = clock
         self._lock = threading.RLock()
+        self._own_trouble = trouble
         self._unreadable: dict[str, int] = {}
+        # How many lessons could not be read when all of them were read last.
+        self.unreadable_lessons = 0
         # The latest time that the store knows of: it cannot be earlier than that.
         self._latest = 0.0
         try:
@@ -124,6 +136,7 @@ class Store:
                 else f"Results cannot be kept in '{path}': {_why(error)}. Give another file with"
                 " --store."
             ) from error
+        self._file = self._identity()
         self.tidy()
 
     def _open(self) -> sqlite3.Connection:
@@ -252,21 +265,20 @@ class Store:
         return bool(self._lessons("WHERE code = ? AND ended", code))
 
     def lessons(self) -> list[Kept]:
-        """Every lesson that is kept, the newest first."""
-        return self._lessons("ORDER BY started DESC")
+        """Every lesson that is kept, the newest first. What cannot be read is left out; how much
+        that was, ``unreadable_lessons`` tells."""
+        rows = self._rows("ORDER BY started DESC")
+        found = [kept for kept in map(_kept, rows) if kept]
+        self.unreadable_lessons = len(rows) - len(found)
+        return found
 
     def _lessons(self, where: str, *values: object) -> list[Kept]:
+        return [kept for kept in map(_kept, self._rows(where, *values)) if kept]
+
+    def _rows(self, where: str, *values: object) -> list[tuple[Any, ...]]:
         columns = "name, code, slug, title, started, seen, ended, place"
         with self._using() as database:
-            rows = database.execute(f"SELECT {columns} FROM lesson {where}", values).fetchall()
-        found = []
-        for name, code, slug, title, started, seen, ended, place in rows:
-            if not isinstance(started, int | float) or not isinstance(seen, int | float):
-                # Nobody can tell when it was; it is shown all the same, and can be deleted.
-                started = seen = 0.0
-            name, code, slug, title = (str(each) for each in (name, code, slug, title))
-            found.append(Kept(name, code, slug, title, started, seen, bool(ended), _place(place)))
-        return found
+            return database.execute(f"SELECT {columns} FROM lesson {where}", values).fetchall()
 
     # Questions and answers.
 
@@ -328,7 +340,7 @@ class Store:
     def setting(self, name: str) -> str | None:
         with self._using() as database:
             row = database.execute("SELECT value FROM setting WHERE name = ?", (name,)).fetchone()
-        return str(row[0]) if row else None
+        return row[0] if row and isinstance(row[0], str) else None
 
     def set(self, settings: Mapping[str, str]) -> None:
         """Keep settings, all of them or none."""
@@ -345,9 +357,10 @@ class Store:
                 raise
 
     def secret(self, name: str) -> str:
-        """What this server signs with: made once, and kept."""
+        """What this server signs with: made once, and kept. One so short that it can be guessed
+        was not made here."""
         secret = self.setting(name)
-        if secret is None:
+        if secret is None or len(secret) < len(new_key()):
             secret = new_key()
             self.set({name: secret})
         return secret
@@ -382,7 +395,10 @@ class Store:
         now or it was then. Once it has gone on for a day without being put right, it is right:
         the lessons of the future have been taught when they were noticed first."""
         # A time that cannot be read is not known: the days count from now.
-        database.execute("UPDATE lesson SET seen = ? WHERE typeof(seen) <> 'real'", (now,))
+        database.execute(
+            "UPDATE lesson SET seen = ? WHERE typeof(seen) <> 'real' OR seen NOT BETWEEN 0 AND ?",
+            (now, _LAST_TIME),
+        )
         (latest,) = database.execute("SELECT max(seen) FROM lesson").fetchone()
         noticed = database.execute("SELECT value FROM setting WHERE name = 'behind'").fetchone()
         if latest is None or latest <= now:
@@ -403,6 +419,27 @@ class Store:
     def _empty_log(database: sqlite3.Connection) -> None:
         """What was deleted is not in the write-ahead log either."""
         database.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
+
+    def look(self) -> bool:
+        """See whether the file is still where it was: SQLite goes on with one that was deleted,
+        and nobody finds it again. ``trouble`` tells; the answer is whether that has changed."""
+        before = self.trouble
+        self.trouble = self._own_trouble
+        if self._file is not None and self._identity() != self._file:
+            self.trouble = (
+                f"'{self.path}' was deleted or moved while it was in use, so what is answered now"
+                " may be gone once Chalkcycle stops. Save the tables of Results, then start"
+                " Chalkcycle again."
+            )
+        return self.trouble != before
+
+    def _identity(self) -> tuple[int, int] | None:
+        """Which file it is, whatever its name; None where there is none."""
+        try:
+            status = self.path.stat() if self.path else None
+        except OSError:
+            return None
+        return (status.st_dev, status.st_ino) if status else None
 
     def close(self) -> None:
         """Put everything into the one file, and leave it to others. Nothing can be kept after."""
@@ -446,28 +483,62 @@ def _why(error: Exception) -> str:
     return str(error)
 
 
+# Rows may have been damaged, or written by somebody else: any value can stand in any column.
+
+
 def _number(text: object, otherwise: float) -> float:
     try:
-        return float(str(text))
+        number = float(str(text))
     except ValueError:
         return otherwise
+    return number if math.isfinite(number) else otherwise
+
+
+def _time(value: object) -> float:
+    """A time; the epoch where nobody can tell when it was."""
+    return value if isinstance(value, float) and 0 <= value <= _LAST_TIME else 0.0
+
+
+def _json(text: object) -> Any:
+    """The data of a text. Raises ValueError where that cannot be read, or could be neither shown
+    nor kept again: numbers without an end, halves of characters, lists in lists in lists."""
+    if not isinstance(text, str):
+        raise ValueError("this is no text")
+    try:
+        data = json.loads(text)
+        json.dumps(data, allow_nan=False, ensure_ascii=False).encode()
+    except RecursionError as error:
+        raise ValueError("lists stand in lists in lists") from error
+    return data
 
 
 def _place(text: object) -> dict[str, Any]:
     """Where the class was; from the start where that cannot be read."""
     try:
-        place = json.loads(text) if isinstance(text, str) else None
+        place = _json(text)
     except ValueError:
-        place = None
+        return {}
     return place if isinstance(place, dict) else {}
+
+
+def _kept(row: tuple[Any, ...]) -> Kept | None:
+    """A lesson as it was kept; None where nobody could ask for it by its name. Whatever else
+    cannot be read, it is shown all the same, and can be deleted."""
+    name, code, slug, title, started, seen, ended, place = row
+    if not isinstance(name, str) or not _NAME.fullmatch(name):
+        return None
+    if not isinstance(code, str) or not _CODE.fullmatch(code):
+        code = new_code()
+    times = _time(started), _time(seen)
+    return Kept(name, code, str(slug), str(title), *times, bool(ended), _place(place))
 
 
 def _asked(row: tuple[Any, ...]) -> Asked | None:
     """A question as it was kept; None where that cannot be read."""
     scene, number, version, step, reveal, prompt, choices, answer, *why = row
     try:
-        choices, reasons, mixups = (json.loads(each) for each in (choices, why[0], why[2]))
-    except (TypeError, ValueError):
+        choices, reasons, mixups = (_json(each) for each in (choices, why[0], why[2]))
+    except ValueError:
         return None
     whole = (scene, number, version, step, reveal, answer)
     lists = (choices, reasons, mixups)
@@ -475,7 +546,7 @@ def _asked(row: tuple[Any, ...]) -> Asked | None:
         not all(isinstance(each, int) and each >= 0 for each in whole)
         or not all(isinstance(each, list) for each in lists)
         or not all(isinstance(each, str) for each in (prompt, why[1], *chain(*lists)))
-        or answer >= len(choices)
+        or not answer < len(choices) <= MOST_CHOICES
         or not {len(reasons), len(mixups)} <= {0, len(choices)}
     ):
         return None

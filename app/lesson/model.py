@@ -96,7 +96,8 @@ class Scene:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """A whole lesson. With any problem that is not a warning it must not be taught from."""
+    """A whole lesson. With any problem that is not a warning, and without a scene, it must not be
+    taught from."""
 
     slug: str
     header: Header
@@ -107,3 +108,7 @@ class Lesson:
     @property
     def faults(self) -> tuple[Problem, ...]:
         return tuple(each for each in self.problems if not each.warning)
+
+    @property
+    def can_be_taught(self) -> bool:
+        return bool(self.scenes) and not self.faults

@@ -227,7 +227,7 @@ class Rooms:
 
     def open(self, lesson: Lesson) -> Room:
         """A new session of a lesson. ValueError where the lesson has faults."""
-        if lesson.faults or not lesson.scenes:
+        if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         keeper = self._add(secrets.token_urlsafe(6), lesson)
         with self._lock:
@@ -279,7 +279,7 @@ class Rooms:
         if kept is None or kept.ended:
             return None
         lesson = self._shelf.lesson(kept.slug)
-        if lesson is None or lesson.faults or not lesson.scenes:
+        if lesson is None or not lesson.can_be_taught:
             return None
         with self._lock:
             return self._rooms.get(kept.name) or self._start(Keeper(self.store, kept), lesson)
@@ -364,9 +364,14 @@ class Rooms:
 
     def pulse(self) -> None:
         """Have every stream of every room send a sign of life, and look after what is kept."""
+        changed = self.store.look()
+        if changed and self.store.trouble:
+            print(self.store.trouble, file=sys.stderr)
         for room in self.under_way():
             room.pulse()
             room.keeper.catch_up()
+            if changed:
+                room.tell()
         for name, keeper in [*self._over.items()]:
             keeper.catch_up()
             if not keeper.waits:

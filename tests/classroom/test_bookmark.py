@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 
+import pytest
+
 from app.classroom.ballot import State
 from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.session import Session
@@ -110,3 +112,39 @@ def test_a_question_with_another_answer_is_put_away_after_a_restart() -> None:
     taken_up = again(session, lesson(more))
     assert taken_up.view().poll is None and "another one" in taken_up.view().notice
     assert again(session).view().poll
+
+
+@pytest.mark.parametrize(
+    "odd", [None, True, -1, 1.5, float("inf"), 2**70, "\ud800", [[1]], {"a": 1}]
+)
+@pytest.mark.parametrize("name", ["scene", "said", "settings", "chosen", "by_hand", "poll"])
+def test_what_cannot_be_read_costs_only_itself(name: str, odd: object) -> None:
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.set(base="binary")
+    session.show_part("ALU", False)
+    session.open_question(1)
+    asked = {each.asked.key: (each.asked, [{}]) for each in session.ballot.everything}
+    kept = write_bookmark(session.view())
+    right = read_bookmark(kept, Depth.TRANSFERS, asked)
+    found = read_bookmark({**kept, name: odd}, Depth.TRANSFERS, asked)
+    assert found.step == STEP and found.asked == asked
+    assert (found.poll == (0, 1, 1)) is (name != "poll")
+    assert (found.settings == right.settings) is (name != "settings")
+    assert (found.by_hand == (("ALU", False),)) is (name != "by_hand")
+    view = Session("name", lesson(), bookmark=found).view()
+    assert view.step == STEP and view.scene_number == 0
+
+
+@pytest.mark.parametrize("part", ["scene", "number", "version", "state", "round"])
+def test_a_question_on_the_board_that_cannot_be_read_is_put_away(part: str) -> None:
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.open_question(1)
+    asked = {each.asked.key: (each.asked, [{}]) for each in session.ballot.everything}
+    kept = write_bookmark(session.view())
+    for odd in (None, [1], {}, -4, 1e300, "7"):
+        found = read_bookmark({**kept, "poll": {**kept["poll"], part: odd}}, Depth.TRANSFERS, asked)
+        # What is counted from 1 is 1 where nothing was kept of it.
+        assert found.poll is None or part in ("version", "round"), odd
+        Session("name", lesson(), bookmark=found)

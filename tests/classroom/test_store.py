@@ -14,6 +14,7 @@ import pytest
 
 from app.classroom import store as store_module
 from app.classroom.ballot import Asked
+from app.classroom.keeper import Keeper
 from app.classroom.store import KEEP_DAYS, Store, StoreError
 
 ASKED = Asked(
@@ -405,3 +406,39 @@ def test_a_clock_that_is_behind_at_the_start_loses_nothing(path: Path) -> None:
     clock.now += KEEP_DAYS * DAY
     assert sorted(store.tidy()) == ["before", "meanwhile"]
     assert store.setting("behind") is None
+
+
+@pytest.mark.parametrize("value", ["", "x", b"\x00\xff" * 20])
+def test_a_secret_that_can_be_guessed_is_not_taken(path: Path, value: str | bytes) -> None:
+    store = Store(path)
+    first = store.secret("names")
+    assert store.secret("names") == first
+    store._database.execute("UPDATE setting SET value = ?", (value,))
+    second = store.secret("names")
+    assert len(second) == len(first) and second != first and store.secret("names") == second
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows keeps a file that is in use")
+@pytest.mark.parametrize("how", ["deleted", "moved", "another in its place"])
+def test_a_file_that_is_taken_away_is_noticed(path: Path, how: str) -> None:
+    store = Store(path)
+    keeper = Keeper(store, store.add("name", "slug", "Title"))
+    assert not store.look() and not store.trouble
+    away = path.with_name("away")
+    if how == "deleted":
+        path.unlink()
+    else:
+        path.rename(away)
+    if how == "another in its place":
+        path.touch()
+    assert store.look() and not store.look()
+    keeper.bookmark({})
+    assert str(path) in keeper.trouble and "deleted or moved" in keeper.trouble
+    if how != "deleted":
+        away.replace(path)
+        assert store.look() and not store.trouble and not keeper.trouble
+
+
+def test_a_stand_in_has_no_file_to_look_for() -> None:
+    store = Store(None, trouble="a memory only")
+    assert not store.look() and store.trouble == "a memory only"

@@ -183,7 +183,10 @@ def test_pages_of_pupils_do_not_hold_the_key_or_the_board(
 
 def test_a_page_of_another_site_cannot_send(teacher: FlaskClient, room: Room) -> None:
     before = room.session.view()
-    for origin in ("http://elsewhere.example", "null", "http://localhost:1", "http://localhost.x"):
+    for origin in (
+        *("http://elsewhere.example", "null", "http://localhost:1", "http://localhost.x"),
+        *("https://localhost", "ftp://localhost", "localhost", "://localhost"),
+    ):
         answer = teacher.post(f"/board/{room.name}/forward", headers={"Origin": origin})
         assert answer.status_code == 403 and "another site" in answer.text
     # Nor one that does not say where it is.

@@ -35,13 +35,14 @@ class Tidied:
 
 
 def tidy(lines: list[str], first_line: int, kinds: Collection[str], most: int) -> Tidied:
-    """Look at the lines of a lesson without its header, and tell at most ``most`` slips.
+    """Look at the lines of a lesson without its header, and tell its slips; of those that are
+    faults at most ``most``.
 
     ``first_line`` is the line of the file that they start on, ``kinds`` the blocks that there are.
     """
     found = _Reader(lines, first_line, kinds, Tidied(list(lines)))
     at = 0
-    while at < len(lines) and len(found.tidied.problems) < most:
+    while at < len(lines) and found.faults < most:
         at = found.look(at)
     return found.tidied
 
@@ -52,6 +53,7 @@ class _Reader:
     first_line: int
     kinds: Collection[str]
     tidied: Tidied
+    faults: int = 0
 
     def look(self, at: int) -> int:
         """Look at a line outside all blocks; the place of the next one to look at."""
@@ -72,6 +74,7 @@ class _Reader:
         column = len(text) - len(text.lstrip()) + 1
         length = max(len(text.strip()), 1)
         line = self.first_line + at
+        self.faults += not warning
         self.tidied.problems.append(Problem(line, column, length, what, mend, warning))
 
     # A block.

@@ -69,9 +69,12 @@ def syllabus_beside(path: Path) -> Path:
 
 
 def syllabus_stamp(path: Path) -> tuple[int, int]:
-    """What changes when the file beside a lesson does; zeros where there is none."""
+    """What changes when the file beside a lesson does; zeros where there is none. One
+    that cannot be reached keeps no lesson from being read: that tells of it."""
     try:
         status = syllabus_beside(path).stat()
     except FileNotFoundError:
         return 0, 0
+    except OSError as error:
+        return -1, error.errno or 0
     return status.st_mtime_ns, status.st_size

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import stat
 from codecs import BOM_UTF8
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
@@ -296,12 +297,18 @@ def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
     them; nothing where there is no such file."""
     file = syllabus_beside(path)
     try:
-        if not file.is_file():
-            return {}, []
-        if file.stat().st_size > LARGEST_SYLLABUS:
+        if not stat.S_ISREG(file.stat().st_mode):
+            # To open a pipe would wait for whoever writes into it.
+            what = "This is no file but a pipe, a device or a folder."
+            return {}, [Problem(1, 1, 1, what, "Put a text file in its place, or take it away.")]
+        with file.open("rb") as opened:
+            data = opened.read(LARGEST_SYLLABUS + 1)
+        if len(data) > LARGEST_SYLLABUS:
             what = f"The file has more than {LARGEST_SYLLABUS} bytes."
             return {}, [Problem(1, 1, 1, what, "It needs only a few lines.")]
-        text = file.read_bytes().removeprefix(BOM_UTF8).decode()
+        text = data.removeprefix(BOM_UTF8).decode()
+    except FileNotFoundError:
+        return {}, []
     except OSError as error:
         mend = "See that you are allowed to read it."
         return {}, [Problem(1, 1, 1, f"The file cannot be opened: {error.strerror}.", mend)]

@@ -32,7 +32,7 @@ from .habits import SYLLABUS, together
 from .head import header_of, read_header, read_syllabus
 from .prose import read_blocks, unseen_pictures
 from .scene_lines import read_scene_lines
-from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, make_scene
+from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
 LARGEST_FILE = 256 * 1024
 MOST_LINES = 5_000
@@ -120,7 +120,7 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         what = f"The file has {len(lines)} lines."
         mend = f"A lesson file may have {MOST_LINES}; make two lessons of it."
         return replace(unread(slug, what, mend), source=source)
-    problems: list[Problem] = []
+    problems = Problems()
     header, body, first_line = _read_head(slug, lines, problems, folder or {})
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
@@ -140,7 +140,7 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         what = f"The lesson has {len(asked)} questions."
         mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
         problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
-    if not any(not each.warning for each in problems):
+    if not problems.faults:
         problems += islice(check_scenes(_as_meant(drafts, scenes), header.minutes), MOST_PROBLEMS)
     return Lesson(slug, header, tuple(scenes), _told(problems), source)
 
@@ -150,8 +150,11 @@ def _told(problems: list[Problem]) -> tuple[Problem, ...]:
     if len(problems) <= MOST_PROBLEMS:
         return tuple(sorted(problems))
     kept = sorted(problems, key=lambda each: (each.warning, each))[:MOST_PROBLEMS]
-    what = f"The file has more than {MOST_PROBLEMS} problems, so not all of it was read."
-    more = Problem(1, 1, 1, what, "Mend the others first.", kept[0].warning)
+    # Where there is room for a warning every fault has been looked for, and is told.
+    all_read = kept[-1].warning
+    rest = "not all of them are told" if all_read else "not all of it was read"
+    what = f"The file has more than {MOST_PROBLEMS} problems, so {rest}."
+    more = Problem(1, 1, 1, what, "Mend the others first.", all_read)
     return tuple(sorted([*kept, more]))
 
 
@@ -167,7 +170,7 @@ def _as_meant(drafts: list[Draft], scenes: list[Scene]) -> list[Scene]:
 
 
 def _read_head(
-    slug: str, lines: list[str], problems: list[Problem], folder: Mapping[str, Any]
+    slug: str, lines: list[str], problems: Problems, folder: Mapping[str, Any]
 ) -> tuple[Header, list[str] | None, int]:
     """The header, the lines after it, and the line of the file that they start on.
 
@@ -194,7 +197,7 @@ def _read_head(
     return header_of(slug, together(folder, fields)), lines[end + 1 :], end + 2
 
 
-def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> list[Draft]:
+def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[Draft]:
     tidied = tidy(lines, first_line, BLOCKS, MOST_PROBLEMS + 1)
     problems += tidied.problems
     drafts: list[Draft] = []
@@ -205,7 +208,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
     smaller: Draft | None = None  # where a smaller heading is, which a scene may have been meant by
     homeless = False
     at = 0
-    while at < len(tokens) and len(problems) <= MOST_PROBLEMS:
+    while at < len(tokens) and not problems.full:
         token = tokens[at]
         line = (token.map[0] if token.map else 0) + first_line
         if token.type == "heading_open" and token.level == 0:
@@ -252,7 +255,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
         here = [each for each in drafts if each.line <= line]
         if here:
             here[-1].lacking = True
-    if not drafts and not homeless and at == len(tokens):
+    if not drafts and not homeless:
         what = "The lesson has no scene."
         mend = "Start one with a line '# The name of the scene'."
         # A file may end with its header.
@@ -262,7 +265,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: list[Problem]) -> 
 
 
 def _read_first_paragraph(
-    draft: Draft, tokens: list[Token], lines: list[str], first_line: int, problems: list[Problem]
+    draft: Draft, tokens: list[Token], lines: list[str], first_line: int, problems: Problems
 ) -> int:
     """Take what stands right under a heading: lines that say something of the scene, and notes.
     Answers how many tokens that was."""
@@ -286,7 +289,7 @@ def _too_small(heading: Draft) -> Problem:
 
 
 def _read_block(
-    fence: Token, lines: list[str], first_line: int, problems: list[Problem]
+    fence: Token, lines: list[str], first_line: int, problems: Problems
 ) -> Block | None:
     """The block that a marked fence is; None, with a problem told, where it is none."""
     start = fence.map[0] if fence.map else 0

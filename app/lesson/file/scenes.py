@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Self
 
 from markdown_it.token import Token
 
@@ -23,7 +24,7 @@ from app.machine.source.problems import Problem
 
 from .prose import read_blocks, to_html
 
-# After so many problems of a lesson no further block is read.
+# After so many faults of a lesson no further block is read.
 MOST_PROBLEMS = 200
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
@@ -32,6 +33,32 @@ BLOCKS = (
 
 # A scene may have several of these; of the others one.
 _SEVERAL = ("cues", "question")
+
+
+class Problems(list[Problem]):
+    """What is wrong with a lesson, as it is found. Of warnings there are no more than are told,
+    and they take no place from a fault: however many there are, every fault is looked for until
+    the list is ``full`` of them."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.faults = 0
+
+    @property
+    def full(self) -> bool:
+        return self.faults > MOST_PROBLEMS
+
+    def append(self, problem: Problem) -> None:
+        if not problem.warning:
+            self.faults += 1
+        elif len(self) - self.faults > MOST_PROBLEMS:
+            return
+        super().append(problem)
+
+    def __iadd__(self, found: Iterable[Problem]) -> Self:  # type: ignore[override, misc]
+        for each in found:
+            self.append(each)
+        return self
 
 
 @dataclass(slots=True)
@@ -69,7 +96,7 @@ def make_scene(
     header: Header,
     program: Program,
     inputs: tuple[int, ...],
-    problems: list[Problem],
+    problems: Problems,
 ) -> Scene:
     """The scene of a draft. ``program`` and ``inputs`` are kept where it has no program."""
     return _Maker(draft, header, program, inputs, problems).scene()
@@ -82,7 +109,7 @@ class _Maker:
         header: Header,
         program: Program,
         inputs: tuple[int, ...],
-        problems: list[Problem],
+        problems: Problems,
     ) -> None:
         self.draft = draft
         self.header = header
@@ -100,13 +127,12 @@ class _Maker:
         self.cue_lines = 0
 
     def scene(self) -> Scene:
-        told = any(not each.warning for each in self.problems)
-        if not self.draft.blocks and not self.draft.tokens and not told:
+        if not self.draft.blocks and not self.draft.tokens and not self.problems.faults:
             what = f"The scene '{self.draft.title}' is empty: there is nothing to say or to show."
             mend = "Write its notes or its blocks."
             self.problems.append(Problem(self.draft.line, 1, 1, what, mend, warning=True))
         for block in self.draft.blocks:
-            if len(self.problems) > MOST_PROBLEMS:
+            if self.problems.full:
                 break
             if block.kind in self.kinds and block.kind not in _SEVERAL:
                 what = f"The scene '{self.draft.title}' has a second '{block.kind}' block."

@@ -90,6 +90,6 @@ class Shelf:
             mend = "See that it is still there and that you are allowed to read it."
             return unread(slug_of(path), what, mend)
         self._read[path] = (stamp, lesson)
-        if not lesson.faults and lesson.scenes:
+        if lesson.can_be_taught:
             self._good[lesson.slug] = lesson
         return lesson

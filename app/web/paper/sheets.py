@@ -78,7 +78,7 @@ class Wanted:
 
 def _wanted(slug: str) -> Wanted:
     lesson = lesson_or_404(slug)
-    if lesson.faults:
+    if not lesson.can_be_taught:
         abort(404, "This lesson has faults, so nothing of it can be printed yet.")
     asked = request.args
     columns = tuple(dict.fromkeys(asked.getlist("column")))

@@ -70,7 +70,7 @@ def _part(session: Session) -> None:
 
 def _new_version(session: Session) -> None:
     lesson = shelf().lesson(session.lesson.slug)
-    if lesson is None or lesson.faults:
+    if lesson is None or not lesson.can_be_taught:
         abort(409, "The lesson file has faults now. The class keeps the version before.")
     session.take(lesson)
 

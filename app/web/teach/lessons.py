@@ -28,7 +28,7 @@ def problems(slug: str) -> str:
 @blueprint.post("/lessons/<slug>/teach")
 def teach(slug: str) -> Response:
     lesson = lesson_or_404(slug)
-    if lesson.faults:
+    if not lesson.can_be_taught:
         return redirect(url_for("lessons.problems", slug=slug), 303)
     rooms: Rooms = current_app.extensions["rooms"]
     room = rooms.open(lesson)

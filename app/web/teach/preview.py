@@ -52,7 +52,7 @@ def _newest(slug: str) -> tuple[Lesson, bool]:
 
 def _shown(slug: str, newest: Lesson, away: bool) -> dict[str, object] | None:
     """What the page shows at the place that it asks for; None where no version was ever good."""
-    lesson = newest if not newest.faults and newest.scenes else shelf().good_lesson(slug)
+    lesson = newest if newest.can_be_taught else shelf().good_lesson(slug)
     if lesson is None:
         return None
     session = Session("preview", lesson)

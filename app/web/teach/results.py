@@ -27,6 +27,7 @@ def results() -> str:
         "teach/results.html",
         kept=kept,
         unreadable=store.unreadable,
+        left_out=store.unreadable_lessons,
         trouble=store.trouble,
         days=KEEP_DAYS,
         letters=ascii_uppercase,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -146,3 +148,55 @@ def test_an_empty_syllabus_says_nothing(folder: Path) -> None:
     found = CliRunner().invoke(check, [str(folder)])
     assert found.exit_code == 0
     assert found.stdout.endswith("\n2 lessons checked: 0 faults, 0 warnings.\n")
+
+
+def _loop(file: Path) -> None:
+    file.symlink_to(file)
+
+
+def _through_a_file(file: Path) -> None:
+    file.symlink_to(file.with_name("lesson.md") / "inside")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such files")
+@pytest.mark.parametrize(
+    ("make", "what"),
+    [
+        (_loop, "The file cannot be opened"),
+        (_through_a_file, "The file cannot be opened"),
+        (os.mkfifo, "no file but a pipe, a device or a folder"),
+        (Path.mkdir, "no file but a pipe, a device or a folder"),
+        (lambda file: file.symlink_to("/dev/zero"), "no file but a pipe, a device or a folder"),
+    ],
+)
+def test_what_is_no_file_is_told_by_the_check_as_by_the_server(
+    tmp_path: Path, make: Callable[[Path], None], what: str
+) -> None:
+    """It is one fault of the folder's own; every lesson is taught without it, and says so."""
+    (tmp_path / "lesson.md").write_text(f"---\ntitle: W\n---\n{BODY}", "utf-8")
+    make(tmp_path / SYLLABUS)
+    found = CliRunner().invoke(check, [str(tmp_path)])
+    assert found.exit_code == 1 and f"{tmp_path / SYLLABUS}:1:1: " in found.stdout
+    assert found.stdout.count(what) == 2
+    shelf = Shelf(tmp_path)
+    (lesson,) = shelf.lessons()
+    (warning,) = lesson.problems
+    assert what in warning.what and str(warning) in found.stdout and lesson.can_be_taught
+    assert shelf.habits().wording == USUAL
+
+
+def test_a_syllabus_that_leads_nowhere_is_none(tmp_path: Path) -> None:
+    (tmp_path / "lesson.md").write_text(f"---\ntitle: W\n---\n{BODY}", "utf-8")
+    (tmp_path / SYLLABUS).symlink_to(tmp_path / "nowhere")
+    (lesson,) = Shelf(tmp_path).lessons()
+    assert lesson.problems == ()
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such names")
+def test_a_folders_name_does_nothing_to_a_terminal(tmp_path: Path) -> None:
+    folder = tmp_path / "a\x1b[31m\nb"
+    folder.mkdir()
+    (folder / "lesson.md").write_text(f"---\ntitle: W\n---\n{BODY}", "utf-8")
+    (folder / SYLLABUS).write_text("words: zzz\n", "utf-8")
+    found = CliRunner().invoke(check, [str(folder)])
+    assert f"a\\x1b[31m\\nb/{SYLLABUS}:1:" in found.stdout and "\x1b" not in found.stdout

@@ -181,3 +181,35 @@ def test_pictures_that_will_not_be_seen() -> None:
 def test_of_very_many_pictures_some_are_told() -> None:
     lesson = read_lesson("pictures", f"{HEAD}# One\n" + "![a](b.png)\n\n" * 200)
     assert told(lesson) == MOST_TOLD_ALIKE
+
+
+@pytest.mark.parametrize("count", [MOST_PROBLEMS, MOST_PROBLEMS + 1, 3 * MOST_PROBLEMS])
+def test_no_number_of_warnings_hides_a_lesson(count: int) -> None:
+    """A block without a kind is text, and told; what comes after it is read all the same."""
+    text = "```\nwords\n```\n\n"
+    scene = "# One\n```program\nLOAD #1\nHALT\n```\n"
+    lesson = read_lesson("many", f"{HEAD}{scene}{text * count}# Two\nWords.\n")
+    assert lesson.faults == () and [each.title for each in lesson.scenes] == ["One", "Two"]
+    before = read_lesson("many", f"{HEAD}{text * count}{scene}")
+    assert before.faults == () and before.scenes[0].program.words
+    assert MOST_PROBLEMS <= told(lesson) <= MOST_PROBLEMS + 1
+
+
+@pytest.mark.parametrize(
+    "slip", ["# Two\n```program\nLAOD #1\n```\n", "```frob\n```\n", "```cues\nstart: No end.\n"]
+)
+@pytest.mark.parametrize("warnings", ["```\nwords\n```\n\n", "```cues\n```\n"])
+def test_no_number_of_warnings_hides_a_fault(slip: str, warnings: str) -> None:
+    (alone,) = read_lesson("one", f"{PROGRAM}{slip}").faults
+    lesson = read_lesson("many", f"{PROGRAM}{warnings * (MOST_PROBLEMS + 50)}{slip}")
+    assert alone.what.partition(" line ")[0] in [
+        each.what.partition(" line ")[0] for each in lesson.faults
+    ]
+
+
+@pytest.mark.parametrize("count", [0, 1, MOST_PROBLEMS + 5])
+@pytest.mark.parametrize("text", ["```\nwords\n```\n\n", "![a](b.png)\n\n", "program\nHALT\n\n"])
+def test_a_lesson_without_a_scene_has_a_fault(text: str, count: int) -> None:
+    lesson = read_lesson("none", f"{HEAD}{text * count}")
+    assert [each.what for each in lesson.faults] == ["The lesson has no scene."]
+    assert not lesson.can_be_taught
