@@ -55,6 +55,12 @@ total:  0
 main memory, control unit, PC, CIR, address bus, data bus
 ```
 
+On the 16-bit machine these words stay in sight beside the program:
+
+```watch
+total
+```
+
 ```cues
 start: The program and its numbers lie side by side in main memory.
 fetch 1: Where is the first instruction? The program counter knows. [show MAR and MDR]
