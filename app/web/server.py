@@ -10,6 +10,7 @@ from http.client import HTTPException
 from io import BytesIO
 from typing import Any
 
+import gevent
 import gevent.socket
 from flask import Flask
 from gevent import Timeout
@@ -25,6 +26,9 @@ from .log_lines import LogLines
 PATIENCE_SECONDS = 30
 # What a head, or a body, may take from its first byte to its last.
 HEAD_SECONDS = 10
+# After an answer the loop looks what others have asked for. One who sends request after request
+# without waiting keeps it from that otherwise: there is always more to be read, and room to write.
+PAUSE_SECONDS = 0.0005
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
@@ -87,6 +91,7 @@ class Handler(WSGIHandler):
             self.close_connection = True
         self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
         super().handle_one_response()
+        gevent.sleep(PAUSE_SECONDS)
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):
