@@ -17,39 +17,66 @@ class Seats:
 
     A client is an address. Behind some school networks a whole class has one address, so a
     client's part is large; but it is a part, and never more than half of what the others have
-    left: a handful of clients that take all they can leave seats for the next one. The last
-    ``kept`` seats are only for clients that are ``known``.
+    left: a handful of clients that take all they can leave seats for the next one.
+
+    The last ``kept`` seats are only for clients that are ``known``. Those sit there first, and
+    under the same rule: so who is known does not take the seats of who comes new.
     """
 
     def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
         self.most = most
         self.most_of_one = most_of_one
-        self.kept = kept
-        self._taken: dict[str, int] = {}
-        self._all = 0
+        self._open = _Row(most - kept)
+        self._kept = _Row(kept)
         self._lock = threading.Lock()
 
     @property
     def taken(self) -> int:
-        return self._all
+        return self._open.all + self._kept.all
+
+    @property
+    def short(self) -> bool:
+        """Whether more than half of what is open to everybody is taken."""
+        return 2 * self._open.all > self._open.most
 
     def take(self, client: str, known: bool = False) -> bool:
         """Take a seat; False where there is none for this client."""
         with self._lock:
-            taken = self._taken.get(client, 0)
-            left = self.most - self._all - (0 if known else self.kept)
-            if left <= 0 or taken >= self.most_of_one or taken >= max(left, 1):
+            if self._held(client) >= self.most_of_one:
                 return False
-            self._taken[client] = taken + 1
-            self._all += 1
-            return True
+            return (known and self._kept.take(client)) or self._open.take(client)
 
     def give_back(self, client: str) -> None:
+        """Give a seat back, one that is open to everybody first."""
         with self._lock:
-            self._all -= 1
-            self._taken[client] -= 1
-            if not self._taken[client]:
-                del self._taken[client]
+            row = self._open if self._open.by[client] else self._kept
+            row.give_back(client)
+
+    def _held(self, client: str) -> int:
+        return self._open.by[client] + self._kept.by[client]
+
+
+class _Row:
+    """Seats that are alike, and how many each client has of them."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.all = 0
+        self.by: Counter[str] = Counter()
+
+    def take(self, client: str) -> bool:
+        left = self.most - self.all
+        if left <= 0 or self.by[client] >= max(left, 1):
+            return False
+        self.by[client] += 1
+        self.all += 1
+        return True
+
+    def give_back(self, client: str) -> None:
+        self.all -= 1
+        self.by[client] -= 1
+        if not self.by[client]:
+            del self.by[client]
 
 
 class Register:

@@ -34,6 +34,29 @@ def test_places_that_are_kept_for_who_is_known() -> None:
     assert places.take("one", known=True) and places.take("other", known=True)
 
 
+def test_who_is_known_leaves_the_open_seats_to_who_comes_new() -> None:
+    """One pupil at one address takes all there is to take; so do four more that have joined."""
+    seats = Seats(most=140, most_of_one=70, kept=70)
+    assert sum(seats.take("pupil", known=True) for _ in range(200)) == 70
+    assert seats._open.all == 35 and not seats.short
+    for number in range(30):
+        assert seats.take(f"new {number}")
+        seats.give_back(f"new {number}")
+    for number in range(4):
+        while seats.take(f"pupil {number}", known=True):
+            continue
+    assert seats.short and seats.take("new")
+
+
+def test_a_class_behind_one_address_has_half_of_the_seats_as_before() -> None:
+    seats = Seats(most=580, most_of_one=290, kept=290)
+    assert sum(seats.take("class", known=True) for _ in range(400)) == 290
+    for _ in range(145):
+        seats.give_back("class")
+    # What is open to everybody comes back first.
+    assert seats._open.all == 0 and seats.taken == 145
+
+
 def test_a_name_is_counted_once_and_stays() -> None:
     register = Register(most=20, most_of_one=10)
     assert all(register.admit(f"made up {number}", "device") for number in range(10))
@@ -56,7 +79,7 @@ def test_seats_come_back_and_nothing_is_remembered() -> None:
     for number in range(1000):
         assert seats.take(str(number))
         seats.give_back(str(number))
-    assert seats.taken == 0 and not seats._taken
+    assert seats.taken == 0 and not seats._open.by
 
 
 def test_rate_at_once_and_over_time() -> None:
