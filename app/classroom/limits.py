@@ -81,26 +81,75 @@ class _Row:
 
 class Register:
     """Who belongs to a class, by name, once the name has been seen; so many names, and of one
-    address a part of them (see :class:`Seats`). Who is in it stays in it."""
+    address a part of them (see :class:`Seats`).
 
-    def __init__(self, most: int, most_of_one: int) -> None:
-        self._places = Seats(most, most_of_one)
-        self._names: set[str] = set()
+    Where there is no room for a newcomer, a name gives way that no page follows under: the one that has
+    not been seen for longest. One that has answered gives way only where its address has at
+    least two more than the newcomer's; so names go from addresses with many to those with few,
+    and never back and forth. What was answered under a name that gave way stays counted, and it
+    comes back like a newcomer: nobody can take another's answer away, and no address answers
+    under more names than its part.
+    """
+
+    def __init__(
+        self,
+        most: int,
+        most_of_one: int,
+        follows: Callable[[str], object] = bool,
+        answered: Callable[[str], object] = bool,
+    ) -> None:
+        """``follows`` and ``answered`` say whether a name has an open page, or an answer."""
+        self._most = most
+        self._most_of_one = most_of_one
+        self._follows = follows
+        self._answered = answered
+        self._clients: dict[str, str] = {}  # by name, the one not seen for longest first
+        self._held: Counter[str] = Counter()
+        self._lock = threading.Lock()
+
+    def __len__(self) -> int:
+        return len(self._clients)
 
     def admit(self, name: str, client: str) -> bool:
         """Whether this name belongs to the class, or can from now on."""
-        if name not in self._names:
-            if not self._places.take(client):
-                return False
-            self._names.add(name)
-        return True
+        with self._lock:
+            if name in self._clients:
+                # Seen again: put at the end.
+                self._clients[name] = self._clients.pop(name)
+                return True
+            if not self._has_room(client):
+                leaving = next((each for each in self._clients if self._yields(each, client)), "")
+                if not leaving:
+                    return False
+                self._held[self._clients.pop(leaving)] -= 1
+            self._put(name, client)
+            return True
 
     def restore(self, names: set[str]) -> None:
         """Names that belonged to it before the server was started again. From where they came is
-        not kept: each takes a place of its own."""
-        for name in names - self._names:
-            self._places.take(f"before: {name}", known=True)
-            self._names.add(name)
+        not kept: each has an address of its own."""
+        with self._lock:
+            for name in names - self._clients.keys():
+                self._put(name, f"before: {name}")
+
+    def _put(self, name: str, client: str) -> None:
+        self._clients[name] = client
+        self._held[client] += 1
+        self._held = +self._held
+
+    def _has_room(self, client: str) -> bool:
+        held, left = self._held[client], self._most - len(self._clients)
+        return left > 0 and held < min(self._most_of_one, max(left, 1))
+
+    def _yields(self, name: str, client: str) -> bool:
+        """Whether a name gives way to a new one of this client."""
+        if self._follows(name):
+            return False
+        holder = self._clients[name]
+        if holder == client:
+            return not self._answered(name)
+        more = self._held[holder] - self._held[client]
+        return more >= (2 if self._answered(name) else 1)
 
 
 class Known:

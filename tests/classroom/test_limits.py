@@ -58,13 +58,46 @@ def test_a_class_behind_one_address_has_half_of_the_seats_as_before() -> None:
 
 
 def test_a_name_is_counted_once_and_stays() -> None:
-    register = Register(most=20, most_of_one=10)
+    register = Register(20, 10, answered=lambda name: True)
     assert all(register.admit(f"made up {number}", "device") for number in range(10))
     assert not register.admit("made up 10", "device")
     assert all(register.admit(f"made up {number}", "device") for number in range(10))
     # Those of others have the rest, and who was there before a restart is still.
     register.restore({"earlier"})
     assert register.admit("earlier", "device") and register.admit("pupil", "elsewhere")
+
+
+def test_a_name_that_nobody_follows_under_gives_way() -> None:
+    """Two addresses of one device have taken all they can under names that only passed by."""
+    following = {"a0", "a1"}
+    register = Register(4, 4, follows=following.__contains__, answered=lambda name: True)
+    assert [register.admit(f"a{number}", "a") for number in range(3)] == [True, True, False]
+    assert [register.admit(f"b{number}", "b") for number in range(2)] == [True, False]
+    assert [register.admit(f"c{number}", "c") for number in range(2)] == [True, False]
+    # Full, and nobody has two more than the newcomer but with pages that are open: those stay.
+    assert not register.admit("pupil", "new")
+    following.remove("a1")
+    register.admit("a0", "a")
+    assert register.admit("pupil", "new") and len(register) == 4
+    assert "a1" not in register._clients and register.admit("a0", "a")
+
+
+def test_no_address_answers_under_ever_more_names() -> None:
+    answered: set[str] = set()
+    register = Register(12, 6, answered=answered.__contains__, follows=lambda name: False)
+    for turn in range(400):
+        device, name = f"device {turn % 4}", f"name {turn}"
+        if register.admit(name, device):
+            answered.add(name)
+    assert len(answered) <= 2 * 12
+    assert register.admit("pupil", "elsewhere")
+    assert register.admit("pupil 2", "elsewhere"), "a second at the same address, too"
+
+
+def test_names_without_an_answer_give_way_at_their_own_address() -> None:
+    register = Register(4, 2, follows=lambda name: False, answered=lambda name: False)
+    assert all(register.admit(f"made up {number}", "device") for number in range(50))
+    assert len(register) == 2
 
 
 def test_the_latest_of_the_known_are_remembered() -> None:

@@ -11,8 +11,9 @@ import pytest
 from flask import Flask, Response
 
 from app import create_app
+from app.classroom.limits import Known
 from app.web import access
-from app.web.server import local_server
+from app.web.server import HURRY, Server, local_server
 from tests.asking import write_lesson
 
 KEY = "a-key-of-the-teacher-1"
@@ -68,6 +69,18 @@ def test_requests_in_a_row_let_others_in_between() -> None:
         assert greedy.get().count(b"HTTP/1.1 200") == MANY + 1
     assert len(asked) == MANY + 2
     assert asked.index("other") < MANY / 4
+
+
+def test_who_is_not_known_is_hurried_where_seats_are_short() -> None:
+    app = Flask(__name__)
+    app.extensions["known"] = Known()
+    app.extensions["known"].add("10.0.0.2")
+    server = Server(gevent.socket.socket(), app, class_size=1)
+    clients = ("10.0.0.2", "10.0.0.3", "127.0.0.1")
+    assert [server.part_of_time(each) for each in clients] == [1.0, 1.0, 1.0]
+    for number in range(200):
+        server._seats.take(f"10.0.1.{number}")
+    assert [server.part_of_time(each) for each in clients] == [1.0, HURRY, 1.0]
 
 
 def bad_host(port: int) -> bytes:
