@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
+# The teacher as a client, whatever the address.
+TEACHER = ""
 
 
 class Seats:
@@ -206,7 +208,9 @@ class Rate:
 @dataclass(slots=True, eq=False)
 class _Waiting:
     client: str
-    turn: threading.Event = field(default_factory=threading.Event)
+    # Set when it is this one's turn, or when it is sent away.
+    called: threading.Event = field(default_factory=threading.Event)
+    sent_away: bool = False
 
 
 class Turns:
@@ -215,6 +219,9 @@ class Turns:
     Whose turn is next goes by processor time: of those who wait, the one who has had least. Who
     asks for heavy work again and again waits behind everybody who does not, and whoever comes
     new starts with as much as those who are being served have had: nobody saves up.
+
+    Where the line is full, the client that waits most often makes room: the last that it asked
+    for is sent away. The teacher comes first, and is not sent away for others.
     """
 
     def __init__(self, at_once: int, of_one: int, waiting: int, waiting_of_one: int) -> None:
@@ -234,22 +241,39 @@ class Turns:
         return self._running.total()
 
     def take(self, client: str, patience: float) -> bool:
-        """Wait for a turn; False where too many wait already, or none came in ``patience``
-        seconds. Whoever got one gives it back."""
+        """Wait for a turn; False where too many wait, or none came in ``patience`` seconds.
+        Whoever got one gives it back."""
         with self._lock:
-            waits = sum(each.client == client for each in self._waiting)
-            if len(self._waiting) >= self._most_waiting or waits >= self._most_waiting_of_one:
+            if not self._room_in_line(client):
                 return False
             mine = _Waiting(client)
             self._waiting.append(mine)
             self._call()
-        if mine.turn.wait(patience):
-            return True
+        mine.called.wait(patience)
         with self._lock:
-            if mine.turn.is_set():
-                return True
-            self._waiting.remove(mine)
-        return False
+            if not mine.called.is_set():
+                self._waiting.remove(mine)
+                return False
+        return not mine.sent_away
+
+    def _room_in_line(self, client: str) -> bool:
+        """Whether there is a place in the line for one more of a client, or is made."""
+        waits = Counter(each.client for each in self._waiting)
+        if waits[client] >= self._most_waiting_of_one:
+            return False
+        if len(self._waiting) < self._most_waiting:
+            return True
+        pupils = Counter({each: count for each, count in waits.items() if each != TEACHER})
+        if not pupils:
+            return False
+        most, count = pupils.most_common(1)[0]
+        if client != TEACHER and count < waits[client] + 2:
+            return False
+        last = next(each for each in reversed(self._waiting) if each.client == most)
+        self._waiting.remove(last)
+        last.sent_away = True
+        last.called.set()
+        return True
 
     def give_back(self, client: str, seconds: float) -> None:
         """The turn is over; it cost so much processor time."""
@@ -270,11 +294,11 @@ class Turns:
             if not able:
                 break
             # The first of those who have had least: they stand in the order in which they came.
-            following = min(able, key=lambda each: self.had(each.client))
+            following = min(able, key=lambda each: (each.client != TEACHER, self.had(each.client)))
             self._waiting.remove(following)
             self._level = self.had(following.client)
             self._running[following.client] += 1
-            following.turn.set()
+            following.called.set()
         if len(self._had) > MOST_CLIENTS:
             most = sorted(self._had, key=self.had)[-MOST_CLIENTS // 2 :]
             self._had = {each: self._had[each] for each in most}

@@ -27,7 +27,7 @@ from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
-from app.classroom.limits import Known, Rate, Turns
+from app.classroom.limits import TEACHER, Known, Rate, Turns
 from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
@@ -182,7 +182,7 @@ def count_wrong() -> None:
 
 def client_now() -> str:
     """Who asks, as far as limits go: the teacher, or an address."""
-    return "" if is_teacher() else request.remote_addr or "nowhere"
+    return TEACHER if is_teacher() else request.remote_addr or "nowhere"
 
 
 def _take_turn() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 
-from app.classroom.limits import MOST_CLIENTS, Known, Rate, Register, Seats, Turns
+from app.classroom.limits import MOST_CLIENTS, TEACHER, Known, Rate, Register, Seats, Turns
 
 
 def test_one_client_leaves_places_for_others() -> None:
@@ -202,6 +202,38 @@ def test_one_client_has_a_part_of_the_turns_and_of_the_line() -> None:
     for each in threads:
         each.join(60)
     assert got == ["one", "one"]
+
+
+def ask_in_line(turns: Turns, said: list[tuple[str, bool]], *clients: str) -> None:
+    """Clients ask for a turn, one after the other; what each was told is written down."""
+    for client in clients:
+
+        def ask(client: str = client) -> None:
+            said.append((client, turns.take(client, 60)))
+
+        before = len(turns._waiting) + len(said)
+        threading.Thread(target=ask, daemon=True).start()
+        while len(turns._waiting) + len(said) <= before:
+            time.sleep(0.001)
+
+
+def test_a_full_line_makes_room_for_who_comes_new() -> None:
+    """Two addresses fill the line; then a pupil comes, and the teacher."""
+    turns = Turns(at_once=1, of_one=1, waiting=4, waiting_of_one=2)
+    assert turns.take("a", 0)
+    said: list[tuple[str, bool]] = []
+    ask_in_line(turns, said, "a", "a", "b", "b", "pupil", TEACHER)
+    assert said == [("a", False), ("b", False)]
+    assert [each.client for each in turns._waiting] == ["a", "b", "pupil", TEACHER]
+    # Nobody waits more often than the next one: who comes then is told so, but for the teacher.
+    assert not turns.take("late", 0)
+    ask_in_line(turns, said, TEACHER)
+    # The teacher comes first, however much that has cost.
+    turns.give_back("a", 1.0)
+    while (TEACHER, True) not in said:
+        time.sleep(0.001)
+    assert [each.client for each in turns._waiting] == ["b", "pupil", TEACHER]
+    assert turns.running == 1
 
 
 def test_turns_remember_a_bounded_number_of_clients() -> None:
