@@ -85,9 +85,9 @@ class Register:
     """Who belongs to a class, by name, once the name has been seen; so many names, and of one
     address a part of them (see :class:`Seats`).
 
-    Where there is no room for a newcomer, a name gives way that no page follows under: the one that has
-    not been seen for longest. One that has answered gives way only where its address has at
-    least two more than the newcomer's; so names go from addresses with many to those with few,
+    Where there is no room for a newcomer, a name gives way that no page follows under: the one
+    that has not been seen for longest. One that has answered gives way only where its address has
+    at least two more than the newcomer's; so names go from addresses with many to those with few,
     and never back and forth. What was answered under a name that gave way stays counted, and it
     comes back like a newcomer: nobody can take another's answer away, and no address answers
     under more names than its part.

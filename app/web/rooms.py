@@ -34,6 +34,8 @@ from .events import event
 MOST_ROOMS = 50
 USUAL_CLASS_SIZE = 60
 SIGN_OF_LIFE_SECONDS = 10.0
+# The cookie with the code of the lesson that a pupil followed last.
+CLASS_COOKIE = "class"
 TIDY_SECONDS = 3600.0
 # Under how many names answers are taken in a lesson, for each place in the class: far more than the
 # register has at once, for the answers of names that gave way to others stay.
