@@ -60,6 +60,7 @@ CONTROLS = (
         "c",
         rare=True,
     ),
+    _sent("step-on", "move", "Next step", "The smallest step on; asks nothing", "s", rare=True),
     _sent("play", "move", "Play", "Go on by itself, or stop", "g", main=True),
     _sent("phase", "move", "Next phase", "To the end of the next phase", "p", rare=True),
     _sent(

@@ -81,16 +81,26 @@ class Route:
 
 @dataclass
 class Drawing:
-    """One drawing of the board; ``slots`` is how many memory words are in sight."""
+    """One drawing of the board; ``slots`` is how many memory words are in sight.
+
+    Where it is ``at_ports`` the registers of the buses (:data:`PORTS`) are no boxes but the
+    points where the buses leave the panel: for views that do not show these registers.
+    """
 
     form: Form
     machine: Machine
     width: float
     height: float
     slots: int
+    at_ports: bool = False
     boxes: dict[str, Box] = field(default_factory=dict)
     nodes: dict[str, Point] = field(default_factory=dict)
     edges: list[Edge] = field(default_factory=list)
+
+    @property
+    def with_ports(self) -> Drawing:
+        """The same for views without the registers of the buses."""
+        return drawing(self.form, self.machine, ports=True)
 
     def join(self, carrier: Carrier, parts: tuple[str, ...], *names: str) -> None:
         """Draw a line through nodes."""
@@ -174,27 +184,33 @@ def slots_in_sight(machine: Machine) -> int:
 _ROWS = (("PC", "MAR"), ("CIR", "MDR"))
 _LAST_ROW = ("ACC", "status")  # beside the ALU
 
+# The registers at the ends of two buses, each with its bus; and the first row without them.
+PORTS = (("MAR", Carrier.ADDRESS), ("MDR", Carrier.DATA))
+_WITHOUT = ("PC", "CIR")
 
-def register_rows(machine: Machine) -> tuple[tuple[str, ...], ...]:
+
+def register_rows(machine: Machine, ports: bool = False) -> tuple[tuple[str, ...], ...]:
     """The registers of a machine by rows, from the top; those that only some machines have stand
-    in rows of two above the accumulator, which has lines of its own to the ALU."""
+    in rows of two above the accumulator, which has lines of its own to the ALU. Where there are
+    ``ports``, the registers of the buses stand in no row."""
     usual = {tag for row in (*_ROWS, _LAST_ROW) for tag in row}
     others = [each.tag for each in machine.registers if each.tag not in usual]
     more = tuple(tuple(others[at : at + 2]) for at in range(0, len(others), 2))
-    return (*_ROWS, *more, _LAST_ROW)
+    first = (_WITHOUT,) if ports else _ROWS
+    return (*first, *more, _LAST_ROW)
 
 
 @cache
-def drawing(form: Form, machine: Machine) -> Drawing:
+def drawing(form: Form, machine: Machine, ports: bool = False) -> Drawing:
     """The drawing of a machine on a screen of this form."""
-    return _tall(machine) if form is Form.TALL else _across(form, machine)
+    return _tall(machine, ports) if form is Form.TALL else _across(form, machine, ports)
 
 
-def _across(form: Form, machine: Machine) -> Drawing:
+def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
     """The processor at the left, the buses running across to memory at the right."""
     wide = form is Form.WIDE
     whole_memory = machine.memory_words <= 16
-    made = Drawing(form, machine, 1920 if wide else 1440, 1080, slots_in_sight(machine))
+    made = Drawing(form, machine, 1920 if wide else 1440, 1080, slots_in_sight(machine), ports)
     boxes = made.boxes
     margin, top, bottom = 18, 104, 872
     boxes["header"] = Box(margin + 10, 14, made.width - 2 * margin - 20, 80)
@@ -221,7 +237,9 @@ def _across(form: Form, machine: Machine) -> Drawing:
     height = title + rows * register + (rows - 1) * between + pad / 2
     boxes["store"] = Box(left + pad, store_top, inner, height)
     columns = inner - loop - spine - pad
-    west_width = columns * (0.512 if whole_memory else 0.5)
+    # The name of the instruction register is the longest: its column is the wider one.
+    share = (0.488 if ports else 0.512) if whole_memory else 0.5
+    west_width = columns * share
     trunk = _registers(
         made,
         left + pad + loop,
@@ -243,37 +261,42 @@ def _across(form: Form, machine: Machine) -> Drawing:
         half = boxes["processor"].width / 2
         boxes["input"] = Box(left, floor + 14, half - 7, bottom - floor - 14)
         boxes["output"] = Box(left + half + 7, floor + 14, half - 7, bottom - floor - 14)
-    _words(made, memory.top + 52, 32, 0 if whole_memory else 116)
+    _words(made, memory.top + (52 if whole_memory else 46), 32, 0 if whole_memory else 128, 37)
 
     _inside(made, trunk, boxes["store"].left + (14 if wide else 8))
     _buses_across(made)
     _instead(made)
-    _outside_beside(made) if wide else _outside_below(made)
+    if wide:
+        _outside_beside(made)
+        gap = boxes["output"].top - boxes["input"].bottom
+        boxes[OUTSIDE_NAME] = Box(margin, boxes["input"].bottom + 4, 180, gap - 8)
+    else:
+        _outside_below(made)
     return made
 
 
-def _tall(machine: Machine) -> Drawing:
+def _tall(machine: Machine, ports: bool) -> Drawing:
     """Everything under one another, for a phone: the page scrolls, the caption stays."""
-    made = Drawing(Form.TALL, machine, 390, 0, slots_in_sight(machine))
+    made = Drawing(Form.TALL, machine, 390, 0, slots_in_sight(machine), ports)
     boxes = made.boxes
     boxes["header"] = Box(10, 6, 370, 60)
     boxes["zoom"] = Box(4, 70, 382, 430)
-    boxes["speed"] = Box(4, 70, 382, 400)
+    boxes["speed"] = Box(4, 70, 382, 560)
     # A row of registers more moves all that is below it down.
     more = 53 * (len(register_rows(machine)) - 3)
     boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
     boxes["store"] = Box(10, 192, 332, 184 + more)
-    trunk = _registers(made, 44, 140, 130, 22, 216, 48, 5)
+    trunk = _registers(made, 44, 137, 134, 21, 216, 48, 5)
     boxes["ALU"] = Box(30, 388 + more, 230, 72)
     boxes["input"] = Box(4, 480 + more, 168, 56)
     boxes["output"] = Box(180, 480 + more, 168, 56)
     whole_memory = machine.memory_words <= 16
-    overview = 0 if whole_memory else 100
+    overview = 0 if whole_memory else 120
     boxes["memory"] = Box(
-        4, 656 + more, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
+        4, 632 + more, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8
     )
-    _words(made, boxes["memory"].top + 30, 18, overview)
+    _words(made, boxes["memory"].top + 30, 18, overview, 22)
     made.height = boxes["memory"].bottom + 10
     _inside(made, trunk, boxes["store"].left + 8)
     _buses_down(made)
@@ -292,16 +315,31 @@ def _registers(
     height: float,
     between: float,
 ) -> float:
-    """Two columns of registers with the spine between them; answers where the trunk runs."""
+    """Two columns of registers with the spine between them; answers where the trunk runs.
+
+    With ports there is a row less, and its room is for two lines: the address bus above the first
+    row, the data bus below it.
+    """
     columns = ((left, west), (left + west + spine, east))
-    for row, names in enumerate(register_rows(made.machine)):
+    room = height + between if made.at_ports else 0
+    above, below = room * 0.42, room * 0.58
+    level = top + above
+    for row, names in enumerate(register_rows(made.machine, made.at_ports)):
         for name, (at, width) in zip(names, columns, strict=False):
-            made.boxes[name] = Box(at, top + row * (height + between), width, height)
+            made.boxes[name] = Box(at, level, width, height)
+        level += height + between + (below if row == 0 else 0)
+    if made.at_ports:
+        edge, size = made.boxes["store"].right, between
+        lines = (top + above / 2, top + above + height + (below + between) / 2)
+        for (register, _), line in zip(PORTS, lines, strict=True):
+            made.boxes[register] = Box(edge - size, line - size / 2, size, size)
     return left + west + spine / 2
 
 
-def _words(made: Drawing, top: float, indent: float, overview: float) -> None:
-    """The memory words in sight, and under a window the overview of the whole."""
+def _words(made: Drawing, top: float, indent: float, overview: float, key: float) -> None:
+    """The memory words in sight, and under a window the overview of the whole with its key.
+
+    ``overview`` is the height of both together, ``key`` that of the key."""
     memory = made.boxes["memory"]
     row = (memory.bottom - 8 - top - overview) / made.slots
     for slot in range(made.slots):
@@ -309,9 +347,10 @@ def _words(made: Drawing, top: float, indent: float, overview: float) -> None:
             memory.left + indent, top + slot * row, memory.width - indent - 8, row * 0.92
         )
     if overview:
-        made.boxes["overview"] = Box(
-            memory.left + indent, memory.bottom - overview, memory.width - indent - 8, overview - 8
-        )
+        left, width = memory.left + indent, memory.width - indent - 8
+        height = overview - 8 - key
+        made.boxes["overview"] = Box(left, memory.bottom - overview, width, height)
+        made.boxes["overview key"] = Box(left, memory.bottom - 4 - key, width, key)
 
 
 def _inside(made: Drawing, trunk: float, west: float) -> None:
@@ -322,12 +361,18 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
         made.join(Carrier.INSIDE, parts, *names)
 
     nodes["CU.bottom"] = (trunk, boxes["CU"].bottom)
+    branches: dict[float, list[tuple[str, str]]] = {}
+    for names in register_rows(made.machine, made.at_ports):
+        sides = zip(names, ("right", "left"), strict=False)
+        branches.setdefault(boxes[names[0]].middle, []).extend(sides)
+    for register, _ in PORTS if made.at_ports else ():
+        branches.setdefault(boxes[register].middle, []).append((register, "left"))
     chain = ["CU.bottom"]
-    for row, names in enumerate(register_rows(made.machine)):
-        junction = f"junction{row}"
-        nodes[junction] = (trunk, boxes[names[0]].middle)
+    for level, stations in sorted(branches.items()):
+        junction = f"junction{len(chain) - 1}"
+        nodes[junction] = (trunk, level)
         chain.append(junction)
-        for name, side in zip(names, ("right", "left"), strict=False):
+        for name, side in stations:
             box = boxes[name]
             nodes[f"{name}.{side}"] = (box.right if side == "right" else box.left, box.middle)
             join((name, "store"), f"{name}.{side}", junction)
@@ -360,13 +405,21 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
 
 def _instead(made: Drawing) -> None:
     """Where the registers at the ends of two buses are not shown, the buses go on to the trunk."""
-    for row, (part, carrier) in enumerate((("MAR", Carrier.ADDRESS), ("MDR", Carrier.DATA))):
+    for part, carrier in PORTS:
         parts = (f"{carrier} bus", "memory", "store")
-        made.edges.append(Edge(f"junction{row}", f"{part}.{carrier}", carrier, parts, part))
+        level = made.nodes[f"{part}.left"][1]
+        junction = next(
+            name
+            for name, (_, y) in made.nodes.items()
+            if name.startswith("junction") and y == level
+        )
+        made.edges.append(Edge(junction, f"{part}.{carrier}", carrier, parts, part))
 
 
 def _bus(made: Drawing, carrier: Carrier, *names: str) -> None:
-    made.join(carrier, (f"{carrier} bus", "memory"), *names)
+    # The control bus has no register between itself and the unit that it comes from.
+    ends = ("memory", "CU") if carrier is Carrier.CONTROL else ("memory",)
+    made.join(carrier, (f"{carrier} bus", *ends), *names)
 
 
 def _buses_across(made: Drawing) -> None:
@@ -392,9 +445,9 @@ def _buses_down(made: Drawing) -> None:
     boxes, nodes = made.boxes, made.nodes
     memory = boxes["memory"]
     for carrier, station, east, level, west in (
-        (Carrier.DATA, "MDR", 357, memory.top - 94, memory.left + 9),
-        (Carrier.ADDRESS, "MAR", 367, memory.top - 68, 120),
-        (Carrier.CONTROL, "CU", 378, memory.top - 42, 260),
+        (Carrier.DATA, "MDR", 357, memory.top - 74, memory.left + 9),
+        (Carrier.ADDRESS, "MAR", 367, memory.top - 49, 120),
+        (Carrier.CONTROL, "CU", 378, memory.top - 24, 260),
     ):
         start, turn, corner = f"{station}.{carrier}", f"{carrier} turn", f"{carrier} corner"
         nodes[start] = (boxes[station].right, boxes[station].middle)
@@ -426,8 +479,10 @@ def _rail(made: Drawing, start: str, x: float) -> None:
     _bus(made, Carrier.DATA, *(name for _, name in sorted(stops)))
 
 
-# The line that input and output share: hidden where neither is shown.
+# The line that input and output share: hidden where neither is shown. It is no part of the data
+# bus: it is a line of its own to the accumulator, and has a name of its own.
 OUTSIDE = "outside"
+OUTSIDE_NAME = "outside name"
 
 
 def _outside_beside(made: Drawing) -> None:
@@ -441,7 +496,8 @@ def _outside_beside(made: Drawing) -> None:
     for name in ("input", "output"):
         nodes[f"{name} turn"] = (turn, boxes[name].middle)
         nodes[f"{name}.right"] = (boxes[name].right, boxes[name].middle)
-        made.join(Carrier.DATA, (name,), f"{name}.right", f"{name} turn", "outside")
+        parts = (name, "ACC", OUTSIDE)
+        made.join(Carrier.DATA, parts, f"{name}.right", f"{name} turn", "outside")
 
 
 def _outside_below(made: Drawing) -> None:
@@ -457,5 +513,9 @@ def _outside_below(made: Drawing) -> None:
     nodes["output turn"] = (over, level)
     nodes["output.top"] = (over, boxes["output"].top)
     made.join(Carrier.DATA, ("ACC", OUTSIDE), "ACC.left", "outside", "outside down")
-    made.join(Carrier.DATA, ("input",), "outside down", "input.top")
-    made.join(Carrier.DATA, ("output",), "outside down", "output turn", "output.top")
+    made.join(Carrier.DATA, ("input", "ACC", OUTSIDE), "outside down", "input.top")
+    made.join(Carrier.DATA, ("output", "ACC", OUTSIDE), "outside down", "output turn", "output.top")
+    # Its name stands over the turn of the line, under the loop of the program counter.
+    left, counter = boxes["store"].left + 3, boxes["PC"]
+    top, bottom = counter.top + counter.height * 0.86, boxes["ACC"].top + boxes["ACC"].height * 0.36
+    boxes[OUTSIDE_NAME] = Box(left, top, counter.left - left - 3, bottom - top)

@@ -6,67 +6,88 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from math import ceil
 
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
 from app.lesson.header import Depth
+from app.machine.addressing import Operand
 from app.machine.engine import Step
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.provenance import mdr_is_instruction
-from app.machine.registers import Register
+from app.machine.registers import Holds, Register
 from app.machine.run import Moment
-from app.machine.source.disassembler import write_instruction
+from app.machine.source.disassembler import decode
 from app.machine.state import State
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Place
+from app.machine.transfers import Carrier, Place
 
-from .drawing import slots_in_sight
+from .drawing import PORTS
+from .memory import Panes, panes, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
+from .queues import MOST_IN_SIGHT, Queue, Value, queue
+from .speed_picture import SpeedPicture, speed_picture
 from .zoom import Zoom, make_zoom
 
-OUTPUTS_IN_SIGHT = 3
 LONGEST_WORKING = 22  # characters
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """A text before and after the step; ``changed`` is whether the step put it there."""
-
-    was: str
-    now: str
-    changed: bool = False
+# A value longer than this and the tag of its register do not fit on one line.
+LONGEST_BESIDE_TAG = 12
+# A sentence longer than this may need the room of the phases beside it.
+LONG_SENTENCE = 110
+# The letters that a line of text in memory has room for, and the most that it is set for.
+_ROOM = 17
+MOST_LETTERS = 44
 
 
 @dataclass(frozen=True, slots=True)
 class RegisterBox:
-    """A register: the ``place`` where it stands, and the ``tag`` and ``name`` that it has there."""
+    """A register: the ``place`` where it stands, and the ``tag`` and ``name`` that it has there.
+
+    ``long`` is whether its values may be too long for one line with its tag, at any step: the tag
+    then stands before the name at all steps.
+    """
 
     place: str
     tag: str
     name: str
     value: Value
+    long: bool
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty.
-    ``next`` tells that the program counter points at it (``was_next`` before the step), ``lit``
-    that the step reads or writes it."""
+    """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty,
+    ``label`` the label of an instruction (that of data is its ``text``). ``next`` tells that the
+    program counter points at it (``was_next`` before the step), ``lit`` that the step reads or
+    writes it, ``watched`` that it is in the watch list."""
 
     slot: int
     at: int
     address: str
     word: Value
+    label: str
     text: str
     number: Value
     kind: str
     next: bool
     was_next: bool
     lit: bool
+    watched: bool
+
+    @property
+    def letters(self) -> int:
+        """How many letters its line of text would have if the number beside it were text too."""
+        letters = len(self.text) + (len(self.label) + 2 if self.label else 0)
+        if self.kind != "data" or self.number.now == self.word.now:
+            return min(letters, MOST_LETTERS)
+        digits = max(len(self.number.now), len(self.number.was)) + 1
+        # The number keeps its size, so the text alone has to fit into what that leaves.
+        return min(ceil(letters * _ROOM / max(_ROOM - digits, 1)), MOST_LETTERS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +96,8 @@ class Frame:
 
     ``cue`` holds the teacher's words where the lesson has some for this moment, ``sentence``
     the plain ones. ``overview`` has the class names of a cell for each word of a large memory.
+    ``goal`` is that of the scene's task, while nothing runs; ``changed`` are the places that the
+    step wrote to, of those that are ``lit``.
     """
 
     view: View
@@ -91,20 +114,33 @@ class Frame:
     overflow: bool
     rows: tuple[Row, ...]
     overview: tuple[str, ...]
-    inputs: tuple[str, ...]
-    outputs: tuple[Value, ...]
+    inputs: Queue
+    outputs: Queue
     moving: tuple[Moving, ...]
     beat_milliseconds: int
     hidden: frozenset[str]
     lit: frozenset[str]
+    changed: frozenset[str]
+    goal: str
     zoom: Zoom | None
     speed: tuple[str, ...]
+    speed_picture: SpeedPicture | None
     question: QuestionCard | None
     what_if: str
 
     @property
     def machine(self) -> Machine:
         return self.view.lesson.header.machine
+
+    @property
+    def ports(self) -> bool:
+        """Whether the drawing is the one without the registers of the buses."""
+        return self.hidden >= {register for register, _ in PORTS}
+
+    @property
+    def long(self) -> bool:
+        """Whether the caption has more to say than beside the phases there may be room for."""
+        return len(self.cue or self.sentence) > LONG_SENTENCE
 
     def say(self, text: str) -> str:
         """A text of our own in the words of the lesson."""
@@ -148,14 +184,16 @@ class _Maker:
         self.before = self.moments[0].before if self.moments else moment.before
         legs = [leg for each in steps for beat in step_beats(each) for leg in beat]
         self.targets = {leg.target for leg in legs}
+        # An address or a control signal comes to a place and leaves it as it was.
+        self.written = {leg.target for leg in legs if leg.carrier in (Carrier.INSIDE, Carrier.DATA)}
         self.places = self.targets | {leg.source for leg in legs}
         self.touched = self._touched()
-        self.window = self._window()
+        self.panes = self._panes()
 
     def frame(self) -> Frame:
         view, step = self.view, self.step
         moves = view.went is Went.ON and view.settings.movement
-        moving = movement(self.reading, self.moments, self.window, self.hidden) if moves else ()
+        moving = movement(self.reading, self.moments, self.panes, self.hidden) if moves else ()
         beats = 1 + max((each.beat for each in moving), default=0)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
@@ -176,16 +214,19 @@ class _Maker:
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
             working=_lines(working(self.reading, self.moment)),
             overflow=self.after.overflow,
-            rows=tuple(self._row(slot) for slot in range(slots_in_sight(self.machine))),
+            rows=tuple(self._row(slot) for slot in range(len(self.panes.addresses))),
             overview=self._overview(),
-            inputs=tuple(self.reading.number(each) for each in view.run.inputs[self.after.taken :]),
+            inputs=self._inputs(),
             outputs=self._outputs(),
             moving=moving,
             beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
             hidden=self.hidden,
             lit=frozenset(map(str, self.places)) - self.hidden,
+            changed=frozenset(map(str, self.written)) - self.hidden,
+            goal=self._goal(),
             zoom=self._zoom(),
             speed=self._speed(),
+            speed_picture=self._speed_picture(),
             question=question_card(view),
             what_if=view.what_if.words if view.what_if else "",
         )
@@ -200,7 +241,18 @@ class _Maker:
         was = self.reading.term(tag, self.before, fetched(self.before, first, True))
         now = self.reading.term(tag, self.after, fetched(self.after, self.step, False))
         say = self.reading.wording.say
-        return RegisterBox(tag, say(tag), say(register.short), Value(was, now, tag in self.targets))
+        value = Value(was, now, tag in self.targets)
+        return RegisterBox(tag, say(tag), say(register.short), value, self._is_long(register))
+
+    def _is_long(self, register: Register) -> bool:
+        """Whether some value that the register can hold is too long to stand beside its tag."""
+        if register.holds is not Holds.WORD:
+            return False
+        smallest = self.machine.pattern(self.machine.smallest)
+        texts = [self.reading.number(smallest)]
+        if register.tag in ("CIR", "MDR"):
+            texts.append(self.reading.instruction(smallest))
+        return max(map(len, texts)) > LONGEST_BESIDE_TAG
 
     # Scenes that show something else than the machine.
 
@@ -217,6 +269,16 @@ class _Maker:
         presses = run.phases if self.phases else None
         return speed.sentences(run.last_step, run.finish().cycles, pace, presses)
 
+    def _speed_picture(self) -> SpeedPicture | None:
+        speed, run = self.view.scene.speed, self.view.scene.run
+        if speed is None or not (self.step is None or self.after.ending):
+            return None
+        return speed_picture(
+            speed,
+            run.last_step,
+            seconds_per_step(run, self.view.settings.depth, self.view.settings.speed),
+        )
+
     # Words.
 
     def _sentence(self) -> str:
@@ -230,12 +292,12 @@ class _Maker:
         what_if = self.view.what_if
         if what_if and what_if.step == self.view.step:
             return "The machine goes on from here as it would then."
-        if self.phases:
+        if self.phases or self.view.whole_phase:
             return phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         return sentence(self.reading, self.moment, limit, self.hidden)
 
     def _notation(self) -> str:
-        if self.step is None or self.phases:
+        if self.step is None or self.phases or self.view.whole_phase:
             return ""
         notation = self.reading.wording.say(self.step.kind.transfer.notation)
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
@@ -269,57 +331,79 @@ class _Maker:
             )
         )
 
-    def _window(self) -> int:
-        """The first address in sight: all of a small memory, else a window round the address."""
-        slots = slots_in_sight(self.machine)
-        last = self.machine.memory_words - slots
+    def _panes(self) -> Panes:
         at = self.touched if self.touched is not None else self.after.pc
-        return min(max(at - slots // 2 + 1, 0), last)
+        watch = () if self.machine.memory_words <= 16 else watch_list(self.view.scene)
+        return panes(self.machine, watch, at, self.after.pc)
 
     def _row(self, slot: int) -> Row:
-        address = self.window + slot
+        address = self.panes.addresses[slot]
         was, now = self.before.memory[address], self.after.memory[address]
         program = self.view.scene.program
         origin = program.origins[address] if address < len(program.origins) else None
         lit = address == self.touched
         changed = lit and Place.MEMORY in self.targets
+        label = program.labels.get(address, "")
         if origin and not origin.is_data:
-            kind, text = "instruction", write_instruction(self.machine, now, program.labels)
+            kind, text = "instruction", self._written(now, program.labels)
         else:
-            kind, text = "data" if origin or now else "empty", program.labels.get(address, "")
+            kind, text, label = "data" if origin or now else "empty", label, ""
         return Row(
             slot=slot,
             at=address,
             address=self.reading.address(address),
             word=Value(self.reading.instruction(was), self.reading.instruction(now), changed),
+            label=label,
             text=text,
             number=Value(self.reading.number(was), self.reading.number(now), changed),
             kind=kind,
             next=address == self.after.pc,
             was_next=address == self.before.pc,
             lit=lit,
+            watched=slot >= len(self.panes.addresses) - self.panes.watched,
         )
 
+    def _written(self, word: int, labels: Mapping[int, str]) -> str:
+        """A word as source text, with its numbers in the base of the board."""
+        instruction, operand = decode(self.machine, word)
+        if instruction is None or (instruction.operand is Operand.NONE and operand):
+            return self.reading.number(word)
+        named = labels.get(operand) if instruction.operand is Operand.ADDRESS else None
+        return instruction.write(named or self.reading.address(operand))
+
     def _overview(self) -> tuple[str, ...]:
-        slots = slots_in_sight(self.machine)
-        if slots == self.machine.memory_words:
+        if len(self.panes.addresses) == self.machine.memory_words:
             return ()
         cells = []
         for address, word in enumerate(self.after.memory):
             kinds = {
                 "used": word != 0,
-                "seen": self.window <= address < self.window + slots,
+                "seen": address in self.panes.addresses,
                 "next": address == self.after.pc,
                 "lit": address == self.touched,
             }
             cells.append(" ".join(kind for kind, holds in kinds.items() if holds))
         return tuple(cells)
 
-    def _outputs(self) -> tuple[Value, ...]:
+    # The devices, and what is to be done with them.
+
+    def _inputs(self) -> Queue:
+        """The inputs that are still to come, the next one first."""
+        waiting = self.view.run.inputs[self.after.taken :]
+        shown = [self.reading.number(each) for each in waiting[:MOST_IN_SIGHT]]
+        return queue([Value(each, each) for each in shown], len(waiting))
+
+    def _outputs(self) -> Queue:
         """The last outputs, the newest first."""
         sent = self.view.run.outputs(self.after.sent)
-        first = max(len(sent) - OUTPUTS_IN_SIGHT, 0)
-        return tuple(
+        first = max(len(sent) - MOST_IN_SIGHT, 0)
+        values = [
             Value("", self.reading.number(each), at >= self.before.sent)
             for at, each in reversed([*enumerate(sent)][first:])
-        )
+        ]
+        return queue(values, len(sent))
+
+    def _goal(self) -> str:
+        """The goal of the scene's task: before the first step, and once the program has ended."""
+        task = self.view.scene.task
+        return task.goal if task and (self.step is None or self.after.ending) else ""

@@ -12,6 +12,7 @@ from app.machine.telling.reading import Reading
 from app.machine.transfers import Carrier, Leg, Place
 
 from .drawing import route_name
+from .memory import Panes
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,11 +32,11 @@ _PASSED_THROUGH = frozenset({Place.MAR, Place.MDR})
 
 
 def movement(
-    reading: Reading, moments: Sequence[Moment], window: int, hidden: Collection[str]
+    reading: Reading, moments: Sequence[Moment], panes: Panes, hidden: Collection[str]
 ) -> tuple[Moving, ...]:
     """What moves over some steps, given the moment after each.
 
-    ``window`` is the address of the first memory word in sight. ``hidden`` are the parts that
+    ``panes`` are the memory words in sight. ``hidden`` are the parts that
     are not shown: nothing moves to or from them, but past a register of the buses a value goes
     on, so that two legs become one movement.
     """
@@ -46,7 +47,8 @@ def movement(
         for legs in step_beats(moment.step):
             for leg in legs:
                 if _in_sight(leg, hidden):
-                    name = route_name(leg, moment.after.mar - window)
+                    to_memory = Place.MEMORY in (leg.source, leg.target)
+                    name = route_name(leg, panes.slot(moment.after.mar) if to_memory else 0)
                     carried = _carried(reading, leg, moment)
                     moving.append(
                         Moving((name,), leg.source, leg.target, leg.carrier, carried, beat)
@@ -60,7 +62,9 @@ def _in_sight(leg: Leg, hidden: Collection[str]) -> bool:
     ends = {leg.source, leg.target}
     gone = any(str(place) in hidden for place in ends - _PASSED_THROUGH)
     on_hidden_bus = Place.MEMORY in ends and f"{leg.carrier} bus" in hidden
-    return not gone and not on_hidden_bus
+    # Without the panel there is no line past a register that is not shown.
+    passed = any(str(place) in hidden for place in ends & _PASSED_THROUGH)
+    return not gone and not on_hidden_bus and not (passed and "store" in hidden)
 
 
 def _carried(reading: Reading, leg: Leg, moment: Moment) -> str:

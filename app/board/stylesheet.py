@@ -13,7 +13,7 @@ from functools import cache
 from app.machine.machine import Machine
 from app.paths import resource
 
-from .drawing import OUTSIDE, Drawing, Form, drawing
+from .drawing import OUTSIDE, Box, Drawing, Form, drawing
 
 MEDIA = {
     Form.WIDE: "(min-aspect-ratio: 3/2)",
@@ -36,7 +36,8 @@ def positions_css(machine: Machine, form: Form | None = None) -> str:
 
 def _unit(drawn: Drawing) -> str:
     if drawn.form is Form.TALL:
-        return f"calc(100vw / {drawn.width:g})"
+        # Who makes text larger in the browser gets it larger here, too, and scrolls across.
+        return f"max(100vw / {drawn.width:g}, 0.05rem)"
     return f"min(calc(100vw / {drawn.width:g}), calc(100vh / {drawn.height:g}))"
 
 
@@ -46,13 +47,27 @@ def _form_css(drawn: Drawing) -> str:
         f".lines.form-{drawn.form} {{ display: block; }}",
     ]
     for name, box in drawn.boxes.items():
-        rules.append(
-            f".at-{class_name(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
-            f" width: {_length(box.width)}; height: {_length(box.height)}; }}"
-        )
+        rules.append(_position(name, box))
+    rules += [
+        f".ports {_position(name, box)}"
+        for name, box in drawn.with_ports.boxes.items()
+        if box != drawn.boxes[name]
+    ]
+    rules += [
+        ".stage:has(.frame.ports) .lines:not(.at-ports) { display: none; }",
+        ".stage:not(:has(.frame.ports)) .lines.at-ports { display: none; }",
+    ]
     rules += _hiding(drawn)
+    rules += _text_sizes(drawn)
     look = resource("static") / "css" / f"form-{drawn.form}.css"
     return "\n".join([*rules, look.read_text(encoding="utf-8")])
+
+
+def _position(name: str, box: Box) -> str:
+    return (
+        f".at-{class_name(name)} {{ left: {_length(box.left)}; top: {_length(box.top)};"
+        f" width: {_length(box.width)}; height: {_length(box.height)}; }}"
+    )
 
 
 def _hiding(drawn: Drawing) -> list[str]:
@@ -68,8 +83,46 @@ def _hiding(drawn: Drawing) -> list[str]:
     rules.append(
         f'.stage:has(.no-input):has(.no-output) .line[data-parts~="{OUTSIDE}"] {{ display: none; }}'
     )
+    for bus, register in (("address", "MAR"), ("data", "MDR")):
+        # With neither its register nor the panel of the others, the bus comes from nowhere.
+        rules.append(
+            f'.stage:has(.no-store):has(.no-{register}) .line[data-parts~="{bus}-bus"]'
+            " { display: none; }"
+        )
+        rules.append(f".no-store.no-{register} .at-{bus}-bus {{ display: none; }}")
     # A bus that goes nowhere is not named either.
-    rules.append(".no-memory .bus { display: none; }")
+    rules.append(".no-memory .bus, .no-CU .at-control-bus { display: none; }")
+    return rules
+
+
+# Letters of a line of text in memory: with fewer than the first it has its full size.
+_LETTERS = range(14, 45)
+# The width of a letter or digit, of the widest of the usual system fonts, in its height.
+_LETTER_WIDTH = 0.64
+SMALLEST_TEXT = 17.0
+
+
+def _text_sizes(drawn: Drawing) -> list[str]:
+    """The size of the text of a memory word, by how many letters it has: whole, rather than
+    large. On a phone letters are smaller, so that more of them fit."""
+    tall = drawn.form is Form.TALL
+    whole = drawn.slots == drawn.machine.memory_words
+    usual, smallest = (13.5, 9.0) if tall else (30.0, SMALLEST_TEXT)
+    row = drawn.boxes["slot0"].width
+    rules = []
+    for base, digits in (("", 0), (".base-binary ", 1)):
+        # What the address and the word leave: see the columns of a row in board.css.
+        if tall:
+            taken = (20 + 10 * digits + 76 + 28) if whole else (30 + 26)
+        else:
+            taken = (42 + 22 * digits + 164 + 36) if whole else 55 + 9 * digits + 45
+        room = row - taken
+        for letters in _LETTERS:
+            size = max(min(usual, room / (_LETTER_WIDTH * letters)), smallest)
+            if size < usual:
+                rules.append(
+                    f"{base}.row.letters-{letters} .text {{ font-size: {_length(size)}; }}"
+                )
     return rules
 
 

@@ -6,24 +6,30 @@ drawing is in hundredths of the view's width, so a station of length L has the s
 
 from __future__ import annotations
 
-import random
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import cache
 
 from app.lesson.blocks.scale import Scale, bar_length, meaning, show_length
 
+from .pictures import Die, die, ragged, scales
+
 ROOM = Fraction(5, 2)
+# So many stations are named beside the picture.
+LADDER = 7
 # Beyond these shares of the view a station is a speck, or a wall of one colour.
 _SMALLEST, _LARGEST = Fraction(1, 250), 60
+# One that is smaller than the present one, but not by so many times, would only cover it.
+NEXT = 4
 
 # The drawings that there are, each with words that ask for it.
 _SHAPES = {
     "nail": ("nail", "finger", "thumb"),
-    "chip": ("die", "chip", "processor", "core"),
-    "hair": ("hair", "thread", "fibre", "wire"),
+    "track": ("track", "wire"),
+    "stop": ("stop", "dot", "comma"),
+    "hair": ("hair", "thread", "fibre"),
     "gate": ("gate",),
     "transistor": ("transistor", "switch"),
+    "chip": ("die", "chip", "processor", "core"),
     "grain": ("grain", "sand", "salt", "dust", "crystal", "sugar"),
     "cell": ("cell", "blood", "bacterium", "virus", "germ"),
 }
@@ -40,6 +46,7 @@ class Shown:
     shape: str
     size: float
     present: bool
+    passed: bool
     in_sight: bool
 
 
@@ -68,9 +75,36 @@ class Zoom:
     meaning: str
 
     @property
-    def blocks(self) -> tuple[tuple[float, float, float, float, int], ...]:
+    def die(self) -> Die:
         """The floor plan of a die, for the stations that are one."""
-        return chip_blocks()
+        return die()
+
+    @property
+    def dot(self) -> str:
+        """The outline of a printed dot."""
+        return ragged()
+
+    @property
+    def scales(self) -> tuple[str, ...]:
+        """The scales of a hair."""
+        return scales()
+
+    @property
+    def room(self) -> float:
+        """How many times as wide as its station a view is."""
+        return float(ROOM)
+
+    @property
+    def next(self) -> int:
+        """How many times smaller than the present one a station must be to be in sight."""
+        return NEXT
+
+    @property
+    def ladder(self) -> tuple[Shown, ...]:
+        """The stations round this one that there is room to name, from large to small."""
+        at = self.stations.index(self.station)
+        first = max(min(at - LADDER // 2, len(self.stations) - LADDER), 0)
+        return self.stations[first : first + LADDER]
 
     @property
     def station(self) -> Shown:
@@ -90,7 +124,9 @@ def make_zoom(scale: Scale, step: int) -> Zoom:
             shape_of(each.name),
             float(100 * each.length / view),
             at == step,
-            _SMALLEST <= each.length / view <= _LARGEST,
+            at < step,
+            _SMALLEST <= each.length / view <= _LARGEST
+            and not station.length / NEXT < each.length < station.length,
         )
         for at, each in enumerate(scale.stations)
     )
@@ -131,27 +167,3 @@ def shape_of(name: str) -> str:
         if any(each in word for word in words for each in known if len(each) > 3):
             return shape
     return "disc"
-
-
-@cache
-def chip_blocks(seed: int = 4) -> tuple[tuple[float, float, float, float, int], ...]:
-    """A made-up floor plan of a die, one unit wide: blocks (x, y, width, height, shade)."""
-    chance = random.Random(seed)
-    blocks: list[tuple[float, float, float, float, int]] = []
-
-    def split(x: float, y: float, width: float, height: float, depth: int) -> None:
-        if depth == 0:
-            blocks.append(
-                (x + 0.004, y + 0.004, width - 0.008, height - 0.008, chance.randrange(4))
-            )
-            return
-        share = chance.uniform(0.35, 0.65)
-        if width >= height:
-            split(x, y, width * share, height, depth - 1)
-            split(x + width * share, y, width * (1 - share), height, depth - 1)
-        else:
-            split(x, y, width, height * share, depth - 1)
-            split(x, y + height * share, width, height * (1 - share), depth - 1)
-
-    split(-0.46, -0.46, 0.92, 0.92, 6)
-    return tuple(blocks)

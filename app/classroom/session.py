@@ -146,8 +146,14 @@ class Session:
             self._usual,
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
-            self._went is Went.ON and self._pressing.press is Press.PHASE,
+            self._is_whole_phase(step, moment, settings.depth),
         )
+
+    def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
+        if moment is None or moment.step is None:
+            return False
+        by_phase = Pressing(self._scene_now, depth).press is Press.PHASE
+        return by_phase and self._course.after_phase(step - 1) == step
 
     def _cue(self, step: int, said: int | None, moment: Moment | None, depth: Depth) -> Cue | None:
         if moment is None or self._what_if:
@@ -272,12 +278,17 @@ class Session:
         with self._lock:
             self._go(self._first_step, Went.THERE)
 
-    def go_to_step(self, step: int) -> None:
-        """Any step of this scene's run; IndexError where it has none of that number."""
+    def go_to_step(self, step: int, said: int = 0) -> None:
+        """Any step of this scene's run; IndexError where it has none of that number. ``said`` is
+        the number of the cue at the start."""
         with self._lock:
             if step < self._first_step or not self._course.reaches(step):
                 raise IndexError(f"the run has no step {step}")
-            self._go(step, Went.THERE)
+            self._stop_clock()
+            self._come_to(step, Went.THERE)
+            self._said = self._scene_now.cue_sheet.last_said(said)
+            self._tell_of_question()
+            self._changed()
 
     def go_to_nearest(self, step: int) -> None:
         """A step of this scene, or the last where it has fewer."""

@@ -36,7 +36,7 @@ class View:
     count here; ``usual`` those that the teacher set where no cue set any, ``chosen`` those set
     against the lesson: the name, what the lesson says, and what the teacher set in its place.
     With ``what_if`` the run is another one than the scene's. ``whole_phase`` tells that one press
-    went over all the steps of the phase, so that all of them move."""
+    goes over all the steps of the phase that ends here, so that all of them move and are told."""
 
     lesson: Lesson
     scene_number: int

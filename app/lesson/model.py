@@ -26,7 +26,9 @@ class Scene:
     program that runs, with the inputs that arrive (bit patterns).
 
     ``parts`` are on stage at the start, by the names of the drawing. A scene with a ``scale`` is
-    a zoom: its steps are the stations, and it has no program. ``asked`` holds the questions as
+    a zoom: its steps are the stations, and it has no program. ``watch`` has the addresses of
+    the words that stay in sight beside the window of a large memory, None where the lesson
+    leaves that to the board. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
     ``inputs_line`` the same of its inputs. ``solution`` is a program that does the task: for the
@@ -47,6 +49,7 @@ class Scene:
     scale: Scale | None = None
     speed: Speed | None = None
     task: Task | None = None
+    watch: tuple[int, ...] | None = None
     homework: str = ""
     minutes: int | None = None
     depth: Depth = Depth.TRANSFERS

@@ -111,7 +111,8 @@ class Pressing:
         before."""
         if self.press is Press.INSTRUCTION and step:
             return self._run.before_instruction(step)
-        return self._run.before_phase(step) if self.phases and step else None
+        by_phase = self.phases or self.press is Press.PHASE
+        return self._run.before_phase(step) if by_phase and step else None
 
     def _whole(self, step: int) -> int:
         """The end of the movement that a step belongs to."""

@@ -4,6 +4,7 @@
    travel, the frame has the class "moving" and shows the values before it instead. Whatever cuts
    a movement short only takes that class away, and the true state is there. */
 import { finishZoom, zoom } from "./zoom.js";
+import { follow, showOutcome } from "./sight.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 let stop = null;
@@ -20,10 +21,12 @@ export async function show(stage) {
   const frame = stage.querySelector("#frame");
   zoom(frame);
   const legs = [...frame.querySelectorAll("#movement li")];
-  if (!legs.length || still.matches) return;
-
   const lines = [...stage.querySelectorAll(".lines")].find((each) => each.checkVisibility());
   if (!lines) return;
+  if (!legs.length || still.matches) {
+    showOutcome(frame, lines);
+    return;
+  }
   const vehicles = stage.querySelector("#vehicles");
   const scale = stage.clientWidth / lines.dataset.width;
   const milliseconds = Number(frame.dataset.beat);
@@ -37,6 +40,7 @@ export async function show(stage) {
     stop = null;
     clear();
     frame.classList.remove("moving", "worked");
+    showOutcome(frame, lines);
   };
 
   frame.classList.add("moving");
@@ -65,6 +69,7 @@ function travel(leg, lines, vehicles, scale, milliseconds) {
     easing: "ease-in-out",
     fill: "both",
   });
+  follow(vehicle, animation, lines);
   // A vehicle that is taken away has its animation cancelled: that is an end like any other.
   return animation.finished.catch((reason) => {
     if (reason.name !== "AbortError") throw reason;

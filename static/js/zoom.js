@@ -37,11 +37,16 @@ export function zoom(frame) {
 }
 
 function show(section, view) {
+  const present = view / Number(section.dataset.room);
   for (const station of section.querySelectorAll(".station")) {
     const share = Number(station.dataset.length) / view;
     station.setAttribute("transform", `scale(${100 * share})`);
     station.toggleAttribute("display", false);
-    if (share < SMALLEST || share > LARGEST) station.setAttribute("display", "none");
+    station.classList.toggle("now", Math.abs(Math.log(station.dataset.length / present)) < 0.5);
+    // One that is only a little smaller would cover the present one; it comes in at its own turn.
+    const length = Number(station.dataset.length);
+    const covers = length > present / Number(section.dataset.next) && length < present * 0.99;
+    if (share < SMALLEST || share > LARGEST || covers) station.setAttribute("display", "none");
   }
   const bars = [...section.querySelectorAll(".bar")];
   const fitting = bars.filter((bar) => Number(bar.dataset.length) / view <= LONGEST_BAR * 1.0001);
@@ -54,4 +59,19 @@ function show(section, view) {
   longest.querySelector(".bar-line").setAttribute("width", size);
   longest.querySelector(".bar-back").setAttribute("width", size + 2);
   section.querySelector(".bar-text").textContent = longest.dataset.text;
+  name(section, present);
+}
+
+/* What is named is the station that is nearest to the view, by how many times, all the way. */
+function name(section, length) {
+  const rungs = [...section.querySelectorAll(".ladder li")];
+  if (!rungs.length) return;
+  const far = (rung) => Math.abs(Math.log(Number(rung.dataset.length) / length));
+  const nearest = rungs.reduce((one, other) => (far(other) < far(one) ? other : one));
+  for (const rung of rungs) {
+    rung.classList.toggle("now", rung === nearest);
+    rung.classList.toggle("passed", Number(rung.dataset.length) > Number(nearest.dataset.length));
+  }
+  section.querySelector(".station-name").textContent = nearest.dataset.name;
+  section.querySelector(".station-length").textContent = nearest.dataset.text;
 }

@@ -159,7 +159,7 @@ def open_lesson(server: Server) -> tuple[str, str]:
 def frame_size(server: Server, board: str, path: str) -> int:
     """The bytes of one event of a frame that moves."""
     followers = Followers(server.port, f"{path}/stream", 1)
-    press = Press(server.port, f"{board}/forward")
+    press = Press(server.port, f"{board}/step-on")
     press.send()
     press.answer()
     while followers.selector.select(0.5):
@@ -218,7 +218,7 @@ def compare(server: Server, board: str, path: str, number: int, frames: int) -> 
         screen = Followers(server.port, f"{board}/stream", 1)
         delays: dict[str, list[float]] = {name: [] for name in sides}
         presses = {
-            name: Press(to, f"{board}/forward" if action else "/")
+            name: Press(to, f"{board}/step-on" if action else "/")
             for name, (_, to, action) in sides.items()
         }
         processes = {"Chalkcycle": server.process.pid, "bare": bare.pid}
@@ -261,7 +261,7 @@ def compare(server: Server, board: str, path: str, number: int, frames: int) -> 
 def go_on(server: Server, board: str, path: str, steps: int) -> list[float]:
     """Go many steps on before 35 followers; print the memory (MB) on the way, and give it."""
     followers = Followers(server.port, f"{path}/stream", 35)
-    press = Press(server.port, f"{board}/forward")
+    press = Press(server.port, f"{board}/step-on")
     print(f"\n{steps} steps before 35 followers: memory in MB", end="")
     marks = [memory(server.process.pid)]
     for at in range(1, steps + 1):

@@ -107,7 +107,7 @@ def presses(server: Server, board: str, teacher: dict[str, str], seconds: float)
     while time.monotonic() < until:
         at += 1
         start = time.perf_counter()
-        action = "restart" if at % 20 == 0 else "forward"
+        action = "restart" if at % 20 == 0 else "step-on"
         connection.request("POST", f"{board}/{action}", headers=teacher)
         answer = connection.getresponse()
         answer.read()

@@ -68,7 +68,7 @@ def press_at_the_board(client: FlaskClient) -> Callable[[int], None]:
     def press(number: int) -> None:
         if number % 20 == 0:
             client.post(f"{board}/restart")
-        client.post(f"{board}/forward")
+        client.post(f"{board}/step-on")
         room.followers.message.event(number, still=False)
 
     return press

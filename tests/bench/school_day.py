@@ -264,7 +264,7 @@ class Day:
             for scene in range(1, scenes + 1):
                 self.press(board, "scene", scene=scene)
                 for at in range(12 if self.quick else 40):
-                    assert self.press(board, "forward") == 204
+                    assert self.press(board, "step-on") == 204
                     did.presses += 1
                     time.sleep(0.01)
                     if at % 10 == 5:

@@ -25,10 +25,17 @@ INSIDE = {
 DRAWN = MACHINES | {"grown": GROWN}
 
 
-@pytest.fixture(params=[(form, name) for form in Form for name in DRAWN], ids="-".join)
+# With all registers, and for views that do not show those of the buses.
+WHOLE, PORTS = "whole", "ports"
+
+
+@pytest.fixture(
+    params=[(form, name, how) for form in Form for name in DRAWN for how in (WHOLE, PORTS)],
+    ids="-".join,
+)
 def drawn(request: pytest.FixtureRequest) -> Drawing:
-    form, name = request.param
-    return drawing(form, DRAWN[name])
+    form, name, how = request.param
+    return drawing(form, DRAWN[name], how == PORTS)
 
 
 def legs(machine: Machine) -> set[Leg]:

@@ -23,7 +23,7 @@ LESSONS = sorted(Path(str(resource("lessons"))).glob("*.md"))
 def part(frame: Frame, kind: str, target: str) -> str | None:
     """What the board shows of what is asked about; None where that is not to be seen."""
     if kind == "output":
-        return ", ".join(each.now for each in reversed(frame.outputs))
+        return ", ".join(each.now for each in reversed(frame.outputs.values))
     if kind == "memory":
         shown = [row.number.now for row in frame.rows if target in (row.text, str(row.at))]
         return shown[0] if shown else None

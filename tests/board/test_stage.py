@@ -92,13 +92,24 @@ def test_nothing_moves_to_or_from_a_part_that_is_not_shown(session: Session) -> 
 
 
 def test_past_the_registers_of_the_buses_a_value_goes_on(session: Session) -> None:
-    for part in ("address bus", "data bus", "control bus", "CU", "CIR"):
+    for part in ("store", "address bus", "data bus", "control bus", "CU", "CIR"):
         session.show_part(part, True)
     session.set(depth=Depth.PHASES)
     session.forward()
     routes = [each.routes for each in make_frame(session.view()).moving]
     assert ("PC-MAR", "MAR-memory") in routes
     assert ("memory0-MDR", "MDR-CIR") in routes
+
+
+def test_nothing_moves_where_neither_the_register_nor_its_panel_is_shown(
+    session: Session,
+) -> None:
+    for part in ("address bus", "data bus", "control bus", "CU", "CIR"):
+        session.show_part(part, True)
+    session.set(depth=Depth.PHASES)
+    session.forward()
+    routes = [each.routes for each in make_frame(session.view()).moving]
+    assert routes == [("CU-memory",), ("PC-PC",)]
 
 
 def test_a_cue_sets_the_speed_and_going_on_keeps_it(session: Session) -> None:

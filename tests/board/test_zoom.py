@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from itertools import combinations
 from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
 
 from app import create_app
+from app.board.pictures import die
 from app.board.zoom import make_zoom, shape_of
 from app.lesson.blocks.scale import Scale, read_scale
 
@@ -85,11 +87,62 @@ def test_on_the_way_between_two_views_there_is_always_a_bar(scale: Scale) -> Non
 
 
 def test_names_choose_their_drawing() -> None:
-    kinds = [shape_of(name) for name in ("a little fingernail", "two hairs", "a pea")]
-    assert kinds == ["nail", "hair", "disc"]
-    # A gate is one part of a transistor, and the width that is told is its own.
-    kinds = [shape_of(name) for name in ("a transistor gate of 2001", "a transistor")]
-    assert kinds == ["gate", "transistor"]
+    names = {
+        "a little fingernail": "nail",
+        "two hairs": "hair",
+        "a pea": "disc",
+        "a small processor's die": "chip",
+        "a metal track on a die": "track",
+        "a full stop in a book": "stop",
+        "a mid-1990s transistor": "transistor",
+        # A gate is one part of a transistor, and the width that is told is its own.
+        "a transistor gate of 2001": "gate",
+    }
+    assert {name: shape_of(name) for name in names} == names
+
+
+@pytest.mark.parametrize("step", range(4))
+def test_a_station_that_is_only_a_little_smaller_does_not_cover_the_present_one(
+    scale: Scale, step: int
+) -> None:
+    zoom = make_zoom(scale, step)
+    shown = {each.text for each in zoom.stations if each.in_sight}
+    # A die of 9 mm on a nail of 10 mm would hide it; the nail behind the die is no trouble.
+    assert [zoom.station.text in shown, "9 mm" in shown] == [True, step == 1]
+    assert ("10 mm" in shown) == (step < 2)
+
+
+@pytest.mark.parametrize("step", range(4))
+def test_the_stations_are_named_beside_the_picture(scale: Scale, step: int) -> None:
+    ladder = make_zoom(scale, step).ladder
+    assert [each.passed for each in ladder] == [at < step for at in range(4)]
+    assert [each.present for each in ladder].index(True) == step
+
+
+def test_of_many_stations_the_nearest_are_named() -> None:
+    lines = "".join(f"a thing {at}: {100 - at} m\n" for at in range(20))
+    many, problems = read_scale(lines, 1)
+    assert many and not problems
+    for step in range(20):
+        zoom = make_zoom(many, step)
+        assert len(zoom.ladder) == 7 and zoom.station in zoom.ladder
+
+
+def test_the_parts_of_a_die_keep_to_their_places() -> None:
+    plan = die()
+    assert [zone.name for zone in plan.zones] == ["memory", "control unit", "registers", "ALU"]
+    for zone in plan.zones:
+        for each in zone.blocks:
+            assert zone.x <= each.x + 1e-9 and each.x + each.width <= zone.x + zone.width + 1e-9
+            assert zone.y <= each.y + 1e-9 and each.y + each.height <= zone.y + zone.height + 1e-9
+    for a, b in combinations(plan.zones, 2):
+        apart = (
+            a.x + a.width <= b.x
+            or b.x + b.width <= a.x
+            or a.y + a.height <= b.y
+            or b.y + b.height <= a.y
+        )
+        assert apart, (a.name, b.name)
 
 
 @pytest.fixture

@@ -21,7 +21,7 @@ RECORDER = """
   window.record = record;
   const centre = (element) => {
     const box = element.getBoundingClientRect();
-    return [box.x + box.width / 2, box.y + box.height / 2];
+    return [box.x + box.width / 2 + scrollX, box.y + box.height / 2 + scrollY];
   };
   // The corners that it is going to pass, read from the animation that the browser carries out.
   const way = (element) => {
@@ -29,8 +29,8 @@ RECORDER = """
     return element.getAnimations()[0].effect.getKeyframes().map((each) => {
       const moved = new DOMMatrix(each.transform);
       return [
-        home.x + moved.e + element.offsetWidth / 2,
-        home.y + moved.f + element.offsetHeight / 2,
+        home.x + scrollX + moved.e + element.offsetWidth / 2,
+        home.y + scrollY + moved.f + element.offsetHeight / 2,
       ];
     });
   };
@@ -66,6 +66,7 @@ RECORDER = """
 }
 """
 
+# Places are those of the page, which a phone scrolls.
 # In the page: every drawn line on the screen, as its two ends, by what travels on it.
 LINES = """
 () => {
@@ -75,7 +76,7 @@ LINES = """
     const toScreen = path.getScreenCTM();
     const ends = [0, path.getTotalLength()].map((at) => {
       const point = path.getPointAtLength(at).matrixTransform(toScreen);
-      return [point.x, point.y];
+      return [point.x + scrollX, point.y + scrollY];
     });
     const carrier = ["inside", "address", "data", "control"].find((each) =>
       path.classList.contains(each));
@@ -183,7 +184,8 @@ class Board:
         name = f'[data-address="{address}"]' if kind == "word" else f'[data-place="{place}"]'
         found = self.page.locator(name).bounding_box()
         assert found, f"{place} is not on the screen"
-        left, top = found["x"], found["y"]
+        scrolled = self.page.evaluate("[scrollX, scrollY]")
+        left, top = found["x"] + scrolled[0], found["y"] + scrolled[1]
         return left, top, left + found["width"], top + found["height"]
 
     def distance_from_lines(self, carrier: str, at: Point) -> float:

@@ -19,10 +19,12 @@ MEASURE = """
     if (!text || !holder.checkVisibility({ visibilityProperty: true })) continue;
     if (holder.closest(".only-heard, #vehicles, .connection, #movement")) continue;
     const inCaption = caption.contains(holder);
-    const window = holder.closest(".reading, .queue")?.getBoundingClientRect();
+    const window = holder.closest(".reading, .queue, .long-words .name")?.getBoundingClientRect();
     const style = getComputedStyle(holder);
-    const size = parseFloat(style.fontSize);
-    const line = parseFloat(style.lineHeight) || size * 1.2;
+    // A text of a picture is scaled with it.
+    const scale = holder.getScreenCTM?.().a ?? 1;
+    const size = parseFloat(style.fontSize) * scale;
+    const line = holder.getScreenCTM ? size * 1.2 : parseFloat(style.lineHeight) || size * 1.2;
     const range = document.createRange();
     range.selectNodeContents(walker.currentNode);
     for (const box of range.getClientRects()) {
@@ -72,6 +74,13 @@ MEASURE = """
     if (each.left < box.left - 1 || each.right > box.right + 1 ||
         each.top < box.top - 1 || each.bottom > box.bottom + 1) {
       faults.push(`'${each.text}' sticks out of ${home.className}`);
+    }
+    // The ALU is narrower below: 11 % of its width on either side, see static/css/board.css.
+    if (home.matches(".alu")) {
+      const slope = 0.11 * box.width * ((each.bottom - box.top) / box.height);
+      if (each.left < box.left + slope || each.right > box.right - slope) {
+        faults.push(`'${each.text}' leaves the unit`);
+      }
     }
     if (each.left < 0 || each.right > innerWidth) faults.push(`'${each.text}' is off the screen`);
   });

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
-from tests.browser.board import Board
+from tests.browser.board import SHOWN_STEP, Board
 from tests.browser.conftest import teach
 from tests.browser.layout import MEASURE
 from tests.server import Server
@@ -62,12 +62,78 @@ LONG = (
 )
 
 
+# Inputs and outputs that pile up, labels on instructions, a watch list, a task, and a sum that
+# does not fit; then the scenes that take the machine's place.
+FULL = """---
+title: The orchard's crates
+machine: 16-bit
+---
+
+# A crate after another
+
+```program
+weigh:  INPUT
+        OUTPUT
+        ADD   total
+        STORE total
+        COMPARE #0
+        JUMP weigh IF MORE
+carry:  JUMP weigh IF LESS
+        HALT
+total:  30000
+crates: 12
+limit:  -32768
+```
+
+```inputs
+30000, -32768, 4, 5, 6, 7, 8, 9, 10, 11, 12, 0
+```
+
+```watch
+crates, total, weigh
+```
+
+```task
+goal: Read the weight of every crate until a nought comes, and output the sum of all of them.
+inputs 4, 0 gives 4
+```
+
+# From large to small
+
+```scale
+a little fingernail: 10 mm
+a small processor's die: 5 mm
+a full stop in a book: 0.5 mm
+a hair: 80 µm
+a metal track on a die: 2 µm
+a transistor gate of about 1989: 1 µm
+```
+
+# How fast
+
+```program
+LOAD #1
+OUTPUT
+HALT
+```
+
+```speed
+clock: 3 GHz
+```
+"""
+
+
+WHOLE = FULL.replace("16-bit", "8-bit").replace("30000", "120").replace("-32768", "-128")
+
+
 @pytest.fixture(scope="module")
 def layout_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder: Path = tmp_path_factory.mktemp("layout")
     (folder / "small.md").write_text(SMALL, encoding="utf-8")
     (folder / "large.md").write_text(LARGE, encoding="utf-8")
     (folder / "long.md").write_text(LONG, encoding="utf-8")
+    (folder / "full.md").write_text(FULL, encoding="utf-8")
+    (folder / "whole.md").write_text(WHOLE, encoding="utf-8")
     with Server(folder) as running:
         yield running
 
@@ -83,8 +149,27 @@ def look(board: Board, size: tuple[int, int]) -> dict:
     board.page.set_viewport_size({"width": size[0], "height": size[1]})
     found: dict = board.page.evaluate(MEASURE)
     # An empty page would have no fault.
-    assert found["texts"] > 30
+    assert found["texts"] > (30 if board.page.locator(".row").count() else 5)
     return found
+
+
+def hold(
+    board: Board, where: str, sizes: tuple[tuple[int, int], ...] = (*PROJECTORS, PHONE)
+) -> None:
+    """At every size nothing overlaps, and on a projector everything can be read."""
+    for size in sizes:
+        found = look(board, size)
+        assert found["faults"] == [], (where, size)
+        if size != PHONE:
+            assert found["smallest"][1] >= 0.03, (where, size)
+            assert found["smallestOfCaption"][1] >= 0.04, (where, size)
+            assert not found["scrolls"], (where, size)
+
+
+def next_base(board: Board) -> None:
+    shown = board.page.locator("#frame").get_attribute("class")
+    board.press("n")
+    board.wait("document.getElementById('frame').className !== value", shown)
 
 
 @pytest.mark.parametrize("depth", DEPTHS)
@@ -136,6 +221,82 @@ def test_long_names_are_whole(board: Board) -> None:
         shown = board.page.locator("#frame").get_attribute("class")
         board.press("n")
         board.wait("document.getElementById('frame').className !== value", shown)
+
+
+@pytest.mark.parametrize("depth", DEPTHS)
+@pytest.mark.parametrize("board", ["full", "whole"], indirect=True)
+def test_all_that_is_shown_has_room(board: Board, depth: str) -> None:
+    """At the start with the task, in the middle with a sum that does not fit, at the end; and in
+    every base."""
+    board.press("m")
+    if depth == "phases":
+        board.press("d")
+        board.wait("document.querySelector('#frame.depth-phases')")
+    for presses in (0, 3, 30):
+        if presses:
+            before = board.step
+            board.press(*["ArrowDown"] * presses)
+            board.wait(f"{SHOWN_STEP} >= value", before + presses)
+        for base in range(3):
+            hold(board, f"{depth}, step {board.step}, base {base}")
+            next_base(board)
+
+
+@pytest.mark.parametrize("board", ["full"], indirect=True)
+def test_the_scenes_without_a_machine_have_room(board: Board) -> None:
+    board.press("m", "]")
+    board.wait("document.querySelector('.zoom')")
+    for station in range(6):
+        board.wait(f"{SHOWN_STEP} === value", station)
+        hold(board, f"station {station}")
+        board.press("ArrowRight")
+    board.press("]")
+    board.wait("document.querySelector('.speed')")
+    hold(board, "speed")
+
+
+# In the page: whether an element lies under another that is over it.
+COVERED = """
+([under, over]) => {
+  const [one, other] = [under, over].map((each) =>
+    document.querySelector(each).getBoundingClientRect());
+  return one.top < other.bottom && other.top < one.bottom &&
+    one.left < other.right && other.left < one.right;
+}
+"""
+
+
+@pytest.mark.parametrize("board", ["small"], indirect=True)
+@pytest.mark.parametrize("size", PROJECTORS)
+def test_controls_and_notices_leave_the_names_in_sight(board: Board, size: tuple[int, int]) -> None:
+    board.page.set_viewport_size({"width": size[0], "height": size[1]})
+    board.press("m", "Tab")
+    board.wait("getComputedStyle(document.getElementById('controls')).opacity === '1'")
+    assert not board.page.evaluate(COVERED, [".head h1", "#controls"])
+    assert not board.page.evaluate(COVERED, [".head .position", "#controls"])
+    board.page.evaluate("document.getElementById('notice').textContent = 'End of the scene.'")
+    for under in (".head h1", ".head .scene", "#controls"):
+        assert not board.page.evaluate(COVERED, [under, "#notice"]), under
+
+
+@pytest.mark.parametrize("board", ["small", "large"], indirect=True)
+def test_on_a_phone_the_word_that_is_read_is_in_sight(board: Board) -> None:
+    width, height = PHONE
+    board.page.set_viewport_size({"width": width, "height": height})
+    board.press("+", "+", "+")
+    seen = set()
+    for step in range(1, 25):
+        board.step_to("ArrowRight", step)
+        board.wait_until_still()
+        row = board.page.locator(".row.lit")
+        if not row.count():
+            continue
+        box = row.bounding_box()
+        caption = board.page.locator(".caption").bounding_box()
+        assert box and caption
+        assert box["y"] >= 0 and box["y"] + box["height"] <= caption["y"], step
+        seen.add(row.get_attribute("data-address"))
+    assert len(seen) > 3
 
 
 @pytest.mark.parametrize("board", ["small"], indirect=True)

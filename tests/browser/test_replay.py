@@ -82,7 +82,7 @@ def test_every_frame_is_the_one_of_the_board(
         board = Board(new_page(reduced_motion="reduce")).open(teach(server.address, "gate"))
         for scene in range(3):
             for step in range(1, 9 if scene else 2):
-                board.step_to("ArrowRight", step)
+                board.step_to("s", step)
                 replay.press("ArrowRight")
                 ours, theirs = (each.page.evaluate(FRAME) for each in (replay, board))
                 if replay.page.locator(".asking").count():

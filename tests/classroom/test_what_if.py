@@ -60,7 +60,7 @@ def outputs(session: Session) -> list[str]:
         session.step_on()
         if session.view().step == before:
             frame = make_frame(session.view())
-            return [each.now for each in reversed(frame.outputs)]
+            return [each.now for each in reversed(frame.outputs.values)]
 
 
 @pytest.mark.parametrize(

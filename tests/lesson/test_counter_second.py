@@ -64,6 +64,11 @@ def lesson(moves: str = "second") -> Lesson:
     return found
 
 
+def without_questions() -> Lesson:
+    """No press goes past a question, and here they go step by step."""
+    return read_lesson("ferry", TEXT.partition("```question")[0].format(moves="second"))
+
+
 @pytest.fixture(scope="module")
 def run() -> Run:
     return lesson().scenes[0].run
@@ -89,7 +94,7 @@ def test_both_orders_end_alike() -> None:
 
 
 def test_the_board(run: Run) -> None:
-    session = Session("ferry", lesson())
+    session = Session("ferry", without_questions())
     told = []
     for step in range(1, 5):
         session.go_to_step(step - 1)
@@ -113,7 +118,7 @@ def test_the_board(run: Run) -> None:
 
 
 def test_what_is_said_of_a_phase() -> None:
-    session = Session("ferry", lesson())
+    session = Session("ferry", without_questions())
     session.set(depth=Depth.PHASES)
     session.forward()
     assert make_frame(session.view()).sentence == (

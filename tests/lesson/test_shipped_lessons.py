@@ -449,12 +449,16 @@ def test_notes_of_lesson_1() -> None:
     assert scale
     assert [int(station.length * 10**9) for station in scale.stations] == [
         10_000_000,
+        5_000_000,  # common practice: dies are from some 3 mm to some 25 mm wide
         500_000,
         80_000,
+        2_000,  # common practice: metal of processes of about 1 µm, from memory
         1_000,  # common practice: processes of about 1989
         65,  # International Technology Roadmap for Semiconductors 2001, from memory
     ]
-    assert scale.stations[2].length / scale.stations[3].length == 80
+    assert scale.stations[3].length / scale.stations[4].length == 40
+    # 'About half as wide as a little fingernail; a large one is wider than two.'
+    assert scale.stations[0].length / scale.stations[1].length == 2
     # 'It is about 95 years', and a year has 31,557,600 seconds.
     assert 31_557_600 == 365.25 * 24 * 60 * 60
     assert round(3_000_000_000 / 31_557_600) == 95

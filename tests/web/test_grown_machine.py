@@ -65,8 +65,8 @@ def test_a_worksheet_and_the_quiz_have_it(client: FlaskClient) -> None:
 def test_the_board_has_it(client: FlaskClient) -> None:
     answer = client.post("/lessons/masks/teach")
     address = answer.headers["Location"]
-    for _ in range(16):
-        assert client.post(f"{address}/forward").status_code == 204
+    for _ in range(2):
+        assert client.post(f"{address}/instruction").status_code == 204
     page = client.get(address).text
     assert 'class="at-X register' in page
     assert "Only the switches that the mask has are left." in page

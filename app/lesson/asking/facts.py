@@ -22,6 +22,8 @@ from app.machine.words import parse_number
 from .subjects import Subject
 
 OUTPUTS_SHOWN = 8
+# How far a question that is answered late looks for what has made its answer.
+MOST_LOOKED_BACK = 2000
 # The answer to a question about the status where there is none; the board has a dash then.
 NO_COMPARISON = "no comparison yet"
 NOTHING_SENT = "nothing yet"
@@ -100,12 +102,25 @@ class Facts:
         return mdr_is_instruction(self.machine, self.after, made.kind if made else None)
 
     def made(self, subject: Subject) -> Moment | None:
-        """The last moment of the span that writes what is asked about; None where none does."""
-        for step in range(self.span.last, max(self.span.first, 1) - 1, -1):
+        """The last moment of the span that writes what is asked about; None where none does, or
+        where it is further back than MOST_LOOKED_BACK steps."""
+        first = max(self.span.first, self.span.last - MOST_LOOKED_BACK, 1)
+        for step in range(self.span.last, first - 1, -1):
             moment = self.run.moment(step)
             if moment.step and self._writes(moment, subject):
                 return moment
         return None
+
+    def narrowed(self, subject: Subject) -> Facts:
+        """The facts that explain the answer where the span is longer than an instruction: those of
+        the instruction that has made it, or of the last one where none has."""
+        if self.span.first > self.start.steps:
+            return self
+        made = self.made(subject)
+        step = made.step.number if made and made.step else self.span.last
+        begin = self.run.before_instruction(step)
+        end = min(self.run.after_instruction(begin), self.span.last)
+        return Facts(self.run, self.program, Span(begin + 1, end), self.reading.base)
 
     def _writes(self, moment: Moment, subject: Subject) -> bool:
         assert moment.step

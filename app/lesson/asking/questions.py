@@ -130,8 +130,9 @@ def _ask(
     question: Question, facts: Facts, problems: list[Problem], say: Callable[[str], str]
 ) -> AskedQuestion:
     right = true_answer(question.subject, facts)
-    happened = say(what_happened(question.subject, facts))
-    computed = _computed(question.subject, facts, right, say)
+    explaining = facts.narrowed(question.subject)
+    happened = say(what_happened(question.subject, explaining))
+    computed = _computed(question.subject, explaining, right, say)
     given = dict(question.choices)
     if given and right not in given:
         what = f"None of the choices is right: in the run it is {right}."

@@ -142,6 +142,10 @@ class CueSheet:
         last = max(self.opening - 1, 0)
         return last if said is None else min(max(said, 0), last)
 
+    def number_at_start(self, cue: Cue) -> int:
+        """Which of the cues at the start a cue is, counted from 0; 0 for any other."""
+        return self._opening.get(cue, 0)
+
     def at(self, step: int, since: int | None = None, said: int | None = None) -> Cue | None:
         """The cue whose words to show just after ``step``.
 

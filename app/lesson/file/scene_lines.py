@@ -1,7 +1,8 @@
 """The lines right under the heading of a scene: ``minutes: 8``, ``press: cue``, ``depth: phases``.
 
-They say of one scene what the header says of the lesson, in the same words. The first other line
-ends them, so that notes may start with any words and a colon.
+They say of one scene what the header says of the lesson, in the same words, and as there a ``#``
+starts a comment. The first other line ends them, so that notes may start with any words and a
+colon.
 """
 
 from __future__ import annotations
@@ -17,7 +18,7 @@ from app.machine.words import parse_number
 
 LONGEST_SCENE = 300  # minutes
 
-_LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*?)\s*")
+_LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*?)(?:\s+#.*)?\s*")
 
 
 def _minutes(text: str) -> int:

@@ -14,6 +14,7 @@ from app.lesson.blocks.scale import read_scale
 from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import read_task
+from app.lesson.blocks.watch import read_watch
 from app.lesson.header import Header
 from app.lesson.model import Scene
 from app.machine.source.assembler import Program, assemble
@@ -26,7 +27,7 @@ from .prose import read_blocks, to_html
 MOST_PROBLEMS = 200
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
-    "homework",
+    *("homework", "watch"),
 )
 
 # A scene may have several of these; of the others one.
@@ -117,6 +118,11 @@ class _Maker:
                 continue
             self.kinds.setdefault(block.kind, block.line - 1)
             getattr(self, f"_{block.kind}")(block)
+        for block in self.draft.blocks:
+            # Its names are labels of the program, which may stand below it.
+            first = block.kind == "watch" and block.line - 1 == self.kinds.get("watch")
+            if first and not self.program.problems:
+                self._keep("watch", read_watch(self.program, block.text, block.line))
         if "scale" in self.kinds:
             self._only_a_scale()
             self.program, self.inputs = Program(self.machine, ""), ()
@@ -201,6 +207,9 @@ class _Maker:
             mend = "Put the solution into the scene of its task."
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend, warning=True))
         self.made |= {"solution": solution, "solution_line": block.line}
+
+    def _watch(self, block: Block) -> None:
+        """Read once the program is there: see ``scene``."""
 
     def _keep(self, name: str, read: tuple[object, list[Problem]]) -> None:
         self.made[name] = read[0]

@@ -15,11 +15,13 @@ _ANSWER = re.compile(r"(?<=[.?!])\s*\([^()]*\)")
 
 @dataclass(frozen=True, slots=True)
 class CuePlace:
-    """A cue with the step at which its picture is taken, and how often its place comes."""
+    """A cue with the step at which its picture is taken, and how often its place comes; of
+    several at the start, ``said`` counts them from 0."""
 
     cue: Cue
     step: int
     times: int
+    said: int = 0
 
 
 def homework(scene: Scene) -> tuple[str, ...]:
@@ -40,5 +42,6 @@ def cue_places(scene: Scene) -> tuple[CuePlace, ...]:
             continue
         steps = range(spans[0].last, spans[0].first - 1, -1)
         step = next((each for each in steps if scene.cue_sheet.at(each) is cue), spans[0].last)
-        found.append(CuePlace(cue, step, len(spans)))
+        said = scene.cue_sheet.number_at_start(cue)
+        found.append(CuePlace(cue, step, len(spans), said))
     return tuple(sorted(found, key=lambda each: each.step))

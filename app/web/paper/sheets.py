@@ -305,7 +305,7 @@ class _Pictures:
         return tuple(self._at(each.step, each) for each in cue_places(scene))
 
     def _at(self, step: int, place: CuePlace | None) -> Picture:
-        self._session.go_to_step(step)
+        self._session.go_to_step(step, place.said if place else 0)
         frame = make_frame(self._session.view())
         html = render_template("board/frame.html", frame=frame, still=True, code="")
         # Many pictures stand on one page, and an id may stand there only once.

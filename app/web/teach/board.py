@@ -78,6 +78,7 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     **{name: methodcaller("change", name) for name in CHANGES},
     "forward": Session.forward,
     "onward": Session.onward,
+    "step-on": Session.step_on,
     "back": Session.back,
     "phase": Session.forward_phase,
     "instruction": Session.forward_instruction,

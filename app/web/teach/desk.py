@@ -26,6 +26,10 @@ class NextCue:
 
 def _next_cue(room: Room) -> NextCue | None:
     view = room.session.view()
+    sheet = view.scene.cue_sheet
+    if view.moment and view.step == 0 and view.said < sheet.last_said(None):
+        waiting = sheet.at(0, said=view.said + 1)
+        return NextCue(0, waiting.words) if waiting else None
     following = view.scene.cue_sheet.after(view.step) if view.moment else None
     if following is None:
         return None

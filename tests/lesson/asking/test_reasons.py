@@ -190,14 +190,15 @@ def test_reasons_of_shipped_questions(path: object) -> None:
         subjects = {each.line: each.subject for each in scene.asked}
         for asked in scene.questions:
             questions += 1
-            begin, end = next(
-                pair for pair in traced.instructions() if pair[0] < asked.reveal_step <= pair[1]
-            )
-            span = traced.span(asked.step + 1, asked.reveal_step, begin, end)
             subject = subjects[asked.line]
-            facts = Facts(
-                traced.run, scene.program, timeline.Span(asked.step + 1, asked.reveal_step)
-            )
+            asked_of = timeline.Span(asked.step + 1, asked.reveal_step)
+            # Where it is answered late, what has made the answer explains it.
+            facts = Facts(traced.run, scene.program, asked_of).narrowed(subject)
+            first, last = facts.span.first, facts.span.last
+            begin, end = next(pair for pair in traced.instructions() if pair[0] < last <= pair[1])
+            span = traced.span(first, last, begin, end)
+            whole = Facts(traced.run, scene.program, asked_of)
+            assert true_answer(subject, whole) == true_answer(subject, facts)
             check_span(traced, span, Counter())
             verify(asked.because, "", span)
             own = {text for each in scene.asked for text, why in each.choices if why}

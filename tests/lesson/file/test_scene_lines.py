@@ -18,7 +18,9 @@ def read(scene: str, more: str = "") -> Lesson:
 
 
 def test_what_a_scene_says_of_itself() -> None:
-    lesson = read("# One\nminutes: 8\npress: cue\ndepth: phases\n\nAsk first.\n" + PROGRAM)
+    lesson = read(
+        "# One\nminutes: 8\npress: cue   # a comment\ndepth: phases\n\nAsk first.\n" + PROGRAM
+    )
     (scene,) = lesson.scenes
     assert lesson.problems == ()
     assert (scene.minutes, scene.press, scene.depth) == (8, Press.CUE, Depth.PHASES)

@@ -426,6 +426,16 @@ def test_a_scene_with_questions_gets_more_time():
     assert second.count > first.count
 
 
+def test_every_cue_at_the_start_has_its_picture():
+    cues = "```cues\nstart: One.\nstart: Two.\nend: Over.\n```\n"
+    places = cue_places(scene_of(COUNTING, more=cues))
+    assert [(each.cue.words, each.said) for each in places] == [
+        ("One.", 0),
+        ("Two.", 1),
+        ("Over.", 0),
+    ]
+
+
 def test_a_cue_is_pictured_where_its_words_are_on_the_board():
     cues = (
         "```cues\nstart: Off.\nexecute of SUBTRACT: One less.\nlast JUMP: Done.\nend: Over.\n```\n"

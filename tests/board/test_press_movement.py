@@ -1,0 +1,36 @@
+"""A press that goes over a whole phase shows the whole phase."""
+
+from __future__ import annotations
+
+from app.board.frames import make_frame
+from app.classroom.session import Session
+from app.lesson.file.reader import read_lesson
+
+LESSON = """---
+title: T
+machine: 8-bit
+---
+# One
+press: phase
+
+```program
+LOAD #3
+HALT
+```
+"""
+
+
+def test_all_that_moves_in_a_phase_is_seen_in_one_press() -> None:
+    by_phase = Session("t", read_lesson("t", LESSON))
+    by_phase.forward()
+    frame = make_frame(by_phase.view())
+    by_transfer = Session("t", read_lesson("t", LESSON.replace("press: phase\n", "")))
+    values = []
+    for _ in range(4):
+        by_transfer.forward()
+        values += [each.value for each in make_frame(by_transfer.view()).moving]
+    assert frame.view.step == 4 and len(values) > 4
+    assert [each.value for each in frame.moving] == values
+    assert frame.sentence.startswith("Fetch:")
+    # The registers of the transfers stay in sight: only the press is longer.
+    assert {"MAR", "MDR"} <= {each.place for each in frame.registers}
