@@ -162,6 +162,10 @@ class Ballot:
         with self._lock:
             return set(self._pupils)
 
+    def has_answered(self, pupil: str) -> bool:
+        """Whether this pupil has answered anything."""
+        return pupil in self._pupils
+
     # What the teacher does.
 
     def open(self, question: Asked) -> None:

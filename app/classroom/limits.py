@@ -10,6 +10,8 @@ from dataclasses import dataclass, field
 
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
+# The teacher as a client, whatever the address.
+TEACHER = ""
 
 
 class Seats:
@@ -17,63 +19,139 @@ class Seats:
 
     A client is an address. Behind some school networks a whole class has one address, so a
     client's part is large; but it is a part, and never more than half of what the others have
-    left: a handful of clients that take all they can leave seats for the next one. The last
-    ``kept`` seats are only for clients that are ``known``.
+    left: a handful of clients that take all they can leave seats for the next one.
+
+    The last ``kept`` seats are only for clients that are ``known``. Those sit there first, and
+    under the same rule: so who is known does not take the seats of who comes new.
     """
 
     def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
         self.most = most
         self.most_of_one = most_of_one
-        self.kept = kept
-        self._taken: dict[str, int] = {}
-        self._all = 0
+        self._open = _Row(most - kept)
+        self._kept = _Row(kept)
         self._lock = threading.Lock()
 
     @property
     def taken(self) -> int:
-        return self._all
+        return self._open.all + self._kept.all
+
+    @property
+    def short(self) -> bool:
+        """Whether more than half of what is open to everybody is taken."""
+        return 2 * self._open.all > self._open.most
 
     def take(self, client: str, known: bool = False) -> bool:
         """Take a seat; False where there is none for this client."""
         with self._lock:
-            taken = self._taken.get(client, 0)
-            left = self.most - self._all - (0 if known else self.kept)
-            if left <= 0 or taken >= self.most_of_one or taken >= max(left, 1):
+            if self._held(client) >= self.most_of_one:
                 return False
-            self._taken[client] = taken + 1
-            self._all += 1
-            return True
+            return (known and self._kept.take(client)) or self._open.take(client)
 
     def give_back(self, client: str) -> None:
+        """Give a seat back, one that is open to everybody first."""
         with self._lock:
-            self._all -= 1
-            self._taken[client] -= 1
-            if not self._taken[client]:
-                del self._taken[client]
+            row = self._open if self._open.by[client] else self._kept
+            row.give_back(client)
+
+    def _held(self, client: str) -> int:
+        return self._open.by[client] + self._kept.by[client]
+
+
+class _Row:
+    """Seats that are alike, and how many each client has of them."""
+
+    def __init__(self, most: int) -> None:
+        self.most = most
+        self.all = 0
+        self.by: Counter[str] = Counter()
+
+    def take(self, client: str) -> bool:
+        left = self.most - self.all
+        if left <= 0 or self.by[client] >= max(left, 1):
+            return False
+        self.by[client] += 1
+        self.all += 1
+        return True
+
+    def give_back(self, client: str) -> None:
+        self.all -= 1
+        self.by[client] -= 1
+        if not self.by[client]:
+            del self.by[client]
 
 
 class Register:
     """Who belongs to a class, by name, once the name has been seen; so many names, and of one
-    address a part of them (see :class:`Seats`). Who is in it stays in it."""
+    address a part of them (see :class:`Seats`).
 
-    def __init__(self, most: int, most_of_one: int) -> None:
-        self._places = Seats(most, most_of_one)
-        self._names: set[str] = set()
+    Where there is no room for a newcomer, a name gives way that no page follows under: the one
+    that has not been seen for longest. One that has answered gives way only where its address has
+    at least two more than the newcomer's; so names go from addresses with many to those with few,
+    and never back and forth. What was answered under a name that gave way stays counted, and it
+    comes back like a newcomer: nobody can take another's answer away, and no address answers
+    under more names than its part.
+    """
+
+    def __init__(
+        self,
+        most: int,
+        most_of_one: int,
+        follows: Callable[[str], object] = bool,
+        answered: Callable[[str], object] = bool,
+    ) -> None:
+        """``follows`` and ``answered`` say whether a name has an open page, or an answer."""
+        self._most = most
+        self._most_of_one = most_of_one
+        self._follows = follows
+        self._answered = answered
+        self._clients: dict[str, str] = {}  # by name, the one not seen for longest first
+        self._held: Counter[str] = Counter()
+        self._lock = threading.Lock()
+
+    def __len__(self) -> int:
+        return len(self._clients)
 
     def admit(self, name: str, client: str) -> bool:
         """Whether this name belongs to the class, or can from now on."""
-        if name not in self._names:
-            if not self._places.take(client):
-                return False
-            self._names.add(name)
-        return True
+        with self._lock:
+            if name in self._clients:
+                # Seen again: put at the end.
+                self._clients[name] = self._clients.pop(name)
+                return True
+            if not self._has_room(client):
+                leaving = next((each for each in self._clients if self._yields(each, client)), "")
+                if not leaving:
+                    return False
+                self._held[self._clients.pop(leaving)] -= 1
+            self._put(name, client)
+            return True
 
     def restore(self, names: set[str]) -> None:
         """Names that belonged to it before the server was started again. From where they came is
-        not kept: each takes a place of its own."""
-        for name in names - self._names:
-            self._places.take(f"before: {name}", known=True)
-            self._names.add(name)
+        not kept: each has an address of its own."""
+        with self._lock:
+            for name in names - self._clients.keys():
+                self._put(name, f"before: {name}")
+
+    def _put(self, name: str, client: str) -> None:
+        self._clients[name] = client
+        self._held[client] += 1
+        self._held = +self._held
+
+    def _has_room(self, client: str) -> bool:
+        held, left = self._held[client], self._most - len(self._clients)
+        return left > 0 and held < min(self._most_of_one, max(left, 1))
+
+    def _yields(self, name: str, client: str) -> bool:
+        """Whether a name gives way to a new one of this client."""
+        if self._follows(name):
+            return False
+        holder = self._clients[name]
+        if holder == client:
+            return not self._answered(name)
+        more = self._held[holder] - self._held[client]
+        return more >= (2 if self._answered(name) else 1)
 
 
 class Known:
@@ -130,7 +208,9 @@ class Rate:
 @dataclass(slots=True, eq=False)
 class _Waiting:
     client: str
-    turn: threading.Event = field(default_factory=threading.Event)
+    # Set when it is this one's turn, or when it is sent away.
+    called: threading.Event = field(default_factory=threading.Event)
+    sent_away: bool = False
 
 
 class Turns:
@@ -139,6 +219,9 @@ class Turns:
     Whose turn is next goes by processor time: of those who wait, the one who has had least. Who
     asks for heavy work again and again waits behind everybody who does not, and whoever comes
     new starts with as much as those who are being served have had: nobody saves up.
+
+    Where the line is full, the client that waits most often makes room: the last that it asked
+    for is sent away. The teacher comes first, and is not sent away for others.
     """
 
     def __init__(self, at_once: int, of_one: int, waiting: int, waiting_of_one: int) -> None:
@@ -158,22 +241,39 @@ class Turns:
         return self._running.total()
 
     def take(self, client: str, patience: float) -> bool:
-        """Wait for a turn; False where too many wait already, or none came in ``patience``
-        seconds. Whoever got one gives it back."""
+        """Wait for a turn; False where too many wait, or none came in ``patience`` seconds.
+        Whoever got one gives it back."""
         with self._lock:
-            waits = sum(each.client == client for each in self._waiting)
-            if len(self._waiting) >= self._most_waiting or waits >= self._most_waiting_of_one:
+            if not self._room_in_line(client):
                 return False
             mine = _Waiting(client)
             self._waiting.append(mine)
             self._call()
-        if mine.turn.wait(patience):
-            return True
+        mine.called.wait(patience)
         with self._lock:
-            if mine.turn.is_set():
-                return True
-            self._waiting.remove(mine)
-        return False
+            if not mine.called.is_set():
+                self._waiting.remove(mine)
+                return False
+        return not mine.sent_away
+
+    def _room_in_line(self, client: str) -> bool:
+        """Whether there is a place in the line for one more of a client, or is made."""
+        waits = Counter(each.client for each in self._waiting)
+        if waits[client] >= self._most_waiting_of_one:
+            return False
+        if len(self._waiting) < self._most_waiting:
+            return True
+        pupils = Counter({each: count for each, count in waits.items() if each != TEACHER})
+        if not pupils:
+            return False
+        most, count = pupils.most_common(1)[0]
+        if client != TEACHER and count < waits[client] + 2:
+            return False
+        last = next(each for each in reversed(self._waiting) if each.client == most)
+        self._waiting.remove(last)
+        last.sent_away = True
+        last.called.set()
+        return True
 
     def give_back(self, client: str, seconds: float) -> None:
         """The turn is over; it cost so much processor time."""
@@ -194,11 +294,11 @@ class Turns:
             if not able:
                 break
             # The first of those who have had least: they stand in the order in which they came.
-            following = min(able, key=lambda each: self.had(each.client))
+            following = min(able, key=lambda each: (each.client != TEACHER, self.had(each.client)))
             self._waiting.remove(following)
             self._level = self.had(following.client)
             self._running[following.client] += 1
-            following.turn.set()
+            following.called.set()
         if len(self._had) > MOST_CLIENTS:
             most = sorted(self._had, key=self.had)[-MOST_CLIENTS // 2 :]
             self._had = {each: self._had[each] for each in most}

@@ -12,6 +12,7 @@ from itsdangerous import BadSignature, Signer
 # No vowels, so that no word comes up, and no signs that look like another one.
 CODE_SIGNS = "CDFHJKMNPRTVWXY34679"
 CODE_LENGTH = 5
+_SHOWN = "a code that was known"
 _PUPIL = re.compile(r"[A-Za-z0-9_-]{22}")
 
 
@@ -50,6 +51,19 @@ class Names:
 
     def _signer(self, lesson: str) -> Signer:
         return Signer(self._secret, salt=f"a pupil of {lesson}")
+
+    def shown(self, code: str) -> str:
+        """The code of a lesson, signed, for somebody who has shown that they know it."""
+        return Signer(self._secret, salt=_SHOWN).sign(code).decode()
+
+    def code(self, given: str) -> str:
+        """The code in what :meth:`shown` made; empty where it is not from here."""
+        try:
+            return (
+                Signer(self._secret, salt=_SHOWN).unsign(given.encode("utf-8", "replace")).decode()
+            )
+        except BadSignature:
+            return ""
 
     def new(self, lesson: str) -> str:
         """A new name for a lesson, with its signature, as a cookie keeps it."""

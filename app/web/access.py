@@ -27,7 +27,7 @@ from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
-from app.classroom.limits import Known, Rate, Turns
+from app.classroom.limits import TEACHER, Known, Rate, Turns
 from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
@@ -44,6 +44,9 @@ WRONG_A_SECOND = 0.2
 # looks after so many seconds of work whether the teacher has asked for something.
 PATIENCE_SECONDS = 20.0
 LOOK_UP_SECONDS = 0.002
+
+# Whoever gets one of these has to connect again: requests that follow at once cost no more work.
+REFUSED = frozenset({403, 421, 429})
 
 # The parts of which each page is worked out anew, from whole runs of programs.
 COSTLY = frozenset({"paper", "preview", "explore"})
@@ -81,12 +84,22 @@ def guard(
     app.extensions["known"] = Known()
     rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
 
+    def count() -> None:
+        if not rate.allows(request.remote_addr or ""):
+            abort(429, "Too many requests came from this computer. Wait a little.")
+
     @app.before_request
     def check() -> AnyResponse | None:
-        if not _is_for_us(allowed):
-            # A page elsewhere may have made its own name point here (DNS rebinding).
-            abort(421, "Chalkcycle is not known by the name in this address.")
-        _check_origin(strict=keyring is not None)
+        try:
+            if not _is_for_us(allowed):
+                # A page elsewhere may have made its own name point here (DNS rebinding).
+                abort(421, "Chalkcycle is not known by the name in this address.")
+            _check_origin(strict=keyring is not None)
+        except HTTPException:
+            # A refusal is work like any other answer.
+            if not is_teacher():
+                count()
+            raise
         if keyring is None:
             return None
         if is_teacher():
@@ -101,8 +114,7 @@ def guard(
                 return _let_in(keyring, mine and keyring.takes(request.args["ticket"]))
         if is_teacher():
             return None
-        if not rate.allows(request.remote_addr or ""):
-            abort(429, "Too many requests came from this computer. Wait a little.")
+        count()
         refused = _check_pupil(app)
         if refused is None:
             _take_turn()
@@ -120,6 +132,8 @@ def guard(
             response.headers.setdefault("Cache-Control", "no-store")
         response.headers["X-Content-Type-Options"] = "nosniff"
         response.headers["Referrer-Policy"] = "same-origin"
+        if response.status_code in REFUSED:
+            response.headers["Connection"] = "close"
         return response
 
     @app.errorhandler(HTTPException)
@@ -168,7 +182,7 @@ def count_wrong() -> None:
 
 def client_now() -> str:
     """Who asks, as far as limits go: the teacher, or an address."""
-    return "" if is_teacher() else request.remote_addr or "nowhere"
+    return TEACHER if is_teacher() else request.remote_addr or "nowhere"
 
 
 def _take_turn() -> None:

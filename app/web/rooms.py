@@ -34,7 +34,12 @@ from .events import event
 MOST_ROOMS = 50
 USUAL_CLASS_SIZE = 60
 SIGN_OF_LIFE_SECONDS = 10.0
+# The cookie with the code of the lesson that a pupil followed last.
+CLASS_COOKIE = "class"
 TIDY_SECONDS = 3600.0
+# Under how many names answers are taken in a lesson, for each place in the class: far more than the
+# register has at once, for the answers of names that gave way to others stay.
+MOST_NAMES = 32
 # While answers pour in, the teacher's pages count them this often.
 TALLY_SECONDS = 0.25
 
@@ -95,7 +100,7 @@ class Room:
         # Whether the lesson is over; a server that stops closes its rooms, and ends no lesson.
         self.ended = False
         # Twice the class: whoever makes names up at one address leaves room for everybody else.
-        self.register = Register(2 * class_size, class_size)
+        self.register = Register(2 * class_size, class_size, self.windows, self.has_answered)
         self._environment = environment
         self._here: Counter[str] = Counter()
         self._telling = threading.Lock()
@@ -119,6 +124,10 @@ class Room:
     def windows(self, pupil: str) -> int:
         """How many pages of a pupil follow now."""
         return self._here[pupil]
+
+    def has_answered(self, pupil: str) -> bool:
+        """Whether a pupil has answered any question of this lesson."""
+        return self.session.ballot.has_answered(pupil)
 
     def arrive(self, pupil: str) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
@@ -300,7 +309,7 @@ class Rooms:
             asked = self.store.questions(kept.name)
             bookmark = read_bookmark(kept.bookmark, lesson.header.depth, asked)
         room.session = Session(
-            kept.name, lesson, keep_and_publish, bookmark, keeper, 2 * self.class_size
+            kept.name, lesson, keep_and_publish, bookmark, keeper, MOST_NAMES * self.class_size
         )
         room.register.restore(room.session.ballot.pupils)
         room.session.started = kept.started

@@ -10,6 +10,7 @@ from http.client import HTTPException
 from io import BytesIO
 from typing import Any
 
+import gevent
 import gevent.socket
 from flask import Flask
 from gevent import Timeout
@@ -25,6 +26,11 @@ from .log_lines import LogLines
 PATIENCE_SECONDS = 30
 # What a head, or a body, may take from its first byte to its last.
 HEAD_SECONDS = 10
+# After an answer the loop looks what others have asked for. One who sends request after request
+# without waiting keeps it from that otherwise: there is always more to be read, and room to write.
+PAUSE_SECONDS = 0.0005
+# Where seats are short, who is not known has this part of those times.
+HURRY = 0.2
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
@@ -56,15 +62,15 @@ class Handler(WSGIHandler):
     wsgi_input: Any
 
     def read_requestline(self) -> Any:
-        with Timeout(PATIENCE_SECONDS, TimeoutError("no request came")):
+        with self._in_time(PATIENCE_SECONDS, "no request came"):
             # Connections rest between requests; what has begun is finished soon.
             if not self.rfile.peek(1):
                 return ""
-        with Timeout(HEAD_SECONDS, TimeoutError("a slow request line")):
+        with self._in_time(HEAD_SECONDS, "a slow request line"):
             return super().read_requestline()
 
     def read_request(self, raw_requestline: str) -> Any:
-        with Timeout(HEAD_SECONDS, TimeoutError("a slow head")):
+        with self._in_time(HEAD_SECONDS, "a slow head"):
             return super().read_request(raw_requestline)
 
     def handle_one_response(self) -> None:
@@ -72,7 +78,7 @@ class Handler(WSGIHandler):
         that is too large to be taken is not read at all; its connection ends with the answer."""
         if self.content_length is None or 0 <= self.content_length <= LARGEST_BODY:
             try:
-                with Timeout(HEAD_SECONDS, TimeoutError("a slow body")):
+                with self._in_time(HEAD_SECONDS, "a slow body"):
                     body = self.wsgi_input.read(LARGEST_BODY + 1)
             except TimeoutError:
                 self.close_connection = True
@@ -87,6 +93,11 @@ class Handler(WSGIHandler):
             self.close_connection = True
         self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
         super().handle_one_response()
+        gevent.sleep(PAUSE_SECONDS)
+
+    def _in_time(self, seconds: float, late: str) -> Timeout:
+        part = self.server.part_of_time(self.client_address[0])
+        return Timeout(seconds * part, TimeoutError(late))
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         if issubclass(t, TimeoutError):
@@ -125,6 +136,11 @@ class Server(WSGIServer):
         self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.
         super().__init__(listener, app, log=None, environ={"SERVER_NAME": "127.0.0.1"})
+
+    def part_of_time(self, client: str) -> float:
+        """The part of the usual times that a client may keep us waiting."""
+        hurried = client not in _OWN_MACHINE and self._seats.short and client not in self._known
+        return HURRY if hurried else 1.0
 
     def handle(self, sock: Any, address: tuple[str, int]) -> None:
         # Who has gone gets no answer, a refusal neither.

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 
-from app.classroom.limits import MOST_CLIENTS, Known, Rate, Register, Seats, Turns
+from app.classroom.limits import MOST_CLIENTS, TEACHER, Known, Rate, Register, Seats, Turns
 
 
 def test_one_client_leaves_places_for_others() -> None:
@@ -34,14 +34,70 @@ def test_places_that_are_kept_for_who_is_known() -> None:
     assert places.take("one", known=True) and places.take("other", known=True)
 
 
+def test_who_is_known_leaves_the_open_seats_to_who_comes_new() -> None:
+    """One pupil at one address takes all there is to take; so do four more that have joined."""
+    seats = Seats(most=140, most_of_one=70, kept=70)
+    assert sum(seats.take("pupil", known=True) for _ in range(200)) == 70
+    assert seats._open.all == 35 and not seats.short
+    for number in range(30):
+        assert seats.take(f"new {number}")
+        seats.give_back(f"new {number}")
+    for number in range(4):
+        while seats.take(f"pupil {number}", known=True):
+            continue
+    assert seats.short and seats.take("new")
+
+
+def test_a_class_behind_one_address_has_half_of_the_seats_as_before() -> None:
+    seats = Seats(most=580, most_of_one=290, kept=290)
+    assert sum(seats.take("class", known=True) for _ in range(400)) == 290
+    for _ in range(145):
+        seats.give_back("class")
+    # What is open to everybody comes back first.
+    assert seats._open.all == 0 and seats.taken == 145
+
+
 def test_a_name_is_counted_once_and_stays() -> None:
-    register = Register(most=20, most_of_one=10)
+    register = Register(20, 10, answered=lambda name: True)
     assert all(register.admit(f"made up {number}", "device") for number in range(10))
     assert not register.admit("made up 10", "device")
     assert all(register.admit(f"made up {number}", "device") for number in range(10))
     # Those of others have the rest, and who was there before a restart is still.
     register.restore({"earlier"})
     assert register.admit("earlier", "device") and register.admit("pupil", "elsewhere")
+
+
+def test_a_name_that_nobody_follows_under_gives_way() -> None:
+    """Two addresses of one device have taken all they can under names that only passed by."""
+    following = {"a0", "a1"}
+    register = Register(4, 4, follows=following.__contains__, answered=lambda name: True)
+    assert [register.admit(f"a{number}", "a") for number in range(3)] == [True, True, False]
+    assert [register.admit(f"b{number}", "b") for number in range(2)] == [True, False]
+    assert [register.admit(f"c{number}", "c") for number in range(2)] == [True, False]
+    # Full, and nobody has two more than the newcomer but with pages that are open: those stay.
+    assert not register.admit("pupil", "new")
+    following.remove("a1")
+    register.admit("a0", "a")
+    assert register.admit("pupil", "new") and len(register) == 4
+    assert "a1" not in register._clients and register.admit("a0", "a")
+
+
+def test_no_address_answers_under_ever_more_names() -> None:
+    answered: set[str] = set()
+    register = Register(12, 6, answered=answered.__contains__, follows=lambda name: False)
+    for turn in range(400):
+        device, name = f"device {turn % 4}", f"name {turn}"
+        if register.admit(name, device):
+            answered.add(name)
+    assert len(answered) <= 2 * 12
+    assert register.admit("pupil", "elsewhere")
+    assert register.admit("pupil 2", "elsewhere"), "a second at the same address, too"
+
+
+def test_names_without_an_answer_give_way_at_their_own_address() -> None:
+    register = Register(4, 2, follows=lambda name: False, answered=lambda name: False)
+    assert all(register.admit(f"made up {number}", "device") for number in range(50))
+    assert len(register) == 2
 
 
 def test_the_latest_of_the_known_are_remembered() -> None:
@@ -56,7 +112,7 @@ def test_seats_come_back_and_nothing_is_remembered() -> None:
     for number in range(1000):
         assert seats.take(str(number))
         seats.give_back(str(number))
-    assert seats.taken == 0 and not seats._taken
+    assert seats.taken == 0 and not seats._open.by
 
 
 def test_rate_at_once_and_over_time() -> None:
@@ -146,6 +202,38 @@ def test_one_client_has_a_part_of_the_turns_and_of_the_line() -> None:
     for each in threads:
         each.join(60)
     assert got == ["one", "one"]
+
+
+def ask_in_line(turns: Turns, said: list[tuple[str, bool]], *clients: str) -> None:
+    """Clients ask for a turn, one after the other; what each was told is written down."""
+    for client in clients:
+
+        def ask(client: str = client) -> None:
+            said.append((client, turns.take(client, 60)))
+
+        before = len(turns._waiting) + len(said)
+        threading.Thread(target=ask, daemon=True).start()
+        while len(turns._waiting) + len(said) <= before:
+            time.sleep(0.001)
+
+
+def test_a_full_line_makes_room_for_who_comes_new() -> None:
+    """Two addresses fill the line; then a pupil comes, and the teacher."""
+    turns = Turns(at_once=1, of_one=1, waiting=4, waiting_of_one=2)
+    assert turns.take("a", 0)
+    said: list[tuple[str, bool]] = []
+    ask_in_line(turns, said, "a", "a", "b", "b", "pupil", TEACHER)
+    assert said == [("a", False), ("b", False)]
+    assert [each.client for each in turns._waiting] == ["a", "b", "pupil", TEACHER]
+    # Nobody waits more often than the next one: who comes then is told so, but for the teacher.
+    assert not turns.take("late", 0)
+    ask_in_line(turns, said, TEACHER)
+    # The teacher comes first, however much that has cost.
+    turns.give_back("a", 1.0)
+    while (TEACHER, True) not in said:
+        time.sleep(0.001)
+    assert [each.client for each in turns._waiting] == ["b", "pupil", TEACHER]
+    assert turns.running == 1
 
 
 def test_turns_remember_a_bounded_number_of_clients() -> None:

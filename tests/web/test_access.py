@@ -289,6 +289,36 @@ def test_one_device_cannot_fill_the_ballot(web: Flask, room: Room) -> None:
     assert [answer(f"127.0.1.{number}") for number in range(10)] == [200] * 10
 
 
+def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: Room) -> None:
+    """Each answers under all the names that it can make up; then others come."""
+    path = f"/class/{room.code}"
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+
+    def answer(address: str) -> int:
+        client = web.test_client()
+        there = {"REMOTE_ADDR": address}
+        client.get(path, environ_overrides=there)
+        sent = client.post(
+            f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there
+        )
+        return sent.status_code
+
+    for number in range(8):
+        while answer(f"127.0.0.{100 + number}") == 200:
+            continue
+    assert len(room.register) == 20
+    assert [answer(f"127.0.1.{number}") for number in range(8)] == [200] * 8
+    poll = room.session.ballot.poll
+    # What was answered stays counted: nobody takes away what another has answered.
+    assert poll and poll.answered == len(room.session.ballot.pupils) > 20
+    # Who comes then has a page that is kept up to date.
+    late, there = web.test_client(), {"REMOTE_ADDR": "127.0.1.99"}
+    late.get(path, environ_overrides=there)
+    stream = late.get(f"{path}/stream", environ_overrides=there)
+    assert stream.status_code == 200 and web.extensions["streams"].taken == 0
+    stream.close()
+
+
 def room_question(room: Room) -> str:
     card = room.frame().question
     assert card

@@ -7,9 +7,7 @@ browser.
 
 from __future__ import annotations
 
-import re
 from random import SystemRandom
-from urllib.parse import urlsplit
 
 from flask import Blueprint, Response, abort, make_response, render_template, request
 
@@ -28,7 +26,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
 from app.web.access import is_teacher, open_to_class
-from app.web.rooms import rooms
+from app.web.rooms import CLASS_COOKIE, rooms
 from app.web.shelf import shelf
 from app.web.workers import get_ready, pass_on
 
@@ -135,13 +133,9 @@ def _page(
 
 
 def _class_code() -> str:
-    """The code of the running lesson whose page led here; empty where none did."""
-    try:
-        came_from = urlsplit(request.referrer or "")
-    except ValueError:
-        return ""
-    found = re.fullmatch(r"/class/(\w{1,20})", came_from.path)
-    room = rooms().of_code(found[1]) if found and came_from.netloc == request.host else None
+    """The code of the running lesson that this pupil followed last; empty where there is none."""
+    code = rooms().names.code(request.cookies.get(CLASS_COOKIE, ""))
+    room = rooms().of_code(code) if code else None
     return room.code if room else ""
 
 

@@ -29,7 +29,7 @@ from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
 from app.web.access import count_wrong, i_know_you, open_to_class, refuse_guesses
 from app.web.fields import at_most, whole
-from app.web.rooms import LessonEnded, Room, rooms
+from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
 from app.web.stream import follow as follow_events
 from app.web.stream import known_number, stream_response
 
@@ -118,7 +118,21 @@ def follow(code: str) -> AnyResponse:
             httponly=True,
             samesite="Lax",
         )
+        _remember(response, room)
     return response
+
+
+def _remember(response: AnyResponse, room: Room) -> None:
+    """The way back from a machine of the pupil's own. The code is signed: one that somebody only
+    says, as the page that they came from, would be a guess."""
+    response.set_cookie(
+        CLASS_COOKIE,
+        rooms().names.shown(room.code),
+        path="/explore",
+        max_age=KEEP_DAYS * 86400,
+        httponly=True,
+        samesite="Lax",
+    )
 
 
 def _streams() -> Seats:
@@ -182,11 +196,16 @@ def now(code: str) -> str:
 @open_to_class
 def try_it(code: str) -> AnyResponse:
     """A machine of the pupil's own with the program that is on the board now."""
-    view = _room_of_code(code).session.view()
-    if not view.scene.program.words:
-        return redirect(url_for("explore.blank"), 303)
-    number = view.scene_number + 1
-    return redirect(url_for("explore.scene", slug=view.lesson.slug, number=number), 303)
+    room = _room_of_code(code)
+    view = room.session.view()
+    there = url_for("explore.blank")
+    if view.scene.program.words:
+        number = view.scene_number + 1
+        there = url_for("explore.scene", slug=view.lesson.slug, number=number)
+    response = redirect(there, 303)
+    # In case that another lesson was followed last.
+    _remember(response, room)
+    return response
 
 
 @blueprint.post("/class/<code>/answer")

@@ -1,0 +1,120 @@
+"""One connection that asks and asks without waiting holds nobody else up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import gevent
+import gevent.socket
+import pytest
+from flask import Flask, Response
+
+from app import create_app
+from app.classroom.limits import Known
+from app.web import access
+from app.web.server import HURRY, Server, local_server
+from tests.asking import write_lesson
+
+KEY = "a-key-of-the-teacher-1"
+MANY = 300
+
+
+def port_of(address: str) -> int:
+    return int(address.rpartition(":")[2])
+
+
+def all_of(port: int, requests: bytes) -> bytes:
+    """Everything that is answered to these requests, sent at once on one connection."""
+    with gevent.socket.create_connection(("127.0.0.1", port), timeout=60) as connection:
+        sender = gevent.spawn(send, connection, requests)
+        answer = b""
+        try:
+            while piece := connection.recv(1 << 20):
+                answer += piece
+        except ConnectionError:
+            # Closed with requests unread: what was answered before is here.
+            return answer
+        finally:
+            sender.kill()
+        return answer
+
+
+def send(connection: gevent.socket.socket, requests: bytes) -> None:
+    try:
+        connection.sendall(requests)
+    except OSError:
+        # It was closed: the answers tell.
+        return
+
+
+def test_requests_in_a_row_let_others_in_between() -> None:
+    asked: list[str] = []
+    app = Flask(__name__)
+
+    @app.get("/<who>")
+    def answer(who: str) -> Response:
+        asked.append(who)
+        return Response("here")
+
+    with local_server(app) as address:
+        port = port_of(address)
+        row = b"GET /greedy HTTP/1.1\r\nHost: x\r\n\r\n" * MANY
+        last = b"GET /greedy HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+        greedy = gevent.spawn(all_of, port, row + last)
+        while not asked:
+            gevent.sleep(0)
+        other = b"GET /other HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+        assert b"200 OK" in all_of(port, other)
+        assert greedy.get().count(b"HTTP/1.1 200") == MANY + 1
+    assert len(asked) == MANY + 2
+    assert asked.index("other") < MANY / 4
+
+
+def test_who_is_not_known_is_hurried_where_seats_are_short() -> None:
+    app = Flask(__name__)
+    app.extensions["known"] = Known()
+    app.extensions["known"].add("10.0.0.2")
+    server = Server(gevent.socket.socket(), app, class_size=1)
+    clients = ("10.0.0.2", "10.0.0.3", "127.0.0.1")
+    assert [server.part_of_time(each) for each in clients] == [1.0, 1.0, 1.0]
+    for number in range(200):
+        server._seats.take(f"10.0.1.{number}")
+    assert [server.part_of_time(each) for each in clients] == [1.0, HURRY, 1.0]
+
+
+def bad_host(port: int) -> bytes:
+    return b"GET / HTTP/1.1\r\nHost: x\r\n\r\n"
+
+
+def no_origin(port: int) -> bytes:
+    return f"POST /join HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nContent-Length: 0\r\n\r\n".encode()
+
+
+def teachers_page(port: int) -> bytes:
+    return f"GET /board/x HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\n\r\n".encode()
+
+
+@pytest.mark.parametrize("request_of", [bad_host, no_origin, teachers_page])
+def test_a_refusal_ends_the_connection(tmp_path: Path, request_of: Callable[[int], bytes]) -> None:
+    app = create_app(write_lesson(tmp_path), teacher_key=KEY)
+    with local_server(app) as address:
+        port = port_of(address)
+        answer = all_of(port, request_of(port) * MANY)
+    assert answer.count(b"HTTP/1.1 4") == 1
+
+
+def test_refusals_count_as_requests(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(access, "REQUESTS_AT_ONCE", 4)
+    monkeypatch.setattr(access, "REQUESTS_A_SECOND", 0.0)
+    app = create_app(write_lesson(tmp_path), teacher_key=KEY, class_size=1)
+    client = app.test_client()
+    codes = [client.get("/join", base_url="http://elsewhere.example").status_code for _ in "123"]
+    codes += [client.post("/join").status_code for _ in "12"]
+    assert codes == [421, 421, 421, 403, 429]
+    assert client.get("/join").status_code == 429
+    # The teacher at the same address is refused no more than before.
+    teacher = app.test_client()
+    assert teacher.get(f"/?key={KEY}").status_code == 303
+    assert [teacher.post("/join").status_code for _ in range(9)] == [403] * 9
+    assert teacher.get("/").status_code == 200
