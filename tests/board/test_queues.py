@@ -11,7 +11,7 @@ def made(*texts: str, count: int | None = None) -> Queue:
     return queue([Value(each, each) for each in texts], len(texts) if count is None else count)
 
 
-@pytest.mark.parametrize("text", ["7", "-100", "1001 1100", "0111 0101 0011 0000"])
+@pytest.mark.parametrize("text", ["7", "-100", "1001 1100", "0111 0101 0011 0000"])  # data
 @pytest.mark.parametrize("count", [*range(12), 1000])
 def test_what_is_in_sight_and_what_is_more_are_all(text: str, count: int) -> None:
     found = made(*[text] * min(count, MOST_IN_SIGHT), count=count)
