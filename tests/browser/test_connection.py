@@ -173,7 +173,8 @@ def test_a_network_that_goes_silent_is_noticed(
     page.clock.fast_forward(40_000)
     board.wait_for_step(6)
     expect(notice).to_be_hidden()
-    errors.forgive("net::ERR", "htmx:sse:error")
+    # The press that got no answer is given up.
+    errors.forgive("net::ERR", "htmx:sse:error", "signal is aborted")
 
 
 @pytest.mark.parametrize(

@@ -117,7 +117,7 @@ def test_1_3_1_and_1_3_2_memory_registers_and_outputs_have_structure(board: Boar
     # The parts of the processor are read within it, and memory within memory.
     owners = page.evaluate(
         """() => ["CU", "ACC", "ALU"].map((place) =>
-            document.querySelector(`[data-place=${place}]`).closest("section.group").ariaLabel)"""
+            document.querySelector(`[data-place=${place}]`).closest("section.together").ariaLabel)"""
     )
     assert owners == ["Central processing unit"] * 3
     page.keyboard.press("[")

@@ -31,6 +31,7 @@ class MixUp(StrEnum):
     WORD_TOO_SMALL = "a result that does not fit the word"
     COMPARING_CHANGES = "that comparing changes nothing but the status"
     SETS_STATUS = "which instructions set the status"
+    COMPARISON = "how a comparison comes out"
     JUMP_TAKEN = "whether the jump is taken"
     HALVES = "the two halves of an instruction"
     OTHER_INSTRUCTION = "which instruction it is"
@@ -120,7 +121,7 @@ class Reason(Enum):
     )
     ORDER = (
         MixUp.ORDER,
-        "This works them out the wrong way round: {name} works out {left} {sign} {right}.",
+        "This takes the two numbers the wrong way round: {name} works out {left} {sign} {right}.",
     )
     PART = (
         MixUp.PART_FOR_RESULT,
@@ -147,7 +148,7 @@ class Reason(Enum):
     )
     COUNTER_ONCE = (
         MixUp.COUNTER_MOVED_ON,
-        "The program counter moves on by one in a fetch and at no other time, so it is at {value}.",
+        "The program counter moves on by one, once in each fetch, so it is at {value}.",
     )
     COUNTER_AFTER_JUMP = (
         MixUp.COUNTER_MOVED_ON,
@@ -183,15 +184,15 @@ class Reason(Enum):
         "The accumulator comes first: {left} {compares} {right}.",
     )
     NOT_EQUAL = (
-        MixUp.SETS_STATUS,
+        MixUp.COMPARISON,
         "The accumulator, {left}, {compares} {right}: EQUAL is only for two that are the same.",
     )
     ARE_EQUAL = (
-        MixUp.SETS_STATUS,
+        MixUp.COMPARISON,
         "The two are the same, {left}, so the status is EQUAL.",
     )
     STATUS_OF_RESULT = (
-        MixUp.SETS_STATUS,
+        MixUp.COMPARISON,
         "{name} compares its result with 0, and {value} {compares} 0.",
     )
     STATUS_STAYS = (
@@ -297,7 +298,7 @@ class Reason(Enum):
     )
     NOTHING_STOPS = (
         MixUp.STOPPING,
-        "Only HALT stops the machine.",
+        "A jump does not stop the machine: it goes on at {value}.",
     )
     NOTHING_WAITS = (
         MixUp.STOPPING,

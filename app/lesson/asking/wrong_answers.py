@@ -355,7 +355,8 @@ def _jump(facts: Facts) -> Iterator[WrongAnswer]:
         yield WrongAnswer(going_on(facts), Reason.IT_JUMPS, status)
     else:
         yield WrongAnswer(going_on(facts), Reason.IT_ALWAYS_JUMPS)
-    yield WrongAnswer("The machine stops here.", Reason.NOTHING_STOPS)
+    goes_on = {"value": facts.there(facts.finish.pc)}
+    yield WrongAnswer("The machine stops here.", Reason.NOTHING_STOPS, goes_on)
     waits = f"It waits at {facts.place(facts.start.pc)}."
     yield WrongAnswer(waits, Reason.NOTHING_WAITS)
     if jump.value is not None:

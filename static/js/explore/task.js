@@ -36,7 +36,8 @@ function draw() {
     outcome.innerHTML = UNTRIED;
   }
   const stands = done?.program === now;
-  tab.textContent = stands ? "Task ✓" : "Task";
+  const name = stands ? "Task ✓" : "Task";
+  if (tab.textContent !== name) tab.textContent = name;
   const words = !done || tried !== null ? "" : stands
     ? "✓ This program has done the task."
     : "You have done the task. The program has been changed since.";

@@ -362,7 +362,7 @@ def _operation(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"This works them out the wrong way round: {NAME} works out (?P<left>{N}) {MINUS}"
+    rf"This takes the two numbers the wrong way round: {NAME} works out (?P<left>{N}) {MINUS}"
     rf" (?P<right>{N})\."
 )
 def _order(span: Span, said: str, it: dict[str, str]) -> bool:
@@ -431,10 +431,7 @@ def _counter_here(span: Span, said: str, it: dict[str, str]) -> bool:
     )
 
 
-@claim(
-    r"The program counter moves on by one in a fetch and at no other time, so it is at"
-    r" (?P<at>\d+)\."
-)
+@claim(r"The program counter moves on by one, once in each fetch, so it is at (?P<at>\d+)\.")
 def _counter_once(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
     return span.after.pc == at == span.address + 1 and int(said) == at + 1
@@ -543,9 +540,10 @@ def _it_always_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.written == "JUMP a" and said.startswith("It does not jump")
 
 
-@claim(r"Only HALT stops the machine\.")
+@claim(r"A jump does not stop the machine: it goes on at (?P<at>\d+)\.")
 def _nothing_stops(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.name == "JUMP" and said == "The machine stops here."
+    goes_on = span.finish.pc == int(it["at"])
+    return span.name == "JUMP" and said == "The machine stops here." and goes_on
 
 
 @claim(r"A jump never waits: it happens at once or not at all\.")

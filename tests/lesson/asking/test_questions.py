@@ -237,7 +237,7 @@ def test_taking_away() -> None:
     """17 - 4 is 13: the other way round -13, with the address 8, without change 17."""
     found = wrong("SUBTRACT", "the accumulator")
     assert found == {
-        "−13": "This works them out the wrong way round: SUBTRACT works out 17 − 4.",
+        "−13": "This takes the two numbers the wrong way round: SUBTRACT works out 17 − 4.",
         "8": "This works with the address, 9. SUBTRACT works with the number that is stored there,"
         " 4.",
         "17": "The accumulator held 17 before; the question is what it holds afterwards.",
