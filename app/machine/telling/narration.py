@@ -6,6 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.machine.instructions import Phase
+from app.machine.machine import Machine
 from app.machine.operations import COMPARISONS, status_shown, status_words
 from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment
@@ -31,7 +32,7 @@ def _sentence(reading: Reading, moment: Moment, limit: int, hidden: Collection[s
     if step is None:
         return AT_THE_START
     words = step.kind.transfer.words(step.value is not None, "status" not in hidden)
-    return f"{words.format(**_values(reading, moment))} {_overflow(moment)}".rstrip()
+    return f"{words.format(**_values(reading, moment))} {_overflow(reading, moment)}".rstrip()
 
 
 def phase_sentence(
@@ -65,7 +66,7 @@ def _phase_sentence(
         return f"Execute: {words[0].lower()}{words[1:]}"
     if step.kind.transfer.sets_status and "status" not in hidden:
         meaning = f"{meaning}; the status becomes {status_shown(after.status)}"
-    return f"Execute: {meaning}. {_overflow(moment)}".rstrip()
+    return f"Execute: {meaning}. {_overflow(reading, moment)}".rstrip()
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +150,25 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
     }
 
 
-def _overflow(moment: Moment) -> str:
+def _overflow(reading: Reading, moment: Moment) -> str:
+    """What a sum would have made in a larger word, where it does not fit this one."""
     transfer = moment.step.kind.transfer if moment.step else None
-    sums = transfer and transfer.uses_alu and transfer.operation and transfer.operation.overflow
-    return "That did not fit the word: overflow." if sums and moment.after.overflow else ""
+    operation = transfer.operation if transfer and transfer.uses_alu else None
+    if not (transfer and operation and operation.overflow and moment.after.overflow):
+        return ""
+    machine = reading.machine
+    left, right = (
+        _signed(machine, term, moment.before) for term in (transfer.left, transfer.right)
+    )
+    whole = operation.whole(left, right)
+    shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
+    return f"In full it is {shown}, and that does not fit the word: overflow."
+
+
+def _signed(machine: Machine, term: str, state: State) -> int:
+    """A term that the ALU works on as a number: the operand has no sign."""
+    if term == "operand":
+        return machine.split(state.cir)[1]
+    held = state.held(term)
+    assert isinstance(held, int)
+    return machine.signed(held)

@@ -869,7 +869,7 @@ MEANS = {
 @claim(
     r"(?:The control unit splits the instruction|Execute): (?P<means>[^;]+?)"
     r"(?:; the status becomes (?P<status>[A-Z]+))?\."
-    r"(?P<over> That did not fit the word: overflow\.)?"
+    rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
 )
 def _means(span: Span, said: str, it: dict[str, str]) -> bool:
     status = it["status"] is None or it["status"] == span.after.status
@@ -932,7 +932,7 @@ def _written(span: Span, said: str, it: dict[str, str]) -> bool:
     rf"The ALU (?P<did>adds (?P<a>{N}) and (?P<b>{N})|takes (?P<d>{N}) away from (?P<c>{N})); the"
     rf" result, (?P<value>{N}), goes to the accumulator, and the status becomes"
     r" (?P<status>[A-Z]+)\."
-    r"(?P<over> That did not fit the word: overflow\.)?"
+    rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
 )
 def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
     left, right = (read(each) for each in (it["a"] or it["c"], it["b"] or it["d"]))
@@ -944,6 +944,7 @@ def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
         and acc == read(it["value"]) == span.wrap(whole)
         and it["status"] == span.after.status == STATUS[(acc > 0) - (acc < 0)]
         and bool(it["over"]) == (whole != acc)
+        and (not it["over"] or read(it["whole"]) == whole)
     )
 
 
