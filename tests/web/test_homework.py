@@ -50,6 +50,28 @@ def test_it_is_read_beside_what_the_notes_say() -> None:
     assert "Ask somebody." in said and "Nobody" not in said
 
 
+@pytest.mark.parametrize(
+    "words",
+    [
+        "**Find them.** (SECRET.)",
+        "Find 93 (SECRET.)",
+        "Find 94. (1, 2 (and 47). SECRET)",
+        "Find 95: (SECRET)",
+        "Find g. (It is g(3). SECRET)",
+        'Say "what?" (SECRET.)',
+        "Find 96.\n\n(SECRET.)",
+        "Find 97. (Never closed, SECRET",
+        "Find 98. (It is *this* SECRET.)",
+    ],
+)
+def test_what_is_in_brackets_is_for_the_teacher(words: str) -> None:
+    scene = f"# One\n```homework\n{words}\n\nThen f(3).\n```\n"
+    lesson = read_lesson("t", "---\ntitle: T\n---\n" + scene)
+    (given,) = homework(lesson.scenes[0])
+    assert "SECRET" in lesson.scenes[0].homework
+    assert "SECRET" not in given and "Then f(3)." in given
+
+
 def test_one_that_is_empty() -> None:
     (problem,) = read_lesson("t", LESSON.split("Write")[0] + "```\n").problems
     assert problem.what == "The homework is empty."

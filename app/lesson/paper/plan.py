@@ -9,8 +9,7 @@ from app.lesson.blocks.cues import Cue
 from app.lesson.model import Scene
 
 _HOMEWORK = re.compile(r"<p><strong>Homework\b.*?</p>", re.DOTALL)
-# A sentence in brackets of its own: that is where notes have the answer, for the teacher.
-_ANSWER = re.compile(r"(?<=[.?!])\s*\([^()]*\)")
+_TAG = re.compile(r"(<[^>]*>)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +28,28 @@ def homework(scene: Scene) -> tuple[str, ...]:
     'Homework', and that of a block of its own."""
     block = f"<p><strong>Homework.</strong></p>\n{scene.homework}" if scene.homework else ""
     found = [*_HOMEWORK.findall(scene.notes), *([block] if block else [])]
-    return tuple(_ANSWER.sub("", each) for each in found)
+    return tuple(map(_without_brackets, found))
+
+
+def _without_brackets(html: str) -> str:
+    """The text outside brackets, which is where notes have the answer, for the teacher; tags stay.
+    A bracket right after a word, ``f(3)``, is part of it; one never closed ends with its block."""
+    kept, depth = [], 0
+    for piece in _TAG.split(html):
+        if piece.startswith("<"):
+            depth = 0 if piece in ("</p>", "</li>") else depth
+            kept.append(piece)
+            continue
+        before = ""
+        for sign in piece:
+            if sign == "(" and (depth or not before.isalnum()):
+                depth += 1
+            elif depth:
+                depth -= sign == ")"
+            else:
+                kept.append(sign)
+            before = sign
+    return "".join(kept)
 
 
 def cue_places(scene: Scene) -> tuple[CuePlace, ...]:
