@@ -141,6 +141,9 @@ def guard(
         if not _is_for_us(allowed):
             # From that name nothing of ours can be reached, nor can links to it be made.
             return render_template("elsewhere.html", error=error), error.code or 500
+        if error.description == type(error).description:
+            # The library's own words speak of URLs and methods.
+            error.description = _UNEXPLAINED.get(error.code or 500, error.description)
         # A part of a page that sent something gets the words alone, to show them in its place.
         part = request.headers.get("HX-Request") == "true"
         page = render_template("refusal.html" if part else "error.html", error=error)
@@ -152,6 +155,12 @@ def guard(
         said = f" {error}" if is_teacher() else " Tell your teacher."
         words = "What Chalkcycle keeps of lessons cannot be read or written at this moment."
         return explain(ServiceUnavailable(words + said))
+
+
+_UNEXPLAINED = {
+    404: "There is no such page. Mind each letter of the address, or go on from the list.",
+    405: "This address is not a page to open. Go on from the list.",
+}
 
 
 def is_teacher() -> bool:

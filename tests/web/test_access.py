@@ -439,3 +439,11 @@ def test_another_site_asks_for_nothing_that_takes_long(tmp_path: Path) -> None:
             assert answer.status_code == 403 and "another site" in answer.text, path
         # A school's own page may lead to the lesson.
         assert client.get(path, headers=LINK).status_code == (403 if path in costly else 200), path
+
+
+def test_what_is_not_there_is_said_without_the_words_of_libraries(teacher: FlaskClient) -> None:
+    missing = teacher.get("/no-such-page")
+    assert missing.status_code == 404 and "There is no such page." in missing.text
+    wrong = teacher.get("/lessons/asking/teach")
+    assert wrong.status_code == 405 and "not a page to open" in wrong.text
+    assert "URL" not in missing.text + wrong.text
