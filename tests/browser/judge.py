@@ -50,6 +50,8 @@ def violations(page: Page) -> list[str]:
     """
     if not page.evaluate("'axe' in window"):
         page.evaluate(Axe().axe_script)
+    # Set by the page's own script, after what it came with can be seen already.
+    page.wait_for_function("document.documentElement.dataset.theme")
     first = page.evaluate("document.documentElement.dataset.theme")
     assert first in THEMES
     found = told(first, page.evaluate(JUDGE, EVERY_RULE))

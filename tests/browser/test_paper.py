@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -46,6 +46,13 @@ def paper(lesson: Path):
         yield f"{running.address}/paper/gate"
 
 
+@pytest.fixture(scope="module")
+def shipped() -> Iterator[str]:
+    """Outlives the pages of each test: one that still asks for something would tell of its end."""
+    with Server(ROOT / "lessons") as running:
+        yield f"{running.address}/paper"
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_worksheets_are_black_and_white_with_room_to_write(
     paper: str, new_page: Callable[..., Page], scheme: str
@@ -74,16 +81,13 @@ def test_a_box_that_is_not_to_be_filled_in_says_so(
     assert white.evaluate("e => getComputedStyle(e).backgroundColor") == "rgb(255, 255, 255)"
 
 
-def test_a_word_of_a_program_is_one_line(new_page: Callable[..., Page]) -> None:
+def test_a_word_of_a_program_is_one_line(shipped: str, new_page: Callable[..., Page]) -> None:
     """A second line would look like a word without an address."""
     page = new_page()
-    with Server(ROOT / "lessons") as running:
-        for lesson in ("08-cable-car", "09-village-hall"):
-            page.goto(f"{running.address}/paper/{lesson}/worksheets?scene=1&versions=1")
-            heights = page.locator(".listing tbody tr").evaluate_all(
-                "e => e.map(x => x.offsetHeight)"
-            )
-            assert max(heights) - min(heights) < 8, heights
+    for lesson in ("08-cable-car", "09-village-hall"):
+        page.goto(f"{shipped}/{lesson}/worksheets?scene=1&versions=1")
+        heights = page.locator(".listing tbody tr").evaluate_all("e => e.map(x => x.offsetHeight)")
+        assert max(heights) - min(heights) < 8, heights
 
 
 @pytest.mark.parametrize("name", ["", *(f"/{each}" for each in DOCUMENTS)])
