@@ -21,12 +21,18 @@ EVERY = pytest.mark.parametrize("slug", LESSONS)
 
 
 def said(slug: str) -> list[Unit]:
-    return [*units(slug, LESSONS[slug].read_text(encoding="utf-8"))]
+    """What a lesson says: its text, and the reasons of its questions that are the teacher's."""
+    found = [*units(slug, LESSONS[slug].read_text(encoding="utf-8"))]
+    for number, scene in enumerate(context(slug).lesson.scenes, start=1):
+        for asked in scene.asked:
+            reasons = [asked.because, *(why for _, why in asked.choices)]
+            found += [Unit(slug, number, "reason", asked.line, why) for why in reasons if why]
+    return found
 
 
 @EVERY
 def test_every_number_is_that_of_the_run(slug: str) -> None:
-    assert {unit.line: wrong for unit in said(slug) if (wrong := complaints(unit))} == {}
+    assert [(unit.line, wrong) for unit in said(slug) if (wrong := complaints(unit))] == []
 
 
 @EVERY
