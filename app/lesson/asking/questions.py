@@ -37,7 +37,8 @@ class Question:
     ``choices`` those given by hand, each with the teacher's own reason why it is wrong (empty for
     none); none where they are to be computed. ``because`` is the teacher's own reason why the
     right answer is right, empty for what the run says. An ``early`` one is asked at ``when``,
-    others just before it; the answer is what is so at ``answered``, at ``when`` where that is None."""
+    others just before it; the answer is what is so at ``answered``, at ``when`` where that is
+    None."""
 
     when: When
     prompt: str
