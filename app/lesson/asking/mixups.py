@@ -160,7 +160,7 @@ class Reason(Enum):
     )
     COUNTER_NOT_YET = (
         MixUp.COUNTER_MOVED_ON,
-        "The address is copied before the program counter moves on, when it holds {value}.",
+        "The address is copied before the program counter moves on: it still holds {value} then.",
     )
     COUNTER_STILL = (
         MixUp.COUNTER_MOVED_ON,

@@ -461,7 +461,9 @@ def _counter_after_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "JUMP" and span.after.pc == at == span.operand and int(said) == at + 1
 
 
-@claim(r"The address is copied before the program counter moves on, when it holds (?P<at>\d+)\.")
+@claim(
+    r"The address is copied before the program counter moves on: it still holds (?P<at>\d+) then\."
+)
 def _counter_not_yet(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
     return span.start.pc == span.snapshots[span.begin + 1].mar == at and int(said) == at + 1
