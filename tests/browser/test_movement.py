@@ -100,10 +100,7 @@ def test_every_value_of_a_whole_program_is_seen_travelling(
     """Every leg of every step of the run: its value, what it travels on, and its two ends."""
     board = open_board(FERRY).at_speed("+++")
     # The lesson has no use for the status; here every part is to be seen.
-    assert not board.page.locator('[data-place="status"]').is_visible()
-    show = "fetch(`${location.pathname}/part`, {method: 'POST', body: new URLSearchParams({part})})"
-    board.page.evaluate(f"part => {show}", "status")
-    board.page.locator('[data-place="status"]').wait_for()
+    board.show_part("status")
     board.start_recording()
     for step in range(1, ferry.last_step + 1):
         board.step_to("s", step)
