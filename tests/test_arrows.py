@@ -24,8 +24,8 @@ MACHINE = ("app.machine", "app.machine.source", "app.machine.telling")
 # What scenes are made of, from the bottom up: each may import those before it.
 _LESSON_UPWARDS = (
     "app.lesson.entries",
-    "app.lesson.header",
     "app.lesson.parts",
+    "app.lesson.header",
     "app.lesson.places",
     "app.lesson.timeline",
     "app.lesson.asking",

@@ -299,7 +299,8 @@ class _Maker:
     def _notation(self) -> str:
         if self.step is None or self.phases or self.view.whole_phase:
             return ""
-        notation = self.reading.wording.say(self.step.kind.transfer.notation)
+        transfer = self.step.kind.transfer
+        notation = self.reading.wording.say(transfer.written("status" not in self.hidden))
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
 
     def _position(self) -> str:

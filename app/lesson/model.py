@@ -91,7 +91,14 @@ class Scene:
 
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
-        return ask_all(self.asked, self.timeline, self.program, self.wording)
+        sheet = self.cue_sheet
+        return ask_all(
+            self.asked,
+            self.timeline,
+            self.program,
+            self.wording,
+            lambda step: ALL_PARTS - sheet.parts(step),
+        )
 
 
 @dataclass(frozen=True, slots=True)

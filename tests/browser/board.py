@@ -103,6 +103,14 @@ class Board:
         for key in keys:
             self.page.keyboard.press(key)
 
+    def show_part(self, part: str) -> None:
+        """Bring a part on stage that the lesson leaves out, as the teacher can by hand."""
+        address = "`${location.pathname}/part`"
+        body = "{method: 'POST', body: new URLSearchParams({part})}"
+        assert not self.page.locator(f'[data-place="{part}"]').is_visible()
+        self.page.evaluate(f"part => fetch({address}, {body})", part)
+        self.page.locator(f'[data-place="{part}"]').wait_for()
+
     def step_to(self, key: str, step: int) -> None:
         """Press a key and wait until the board shows the step that it leads to."""
         self.press(key)

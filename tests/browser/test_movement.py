@@ -99,6 +99,8 @@ def test_every_value_of_a_whole_program_is_seen_travelling(
 ) -> None:
     """Every leg of every step of the run: its value, what it travels on, and its two ends."""
     board = open_board(FERRY).at_speed("+++")
+    # The lesson has no use for the status; here every part is to be seen.
+    board.show_part("status")
     board.start_recording()
     for step in range(1, ferry.last_step + 1):
         board.step_to("s", step)

@@ -12,6 +12,7 @@ from typing import Any
 
 import yaml
 
+from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press
 from app.machine.machine import MACHINES, machine_with
@@ -81,6 +82,13 @@ def _press(value: Any) -> Any:
     return Press(_choice(value, [each.value for each in Press]))
 
 
+def _show(value: Any) -> frozenset[str]:
+    parts, problems = read_show(_text(value), 1)
+    for problem in problems:
+        raise Wrong(problem.what, problem.mend)
+    return parts
+
+
 def _whole(largest: int) -> Callable[[Any], int]:
     def read(value: Any) -> int:
         text = _text(value)
@@ -136,6 +144,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "machine": _machine,
     "depth": _depth,
     "press": _press,
+    "show": _show,
     "age": _words(LONGEST_TERM),
     "minutes": _whole(LONGEST_LESSON),
     "objectives": _list,

@@ -165,7 +165,7 @@ class _Maker:
             inputs_line=self.kinds.get("inputs", -1) + 1,
             **{"depth": self.header.depth, "press": self.header.press} | self.draft.said,
             wording=self.wording,
-            **self.made,  # type: ignore[arg-type]
+            **{"parts": self.header.show} | self.made,  # type: ignore[arg-type]
         )
 
     # One method for each kind of block.
