@@ -95,6 +95,13 @@ class Handler(WSGIHandler):
         super().handle_one_response()
         gevent.sleep(PAUSE_SECONDS)
 
+    def finalize_headers(self) -> None:
+        super().finalize_headers()
+        if self.command == "HEAD":
+            # A head has no body, not even the piece that ends one: it would be taken for the
+            # beginning of the next answer.
+            self.response_use_chunked = False
+
     def _in_time(self, seconds: float, late: str) -> Timeout:
         part = self.server.part_of_time(self.client_address[0])
         return Timeout(seconds * part, TimeoutError(late))
