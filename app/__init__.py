@@ -39,6 +39,7 @@ def create_app(
 
     from app.board.controls import KEY_NAMES
     from app.board.line_cache import Lines
+    from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
     from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf
@@ -61,7 +62,7 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
-    app.extensions["streams"] = Seats(2 * class_size, class_size)
+    app.extensions["streams"] = Guests(Seats(2 * class_size, class_size))
     app.extensions["workers"] = workers
     app.extensions["address"] = address
     app.jinja_env.globals["invitation_to"] = invitation_to

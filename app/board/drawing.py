@@ -17,6 +17,7 @@ from heapq import heappop, heappush
 from itertools import pairwise
 from math import dist
 
+from app.lesson.blocks.watch import SEEN_WHOLE
 from app.machine.machine import Machine
 from app.machine.transfers import Carrier, Leg, Place
 
@@ -177,7 +178,7 @@ def _all_legs(machine: Machine) -> list[Leg]:
 
 def slots_in_sight(machine: Machine) -> int:
     """How many words are in sight: all of a small memory, or a window of two-line words."""
-    return machine.memory_words if machine.memory_words <= 16 else 8
+    return machine.memory_words if machine.memory_words <= SEEN_WHOLE else 8
 
 
 # Where the registers stand that every machine has: rows of two, left and right of the spine.

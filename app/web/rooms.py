@@ -6,7 +6,6 @@ import secrets
 import sys
 import threading
 import time
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from weakref import ReferenceType, ref
@@ -18,6 +17,7 @@ from werkzeug.exceptions import NotFound
 from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
 from app.classroom.bookmark import read_bookmark, write_bookmark
+from app.classroom.guests import Guest, Pages
 from app.classroom.hub import Hub
 from app.classroom.keeper import Keeper
 from app.classroom.keyring import Keyring, steady
@@ -100,9 +100,11 @@ class Room:
         # Whether the lesson is over; a server that stops closes its rooms, and ends no lesson.
         self.ended = False
         # Twice the class: whoever makes names up at one address leaves room for everybody else.
-        self.register = Register(2 * class_size, class_size, self.windows, self.has_answered)
+        self.register = Register(
+            *(2 * class_size, class_size, self.windows, self.has_answered, self.send_away)
+        )
         self._environment = environment
-        self._here: Counter[str] = Counter()
+        self._pages = Pages()
         self._telling = threading.Lock()
         self._told = 0.0
         self._will_tell = False
@@ -119,28 +121,29 @@ class Room:
     @property
     def here(self) -> int:
         """How many pupils follow now."""
-        return len(self._here)
+        return len(self._pages)
 
     def windows(self, pupil: str) -> int:
         """How many pages of a pupil follow now."""
-        return self._here[pupil]
+        return self._pages.windows(pupil)
 
     def has_answered(self, pupil: str) -> bool:
         """Whether a pupil has answered any question of this lesson."""
         return self.session.ballot.has_answered(pupil)
 
-    def arrive(self, pupil: str) -> None:
+    def arrive(self, pupil: str, page: Guest) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
-        with self._telling:
-            self._here[pupil] += 1
+        self._pages.add(pupil, page)
         self.tell()
 
-    def leave(self, pupil: str) -> None:
-        with self._telling:
-            self._here[pupil] -= 1
-            if self._here[pupil] <= 0:
-                del self._here[pupil]
+    def leave(self, pupil: str, page: Guest) -> None:
+        if self._pages.remove(pupil, page):
+            self.register.leave(pupil)
         self.tell()
+
+    def send_away(self, pupil: str) -> None:
+        """Close the pages of a pupil whose name gave way to another."""
+        self._pages.send_away(pupil)
 
     def publish(self, view: View) -> None:
         """Show a view on every page: rendered once for the board and, where they can answer or
