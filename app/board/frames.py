@@ -20,7 +20,7 @@ from app.machine.machine import Machine
 from app.machine.provenance import mdr_is_instruction
 from app.machine.registers import Holds, Register
 from app.machine.run import Moment
-from app.machine.source.disassembler import decode
+from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
@@ -366,7 +366,7 @@ class _Maker:
     def _written(self, word: int, labels: Mapping[int, str]) -> str:
         """A word as source text, with its numbers in the base of the board."""
         instruction, operand = decode(self.machine, word)
-        if instruction is None or (instruction.operand is Operand.NONE and operand):
+        if instruction is None or not can_be_written(instruction, operand):
             return self.reading.number(word)
         named = labels.get(operand) if instruction.operand is Operand.ADDRESS else None
         return instruction.write(named or self.reading.address(operand))

@@ -30,7 +30,7 @@ class StepKind:
 
 @dataclass(frozen=True, eq=False)
 class Machine(Format):
-    """A format with what a machine of that size can do.
+    """A format with what a machine of that size can do, with the ``parts`` that it has grown by.
 
     Two machines are equal only where they are the same one. Raises ValueError for instructions
     that share a code, that are written alike, or whose code does not fit.
@@ -39,6 +39,8 @@ class Machine(Format):
     instructions: tuple[Instruction, ...] = INSTRUCTIONS
     registers: tuple[Register, ...] = REGISTERS
     fetch: tuple[Transfer, ...] = FETCH
+    # What a lesson has switched on; see `growing`.
+    parts: tuple[str, ...] = ()
 
     # By identity: of a format's own comparison, two machines of one size would be the same.
     __eq__ = object.__eq__

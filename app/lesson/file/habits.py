@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from app.lesson.entries import Wrong
+from app.machine.growing import PARTS
 from app.machine.instructions import FETCHES
 from app.machine.source.problems import listed, nearest
 from app.machine.telling.wording import THINGS, Term, asked_as, term_of
@@ -55,6 +56,20 @@ def read_counter(value: Any) -> str:
     if text in FETCHES:
         return text
     raise Wrong(f"'{value}' is not a place in the fetch.", f"Write {listed(FETCHES)}.")
+
+
+def read_parts(value: Any) -> frozenset[str]:
+    """The parts of a ``with:`` line, keys of PARTS, set apart by commas. Raises Wrong."""
+    texts = re.split(r"\s*,\s*", value) if isinstance(value, str) else value
+    if not isinstance(texts, list) or not all(isinstance(each, str) for each in texts):
+        raise Wrong("It needs a list of parts.", f"The parts are {listed(PARTS)}.")
+    plain = [" ".join(each.casefold().split()) for each in texts]
+    for each in plain:
+        if each not in PARTS:
+            near = nearest(each, PARTS)
+            mend = f"Did you mean '{near}'?" if near else f"The parts are {listed(PARTS)}."
+            raise Wrong(f"'{each}' is no part that the machine can grow by.", mend)
+    return frozenset(plain)
 
 
 def together(folder: Mapping[str, Any], header: Mapping[str, Any]) -> dict[str, Any]:
