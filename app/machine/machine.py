@@ -13,7 +13,7 @@ from functools import cache, cached_property
 from .instructions import DECODE, FETCH, FETCHES, INSTRUCTIONS, Instruction, Phase
 from .operations import Operation
 from .registers import REGISTERS, Register
-from .transfers import Transfer
+from .transfers import ADDER, Transfer
 from .words import Format
 
 
@@ -85,6 +85,11 @@ class Machine(Format):
     def register(self) -> dict[str, Register]:
         """The registers by their tags."""
         return {each.tag: each for each in self.registers}
+
+    @cached_property
+    def has_adder(self) -> bool:
+        """Whether it has the small adder that makes addresses."""
+        return any(each.worker == ADDER for each in self.transfers)
 
     # The steps of an instruction.
 

@@ -21,8 +21,7 @@ from .words import Format
 
 class Place(StrEnum):
     """A part of the machine that holds, makes or shows a value: a station on the board. The place
-    of a register that is not named here is its tag. The adder is the small one that makes an
-    address of the operand and what a register holds."""
+    of a register that is not named here is its tag."""
 
     CONTROL_UNIT = "CU"
     PC = "PC"
@@ -31,11 +30,15 @@ class Place(StrEnum):
     CIR = "CIR"
     ACC = "ACC"
     ALU = "ALU"
-    ADDER = "adder"
     STATUS = "status"
     MEMORY = "memory"
     INPUT = "input"
     OUTPUT = "output"
+
+
+# Where an address is made of the operand and what a register holds: a small adder, which only a
+# machine with an index register or a stack has.
+ADDER = "adder"
 
 
 class Carrier(StrEnum):
@@ -297,7 +300,7 @@ class Transfer:
                 ),
                 (Leg(place_of(self.left), target, Carrier.DATA, self.left),),
             )
-        if self.worker in (Place.ALU, Place.ADDER):
+        if self.worker in (Place.ALU, ADDER):
             into = tuple(
                 Leg(place_of(term), self.worker, Carrier.INSIDE, term) for term in self.terms
             )
@@ -331,7 +334,7 @@ def _worker(transfer: Transfer, registers: dict[str, Register]) -> str:
     if target is None or target.holds is not Holds.ADDRESS:
         return Place.ALU
     counts = transfer.left == transfer.target and transfer.right == "1"
-    return place_of(transfer.target) if counts else Place.ADDER
+    return place_of(transfer.target) if counts else ADDER
 
 
 def _check(transfer: Transfer, registers: dict[str, Register]) -> str:
@@ -366,7 +369,7 @@ def _missing(transfer: Transfer, registers: dict[str, Register]) -> str:
         return "nothing is called 'carry'"
     if transfer.operation is None:
         return _missing_path(transfer, registers)
-    if transfer.worker == Place.ADDER:
+    if transfer.worker == ADDER:
         return _missing_adder(transfer, registers)
     if transfer.worker != Place.ALU:
         # Both counters move up; only the stack pointer also moves down.

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from app.lesson.entries import Wrong, read_entries, too_many
 from app.lesson.parts import find_parts, split_names
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import MOST_FAULTS, Problem
 
 MOST_NAMES = 60
 
 
-def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]]:
+def read_show(
+    text: str, first_line: int, machine: Machine = EIGHT_BIT
+) -> tuple[frozenset[str], list[Problem]]:
     """The parts that a ``show`` block puts on stage: names set apart by commas, 'and' or lines."""
     shown: set[str] = set()
     problems: list[Problem] = []
@@ -23,7 +26,7 @@ def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]
             problems.append(too_many(piece))
             return frozenset(shown), problems
         try:
-            shown.update(find_parts(piece.text))
+            shown.update(find_parts(piece.text, machine))
         except Wrong as wrong:
             problems.append(piece.problem(wrong.what, wrong.mend))
     if len(pieces) > MOST_NAMES:
