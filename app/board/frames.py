@@ -13,6 +13,7 @@ from math import ceil
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
 from app.lesson.header import Depth
+from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
 from app.machine.engine import Step
 from app.machine.instructions import Phase
@@ -24,17 +25,20 @@ from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Carrier, Place
+from app.machine.transfers import ADDER, Carrier, Place
 
-from .drawing import PORTS
-from .memory import Panes, panes, watch_list
+from .bits import Bits, bits_of
+from .drawing import PORTS, counters
+from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
 from .speed_picture import SpeedPicture, speed_picture
+from .stylesheet import drawn_name
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
+LONGEST_SUM = 16  # of the adder of addresses
 # A value longer than this and the tag of its register do not fit on one line.
 LONGEST_BESIDE_TAG = 12
 # A sentence longer than this may need the room of the phases beside it.
@@ -42,6 +46,10 @@ LONG_SENTENCE = 110
 # The letters that a line of text in memory has room for, and the most that it is set for.
 _ROOM = 17
 MOST_LETTERS = 44
+
+
+# What is said of a word at the foot of memory.
+_PILE = {"piled": "on the stack", "free": "free"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +72,9 @@ class Row:
     """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty,
     ``label`` the label of an instruction (that of data is its ``text``). ``next`` tells that the
     program counter points at it (``was_next`` before the step), ``lit`` that the step reads or
-    writes it, ``watched`` that it is in the watch list."""
+    writes it, ``watched`` that it is in the watch list. ``pile`` is ``piled`` for a word of the
+    stack, ``free`` for one that it has room for, empty elsewhere; ``top`` tells that the stack
+    pointer points at it (``was_top`` before the step)."""
 
     slot: int
     at: int
@@ -78,6 +88,9 @@ class Row:
     was_next: bool
     lit: bool
     watched: bool
+    pile: str
+    top: bool
+    was_top: bool
 
     @property
     def letters(self) -> int:
@@ -97,7 +110,9 @@ class Frame:
     ``cue`` holds the teacher's words where the lesson has some for this moment, ``sentence``
     the plain ones. ``overview`` has the class names of a cell for each word of a large memory.
     ``goal`` is that of the scene's task, while nothing runs; ``changed`` are the places that the
-    step wrote to, of those that are ``lit``.
+    step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
+    ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
+    does so, beside the program counter.
     """
 
     view: View
@@ -111,6 +126,9 @@ class Frame:
     operand: str
     meaning: str
     working: tuple[str, ...]
+    bits: Bits | None
+    adding: str
+    counting: tuple[tuple[str, str], ...]
     overflow: bool
     rows: tuple[Row, ...]
     overview: tuple[str, ...]
@@ -131,6 +149,21 @@ class Frame:
     @property
     def machine(self) -> Machine:
         return self.view.lesson.header.machine
+
+    @property
+    def drawn(self) -> str:
+        """What the drawing of its machine is called."""
+        return drawn_name(self.machine)
+
+    @property
+    def titles(self) -> dict[str, str]:
+        """What stands over each part of its machine."""
+        return titles_of(self.machine)
+
+    @property
+    def adder(self) -> bool:
+        """Whether there is an adder of addresses in sight."""
+        return self.machine.has_adder and ADDER not in self.hidden
 
     @property
     def ports(self) -> bool:
@@ -195,6 +228,7 @@ class _Maker:
         moves = view.went is Went.ON and view.settings.movement
         moving = movement(self.reading, self.moments, self.panes, self.hidden) if moves else ()
         beats = 1 + max((each.beat for each in moving), default=0)
+        bits = bits_of(self.machine, self.moment)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
         return Frame(
@@ -212,7 +246,14 @@ class _Maker:
             opcode=opcode,
             operand=operand,
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
-            working=_lines(working(self.reading, self.moment)),
+            working=() if bits else _lines(working(self.reading, self.moment)),
+            bits=bits,
+            adding=self._adding(),
+            counting=tuple(
+                (tag, self._counting(tag))
+                for tag in counters(self.machine)
+                if tag != "PC" and tag not in self.hidden
+            ),
             overflow=self.after.overflow,
             rows=tuple(self._row(slot) for slot in range(len(self.panes.addresses))),
             overview=self._overview(),
@@ -253,6 +294,25 @@ class _Maker:
         if register.tag in ("CIR", "MDR"):
             texts.append(self.reading.instruction(smallest))
         return max(map(len, texts)) > LONGEST_BESIDE_TAG
+
+    def _adding(self) -> str:
+        """What the adder of addresses makes in this step, where there is room for it."""
+        step = self.step
+        if step is None or step.kind.transfer.worker != ADDER:
+            return ""
+        terms = [self.reading.term(each, self.before) for each in step.kind.transfer.terms]
+        sum_made = (
+            f"{' + '.join(terms)} = {self.reading.term(step.kind.transfer.target, self.after)}"
+        )
+        return sum_made if len(sum_made) <= LONGEST_SUM else ""
+
+    def _counting(self, tag: str) -> str:
+        """How a register counts in these steps; both ways where it does not."""
+        for each in self.moments:
+            transfer = each.step.kind.transfer if each.step else None
+            if transfer and transfer.target == tag and transfer.worker == tag:
+                return f"{transfer.operation.shown if transfer.operation else ''}{transfer.right}"
+        return "\N{PLUS-MINUS SIGN}1"
 
     # Scenes that show something else than the machine.
 
@@ -333,8 +393,17 @@ class _Maker:
 
     def _panes(self) -> Panes:
         at = self.touched if self.touched is not None else self.after.pc
-        watch = () if self.machine.memory_words <= 16 else watch_list(self.view.scene)
-        return panes(self.machine, watch, at, self.after.pc)
+        scene = self.view.scene
+        watch = () if self.machine.memory_words <= 16 else watch_list(scene)
+        pointer = self._pointer(self.after) if uses_stack(self.machine, scene.program) else None
+        return panes(self.machine, watch, at, self.after.pc, pointer)
+
+    @staticmethod
+    def _pointer(state: State) -> int:
+        """The stack pointer of a machine that has one."""
+        held = state.held("SP")
+        assert isinstance(held, int)
+        return held
 
     def _row(self, slot: int) -> Row:
         address = self.panes.addresses[slot]
@@ -348,6 +417,13 @@ class _Maker:
             kind, text = "instruction", self._written(now, program.labels)
         else:
             kind, text, label = "data" if origin or now else "empty", label, ""
+        pile, top, was_top = "", False, False
+        if self.panes.is_piled(slot):
+            pointer = self._pointer(self.after)
+            pile = "piled" if address >= pointer else "free"
+            top = address == pointer
+            was_top = address == self._pointer(self.before)
+            kind, text = "data", text or ("top of stack" if top else _PILE[pile])
         return Row(
             slot=slot,
             at=address,
@@ -360,7 +436,10 @@ class _Maker:
             next=address == self.after.pc,
             was_next=address == self.before.pc,
             lit=lit,
-            watched=slot >= len(self.panes.addresses) - self.panes.watched,
+            watched=self.panes.is_watched(slot),
+            pile=pile,
+            top=top and "SP" not in self.hidden,
+            was_top=was_top and "SP" not in self.hidden,
         )
 
     def _written(self, word: int, labels: Mapping[int, str]) -> str:

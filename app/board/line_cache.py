@@ -6,6 +6,7 @@ from jinja2 import Environment
 from markupsafe import Markup
 
 from .drawing import Drawing
+from .stylesheet import drawn_name
 
 
 class Lines:
@@ -17,7 +18,7 @@ class Lines:
         self._made: dict[tuple[str, str], Markup] = {}
 
     def __call__(self, drawing: Drawing) -> Markup:
-        key = (drawing.form.value, drawing.machine.name)
+        key = (drawing.form.value, drawn_name(drawing.machine))
         if key not in self._made:
             template = self._environment.get_template("board/lines.html")
             self._made[key] = Markup(template.render(drawing=drawing))
