@@ -28,7 +28,7 @@ from app.machine.telling.reading import Reading
 from app.machine.transfers import ADDER, Carrier, Place
 
 from .bits import Bits, bits_of
-from .drawing import PORTS, counters
+from .drawing import PORTS, counters, is_grown
 from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
@@ -43,9 +43,13 @@ LONGEST_SUM = 16  # of the adder of addresses
 LONGEST_BESIDE_TAG = 12
 # A sentence longer than this may need the room of the phases beside it.
 LONG_SENTENCE = 110
+# One longer than this, of a machine that has grown, may need the room of the notation as well.
+LONGER_SENTENCE = 150
 # The letters that a line of text in memory has room for, and the most that it is set for.
 _ROOM = 17
 MOST_LETTERS = 44
+# Longer lines of a machine that has grown have a number without zeros before it.
+LONGEST_LINE = 28
 
 
 # What is said of a word at the foot of memory.
@@ -96,6 +100,7 @@ class Row:
     def letters(self) -> int:
         """How many letters its line of text would have if the number beside it were text too."""
         letters = len(self.text) + (len(self.label) + 2 if self.label else 0)
+        letters += len("SP ") if self.top or self.was_top else 0
         if self.kind != "data" or self.number.now == self.word.now:
             return min(letters, MOST_LETTERS)
         digits = max(len(self.number.now), len(self.number.was)) + 1
@@ -174,6 +179,11 @@ class Frame:
     def long(self) -> bool:
         """Whether the caption has more to say than beside the phases there may be room for."""
         return len(self.cue or self.sentence) > LONG_SENTENCE
+
+    @property
+    def longer(self) -> bool:
+        """Whether it may need the room of the notation, too."""
+        return is_grown(self.machine) and len(self.cue or self.sentence) > LONGER_SENTENCE
 
     def say(self, text: str) -> str:
         """A text of our own in the words of the lesson."""
@@ -415,6 +425,8 @@ class _Maker:
         label = program.labels.get(address, "")
         if origin and not origin.is_data:
             kind, text = "instruction", self._written(now, program.labels)
+            if is_grown(self.machine) and len(label) + len(text) > LONGEST_LINE:
+                text = self._written(now, program.labels, short=True)
         else:
             kind, text, label = "data" if origin or now else "empty", label, ""
         pile, top, was_top = "", False, False
@@ -442,13 +454,16 @@ class _Maker:
             was_top=was_top and "SP" not in self.hidden,
         )
 
-    def _written(self, word: int, labels: Mapping[int, str]) -> str:
+    def _written(self, word: int, labels: Mapping[int, str], short: bool = False) -> str:
         """A word as source text, with its numbers in the base of the board."""
         instruction, operand = decode(self.machine, word)
         if instruction is None or not can_be_written(instruction, operand):
             return self.reading.number(word)
         named = labels.get(operand) if instruction.operand is Operand.ADDRESS else None
-        return instruction.write(named or self.reading.address(operand))
+        number = self.reading.address(operand)
+        if short:
+            number = number.replace(" ", "").lstrip("0") or "0"
+        return instruction.write(named or number)
 
     def _overview(self) -> tuple[str, ...]:
         if len(self.panes.addresses) == self.machine.memory_words:
