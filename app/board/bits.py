@@ -20,11 +20,13 @@ from app.machine.state import State
 class Bit:
     """One bit of the result: ``column`` counts from the left, the carry stands one column outside
     the word (-1, or the number of bits). ``comes`` is the column that it comes from; None for one
-    that comes in from nowhere."""
+    that comes in from nowhere. One that goes ``round`` leaves at one end and comes in at the
+    other."""
 
     value: str
     column: int
     comes: int | None
+    round: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +34,9 @@ class Bits:
     """What the ALU does with bits in a step.
 
     ``given`` are the rows of bits that it works on, each a text of digits, and ``made`` the result.
-    Where bits are ``moved`` one of them ends in the ``carry``; the others that leave the word are
-    ``gone``. ``sign`` is what is done, ``said`` all of it for those who listen.
+    Where bits are ``moved``, ``to_left`` or to the right, one of them ends in the ``carry``; the
+    others that leave the word are ``gone``. ``sign`` is what is done, ``said`` all of it for those
+    who listen.
     """
 
     sign: str
@@ -43,6 +46,7 @@ class Bits:
     moved: bool
     carry: Bit | None = None
     gone: tuple[Bit, ...] = ()
+    to_left: bool = False
 
 
 def bits_of(machine: Machine, moment: Moment) -> Bits | None:
@@ -59,10 +63,11 @@ def bits_of(machine: Machine, moment: Moment) -> Bits | None:
         rows = tuple(_digits(machine, each) for each in given)
         made = tuple(Bit(digit, at, at) for at, digit in enumerate(result))
         return Bits(operation.shown, _said(operation.symbol, rows, result), rows, made, False)
-    # Only so many places as the operation looks at.
     ways = _ways(machine, operation, right)
     rows = (_digits(machine, left),)
-    made = tuple(Bit(digit, at, ways.comes[at]) for at, digit in enumerate(result))
+    made = tuple(
+        Bit(digit, at, ways.comes[at], ways.goes_round(at)) for at, digit in enumerate(result)
+    )
     carry = None
     gone: tuple[Bit, ...] = ()
     if ways.carry is not None:
@@ -70,11 +75,11 @@ def bits_of(machine: Machine, moment: Moment) -> Bits | None:
         held = _pattern(machine, "carry", moment.after)
         carry = Bit(str(held), outside, ways.carry)
         gone = tuple(Bit(rows[0][at], outside, at) for at in ways.leave if at != ways.carry)
-    said = f"{rows[0]} {operation.symbol} {right} gives {result}"
+    said = f"{rows[0]} {operation.symbol} {ways.by} gives {result}"
     if carry:
         said += f", and the carry becomes {carry.value}"
-    places = f"{operation.shown} {right} {'place' if right == 1 else 'places'}"
-    return Bits(places, f"{said}.", rows, made, True, carry, gone)
+    places = f"{operation.shown} {ways.by} {'place' if ways.by == 1 else 'places'}"
+    return Bits(places, f"{said}.", rows, made, True, carry, gone, ways.to_left)
 
 
 def _said(symbol: str, rows: tuple[str, ...], result: str) -> str:
@@ -103,6 +108,19 @@ class _Ways:
     carry: int | None
     leave: tuple[int, ...]
     to_left: bool
+
+    @property
+    def by(self) -> int:
+        """How many places: no more than the operation looks at."""
+        last = len(self.comes) - 1
+        end = self.comes[0] if self.to_left else self.comes[last]
+        assert end is not None
+        return end if self.to_left else last - end
+
+    def goes_round(self, column: int) -> bool:
+        """Whether the bit of a column of the result has come the other way."""
+        comes = self.comes[column]
+        return comes is not None and (comes < column if self.to_left else comes > column)
 
 
 @cache

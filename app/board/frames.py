@@ -53,7 +53,7 @@ LONGEST_LINE = 28
 
 
 # What is said of a word at the foot of memory.
-_PILE = {"piled": "on the stack", "free": "free"}
+TOP, PILED, FREE = "top of stack", "on the stack", "free"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,9 +76,9 @@ class Row:
     """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty,
     ``label`` the label of an instruction (that of data is its ``text``). ``next`` tells that the
     program counter points at it (``was_next`` before the step), ``lit`` that the step reads or
-    writes it, ``watched`` that it is in the watch list. ``pile`` is ``piled`` for a word of the
-    stack, ``free`` for one that it has room for, empty elsewhere; ``top`` tells that the stack
-    pointer points at it (``was_top`` before the step)."""
+    writes it, ``watched`` that it is in the watch list. At the foot of memory ``pile`` says what a
+    word is to the stack (``TOP``, ``PILED`` or ``FREE``); ``top`` tells that the stack pointer
+    points at it (``was_top`` before the step)."""
 
     slot: int
     at: int
@@ -92,7 +92,7 @@ class Row:
     was_next: bool
     lit: bool
     watched: bool
-    pile: str
+    pile: Value | None
     top: bool
     was_top: bool
 
@@ -100,6 +100,7 @@ class Row:
     def letters(self) -> int:
         """How many letters its line of text would have if the number beside it were text too."""
         letters = len(self.text) + (len(self.label) + 2 if self.label else 0)
+        letters += max(len(self.pile.now), len(self.pile.was)) if self.pile else 0
         letters += len("SP ") if self.top or self.was_top else 0
         if self.kind != "data" or self.number.now == self.word.now:
             return min(letters, MOST_LETTERS)
@@ -429,13 +430,12 @@ class _Maker:
                 text = self._written(now, program.labels, short=True)
         else:
             kind, text, label = "data" if origin or now else "empty", label, ""
-        pile, top, was_top = "", False, False
+        pile = None
         if self.panes.is_piled(slot):
-            pointer = self._pointer(self.after)
-            pile = "piled" if address >= pointer else "free"
-            top = address == pointer
-            was_top = address == self._pointer(self.before)
-            kind, text = "data", text or ("top of stack" if top else _PILE[pile])
+            at_first, at_last = (self._pile(address, each) for each in (self.before, self.after))
+            pile = Value(at_first, at_last, at_first != at_last)
+            # A label and the stack have not both room.
+            kind, text, label = "data", "", ""
         return Row(
             slot=slot,
             at=address,
@@ -450,9 +450,14 @@ class _Maker:
             lit=lit,
             watched=self.panes.is_watched(slot),
             pile=pile,
-            top=top and "SP" not in self.hidden,
-            was_top=was_top and "SP" not in self.hidden,
+            top=pile is not None and pile.now == TOP and "SP" not in self.hidden,
+            was_top=pile is not None and pile.was == TOP and "SP" not in self.hidden,
         )
+
+    def _pile(self, address: int, state: State) -> str:
+        """What a word at the foot of memory is to the stack."""
+        pointer = self._pointer(state)
+        return FREE if address < pointer else TOP if address == pointer else PILED
 
     def _written(self, word: int, labels: Mapping[int, str], short: bool = False) -> str:
         """A word as source text, with its numbers in the base of the board."""

@@ -6,7 +6,7 @@ on the words between. A watched word is drawn in its own slot alone, so that no 
 twice and a value that travels to it has one way to go.
 
 A program that uses the stack has the top of it at the foot: as the pile that it is, the end of
-memory below, and the last word that was put on it above.
+memory below, and above it the place for the next word.
 """
 
 from __future__ import annotations
@@ -23,9 +23,9 @@ from .drawing import slots_in_sight
 
 # So many words are watched where the lesson names none.
 USUALLY_WATCHED = 3
-# And so many words of the stack are in sight; fewer where the lesson watches as many as it may.
-# What is watched without being named gives way to it.
-PILED = 3
+# And so many words of the stack are in sight: fewer where the lesson watches more. What is watched
+# without being named gives way to it.
+_PILED = {0: 4, 1: 4, 2: 3, 3: 3, 4: 2}
 _WATCHED_BESIDE_STACK = 2
 
 
@@ -71,11 +71,13 @@ def panes(
 
 
 def _pile(machine: Machine, watch: tuple[int, ...], pointer: int) -> tuple[int, ...]:
-    """The words of the stack in sight, the top first: while they are few, its first places, so that
-    the pile is seen to grow."""
-    count = PILED if len(watch) < MOST_WATCHED else PILED - 1
+    """The words of the stack in sight, the lowest address first: while they are few, its first
+    places, so that the pile is seen to grow; then the place over its top, where a word that was
+    taken off still is, and what lies under that."""
+    count = _PILED[len(watch)]
     free = [each for each in range(machine.memory_words) if each not in watch]
-    first = min(sum(each < pointer for each in free), len(free) - count)
+    top = sum(each < pointer for each in free)
+    first = min(max(top - 1, 0), len(free) - count)
     return tuple(free[first : first + count])
 
 
