@@ -456,8 +456,9 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
         branches[boxes[ADDER].middle] = [(ADDER, "left")]
     for mark in marks(made.machine):
         # Past the status, through the room over its row.
-        room = boxes["ACC"].top - max(level for level in branches if level < boxes["ACC"].top)
-        over = boxes["ACC"].top - (room - boxes["ACC"].height / 2) / 2
+        top = boxes["ACC"].top
+        tags = [each.tag for each in made.machine.registers]
+        over = (top + max(boxes[tag].bottom for tag in tags if boxes[tag].bottom < top)) / 2
         branches[over] = [(mark, "top")]
     chain = ["CU.bottom"]
     for level, stations in sorted(branches.items()):
