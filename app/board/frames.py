@@ -16,6 +16,7 @@ from app.lesson.header import Depth
 from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
 from app.machine.engine import Step
+from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.provenance import mdr_is_instruction
@@ -34,7 +35,6 @@ from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
 from .speed_picture import SpeedPicture, speed_picture
-from .stylesheet import drawn_name
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
@@ -157,9 +157,9 @@ class Frame:
         return self.view.lesson.header.machine
 
     @property
-    def drawn(self) -> str:
-        """What the drawing of its machine is called."""
-        return drawn_name(self.machine)
+    def machine_key(self) -> str:
+        """How addresses name its machine."""
+        return key_of(self.machine)
 
     @property
     def titles(self) -> dict[str, str]:

@@ -10,8 +10,7 @@ from __future__ import annotations
 
 from functools import cache
 
-from app.machine.growing import PARTS, grown
-from app.machine.machine import MACHINES, Machine
+from app.machine.machine import Machine
 from app.paths import resource
 
 from .drawing import OUTSIDE, Box, Drawing, Form, drawing, is_grown, marks
@@ -24,19 +23,6 @@ MEDIA = {
     Form.SQUARE: f"(min-aspect-ratio: 4/5) and (max-aspect-ratio: 2999/2000) and {_WIDE_ENOUGH}",
     Form.TALL: "(max-aspect-ratio: 799/1000), (max-width: 61.99rem)",
 }
-
-
-def drawn_name(machine: Machine) -> str:
-    """What the drawing of a machine is called: its name with the parts that it has grown by."""
-    return "_".join(map(class_name, (machine.name, *machine.parts)))
-
-
-def machine_drawn(name: str) -> Machine | None:
-    """The machine whose drawing is called so; None for no such machine."""
-    first, *more = name.split("_")
-    parts = [each for each in PARTS if class_name(each) in more]
-    machine = grown(frozenset(parts)) if more else MACHINES.get(first)
-    return machine if machine and drawn_name(machine) == name else None
 
 
 @cache

@@ -12,7 +12,8 @@ from pathlib import Path
 from flask import Blueprint, Response, abort, request, send_file
 
 from app.board.drawing import Form
-from app.board.stylesheet import machine_drawn, positions_css
+from app.board.stylesheet import positions_css
+from app.machine.growing import machine_of
 
 from .access import open_to_class
 
@@ -48,7 +49,7 @@ def htmx(name: str) -> Response:
 def positions(machine: str) -> Response:
     """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
     form = request.args.get("form")
-    drawn = machine_drawn(machine)
+    drawn = machine_of(machine)
     if drawn is None or (form and form not in [each.value for each in Form]):
         abort(404)
     css = positions_css(drawn, Form(form) if form else None)
