@@ -44,7 +44,7 @@ LONGEST_BESIDE_TAG = 12
 # A sentence longer than this may need the room of the phases beside it.
 LONG_SENTENCE = 110
 # One longer than this, of a machine that has grown, may need the room of the notation as well.
-LONGER_SENTENCE = 150
+LONGER_SENTENCE = 160
 # The letters that a line of text in memory has room for, and the most that it is set for.
 _ROOM = 17
 MOST_LETTERS = 44
