@@ -44,6 +44,7 @@ def create_app(
     from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf
     from app.lesson.parts import TITLES
+    from app.machine.growing import key_of
     from app.web import access, assets, compression, stream
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
@@ -68,6 +69,7 @@ def create_app(
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["imports_of"] = imports_of_page
     app.jinja_env.globals["titles"] = TITLES
+    app.jinja_env.globals["machine_key"] = key_of
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)
     keyring = Keyring.of(teacher_key) if isinstance(teacher_key, str) else teacher_key

@@ -17,7 +17,7 @@ PAGE = (Path(__file__).parent / "hardware" / "machine.md").read_text(encoding="u
 
 def table(heading: str) -> list[list[str]]:
     """The rows of the table under a heading of the page, its head left out."""
-    (section,) = re.findall(rf"^## {heading}$(.*?)(?=^## |\Z)", PAGE, re.MULTILINE | re.DOTALL)
+    (section,) = re.findall(rf"^## {heading}$(.*?)(?=^##? |\Z)", PAGE, re.MULTILINE | re.DOTALL)
     lines = [line for line in section.splitlines() if line.startswith("|")]
     return [[cell.strip(" `") for cell in line.strip("|").split("|")] for line in lines[2:]]
 
@@ -27,18 +27,35 @@ def rows() -> list[tuple[int, str, str]]:
     return [(int(code), written, effect) for code, written, effect in table("Instructions")]
 
 
+def part_rows(part: str) -> list[tuple[int, str, str]]:
+    """The same of a part of the grown machine, named by its heading in small letters."""
+    return [(int(code, 16), written, effect) for code, written, effect in table(part.capitalize())]
+
+
+# The parts that the larger machine can be built with.
+GROWN_BY = ("bit operations", "index register", "stack")
 HALF_BITS = {machine: int(operand.split()[0]) for machine, _, _, operand, *_ in table("Sizes")}
 CODES = {written: code for code, written, _ in rows()}
+PART_CODES = {part: {written: code for code, written, _ in part_rows(part)} for part in GROWN_BY}
+# How many steps an instruction has after its fetch and its decoding, by its code.
+EXECUTE_STEPS = {
+    code: len(effect.split(";"))
+    for found in (rows(), *map(part_rows, GROWN_BY))
+    for code, _, effect in found
+}
+ALL_CODES = CODES | {
+    written: code for part in PART_CODES.values() for written, code in part.items()
+}
 
 
 def code(written: str) -> int:
     """The code of an instruction as the table writes it: ``LOAD #n``, ``JUMP a IF MORE``."""
-    return CODES[written]
+    return ALL_CODES[written]
 
 
 def word(text: str, machine: str = "8-bit") -> int:
     """The word of an instruction whose operand is a denary number: ``LOAD #5``, ``OUTPUT``."""
-    found = re.fullmatch(r"([A-Z]+)(?: (#?)(\d+))?( IF [A-Z]+)?", text)
+    found = re.fullmatch(r"([A-Z]+)(?: (#?)(\d+))?((?: [A-Z]+)*)", text)
     if not found:
         raise ValueError(f"{text!r} is no instruction with a denary operand")
     name, sign, operand, ending = found.groups()

@@ -13,21 +13,24 @@ from math import ceil
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
 from app.lesson.header import Depth
+from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
 from app.machine.engine import Step
+from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.provenance import mdr_is_instruction
 from app.machine.registers import Holds, Register
 from app.machine.run import Moment
-from app.machine.source.disassembler import decode
+from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Carrier, Place
+from app.machine.transfers import ADDER, Carrier, Place
 
-from .drawing import PORTS
-from .memory import Panes, panes, watch_list
+from .bits import Bits, bits_of
+from .drawing import PORTS, counters, is_grown
+from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
@@ -35,13 +38,22 @@ from .speed_picture import SpeedPicture, speed_picture
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
+LONGEST_SUM = 16  # of the adder of addresses
 # A value longer than this and the tag of its register do not fit on one line.
 LONGEST_BESIDE_TAG = 12
 # A sentence longer than this may need the room of the phases beside it.
 LONG_SENTENCE = 110
+# One longer than this, of a machine that has grown, may need the room of the notation as well.
+LONGER_SENTENCE = 160
 # The letters that a line of text in memory has room for, and the most that it is set for.
 _ROOM = 17
 MOST_LETTERS = 44
+# Longer lines of a machine that has grown have a number without zeros before it.
+LONGEST_LINE = 28
+
+
+# What is said of a word at the foot of memory.
+TOP, PILED, FREE = "top of stack", "on the stack", "free"
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +76,9 @@ class Row:
     """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty,
     ``label`` the label of an instruction (that of data is its ``text``). ``next`` tells that the
     program counter points at it (``was_next`` before the step), ``lit`` that the step reads or
-    writes it, ``watched`` that it is in the watch list."""
+    writes it, ``watched`` that it is in the watch list. At the foot of memory ``pile`` says what a
+    word is to the stack (``TOP``, ``PILED`` or ``FREE``); ``top`` tells that the stack pointer
+    points at it (``was_top`` before the step)."""
 
     slot: int
     at: int
@@ -78,11 +92,16 @@ class Row:
     was_next: bool
     lit: bool
     watched: bool
+    pile: Value | None
+    top: bool
+    was_top: bool
 
     @property
     def letters(self) -> int:
         """How many letters its line of text would have if the number beside it were text too."""
         letters = len(self.text) + (len(self.label) + 2 if self.label else 0)
+        letters += max(len(self.pile.now), len(self.pile.was)) if self.pile else 0
+        letters += len("SP ") if self.top or self.was_top else 0
         if self.kind != "data" or self.number.now == self.word.now:
             return min(letters, MOST_LETTERS)
         digits = max(len(self.number.now), len(self.number.was)) + 1
@@ -97,7 +116,9 @@ class Frame:
     ``cue`` holds the teacher's words where the lesson has some for this moment, ``sentence``
     the plain ones. ``overview`` has the class names of a cell for each word of a large memory.
     ``goal`` is that of the scene's task, while nothing runs; ``changed`` are the places that the
-    step wrote to, of those that are ``lit``.
+    step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
+    ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
+    does so, beside the program counter.
     """
 
     view: View
@@ -111,6 +132,9 @@ class Frame:
     operand: str
     meaning: str
     working: tuple[str, ...]
+    bits: Bits | None
+    adding: str
+    counting: tuple[tuple[str, str], ...]
     overflow: bool
     rows: tuple[Row, ...]
     overview: tuple[str, ...]
@@ -133,6 +157,21 @@ class Frame:
         return self.view.lesson.header.machine
 
     @property
+    def machine_key(self) -> str:
+        """How addresses name its machine."""
+        return key_of(self.machine)
+
+    @property
+    def titles(self) -> dict[str, str]:
+        """What stands over each part of its machine."""
+        return titles_of(self.machine)
+
+    @property
+    def adder(self) -> bool:
+        """Whether there is an adder of addresses in sight."""
+        return self.machine.has_adder and ADDER not in self.hidden
+
+    @property
     def ports(self) -> bool:
         """Whether the drawing is the one without the registers of the buses."""
         return self.hidden >= {register for register, _ in PORTS}
@@ -141,6 +180,11 @@ class Frame:
     def long(self) -> bool:
         """Whether the caption has more to say than beside the phases there may be room for."""
         return len(self.cue or self.sentence) > LONG_SENTENCE
+
+    @property
+    def longer(self) -> bool:
+        """Whether it may need the room of the notation, too."""
+        return is_grown(self.machine) and len(self.cue or self.sentence) > LONGER_SENTENCE
 
     def say(self, text: str) -> str:
         """A text of our own in the words of the lesson."""
@@ -195,6 +239,7 @@ class _Maker:
         moves = view.went is Went.ON and view.settings.movement
         moving = movement(self.reading, self.moments, self.panes, self.hidden) if moves else ()
         beats = 1 + max((each.beat for each in moving), default=0)
+        bits = bits_of(self.machine, self.moment)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
         return Frame(
@@ -212,7 +257,14 @@ class _Maker:
             opcode=opcode,
             operand=operand,
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
-            working=_lines(working(self.reading, self.moment)),
+            working=() if bits else _lines(working(self.reading, self.moment)),
+            bits=bits,
+            adding=self._adding(),
+            counting=tuple(
+                (tag, self._counting(tag))
+                for tag in counters(self.machine)
+                if tag != "PC" and tag not in self.hidden
+            ),
             overflow=self.after.overflow,
             rows=tuple(self._row(slot) for slot in range(len(self.panes.addresses))),
             overview=self._overview(),
@@ -253,6 +305,25 @@ class _Maker:
         if register.tag in ("CIR", "MDR"):
             texts.append(self.reading.instruction(smallest))
         return max(map(len, texts)) > LONGEST_BESIDE_TAG
+
+    def _adding(self) -> str:
+        """What the adder of addresses makes in this step, where there is room for it."""
+        step = self.step
+        if step is None or step.kind.transfer.worker != ADDER:
+            return ""
+        terms = [self.reading.term(each, self.before) for each in step.kind.transfer.terms]
+        sum_made = (
+            f"{' + '.join(terms)} = {self.reading.term(step.kind.transfer.target, self.after)}"
+        )
+        return sum_made if len(sum_made) <= LONGEST_SUM else ""
+
+    def _counting(self, tag: str) -> str:
+        """How a register counts in these steps; both ways where it does not."""
+        for each in self.moments:
+            transfer = each.step.kind.transfer if each.step else None
+            if transfer and transfer.target == tag and transfer.worker == tag:
+                return f"{transfer.operation.shown if transfer.operation else ''}{transfer.right}"
+        return "\N{PLUS-MINUS SIGN}1"
 
     # Scenes that show something else than the machine.
 
@@ -334,8 +405,17 @@ class _Maker:
 
     def _panes(self) -> Panes:
         at = self.touched if self.touched is not None else self.after.pc
-        watch = () if self.machine.memory_words <= 16 else watch_list(self.view.scene)
-        return panes(self.machine, watch, at, self.after.pc)
+        scene = self.view.scene
+        watch = () if self.machine.memory_words <= 16 else watch_list(scene)
+        pointer = self._pointer(self.after) if uses_stack(self.machine, scene.program) else None
+        return panes(self.machine, watch, at, self.after.pc, pointer)
+
+    @staticmethod
+    def _pointer(state: State) -> int:
+        """The stack pointer of a machine that has one."""
+        held = state.held("SP")
+        assert isinstance(held, int)
+        return held
 
     def _row(self, slot: int) -> Row:
         address = self.panes.addresses[slot]
@@ -347,8 +427,16 @@ class _Maker:
         label = program.labels.get(address, "")
         if origin and not origin.is_data:
             kind, text = "instruction", self._written(now, program.labels)
+            if is_grown(self.machine) and len(label) + len(text) > LONGEST_LINE:
+                text = self._written(now, program.labels, short=True)
         else:
             kind, text, label = "data" if origin or now else "empty", label, ""
+        pile = None
+        if self.panes.is_piled(slot):
+            at_first, at_last = (self._pile(address, each) for each in (self.before, self.after))
+            pile = Value(at_first, at_last, at_first != at_last)
+            # A label and the stack have not both room.
+            kind, text, label = "data", "", ""
         return Row(
             slot=slot,
             at=address,
@@ -361,16 +449,27 @@ class _Maker:
             next=address == self.after.pc,
             was_next=address == self.before.pc,
             lit=lit,
-            watched=slot >= len(self.panes.addresses) - self.panes.watched,
+            watched=self.panes.is_watched(slot),
+            pile=pile,
+            top=pile is not None and pile.now == TOP and "SP" not in self.hidden,
+            was_top=pile is not None and pile.was == TOP and "SP" not in self.hidden,
         )
 
-    def _written(self, word: int, labels: Mapping[int, str]) -> str:
+    def _pile(self, address: int, state: State) -> str:
+        """What a word at the foot of memory is to the stack."""
+        pointer = self._pointer(state)
+        return FREE if address < pointer else TOP if address == pointer else PILED
+
+    def _written(self, word: int, labels: Mapping[int, str], short: bool = False) -> str:
         """A word as source text, with its numbers in the base of the board."""
         instruction, operand = decode(self.machine, word)
-        if instruction is None or (instruction.operand is Operand.NONE and operand):
+        if instruction is None or not can_be_written(instruction, operand):
             return self.reading.number(word)
         named = labels.get(operand) if instruction.operand is Operand.ADDRESS else None
-        return instruction.write(named or self.reading.address(operand))
+        number = self.reading.address(operand)
+        if short:
+            number = number.replace(" ", "").lstrip("0") or "0"
+        return instruction.write(named or number)
 
     def _overview(self) -> tuple[str, ...]:
         if len(self.panes.addresses) == self.machine.memory_words:

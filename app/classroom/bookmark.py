@@ -8,7 +8,7 @@ from typing import Any
 
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
-from app.lesson.parts import ALL_PARTS
+from app.lesson.parts import EVERY_PART
 from app.machine.words import BASES
 
 from .ballot import MOST_ROUNDS, Answers, Asked, Key, State
@@ -94,7 +94,7 @@ def read_bookmark(
         by_hand=tuple(
             (part, shown)
             for part, shown in _dict(kept, "by_hand").items()
-            if part in ALL_PARTS and isinstance(shown, bool)
+            if part in EVERY_PART and isinstance(shown, bool)
         ),
         poll=place,
         poll_state=state,

@@ -18,7 +18,7 @@ from app.lesson.blocks.cues import Cue
 from app.lesson.entries import Wrong
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Press
 from app.lesson.model import Lesson, Scene
-from app.lesson.parts import ALL_PARTS
+from app.lesson.parts import all_parts
 from app.lesson.pressing import Pressing
 from app.machine.run import Moment
 
@@ -190,7 +190,8 @@ class Session:
         if depth is Depth.PHASES:
             shown -= ONLY_IN_TRANSFERS
         by_hand = {part for part, seen in self._by_hand.items() if seen}
-        return frozenset(ALL_PARTS - shown - by_hand) | (self._by_hand.keys() - by_hand)
+        there = all_parts(self.lesson.header.machine)
+        return frozenset(there - shown - by_hand) | (self._by_hand.keys() - by_hand)
 
     # Moving. Each answers nothing: what came of it is told to on_change.
 

@@ -9,7 +9,7 @@ from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.telling.wording import USUAL, Wording
 
-from .parts import ALL_PARTS
+from .parts import EVERY_PART
 
 
 class Depth(StrEnum):
@@ -29,6 +29,13 @@ class Press(StrEnum):
     CUE = "cue"
 
 
+class Counted(StrEnum):
+    """What a lesson has counted on the board, because it compares ways of doing the same."""
+
+    TRIPS = "trips"
+    TICKS = "ticks"
+
+
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
@@ -39,7 +46,8 @@ class Header:
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
     where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
     press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
-    are on stage at the start of scenes that do not say."""
+    are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
+    has what is counted of each instruction and of the run, in the order of ``Counted``."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -51,4 +59,5 @@ class Header:
     terms: tuple[tuple[str, str], ...] = ()
     press: Press | None = None
     wording: Wording = USUAL
-    show: frozenset[str] = ALL_PARTS
+    show: frozenset[str] = EVERY_PART
+    counted: tuple[Counted, ...] = ()

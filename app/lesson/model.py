@@ -16,7 +16,7 @@ from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
 
 from .header import Depth, Header, Press
-from .parts import ALL_PARTS
+from .parts import ALL_PARTS, all_parts
 from .timeline import Timeline
 
 
@@ -97,7 +97,7 @@ class Scene:
             self.timeline,
             self.program,
             self.wording,
-            lambda step: ALL_PARTS - sheet.parts(step),
+            lambda step: all_parts(self.program.machine) - sheet.parts(step),
         )
 
 

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import re
+from functools import cache
 
+from app.machine.growing import PARTS as GROWN_BY
+from app.machine.growing import grown
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.registers import REGISTERS
 from app.machine.source.problems import listed, nearest
+from app.machine.transfers import ADDER
 
 from .entries import Wrong
 
@@ -27,6 +32,8 @@ PARTS: dict[str, tuple[str, ...]] = {
     "control bus": (),
 }
 ALL_PARTS = frozenset(PARTS)
+# What only a grown machine has.
+_ADDER_NAMES = ("address adder", "small adder")
 
 # Names for several parts at once.
 GROUPS: dict[str, tuple[str, ...]] = {
@@ -39,23 +46,57 @@ GROUPS: dict[str, tuple[str, ...]] = {
     "nothing": (),
 }
 
-_NAMES: dict[str, tuple[str, ...]] = {
-    name.casefold(): (key,) for key, names in PARTS.items() for name in (key, *names)
-} | GROUPS
-# As a suggestion spells them.
-_SPELLINGS = [name for key, names in PARTS.items() for name in (key, *names)] + list(GROUPS)
+
+@cache
+def parts_of(machine: Machine) -> dict[str, tuple[str, ...]]:
+    """The parts of a machine: those that every machine has, and what it has grown by."""
+    more = {each.tag: (each.name, *each.also) for each in machine.registers}
+    if machine.has_adder:
+        more[ADDER] = _ADDER_NAMES
+    return PARTS | {tag: names for tag, names in more.items() if tag not in PARTS}
+
+
+@cache
+def all_parts(machine: Machine) -> frozenset[str]:
+    """The keys of the parts of a machine."""
+    return frozenset(parts_of(machine))
+
+
+EVERY_PART = all_parts(grown(frozenset(GROWN_BY)))
+"""The keys of the parts that any machine has."""
+
+
+@cache
+def _names(machine: Machine) -> dict[str, tuple[str, ...]]:
+    """What each name means, in small letters."""
+    parts = parts_of(machine)
+    grown = tuple(key for key in parts if key not in PARTS)
+    registers = tuple(key for key in grown if key in machine.register)
+    # The address adder belongs to the processor, and is no register.
+    more = {"registers": registers, "everything": grown}
+    more |= dict.fromkeys(("processor", "central processing unit", "cpu"), grown)
+    groups = {name: (*keys, *more.get(name, ())) for name, keys in GROUPS.items()}
+    named = {name.casefold(): (key,) for key, names in parts.items() for name in (key, *names)}
+    return named | groups
+
+
+def _spellings(machine: Machine) -> list[str]:
+    """The names as a suggestion spells them."""
+    parts = parts_of(machine)
+    return [name for key, names in parts.items() for name in (key, *names)] + list(GROUPS)
+
 
 # Several names may stand in one line; 'and' is also part of a name.
 _BETWEEN = re.compile(r"(?<!\s)\s*(?:,|\band\b)\s*")
 
 
-def part_name(key: str) -> str:
+def part_name(key: str, machine: Machine = EIGHT_BIT) -> str:
     """What the trade calls a part: ``ACC`` gives ``accumulator``. KeyError for no part."""
-    return next(iter(PARTS[key]), key)
+    return next(iter(parts_of(machine)[key]), key)
 
 
-def _title(key: str) -> str:
-    name = part_name(key)
+def _title(key: str, machine: Machine = EIGHT_BIT) -> str:
+    name = part_name(key, machine)
     return f"{name[0].upper()}{name[1:]}"
 
 
@@ -63,21 +104,27 @@ def _title(key: str) -> str:
 TITLES = {key: _title(key) for key in PARTS} | {"store": "Registers"}
 
 
-def find_parts(name: str) -> tuple[str, ...]:
-    """The parts that a name means, in any case, with or without 'the' before it.
+@cache
+def titles_of(machine: Machine) -> dict[str, str]:
+    """The same for all parts of a machine."""
+    return {key: TITLES.get(key) or _title(key, machine) for key in parts_of(machine)}
+
+
+def find_parts(name: str, machine: Machine = EIGHT_BIT) -> tuple[str, ...]:
+    """The parts of a machine that a name means, in any case, with or without 'the' before it.
 
     Raises Wrong, with a suggestion, where no part is called that.
     """
     plain = " ".join(name.casefold().split())
     plain = plain.removeprefix("the ")
-    if plain in _NAMES:
-        return _NAMES[plain]
-    near = nearest(plain, _SPELLINGS)
+    if plain in _names(machine):
+        return _names(machine)[plain]
+    near = nearest(plain, _spellings(machine))
     if near:
         raise Wrong(f"No part is called '{name}'.", f"Did you mean '{near}'?")
     raise Wrong(
         f"No part is called '{name}'.",
-        f"Write {listed(map(part_name, PARTS))}.",
+        f"Write {listed(part_name(key, machine) for key in parts_of(machine))}.",
     )
 
 

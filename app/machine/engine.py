@@ -17,9 +17,17 @@ from typing import NamedTuple
 
 from .instructions import DECODE, Phase
 from .machine import Machine, StepKind
-from .operations import Status
+from .operations import Mark, Status
+from .registers import Holds
 from .state import Ending, State, field_of
 from .transfers import Transfer
+
+# In what way a transfer can be impossible (`Transfer.check`), and how a run ends there.
+FAULTS = {
+    "address": Ending.NO_ADDRESS,
+    "top": Ending.STACK_EMPTY,
+    "room": Ending.STACK_FULL,
+}
 
 
 class Step(NamedTuple):
@@ -47,6 +55,7 @@ class _Writer:
         self.machine = machine
         self.sign = str(1 << (machine.word_bits - 1))
         self.word = str(machine.word_mask)
+        self.bits = str(machine.word_bits)
         # Where each register lives in a state, and what it is called while the code runs.
         self.stored = {each.tag: self._stored(each.tag) for each in machine.registers}
         self.local = {
@@ -57,6 +66,7 @@ class _Writer:
             "memory[MAR]": f"memory[{self.local['MAR']}]",
             "operand": f"({self.local['CIR']} & {machine.operand_mask})",
             "input": "inputs[taken]",
+            "overflow": "overflow",
             "1": "1",
         }
         # What the code finds by name beside its arguments.
@@ -72,6 +82,30 @@ class _Writer:
         name = f"KIND_{len(self.names)}"
         self.names[name] = thing
         return name
+
+    def impossible(self, transfer: Transfer) -> tuple[str, Ending] | None:
+        """The condition under which a transfer cannot be carried out, so that the run ends before
+        it, and how it ends then; None for one that always can."""
+        if transfer.left == "input":
+            return "taken == supply", Ending.WAITING
+        if not transfer.check:
+            return None
+        words = self.machine.memory_words
+        condition = {
+            "address": f"not 0 <= {self._address(transfer)} < {words}",
+            "top": f"{self.values[transfer.left]} >= {words}",
+            "room": f"{self.values[transfer.left]} <= state.floor",
+        }[transfer.check]
+        return condition, FAULTS[transfer.check]
+
+    def _address(self, transfer: Transfer) -> str:
+        """The expression for the address that a transfer makes of words, which have a sign."""
+        return " + ".join(
+            f"(({self.values[term]} ^ {self.sign}) - {self.sign})"
+            if self.machine.register.get(term) and self.machine.register[term].holds is Holds.WORD
+            else self.values[term]
+            for term in transfer.terms
+        )
 
     def loads(self) -> list[str]:
         fields = ("overflow", "taken", "sent", "memory")
@@ -97,21 +131,25 @@ class _Writer:
         if target == "output":
             return [f"outputs.append({left})", "sent += 1"]
         place = self.values[target]
+        if transfer.check == "address":
+            return [f"{place} = {self._address(transfer)}"]
         if not transfer.uses_alu:
-            # Only the program counter adds without the ALU; its end of memory is judged later.
-            count = " + 1" if operation else ""
+            # Only a counter adds without the ALU; its end of memory is judged later.
+            count = f" {operation.symbol} 1" if operation else ""
             taken = ["taken += 1"] if transfer.left == "input" else []
             return [f"{place} = {left}{count}", *taken]
-        right = self.values[transfer.right]
         assert operation
+        right = self.values[transfer.right] if transfer.right else "0"
         if operation.compares:
             return [
                 f"left = {left} ^ {self.sign}",
                 f"right = {right} ^ {self.sign}",
                 *self._settle("left", "right"),
             ]
-        # What leaves the word is dropped; overflow is judged before the target changes.
+        # What leaves the word is dropped; overflow and carry are judged before the target changes.
         lines = [f"result = ({self._put(operation.expression, left, right)}) & {self.word}"]
+        if transfer.sets_carry:
+            lines.append(f"{self.values['carry']} = {self._put(operation.carry, left, right)}")
         if operation.overflow:
             lines.append(f"overflow = ({self._put(operation.overflow, left, right)}) != 0")
         lines.append(f"{place} = result")
@@ -121,8 +159,8 @@ class _Writer:
 
     def _put(self, expression: str, left: str, right: str) -> str:
         """An expression of the table with the machine's own values in it."""
-        values = {"left": left, "right": right, "SIGN": self.sign}
-        return re.sub(r"\b(left|right|SIGN)\b", lambda found: values[found[0]], expression)
+        values = {"left": left, "right": right, "SIGN": self.sign, "BITS": self.bits}
+        return re.sub(r"\b(left|right|SIGN|BITS)\b", lambda found: values[found[0]], expression)
 
     def _settle(self, left: str, right: str) -> list[str]:
         status = self.values["status"]
@@ -141,7 +179,10 @@ class _Writer:
         if not transfer.condition:
             return done
         otherwise = ["else:", *_indent([no_jump])] if no_jump else []
-        return [f"if {self.values['status']} is {transfer.condition}:", *_indent(done), *otherwise]
+        asked = self.values[transfer.waits_for]
+        if not isinstance(transfer.condition, Mark):
+            asked = f"{asked} is {transfer.condition}"
+        return [f"if {asked}:", *_indent(done), *otherwise]
 
     # The loop.
 
@@ -181,9 +222,10 @@ class _Writer:
         leaf: list[str] = []
         for number, kind in enumerate(kinds, start=decoded):
             transfer = kind.transfer
-            if transfer.left == "input":
-                leaf += ["if taken == supply:"]
-                leaf += _indent([f"steps += {number - 1}", "ending = WAITING", "break"])
+            if impossible := self.impossible(transfer):
+                condition, ending = impossible
+                leaf += [f"if {condition}:"]
+                leaf += _indent([f"steps += {number - 1}", f"ending = {ending.name}", "break"])
             yielded = emit(number, kind, self.value(transfer))
             if kind.phase is Phase.EXECUTE:
                 not_taken = emit(number, kind, "None") if transfer.condition else ""
@@ -276,17 +318,30 @@ def trace(
 @cache
 def _performer(machine: Machine, transfer: Transfer) -> Callable[..., object]:
     writer = _Writer(machine)
+    done = ["value = None", *writer.perform(transfer, f"value = {writer.value(transfer)}")]
+    if impossible := writer.impossible(transfer):
+        condition, ending = impossible
+        done = [
+            f"if {condition}:",
+            *_indent([f"ending = {ending.name}", "value = IMPOSSIBLE"]),
+            "else:",
+            *_indent(done),
+        ]
     body = [
         "ending = None",
+        "supply = len(inputs)",
         *writer.loads(),
-        "value = None",
-        *writer.perform(transfer, f"value = {writer.value(transfer)}"),
+        *done,
         *writer.saves(),
         "return value",
     ]
     source = "\n".join(["def perform(state, inputs, outputs):", *_indent(body)])
-    exec(compile(source, f"<{transfer.notation}>", "exec"), writer.names)
-    return writer.names["perform"]  # type: ignore[return-value]
+    names = writer.names | {"IMPOSSIBLE": _IMPOSSIBLE}
+    exec(compile(source, f"<{transfer.notation}>", "exec"), names)
+    return names["perform"]  # type: ignore[return-value]
+
+
+_IMPOSSIBLE = object()
 
 
 def walk(
@@ -299,8 +354,10 @@ def walk(
     """
     cycle = state.cycles + 1
 
-    def perform(kind: StepKind) -> Step:
+    def perform(kind: StepKind) -> Step | None:
         value = _performer(machine, kind.transfer)(state, inputs, outputs)
+        if value is _IMPOSSIBLE:
+            return None
         state.steps += 1
         return Step(state.steps, cycle, kind, value)  # type: ignore[arg-type]
 
@@ -308,13 +365,13 @@ def walk(
         state.ending = Ending.OFF_MEMORY
         return
     for kind in machine.fetch_kinds:
-        yield perform(kind)
+        if fetched := perform(kind):
+            yield fetched
     kinds = machine.kinds.get(machine.split(state.cir)[0], (machine.unknown,))
     for kind in kinds:
-        if kind.transfer.left == "input" and state.taken == len(inputs):
-            state.ending = Ending.WAITING
-            return
         step = perform(kind)
+        if step is None:
+            return
         if kind is kinds[-1] and kind is not machine.unknown:
             state.cycles += 1
         yield step

@@ -58,8 +58,30 @@ class Instruction:
         return " ".join(part for part in (self.name, sign[self.operand], self.ending) if part)
 
     @property
-    def jumps(self) -> bool:
+    def moves_counter(self) -> bool:
+        """Whether it can change where the next fetch is: a jump, a call or a return."""
         return any(transfer.target == "PC" for transfer in self.transfers)
+
+    @property
+    def jumps(self) -> bool:
+        return self.moves_counter and not (self.calls or self.returns)
+
+    @property
+    def calls(self) -> bool:
+        """Whether it goes on elsewhere and keeps the address to come back to."""
+        return any(transfer.left == "PC" for transfer in self.transfers)
+
+    @property
+    def returns(self) -> bool:
+        """Whether it goes on from an address that is taken off the stack."""
+        return self.moves_counter and any(
+            each.unconditional == "SP <- SP + 1" for each in self.transfers
+        )
+
+    @property
+    def trips(self) -> int:
+        """How often it goes to memory while it is executed, to read or to write."""
+        return sum(each.goes_to_memory for each in self.transfers)
 
     @property
     def halts(self) -> bool:

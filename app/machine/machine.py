@@ -13,7 +13,7 @@ from functools import cache, cached_property
 from .instructions import DECODE, FETCH, FETCHES, INSTRUCTIONS, Instruction, Phase
 from .operations import Operation
 from .registers import REGISTERS, Register
-from .transfers import Transfer
+from .transfers import ADDER, Transfer
 from .words import Format
 
 
@@ -30,7 +30,7 @@ class StepKind:
 
 @dataclass(frozen=True, eq=False)
 class Machine(Format):
-    """A format with what a machine of that size can do.
+    """A format with what a machine of that size can do, with the ``parts`` that it has grown by.
 
     Two machines are equal only where they are the same one. Raises ValueError for instructions
     that share a code, that are written alike, or whose code does not fit.
@@ -39,6 +39,8 @@ class Machine(Format):
     instructions: tuple[Instruction, ...] = INSTRUCTIONS
     registers: tuple[Register, ...] = REGISTERS
     fetch: tuple[Transfer, ...] = FETCH
+    # What a lesson has switched on; see `growing`.
+    parts: tuple[str, ...] = ()
 
     # By identity: of a format's own comparison, two machines of one size would be the same.
     __eq__ = object.__eq__
@@ -84,6 +86,11 @@ class Machine(Format):
         """The registers by their tags."""
         return {each.tag: each for each in self.registers}
 
+    @cached_property
+    def has_adder(self) -> bool:
+        """Whether it has the small adder that makes addresses."""
+        return any(each.worker == ADDER for each in self.transfers)
+
     # The steps of an instruction.
 
     @cached_property
@@ -108,6 +115,11 @@ class Machine(Format):
     def unknown(self) -> StepKind:
         """The decoding of a code that no instruction has."""
         return StepKind(Phase.DECODE, DECODE[0], None, 0)
+
+    def ticks(self, instruction: Instruction) -> int:
+        """How many ticks of the clock a whole instruction takes, its fetch and decoding included:
+        one for each transfer."""
+        return len(self.fetch) + len(DECODE) + len(instruction.transfers)
 
     @cached_property
     def longest(self) -> int:

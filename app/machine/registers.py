@@ -12,6 +12,7 @@ class Holds(StrEnum):
     ADDRESS = "address"
     WORD = "word"
     STATUS = "status"
+    BIT = "bit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,3 +49,10 @@ REGISTERS = (
     Register("ACC", "accumulator", "Accumulator", Holds.WORD, ("AC",)),
     Register("status", "status", "Status", Holds.STATUS, ("status register",)),
 )
+
+# What the parts of a grown machine bring (see `growing`).
+CARRY = Register("carry", "carry", "Carry", Holds.BIT, ("carry flag", "carry bit"))
+INDEX = Register("X", "index register", "Index", Holds.WORD, ("IX",))
+# It starts one past the last word of the memory of 256, and the stack grows down from there.
+STACK_POINTER = Register("SP", "stack pointer", "Stack pointer", Holds.ADDRESS, start=256)
+GROWN_REGISTERS = (CARRY, INDEX, STACK_POINTER)

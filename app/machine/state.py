@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from .machine import Machine
-from .operations import Status
+from .operations import Mark, Status
 
 
 class Ending(StrEnum):
@@ -17,7 +17,13 @@ class Ending(StrEnum):
     UNKNOWN_CODE = "unknown code"
     WAITING = "waiting"
     LIMIT = "limit"
+    NO_ADDRESS = "no address"
+    STACK_EMPTY = "stack empty"
+    STACK_FULL = "stack full"
 
+
+# By what name a state has what a jump can ask for beside the comparison.
+MARKS = {Mark.CARRY: "carry", Mark.OVERFLOW: "overflow"}
 
 # The registers that a state has had a field for from the start.
 _WITH_FIELDS = frozenset({"PC", "MAR", "MDR", "CIR", "ACC", "status"})
@@ -32,7 +38,8 @@ class State:
     last result, of those that can be too large, did not fit a word. ``taken`` inputs were read and
     ``sent`` outputs written; ``steps`` transfers and ``cycles`` whole instructions were carried
     out. ``status`` is None before anything has set it: then no conditional jump is taken.
-    ``others`` holds, by their tags, the registers that only some machines have.
+    ``others`` holds, by their tags, the registers that only some machines have. ``floor`` is how
+    many words the program has: the stack must not grow into them.
     """
 
     memory: list[int]
@@ -49,6 +56,7 @@ class State:
     cycles: int = 0
     ending: Ending | None = None
     others: dict[str, int] = field(default_factory=dict)
+    floor: int = 0
 
     @classmethod
     def start(cls, machine: Machine, image: tuple[int, ...]) -> State:
@@ -61,14 +69,15 @@ class State:
         if any(not 0 <= word <= machine.word_mask for word in image):
             raise ValueError(f"a word of the image does not fit {machine.word_bits} bits")
         others = {each.tag: each.start for each in machine.registers if field_of(each.tag) is None}
-        return cls([*image, *[0] * (machine.memory_words - len(image))], others=others)
+        memory = [*image, *[0] * (machine.memory_words - len(image))]
+        return cls(memory, others=others, floor=len(image))
 
     def copy(self) -> State:
         return replace(self, memory=self.memory.copy(), others=self.others.copy())
 
     def held(self, tag: str) -> int | Status | None:
-        """What a register holds. KeyError for one that the machine does not have."""
-        name = field_of(tag)
+        """What a register or a mark holds. KeyError for one that the machine does not have."""
+        name = "overflow" if tag == "overflow" else field_of(tag)
         value: int | Status | None = getattr(self, name) if name else self.others[tag]
         return value
 

@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
-from .operations import OPERATIONS, Operation, Status, compared
+from .operations import OPERATIONS, Condition, Mark, Operation, Status, compared
 from .registers import REGISTERS, Holds, Register
 from .words import Format
 
@@ -34,6 +34,11 @@ class Place(StrEnum):
     MEMORY = "memory"
     INPUT = "input"
     OUTPUT = "output"
+
+
+# Where an address is made of the operand and what a register holds: a small adder, which only a
+# machine with an index register or a stack has.
+ADDER = "adder"
 
 
 class Carrier(StrEnum):
@@ -93,14 +98,37 @@ _WORDS = {
     "PC <- operand": "A jump: the program counter becomes {value}, so the next fetch is there.",
     "output <- ACC": "The accumulator's {value} is sent to the output.",
     "clock <- stopped": "The control unit stops the clock: the program has ended.",
+    "MAR <- MDR": "What was read is an address: {value} goes to the memory address register.",
+    "PC <- MDR": "What was read is an address: the program counter becomes {value}, so the next"
+    " fetch is there.",
+    "MAR <- operand + X": "The operand {left} and the index {right} are added: their sum, {value},"
+    " is the address and goes to the memory address register.",
+    "PC <- operand + X": "The operand {left} and the index {right} are added: the program counter"
+    " becomes {value}, so the next fetch is there.",
+    "SP <- SP - 1": "The stack pointer moves down by one, to {value}: the stack grows by a word.",
+    "MAR <- SP": "The stack pointer holds the address of the top of the stack: {value} is copied"
+    " to the memory address register.",
+    "SP <- SP + 1": "The stack pointer moves up by one, to {value}: a word is off the stack, and"
+    " memory still holds it.",
+    "MAR <- SP + operand": "The stack pointer's {left} and the operand {right} are added: their"
+    " sum, {value}, is the address and goes to the memory address register.",
+    "MDR <- PC": "The address to come back to, {value}, is copied from the program counter to the"
+    " memory data register.",
+    "MDR <- X": "The index register's {value} is copied to the memory data register, ready to be"
+    " stored.",
 }
+# What a jump finds that asks for a mark of the status.
+_WAITS_FOR = {"carry": Mark.CARRY, "overflow": Mark.OVERFLOW}
 _WORDS_TAKEN = "{status}, so it jumps: the program counter becomes {value}."
 _WORDS_NOT_TAKEN = "{status}, so there is no jump: the program counter stays at {pc}."
 # What is said of a result that sets the status too, where the status is on stage.
 AND_STATUS = ", and the status becomes {becomes}"
+# The same of a carry that it sets.
+_CARRY = "the carry becomes {carry}"
 
 _NOTATION = re.compile(
-    r"(?P<targets>\S[^<]*?) <- (?P<source>[^<,]+?)(?:, when status is (?P<condition>\S+))?"
+    r"(?P<targets>\S[^<]*?) <- (?P<source>[^<,]+?)"
+    r"(?:, when (?:status is (?P<condition>\S+)|(?P<mark>carry|overflow) is 1))?"
 )
 
 
@@ -108,17 +136,24 @@ _NOTATION = re.compile(
 class Transfer:
     """One register transfer, read from its notation.
 
-    ``target`` becomes the value; with ``sets_status`` the status is set by it as well.
-    ``operation`` is None for a plain copy; ``condition`` is the status under which the transfer
-    happens, or None for always. ``said`` is its plain sentence, the values still as ``{names}``.
+    ``target`` becomes the value; with ``sets_status`` the status is set by it as well, with
+    ``sets_carry`` the carry. ``operation`` is None for a plain copy; ``condition`` is the status
+    or the mark under which the transfer happens, or None for always. ``worker`` is the place that
+    carries the operation out: the ALU, the adder of addresses, or a register that counts by one.
+    ``check`` tells in what way it can be impossible: ``address`` where a word becomes an address,
+    ``top`` where the top of the stack is looked at, ``room`` where the stack grows; empty where it
+    is always possible. ``said`` is its plain sentence, the values still as ``{names}``.
     """
 
     target: str
     left: str
     operation: Operation | None = None
     right: str = ""
-    condition: Status | None = None
+    condition: Condition | None = None
     sets_status: bool = False
+    sets_carry: bool = False
+    worker: str = field(default="", compare=False)
+    check: str = field(default="", compare=False)
     said: str = field(default="", compare=False, repr=False)
 
     @classmethod
@@ -128,7 +163,8 @@ class Transfer:
         registers: Iterable[Register] = REGISTERS,
         operations: Iterable[Operation] = OPERATIONS,
     ) -> Transfer:
-        """Read ``target[, status] <- left [operation right][, when status is STATUS]``.
+        """Read ``target[, carry][, status] <- left [operation right][, when status is STATUS]``;
+        a condition may also be ``when carry is 1`` or ``when overflow is 1``.
 
         Raises ValueError for a notation that a machine with these registers and operations has no
         part for.
@@ -141,20 +177,26 @@ class Transfer:
         if condition and condition not in list(Status):
             raise ValueError(f"not a register transfer: {notation!r} waits for no status there is")
         target, sets_status = targets.removesuffix(", status"), targets.endswith(", status")
+        target, sets_carry = target.removesuffix(", carry"), target.endswith(", carry")
         left, operation, right = source, None, ""
         for each in operations:
+            if each.alone and source.startswith(f"{each.symbol} "):
+                left, operation = source.removeprefix(f"{each.symbol} "), each
+                continue
             head, between, tail = source.partition(f" {each.symbol} ")
             if between:
                 left, operation, right = head, each, tail
+        known = {each.tag: each for each in registers}
         made = cls(
             target,
             left,
             operation,
             right,
-            Status(condition) if condition else None,
+            _WAITS_FOR.get(found["mark"]) or (Status(condition) if condition else None),
             sets_status or (operation is not None and operation.compares and target == "status"),
+            sets_carry,
         )
-        known = {each.tag: each for each in registers}
+        made = replace(made, worker=_worker(made, known), check=_check(made, known))
         missing = _missing(made, known)
         if missing:
             raise ValueError(f"no part of the machine carries out {notation!r}: {missing}")
@@ -162,19 +204,29 @@ class Transfer:
         return replace(made, said=said)
 
     @property
+    def with_carry(self) -> Transfer:
+        """The same on a machine that has a carry, which every sum and difference sets there."""
+        leaves = self.uses_alu and self.operation is not None and self.operation.carry
+        return replace(self, sets_carry=True) if leaves else self
+
+    @property
     def targets(self) -> tuple[str, ...]:
         """Every term that it writes, the one that gets the value first."""
-        more = self.sets_status and self.target != "status"
-        return (self.target, "status") if more else (self.target,)
+        more = ["carry"] * self.sets_carry
+        more += ["status"] * (self.sets_status and self.target != "status")
+        return (self.target, *more)
 
     @property
     def unconditional(self) -> str:
         """The notation without its condition."""
-        operation = f" {self.operation.symbol} {self.right}" if self.operation else ""
-        return f"{', '.join(self.targets)} <- {self.left}{operation}"
+        left, right = self.left, self.right
+        source = self.operation.written(left, right) if self.operation else left
+        return f"{', '.join(self.targets)} <- {source}"
 
     @property
     def notation(self) -> str:
+        if isinstance(self.condition, Mark):
+            return f"{self.unconditional}, when {self.waits_for} is 1"
         condition = f", when status is {self.condition}" if self.condition else ""
         return self.unconditional + condition
 
@@ -183,9 +235,24 @@ class Transfer:
         return self.notation if status_shown else self.notation.replace(", status <-", " <-")
 
     @property
+    def waits_for(self) -> str:
+        """The term that its condition asks for: ``status``, ``carry`` or ``overflow``."""
+        mark = {each: term for term, each in _WAITS_FOR.items()}
+        return mark[self.condition] if isinstance(self.condition, Mark) else "status"
+
+    @property
     def uses_alu(self) -> bool:
         """Whether the ALU makes the value. PC + 1 is done by the program counter itself."""
-        return self.operation is not None and self.right != "1"
+        return self.worker == Place.ALU
+
+    @property
+    def terms(self) -> tuple[str, ...]:
+        """What its operation works on, or what it copies."""
+        return (self.left, self.right) if self.right else (self.left,)
+
+    @property
+    def goes_to_memory(self) -> bool:
+        return "memory[MAR]" in (self.target, self.left)
 
     @property
     def halts(self) -> bool:
@@ -206,14 +273,17 @@ class Transfer:
             return value
         return compared(format.signed(value), 0) if self.sets_status else None
 
-    def words(self, taken: bool, status_shown: bool = True) -> str:
-        """The plain sentence, with its values still as ``{names}``. ``status_shown`` tells whether
-        a status that is set beside a result is spoken of."""
+    def words(self, taken: bool, status_shown: bool = True, carry_shown: bool = True) -> str:
+        """The plain sentence, with its values still as ``{names}``. ``status_shown`` and
+        ``carry_shown`` tell whether what is set beside a result is spoken of."""
         if self.condition:
             return _WORDS_TAKEN if taken else _WORDS_NOT_TAKEN
-        if self.sets_status and self.target != "status" and status_shown:
-            return f"{self.said.removesuffix('.')}{AND_STATUS}."
-        return self.said
+        status = self.sets_status and self.target != "status" and status_shown
+        carry = self.sets_carry and carry_shown
+        if not status and not carry:
+            return self.said
+        more = f", {'' if status else 'and '}{_CARRY}" if carry else ""
+        return f"{self.said.removesuffix('.')}{more}{AND_STATUS if status else ''}."
 
     def beats(self, taken: bool = True) -> tuple[tuple[Leg, ...], ...]:
         """What moves, in order: each beat is the legs that move together.
@@ -222,12 +292,14 @@ class Transfer:
         """
         target = self.target_place
         if self.condition:
-            asked = (Leg(Place.STATUS, Place.CONTROL_UNIT, Carrier.INSIDE, "status"),)
+            # The overflow mark is part of the status, the carry a register of its own.
+            asks = Place.STATUS if self.waits_for == "overflow" else place_of(self.waits_for)
+            asked = (Leg(asks, Place.CONTROL_UNIT, Carrier.INSIDE, self.waits_for),)
             jump = Leg(Place.CONTROL_UNIT, target, Carrier.INSIDE, self.left)
             return (asked, (jump,)) if taken else (asked,)
         if self.halts:
             return ()
-        if "memory[MAR]" in (self.target, self.left):
+        if self.goes_to_memory:
             signal = "read" if self.left == "memory[MAR]" else "write"
             return (
                 (
@@ -236,13 +308,12 @@ class Transfer:
                 ),
                 (Leg(place_of(self.left), target, Carrier.DATA, self.left),),
             )
-        if self.uses_alu:
+        if self.worker in (Place.ALU, ADDER):
             into = tuple(
-                Leg(place_of(term), Place.ALU, Carrier.INSIDE, term)
-                for term in (self.left, self.right)
+                Leg(place_of(term), self.worker, Carrier.INSIDE, term) for term in self.terms
             )
             out = tuple(
-                Leg(Place.ALU, place_of(each), Carrier.INSIDE, "result" if at == 0 else each)
+                Leg(self.worker, place_of(each), Carrier.INSIDE, "result" if at == 0 else each)
                 for at, each in enumerate(self.targets)
             )
             return into, out
@@ -263,6 +334,35 @@ _ONLY_FROM = {
 _ONLY_TO = {"memory[MAR]": ("MDR",), "input": ("ACC",), "stopped": ("clock",)}
 
 
+def _worker(transfer: Transfer, registers: dict[str, Register]) -> str:
+    """The place that carries a transfer's operation out; empty where it has none."""
+    if transfer.operation is None:
+        return ""
+    target = registers.get(transfer.target)
+    if target is None or target.holds is not Holds.ADDRESS:
+        return Place.ALU
+    counts = transfer.left == transfer.target and transfer.right == "1"
+    return place_of(transfer.target) if counts else ADDER
+
+
+def _check(transfer: Transfer, registers: dict[str, Register]) -> str:
+    """In what way a transfer can be impossible; see :class:`Transfer`."""
+    target = registers.get(transfer.target)
+    if target is None or target.holds is not Holds.ADDRESS:
+        return ""
+    if transfer.operation is None:
+        if transfer.left == "SP":
+            return "top"
+        return "address" if _holds_word(transfer.left, registers) else ""
+    if transfer.target == "SP":
+        return "room" if transfer.operation.symbol == "-" else ""
+    return "" if transfer.right == "1" else "address"
+
+
+def _holds_word(term: str, registers: dict[str, Register]) -> bool:
+    return term in registers and registers[term].holds is Holds.WORD
+
+
 def _missing(transfer: Transfer, registers: dict[str, Register]) -> str:
     """What a machine lacks to carry out a transfer; empty where it lacks nothing."""
     target, left, right = transfer.target, transfer.left, transfer.right
@@ -273,17 +373,36 @@ def _missing(transfer: Transfer, registers: dict[str, Register]) -> str:
         return f"nothing is called '{left}'"
     if transfer.condition and target != "PC":
         return "only a jump has a condition"
+    if transfer.sets_carry and "carry" not in registers:
+        return "nothing is called 'carry'"
     if transfer.operation is None:
         return _missing_path(transfer, registers)
-    if target == "PC" and (left, transfer.operation.symbol, right) == ("PC", "+", "1"):
-        return ""
+    if transfer.worker == ADDER:
+        return _missing_adder(transfer, registers)
+    if transfer.worker != Place.ALU:
+        # Both counters move up; only the stack pointer also moves down.
+        ways = {"PC": "+", "SP": "+-"}.get(target, "")
+        return "" if transfer.operation.symbol in ways else f"'{target}' does not count so"
     if transfer.operation.compares != (target == "status"):
         return f"'{transfer.operation.symbol}' does not give what '{target}' holds"
     words = [each.tag for each in registers.values() if each.holds is Holds.WORD]
-    if left not in words or right not in (*words, "operand"):
+    alone = transfer.operation.alone and not right
+    if left not in words or not (alone or right in (*words, "operand")):
         return "the ALU works on words"
     if target not in (*words, "status") or target == "CIR":
         return f"no line leads from the ALU to '{target}'"
+    if transfer.sets_carry and not transfer.operation.carry:
+        return f"'{transfer.operation.symbol}' leaves no carry"
+    return ""
+
+
+def _missing_adder(transfer: Transfer, registers: dict[str, Register]) -> str:
+    """What the small adder lacks, which adds the operand to what a register holds."""
+    added = {transfer.left, transfer.right} - {"operand"}
+    if len(added) != 1 or not transfer.operation or transfer.operation.symbol != "+":
+        return "the ALU works on words, and the adder of addresses adds to the operand"
+    if transfer.target not in ("MAR", "PC") or added - {"X", "SP"} or added - set(registers):
+        return f"no line leads from the adder of addresses to '{transfer.target}'"
     return ""
 
 
@@ -293,10 +412,14 @@ def _missing_path(transfer: Transfer, registers: dict[str, Register]) -> str:
     if left not in _ONLY_FROM.get(target, (left,)) or target not in _ONLY_TO.get(left, (target,)):
         return no_line
     holds = registers[target].holds if target in registers else None
-    if holds is Holds.STATUS or transfer.sets_status or left == "status" or left == target:
+    if holds in (Holds.STATUS, Holds.BIT) or transfer.sets_status or left == target:
+        return no_line
+    if left in ("status", "carry"):
         return no_line
     source = registers.get(left)
-    if holds is Holds.ADDRESS and source and source.holds is not Holds.ADDRESS:
+    # Only a machine with an index or a stack takes what memory has given as an address.
+    may = left == "MDR" and target in ("MAR", "PC") and {"X", "SP"} & set(registers)
+    if holds is Holds.ADDRESS and source and source.holds is not Holds.ADDRESS and not may:
         return f"'{left}' holds a word, and '{target}' an address"
     return ""
 

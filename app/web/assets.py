@@ -13,7 +13,7 @@ from flask import Blueprint, Response, abort, request, send_file
 
 from app.board.drawing import Form
 from app.board.stylesheet import positions_css
-from app.machine.machine import MACHINES
+from app.machine.growing import machine_of
 
 from .access import open_to_class
 
@@ -49,9 +49,10 @@ def htmx(name: str) -> Response:
 def positions(machine: str) -> Response:
     """The style sheet of positions, made from the drawing; ``?form=`` asks for one form."""
     form = request.args.get("form")
-    if machine not in MACHINES or (form and form not in [each.value for each in Form]):
+    drawn = machine_of(machine)
+    if drawn is None or (form and form not in [each.value for each in Form]):
         abort(404)
-    css = positions_css(MACHINES[machine], Form(form) if form else None)
+    css = positions_css(drawn, Form(form) if form else None)
     response = Response(css, mimetype="text/css")
     response.cache_control.no_cache = True
     response.add_etag()

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Page
 
 from app.lesson.file.reader import read_file
 from app.machine.instructions import Phase
 from app.machine.run import Moment, Run
 from app.machine.transfers import Carrier, Leg, Place
 from tests.browser.board import Board
+from tests.browser.conftest import teach
 from tests.codes import bits
+from tests.server import Server
 
 FERRY = "02-ferry-ticket-machine"
 # The first instruction of the ferry ticket machine, LOAD 5, worked by hand: what travels on what.
@@ -261,3 +264,91 @@ def test_movement_can_be_switched_off(open_board: Callable[..., Board]) -> None:
     board.press("m")
     board.step_to("s", 8)
     board.wait_for_vehicle()
+
+
+SHIFTED = """---
+title: The mill wheel
+machine: 16-bit
+with: bit operations
+---
+
+# Turning
+
+```program
+        LOAD weight
+        ROTATE #3 LEFT
+        HALT
+weight: 0b1010111100001010
+```
+"""
+# The step that rotates.
+ROTATES = 14
+
+# In the page: where each bit of the result is, in columns and rows from the word above it.
+COLUMNS = """
+() => {
+  const first = [...document.querySelectorAll(".bitwise .row-0")].filter((each) =>
+    !each.matches(".made, .gone, .sign")).map((each) => each.getBoundingClientRect());
+  const column = (box) => first.findIndex((each) => Math.abs(each.x - box.x) < 2);
+  return [...document.querySelectorAll(".bitwise .row-1")].map((each) => {
+    const box = each.getBoundingClientRect();
+    return [each.textContent, column(box), Math.round((box.y - first[0].y) / first[0].height)];
+  });
+}
+"""
+
+
+@pytest.fixture(scope="session")
+def mill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    folder = tmp_path_factory.mktemp("mill")
+    (folder / "mill.md").write_text(SHIFTED, encoding="utf-8")
+    with Server(folder) as running:
+        yield running
+
+
+def to_the_step_before_it_rotates(board: Board) -> None:
+    board.press("i")
+    board.press("p", "p")
+    board.wait_for_step(ROTATES - 1)
+
+
+def test_each_bit_is_seen_on_its_way_from_where_it_was(
+    mill: Server, new_page: Callable[..., Page]
+) -> None:
+    board = Board(new_page()).open(teach(mill.address, "mill")).at_speed("-")
+    to_the_step_before_it_rotates(board)
+    board.press("s")
+    board.wait("document.querySelector('.frame.on-bits')")
+    # The animation that the browser carries out is stopped at its start, and looked at.
+    board.page.evaluate(
+        """() => { for (const each of document.getAnimations()) {
+          if (each.animationName) { each.pause(); each.currentTime = 0; } } }"""
+    )
+    word = "1010111100001010"
+    assert board.shown("ACC") != str(0b0111100001010101), "the result has not come out yet"
+    started = board.page.evaluate(COLUMNS)
+    came_from = [(at + 3) % 16 for at in range(16)]
+    assert started == [[word[at], at, 0] for at in came_from]
+    carry = board.page.locator(".bitwise .carried")
+    assert carry.inner_text() == word[2]
+    board.page.evaluate(
+        "() => document.getAnimations().filter((it) => it.animationName).forEach((it) => it.play())"
+    )
+    board.wait_until_still()
+    assert board.page.evaluate(COLUMNS) == [[word[at], to, 1] for to, at in enumerate(came_from)]
+    assert (board.shown("ACC"), board.shown("carry")) == (str(0b0111100001010101), "1")
+
+
+def test_with_reduced_motion_the_bits_stand_where_they_come_to(
+    mill: Server, new_page: Callable[..., Page]
+) -> None:
+    board = Board(new_page(reduced_motion="reduce")).open(teach(mill.address, "mill"))
+    to_the_step_before_it_rotates(board)
+    board.step_to("s", ROTATES)
+    assert board.page.locator(".frame.on-bits, .frame.moving").count() == 0
+    bits = board.page.evaluate(COLUMNS)
+    assert "".join(bit for bit, _, _ in bits) == f"{0b0111100001010101:016b}"
+    assert [(column, row) for _, column, row in bits] == [(at, 1) for at in range(16)]
+    said = board.page.locator(".bitwise").get_attribute("aria-label") or ""
+    assert "rotated left by 3" in said and "the carry becomes 1" in said
+    assert "carry becomes 1" in board.sentence()

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from tests.hardware.rtl import WORD_BITS, Code
+from tests.hardware.rtl import PART_CODES, WORD_BITS, BitCode, Code, IndexCode, StackCode
 
 CONDITIONAL_JUMPS = (Code.JUMP_IF_LESS, Code.JUMP_IF_EQUAL, Code.JUMP_IF_MORE)
 # Codes after which the next instruction always follows; INPUT is not one, as it may wait.
@@ -18,12 +18,15 @@ PLAIN = (Code.OUTPUT, *(code for code in Code if code >= Code.STORE))
 
 @dataclass(frozen=True)
 class Program:
-    """A full memory image with its inputs (signed numbers), and the shape it was drawn from."""
+    """A memory image with its inputs (signed numbers), the shape it was drawn from, and the parts
+    that its machine has. The image is that of the whole memory, or of a program on a grown machine
+    that leaves room for a stack."""
 
     machine: str
     shape: str
     memory: tuple[int, ...]
     inputs: tuple[int, ...]
+    parts: frozenset[str] = frozenset()
 
 
 class Sketch:
@@ -187,3 +190,177 @@ def generate(machine: str, seed: int) -> Program:
     memory = sketch.fill()
     inputs = tuple(sketch.number() for _ in range(rng.randint(0, 6)))
     return Program(machine, shape.__name__, memory, inputs)
+
+
+# Programs for the larger machine with its parts. Every part may be missing: then its codes are
+# unknown, and such a program ends at the first of them.
+
+EVERY_PART = frozenset(PART_CODES)
+SHIFTS = (
+    BitCode.SHIFT_NUMBER_LEFT,
+    BitCode.SHIFT_NUMBER_RIGHT,
+    BitCode.SHIFT_NUMBER_RIGHT_SIGNED,
+    BitCode.ROTATE_NUMBER_LEFT,
+    BitCode.ROTATE_NUMBER_RIGHT,
+)
+LOGIC = tuple(each for each in BitCode if each < BitCode.SHIFT_NUMBER_LEFT)
+MARK_JUMPS = (BitCode.JUMP_IF_CARRY, BitCode.JUMP_IF_OVERFLOW)
+BY_INDEX = tuple(
+    each for each in IndexCode if IndexCode.STORE_INDEXED <= each <= IndexCode.LOAD_INDEXED
+)
+BY_POINTER = tuple(
+    each for each in IndexCode if IndexCode.STORE_INDIRECT <= each <= IndexCode.LOAD_INDIRECT
+)
+ON_INDEX = tuple(each for each in IndexCode if each > IndexCode.LOAD_INDEXED)
+
+
+def any_code(sketch: Sketch) -> None:
+    """Words drawn at random, with any code of any part; many end soon, and in every way."""
+    codes = [*Code, *BitCode, *IndexCode, *StackCode]
+    for _ in range(sketch.rng.randint(4, 40)):
+        operand = sketch.rng.choice((sketch.address(), sketch.near(), sketch.rng.randrange(16)))
+        sketch.add(sketch.rng.choice(codes), operand)
+
+
+def bits(sketch: Sketch) -> None:
+    """Numbers combined, shifted, added and looked at for a carry."""
+    data = sketch.rng.randint(30, 40)
+    for _ in range(sketch.rng.randint(6, 20)):
+        place = data + sketch.rng.randrange(6)
+        draw = sketch.rng.random()
+        if draw < 0.3:
+            sketch.add(sketch.rng.choice(LOGIC), place)
+        elif draw < 0.6:
+            sketch.add(sketch.rng.choice(SHIFTS), sketch.rng.randrange(20))
+        elif draw < 0.85:
+            sketch.add(sketch.rng.choice((Code.LOAD, Code.ADD, Code.SUBTRACT, Code.STORE)), place)
+        else:
+            sketch.add(sketch.rng.choice(MARK_JUMPS), sketch.here + sketch.rng.randint(1, 3))
+    data_from(sketch, data)
+
+
+def data_from(sketch: Sketch, address: int, count: int = 6) -> None:
+    """HALT up to an address, and numbers from there."""
+    while sketch.here < address:
+        sketch.add(Code.HALT)
+    mask = (1 << sketch.word_bits) - 1
+    sketch.words += [sketch.number() & mask for _ in range(count)]
+
+
+def list_walked(sketch: Sketch) -> None:
+    """A loop over a list, by the index, that changes or adds up its numbers."""
+    rng, start, length = sketch.rng, rng_start(sketch), sketch.rng.randint(2, 6)
+    sketch.add(IndexCode.LOAD_NUMBER_TO_INDEX, rng.choice((0, 0, 1, 255)))
+    if rng.random() < 0.3:
+        sketch.add(IndexCode.SUBTRACT_NUMBER_FROM_INDEX, rng.choice((1, 2, 255)))
+    loop = sketch.add(rng.choice(BY_INDEX), start)
+    sketch.plain(rng.randint(0, 1))
+    sketch.add(rng.choice(BY_INDEX), start)
+    sketch.add(rng.choice((*ON_INDEX, IndexCode.ADD_NUMBER_TO_INDEX)), rng.randint(1, 2))
+    sketch.add(IndexCode.ADD_NUMBER_TO_INDEX, 1)
+    sketch.add(IndexCode.COMPARE_NUMBER_WITH_INDEX, length)
+    sketch.add(rng.choice(CONDITIONAL_JUMPS), loop)
+    sketch.add(IndexCode.STORE_FROM_INDEX, start)
+    sketch.add(rng.choice((Code.HALT, IndexCode.JUMP_INDEXED)), rng.randrange(12))
+    data_from(sketch, start, length)
+
+
+def rng_start(sketch: Sketch) -> int:
+    """Where the data of a program start."""
+    return sketch.rng.randint(16, 30)
+
+
+def pointers(sketch: Sketch) -> None:
+    """Words that hold addresses, most of them of memory, followed and moved on."""
+    rng, start = sketch.rng, rng_start(sketch)
+    for _ in range(rng.randint(3, 8)):
+        place = start + rng.randrange(4)
+        sketch.add(rng.choice(BY_POINTER), place)
+        if rng.random() < 0.5:
+            sketch.add(Code.LOAD, place)
+            sketch.add(rng.choice((Code.ADD_NUMBER, Code.SUBTRACT_NUMBER)), rng.randint(1, 3))
+            sketch.add(Code.STORE, place)
+    sketch.add(rng.choice((Code.HALT, IndexCode.JUMP_INDIRECT)), start)
+    while sketch.here < start:
+        sketch.add(Code.HALT)
+    addresses = (start, start + 1, start + 2, rng.randrange(256), rng.choice((255, 256, 0xFFFF)))
+    sketch.words += [rng.choice(addresses) for _ in range(4)]
+
+
+def calls(sketch: Sketch) -> None:
+    """A program that calls two subroutines, of which one calls the other."""
+    rng = sketch.rng
+    first, second = rng.randint(10, 12), rng.randint(22, 24)
+    for _ in range(rng.randint(1, 3)):
+        sketch.add(rng.choice((StackCode.CALL, StackCode.CALL, StackCode.PUSH)), first)
+        sketch.add(rng.choice((Code.OUTPUT, StackCode.POP, Code.ADD_NUMBER)), 7)
+    sketch.add(Code.HALT)
+    for start, called in ((first, second), (second, rng.choice((first, second)))):
+        while sketch.here < start:
+            sketch.add(Code.HALT)
+        sketch.add(rng.choice((StackCode.PUSH, Code.ADD_NUMBER)), 1)
+        sketch.add(
+            rng.choice((StackCode.LOAD_NUMBER_FROM_STACK, StackCode.STORE_NUMBER_TO_STACK)),
+            rng.choice((0, 0, 1, 2, 200)),
+        )
+        if start == first or rng.random() < 0.3:
+            sketch.add(StackCode.CALL, called)
+        sketch.add(rng.choice((StackCode.POP, Code.ADD_NUMBER, Code.SUBTRACT_NUMBER)), 1)
+        sketch.add(StackCode.RETURN)
+
+
+def deep(sketch: Sketch) -> None:
+    """A subroutine that calls itself, counting down; some never stop, and fill memory."""
+    rng = sketch.rng
+    # Of a long program the stack soon reaches the words.
+    body = 4 if rng.random() < 0.5 else 248
+    sketch.add(Code.LOAD_NUMBER, rng.randint(1, 9))
+    sketch.add(StackCode.CALL, body)
+    sketch.add(Code.OUTPUT)
+    while sketch.here < body:
+        sketch.add(Code.HALT)
+    sketch.add(rng.choice((StackCode.PUSH, Code.OUTPUT)))
+    sketch.add(Code.SUBTRACT_NUMBER, rng.choice((1, 1, 1, 0)))
+    sketch.add(Code.JUMP_IF_EQUAL, body + 4)
+    sketch.add(StackCode.CALL, body)
+    sketch.add(rng.choice((StackCode.POP, Code.ADD_NUMBER, Code.ADD_NUMBER)), 2)
+    sketch.add(StackCode.RETURN)
+
+
+def sum_inside(sketch: Sketch) -> None:
+    """A list added up by the index in a subroutine, its sum halved: all three parts."""
+    rng, length = sketch.rng, sketch.rng.randint(1, 5)
+    sketch.add(StackCode.CALL, 4)
+    sketch.add(BitCode.SHIFT_NUMBER_RIGHT_SIGNED, rng.randint(1, 3))
+    sketch.add(Code.OUTPUT)
+    sketch.add(Code.HALT)
+    sketch.add(Code.LOAD_NUMBER, 0)
+    sketch.add(IndexCode.LOAD_NUMBER_TO_INDEX, 0)
+    loop = sketch.add(IndexCode.ADD_INDEXED, 12)
+    sketch.add(IndexCode.ADD_NUMBER_TO_INDEX, 1)
+    sketch.add(IndexCode.COMPARE_NUMBER_WITH_INDEX, length)
+    sketch.add(Code.JUMP_IF_LESS, loop)
+    sketch.add(StackCode.RETURN)
+    data_from(sketch, 12, length)
+
+
+GROWN_SHAPES: tuple[Callable[[Sketch], None], ...] = (
+    any_code,
+    bits,
+    list_walked,
+    pointers,
+    calls,
+    deep,
+    sum_inside,
+)
+
+
+def generate_grown(seed: int, parts: frozenset[str] = EVERY_PART) -> Program:
+    """Draw a program for the larger machine with these parts; seeds in a row go round the
+    shapes."""
+    rng = Random(seed)
+    shape = GROWN_SHAPES[seed % len(GROWN_SHAPES)]
+    sketch = Sketch("16-bit", rng)
+    shape(sketch)
+    inputs = tuple(sketch.number() for _ in range(rng.randint(0, 3)))
+    return Program("16-bit", shape.__name__, tuple(sketch.words), inputs, parts)

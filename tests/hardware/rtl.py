@@ -3,7 +3,7 @@
 Its only source is ``machine.md`` beside it, so that it can disagree with ``app/machine``; it
 shares no code with it. The style is that of standard textbooks on register-transfer design (for
 example Mano, *Computer System Architecture*, chapters 4 and 5, from memory): a sequence counter
-gives the timing signals T0 to T7, the opcode is decoded to one signal for each code, and each
+gives the timing signals T0 to T9, the opcode is decoded to one signal for each code, and each
 register transfer is permitted by a timing signal and a decoded code. One tick of the clock makes
 one transfer, which is one *step*:
 
@@ -13,7 +13,9 @@ one transfer, which is one *step*:
     T3      PC <- PC + 1
             (where the counter moves second, this is T1, and the two above it T2 and T3)
     T4      opcode, operand <- CIR
-    T5-T7   the instruction's own row; the counter then goes back to T0
+    T5-T9   the instruction's own row; the counter then goes back to T0
+
+A part that the machine is not built with has no codes, so that nothing is ever decoded to it.
 """
 
 from collections.abc import Sequence
@@ -49,6 +51,67 @@ class Code(IntEnum):
     LOAD_NUMBER = 15
 
 
+class BitCode(IntEnum):
+    """The codes of the bit operations."""
+
+    AND = 16
+    AND_NUMBER = 17
+    OR = 18
+    OR_NUMBER = 19
+    XOR = 20
+    XOR_NUMBER = 21
+    NOT = 22
+    SHIFT_NUMBER_LEFT = 24
+    SHIFT_NUMBER_RIGHT = 25
+    SHIFT_NUMBER_RIGHT_SIGNED = 26
+    ROTATE_NUMBER_LEFT = 28
+    ROTATE_NUMBER_RIGHT = 29
+    JUMP_IF_CARRY = 30
+    JUMP_IF_OVERFLOW = 31
+
+
+class IndexCode(IntEnum):
+    """The codes of the index register."""
+
+    JUMP_INDIRECT = 35
+    STORE_INDIRECT = 39
+    COMPARE_INDIRECT = 40
+    SUBTRACT_INDIRECT = 42
+    ADD_INDIRECT = 44
+    LOAD_INDIRECT = 46
+    JUMP_INDEXED = 51
+    STORE_INDEXED = 55
+    COMPARE_INDEXED = 56
+    SUBTRACT_INDEXED = 58
+    ADD_INDEXED = 60
+    LOAD_INDEXED = 62
+    STORE_FROM_INDEX = 71
+    COMPARE_WITH_INDEX = 72
+    COMPARE_NUMBER_WITH_INDEX = 73
+    SUBTRACT_NUMBER_FROM_INDEX = 75
+    ADD_NUMBER_TO_INDEX = 77
+    LOAD_TO_INDEX = 78
+    LOAD_NUMBER_TO_INDEX = 79
+
+
+class StackCode(IntEnum):
+    """The codes of the stack."""
+
+    CALL = 80
+    RETURN = 81
+    PUSH = 82
+    POP = 83
+    STORE_NUMBER_TO_STACK = 87
+    LOAD_NUMBER_FROM_STACK = 95
+
+
+PART_CODES: dict[str, type[IntEnum]] = {
+    "bit operations": BitCode,
+    "index register": IndexCode,
+    "stack": StackCode,
+}
+
+
 class Status(IntEnum):
     """How the status register is coded. NONE is 0 because registers start at 0: there has been no
     comparison yet."""
@@ -67,9 +130,22 @@ class Clock(IntEnum):
     UNKNOWN_CODE = 2
     OFF_MEMORY = 3
     WAITING = 4
+    NO_ADDRESS = 5
+    STACK_EMPTY = 6
+    STACK_FULL = 7
 
 
-Ended = Literal["", "halted", "off_memory", "unknown_code", "waiting", "limit"]
+Ended = Literal[
+    "",
+    "halted",
+    "off_memory",
+    "unknown_code",
+    "waiting",
+    "limit",
+    "no_address",
+    "stack_empty",
+    "stack_full",
+]
 
 STATUS_NAME = {status: status.name if status else "" for status in Status}
 ENDED_NAME: dict[int, Ended] = {
@@ -78,6 +154,9 @@ ENDED_NAME: dict[int, Ended] = {
     Clock.UNKNOWN_CODE: "unknown_code",
     Clock.OFF_MEMORY: "off_memory",
     Clock.WAITING: "waiting",
+    Clock.NO_ADDRESS: "no_address",
+    Clock.STACK_EMPTY: "stack_empty",
+    Clock.STACK_FULL: "stack_full",
 }
 
 
@@ -86,9 +165,9 @@ class Snapshot(NamedTuple):
 
     Registers and memory are unsigned bit patterns; ``status`` is empty before the first
     comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is the
-    overflow mark. ``ended`` is empty in every
-    snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from one
-    snapshot to the next until a step changes them.
+    overflow mark. ``carry``, ``x`` and ``sp`` are 0 on a machine without them. ``ended`` is empty
+    in every snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from
+    one snapshot to the next until a step changes them.
     """
 
     pc: int
@@ -101,16 +180,31 @@ class Snapshot(NamedTuple):
     memory: tuple[int, ...]
     outputs: tuple[int, ...]
     ended: Ended
+    carry: int = 0
+    x: int = 0
+    sp: int = 0
+
+
+def at_the_start(memory: Sequence[int], parts: frozenset[str] = frozenset()) -> Snapshot:
+    """The machine with its whole memory, before the first step."""
+    sp = len(memory) if "stack" in parts else 0
+    return Snapshot(0, 0, 0, 0, 0, "", False, tuple(memory), (), "", sp=sp)
 
 
 class HardwareMachine:
     """The circuit for one word size, with the clock and the outside world to drive it."""
 
-    def __init__(self, word_bits: int, counter_second: bool = False) -> None:
+    def __init__(
+        self,
+        word_bits: int,
+        counter_second: bool = False,
+        parts: frozenset[str] = frozenset(),
+    ) -> None:
         self.word_bits = word_bits
+        self.has_stack = "stack" in parts
         self.memory_words = 1 << (word_bits // 2)
         with pyrtl.set_working_block(pyrtl.Block()):
-            self.memory = describe(word_bits, counter_second)
+            self.memory = describe(word_bits, counter_second, parts)
             pyrtl.optimize()
             blank = dict.fromkeys(range(self.memory_words), 0)
             # Compiling the circuit takes as long as some hundreds of steps, so it is done once;
@@ -123,8 +217,9 @@ class HardwareMachine:
     def run(self, image: Sequence[int], inputs: Sequence[int], max_steps: int) -> list[Snapshot]:
         """Tick the clock until the machine stops, waits for an input or reaches the limit.
 
-        A short image is filled up with zeros. Inputs may be signed or bit patterns. A machine
-        that stops by itself exactly at the limit is reported as having stopped by itself.
+        A short image is filled up with zeros; its length is how many words the program has. Inputs
+        may be signed or bit patterns. A machine that stops by itself
+        exactly at the limit is reported as having stopped by itself.
         """
         mask = (1 << self.word_bits) - 1
         memory = (*image, *[0] * (self.memory_words - len(image)))
@@ -144,6 +239,7 @@ class HardwareMachine:
         for cycle in range(max_steps + 1):
             circuit.step(
                 {"input_ready": bool(to_come), "input_value": to_come[-1] if to_come else 0}
+                | ({"program_words": len(image)} if self.has_stack else {})
             )
             ended = ENDED_NAME[look("clock_state")]
             if cycle > 0:
@@ -159,6 +255,9 @@ class HardwareMachine:
                         memory,
                         outputs,
                         ended or ("limit" if cycle == max_steps else ""),
+                        look("shown_carry"),
+                        look("shown_x"),
+                        look("shown_sp"),
                     )
                 )
             if ended:
@@ -173,85 +272,240 @@ class HardwareMachine:
         return snapshots
 
 
-def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
-    """Describe the machine in the working block, and return its memory. ``counter_second`` moves
-    the counter on in the second tick of a fetch and not in the fourth."""
+def describe(
+    word_bits: int, counter_second: bool = False, parts: frozenset[str] = frozenset()
+) -> pyrtl.MemBlock:
+    """Describe the machine with its ``parts`` in the working block, and return its memory.
+    ``counter_second`` moves the counter on in the second tick of a fetch and not in the fourth."""
+    has_stack = "stack" in parts
     half_bits = word_bits // 2
+    memory_words = 1 << half_bits
     memory = pyrtl.MemBlock(word_bits, addrwidth=half_bits, name="memory", asynchronous=True)
 
-    # PC has one bit more than an address, to stand after the last word.
+    # PC and SP have one bit more than an address, to stand after the last word.
     pc = pyrtl.Register(half_bits + 1, "PC")
     mar = pyrtl.Register(half_bits, "MAR")
     mdr = pyrtl.Register(word_bits, "MDR")
     cir = pyrtl.Register(word_bits, "CIR")
     acc = pyrtl.Register(word_bits, "ACC")
+    x = pyrtl.Register(word_bits, "X")
+    sp = pyrtl.Register(half_bits + 1, "SP", reset_value=memory_words if has_stack else None)
     status = pyrtl.Register(2, "status")
     overflow = pyrtl.Register(1, "mark")
+    carry = pyrtl.Register(1, "carry")
     opcode = pyrtl.Register(half_bits, "opcode")
     operand = pyrtl.Register(half_bits, "operand")
-    counter = pyrtl.Register(3, "counter")
+    counter = pyrtl.Register(4, "counter")
     stopped = pyrtl.Register(2, "stopped")
 
     input_ready = pyrtl.Input(1, "input_ready")
     input_value = pyrtl.Input(word_bits, "input_value")
+    program_words = pyrtl.Input(half_bits + 1, "program_words") if has_stack else pyrtl.Const(0)
     # What the circuit tells the world outside during a cycle: `clock` is a Clock, the others say
     # what the transfer of this cycle does.
     clock = pyrtl.Output(3, "clock_state")
     input_taken = pyrtl.Output(1, "input_taken")
     output_given = pyrtl.Output(1, "output_given")
     memory_write = pyrtl.Output(1, "memory_write")
-    # No transfer reads the mark: it is there to be seen.
-    mark = pyrtl.Output(1, "overflow")
-    mark <<= overflow
+    # These are there to be seen, on a machine that has them.
+    for name, register in (("overflow", overflow), ("shown_carry", carry), ("shown_x", x)):
+        shown = pyrtl.Output(len(register), name)
+        shown <<= register
+    shown = pyrtl.Output(len(sp), "shown_sp")
+    shown <<= sp
 
     # Control unit: timing signals and decoded codes.
-    t = [counter == number for number in range(8)]
-    is_code = {code: opcode == code for code in Code}
+    known = [*Code, *(code for part in sorted(parts) for code in PART_CODES[part])]
+    t = [counter == number for number in range(10)]
+    is_code = {code: opcode == code for code in known}
+    never = pyrtl.Const(0, 1)
 
-    def any_of(*codes: Code) -> pyrtl.WireVector:
-        return pyrtl.rtl_any(*(is_code[code] for code in codes))
+    def any_of(*codes: IntEnum) -> pyrtl.WireVector:
+        """Whether it is one of these, of those that the machine has."""
+        found = [is_code[code] for code in codes if code in known]
+        return pyrtl.rtl_any(*found) if found else never
 
-    by_address = any_of(Code.LOAD, Code.STORE, Code.ADD, Code.SUBTRACT, Code.COMPARE)
-    compares = any_of(Code.COMPARE, Code.COMPARE_NUMBER)
-    subtracts = any_of(Code.SUBTRACT, Code.SUBTRACT_NUMBER)
+    # How each code finds its address, and what it then does; in the order of the timing signals.
+    indirect_reads = any_of(
+        IndexCode.LOAD_INDIRECT,
+        IndexCode.ADD_INDIRECT,
+        IndexCode.SUBTRACT_INDIRECT,
+        IndexCode.COMPARE_INDIRECT,
+    )
+    indirect = indirect_reads | any_of(IndexCode.STORE_INDIRECT)
+    direct_reads = any_of(
+        Code.LOAD,
+        Code.ADD,
+        Code.SUBTRACT,
+        Code.COMPARE,
+        BitCode.AND,
+        BitCode.OR,
+        BitCode.XOR,
+        IndexCode.COMPARE_WITH_INDEX,
+        IndexCode.LOAD_TO_INDEX,
+    )
+    indexed_reads = any_of(
+        IndexCode.LOAD_INDEXED,
+        IndexCode.ADD_INDEXED,
+        IndexCode.SUBTRACT_INDEXED,
+        IndexCode.COMPARE_INDEXED,
+    )
+    by_operand = (
+        direct_reads
+        | any_of(Code.STORE, IndexCode.STORE_FROM_INDEX, IndexCode.JUMP_INDIRECT)
+        | indirect
+    )
+    by_index = indexed_reads | any_of(IndexCode.STORE_INDEXED)
+    by_stack = any_of(StackCode.STORE_NUMBER_TO_STACK, StackCode.LOAD_NUMBER_FROM_STACK)
+    grows = any_of(StackCode.CALL, StackCode.PUSH)
+    shrinks = any_of(StackCode.RETURN, StackCode.POP)
+    writes_acc = any_of(Code.STORE, IndexCode.STORE_INDEXED, StackCode.STORE_NUMBER_TO_STACK)
+
+    five_steps = indirect | any_of(StackCode.CALL)
+    four_steps = shrinks | any_of(StackCode.PUSH)
+    three_steps = (by_operand & ~indirect) | by_index | by_stack
+    one_step = ~(five_steps | four_steps | three_steps)
+    last_step = (t[5] & one_step) | (t[7] & three_steps) | (t[8] & four_steps) | t[9]
+
     jumps = (
         is_code[Code.JUMP]
         | (is_code[Code.JUMP_IF_LESS] & (status == Status.LESS))
         | (is_code[Code.JUMP_IF_EQUAL] & (status == Status.EQUAL))
         | (is_code[Code.JUMP_IF_MORE] & (status == Status.MORE))
+        | (any_of(BitCode.JUMP_IF_CARRY) & carry)
+        | (any_of(BitCode.JUMP_IF_OVERFLOW) & overflow)
     )
-    last_step = t[7] | (t[5] & ~by_address)
 
     # ALU: one bit wider than the word, so that its top bit is the true sign even when the sum or
     # difference does not fit. That makes COMPARE right under overflow.
     # An operand taken as a number is unsigned, hence extended with zeros.
     wide = word_bits + 1
-    left = acc.sign_extended(wide)
-    right = select(by_address, mdr.sign_extended(wide), operand.zero_extended(wide))
+    on_index = any_of(
+        IndexCode.COMPARE_WITH_INDEX,
+        IndexCode.COMPARE_NUMBER_WITH_INDEX,
+        IndexCode.ADD_NUMBER_TO_INDEX,
+        IndexCode.SUBTRACT_NUMBER_FROM_INDEX,
+    )
+    from_memory = direct_reads | indexed_reads | indirect_reads
+    first = select(on_index, x, acc)
+    second = select(from_memory, mdr, operand.zero_extended(word_bits))
+    compares = any_of(
+        Code.COMPARE,
+        Code.COMPARE_NUMBER,
+        IndexCode.COMPARE_INDIRECT,
+        IndexCode.COMPARE_INDEXED,
+        IndexCode.COMPARE_WITH_INDEX,
+        IndexCode.COMPARE_NUMBER_WITH_INDEX,
+    )
+    subtracts = any_of(
+        Code.SUBTRACT,
+        Code.SUBTRACT_NUMBER,
+        IndexCode.SUBTRACT_INDIRECT,
+        IndexCode.SUBTRACT_INDEXED,
+        IndexCode.SUBTRACT_NUMBER_FROM_INDEX,
+    )
+    adds = any_of(
+        Code.ADD,
+        Code.ADD_NUMBER,
+        IndexCode.ADD_INDIRECT,
+        IndexCode.ADD_INDEXED,
+        IndexCode.ADD_NUMBER_TO_INDEX,
+    )
+    left = first.sign_extended(wide)
+    right = select(from_memory, mdr.sign_extended(wide), operand.zero_extended(wide))
     exact = select(subtracts | compares, left - right, left + right).truncate(wide)
-    result = exact.truncate(word_bits)
+    number = exact.truncate(word_bits)
+    too_big = exact[-1] != number[-1]
+    # Without signs one bit more than a word is the carry of a sum; a difference borrows where the
+    # second is the larger.
+    sum_carry = (first.zero_extended(wide) + second.zero_extended(wide)).truncate(wide)[-1]
+    number_carry = select(subtracts, first < second, sum_carry)
 
-    def order(negative: pyrtl.WireVector, number: pyrtl.WireVector) -> pyrtl.WireVector:
-        not_less = select(number == 0, Status.EQUAL, Status.MORE)
+    result, result_carry = number, number_carry
+    shifts = logic = never
+    if "bit operations" in parts:
+        # A shift is looked at in two words side by side: what leaves one is in the other.
+        places = operand[:4]
+        zeros = pyrtl.Const(0, word_bits)
+        leftwards = pyrtl.shift_left_logical(pyrtl.concat(zeros, acc), places)
+        rightwards = pyrtl.shift_right_logical(pyrtl.concat(acc, zeros), places)
+        signed_right = pyrtl.shift_right_arithmetic(acc, places)
+        round_left = pyrtl.shift_left_logical(pyrtl.concat(acc, acc), places)
+        round_right = pyrtl.shift_right_logical(pyrtl.concat(acc, acc), places)
+        to_left = any_of(BitCode.SHIFT_NUMBER_LEFT, BitCode.ROTATE_NUMBER_LEFT)
+        shifts = to_left | any_of(
+            BitCode.SHIFT_NUMBER_RIGHT,
+            BitCode.SHIFT_NUMBER_RIGHT_SIGNED,
+            BitCode.ROTATE_NUMBER_RIGHT,
+        )
+        logic = any_of(
+            BitCode.AND,
+            BitCode.AND_NUMBER,
+            BitCode.OR,
+            BitCode.OR_NUMBER,
+            BitCode.XOR,
+            BitCode.XOR_NUMBER,
+            BitCode.NOT,
+        )
+        for signal, value in (
+            (any_of(BitCode.AND, BitCode.AND_NUMBER), acc & second),
+            (any_of(BitCode.OR, BitCode.OR_NUMBER), acc | second),
+            (any_of(BitCode.XOR, BitCode.XOR_NUMBER), acc ^ second),
+            (is_code[BitCode.NOT], ~acc),
+            (is_code[BitCode.SHIFT_NUMBER_LEFT], leftwards[:word_bits]),
+            (is_code[BitCode.SHIFT_NUMBER_RIGHT], rightwards[word_bits:]),
+            (is_code[BitCode.SHIFT_NUMBER_RIGHT_SIGNED], signed_right),
+            (is_code[BitCode.ROTATE_NUMBER_LEFT], round_left[word_bits:]),
+            (is_code[BitCode.ROTATE_NUMBER_RIGHT], round_right[:word_bits]),
+        ):
+            result = select(signal, value, result)
+        left_last = select(to_left, leftwards[word_bits], rightwards[word_bits - 1])
+        result_carry = select(shifts, left_last, number_carry)
+
+    def order(negative: pyrtl.WireVector, value: pyrtl.WireVector) -> pyrtl.WireVector:
+        not_less = select(value == 0, Status.EQUAL, Status.MORE)
         return select(negative, Status.LESS, not_less)
 
     compared = order(exact[-1], exact)
     result_status = order(result[-1], result)
-    too_big = exact[-1] != result[-1]
+    # When the ALU works: at once on a number, and on what memory gives once it is there.
+    alu_now = select(indirect_reads, t[9], select(direct_reads | indexed_reads, t[7], t[5]))
+    makes = alu_now & (adds | subtracts | logic | shifts)
 
-    # The clock: held by the stop register, at a fetch from after the last word, or at an INPUT
-    # that has nothing to take.
-    off_memory = t[0] & (pc == 1 << half_bits)
-    waiting = t[5] & is_code[Code.INPUT] & ~input_ready
-    clock <<= select(
-        stopped != Clock.RUNNING,
-        stopped,
-        select(off_memory, Clock.OFF_MEMORY, select(waiting, Clock.WAITING, Clock.RUNNING)),
+    # Addresses that are worked out are as wide as a word and signed: none that memory has is
+    # negative or has a bit set in its left half.
+    indexed_address = (operand.zero_extended(wide) + x.sign_extended(wide)).truncate(wide)
+    stack_address = (operand.zero_extended(half_bits + 2) + sp).truncate(half_bits + 2)
+    jumps_indexed = any_of(IndexCode.JUMP_INDEXED)
+    takes_mdr = indirect | any_of(IndexCode.JUMP_INDIRECT, StackCode.RETURN)
+    no_address = (
+        (t[5] & (by_index | jumps_indexed) & (indexed_address[half_bits:] != 0))
+        | (t[5] & by_stack & (stack_address[half_bits:] != 0))
+        | (t[7] & takes_mdr & (mdr[half_bits:] != 0))
     )
-    running = ~((stopped != Clock.RUNNING) | off_memory | waiting)
+    stack_empty = t[5] & shrinks & (sp == memory_words)
+    stack_full = t[5] & grows & (sp <= program_words)
+
+    # The clock: held by the stop register, at a fetch from after the last word, at an INPUT that
+    # has nothing to take, or at a step that cannot be done.
+    off_memory = t[0] & (pc == memory_words)
+    waiting = t[5] & is_code[Code.INPUT] & ~input_ready
+    state = pyrtl.Const(Clock.RUNNING, 3)
+    for signal, why in (
+        (off_memory, Clock.OFF_MEMORY),
+        (waiting, Clock.WAITING),
+        (no_address, Clock.NO_ADDRESS),
+        (stack_empty, Clock.STACK_EMPTY),
+        (stack_full, Clock.STACK_FULL),
+    ):
+        state = select(signal, pyrtl.Const(why, 3), state)
+    state = select(stopped != Clock.RUNNING, stopped.zero_extended(3), state)
+    clock <<= state
+    running = state == Clock.RUNNING
 
     # One address bus and one read port serve both fetch and execute.
     read = memory[mar]
+    target = operand.zero_extended(half_bits + 1)
 
     with conditional_assignment, running:
         counter.next |= select(last_step, 0, counter + 1)
@@ -271,47 +525,95 @@ def describe(word_bits: int, counter_second: bool = False) -> pyrtl.MemBlock:
         with t[4]:
             opcode.next |= cir[half_bits:]
             operand.next |= cir[:half_bits]
-            with cir[half_bits:] > max(Code):
+            with ~pyrtl.rtl_any(*(cir[half_bits:] == code for code in known)):
                 stopped.next |= Clock.UNKNOWN_CODE
 
-        # Execute
+        # Execute: what the ALU makes, then the rest, each in its own step.
+        with makes:
+            status.next |= result_status
+            overflow.next |= select(adds | subtracts, too_big, overflow)
+            keeps_carry = logic if "bit operations" in parts else ~never
+            carry.next |= select(keeps_carry, carry, result_carry)
+            with on_index:
+                x.next |= result
+            with otherwise:
+                acc.next |= result
+        with alu_now & compares:
+            status.next |= compared
         with t[5]:
-            with by_address:
+            with by_operand:
                 mar.next |= operand
+            with by_index:
+                mar.next |= indexed_address[:half_bits]
+            with by_stack:
+                mar.next |= stack_address[:half_bits]
+            with grows:
+                sp.next |= sp - 1
+            with shrinks:
+                mar.next |= sp.truncate(half_bits)
             with is_code[Code.HALT]:
                 stopped.next |= Clock.HALTED
             with is_code[Code.LOAD_NUMBER]:
                 acc.next |= operand.zero_extended(word_bits)
-            with any_of(Code.ADD_NUMBER, Code.SUBTRACT_NUMBER):
-                acc.next |= result
-                status.next |= result_status
-                overflow.next |= too_big
-            with is_code[Code.COMPARE_NUMBER]:
-                status.next |= compared
+            with any_of(IndexCode.LOAD_NUMBER_TO_INDEX):
+                x.next |= operand.zero_extended(word_bits)
             with jumps:
-                pc.next |= operand.zero_extended(half_bits + 1)
+                pc.next |= target
+            with jumps_indexed:
+                pc.next |= indexed_address[:half_bits].zero_extended(half_bits + 1)
             with is_code[Code.INPUT]:
                 acc.next |= input_value
                 input_taken |= 1
             with is_code[Code.OUTPUT]:
                 output_given |= 1
         with t[6]:
-            with is_code[Code.STORE]:
+            with grows:
+                mar.next |= sp.truncate(half_bits)
+            with writes_acc:
                 mdr.next |= acc
+            with any_of(IndexCode.STORE_FROM_INDEX):
+                mdr.next |= x
             with otherwise:
                 mdr.next |= read
         with t[7]:
-            with is_code[Code.LOAD]:
+            with any_of(
+                Code.LOAD,
+                IndexCode.LOAD_INDEXED,
+                StackCode.LOAD_NUMBER_FROM_STACK,
+                StackCode.POP,
+            ):
                 acc.next |= mdr
-            with is_code[Code.STORE]:
+            with any_of(IndexCode.LOAD_TO_INDEX):
+                x.next |= mdr
+            with writes_acc | any_of(IndexCode.STORE_FROM_INDEX):
                 memory[mar] |= mdr
                 memory_write |= 1
-            with any_of(Code.ADD, Code.SUBTRACT):
-                acc.next |= result
-                status.next |= result_status
-                overflow.next |= too_big
-            with is_code[Code.COMPARE]:
-                status.next |= compared
+            with indirect:
+                mar.next |= mdr.truncate(half_bits)
+            with any_of(IndexCode.JUMP_INDIRECT, StackCode.RETURN):
+                pc.next |= mdr[:half_bits].zero_extended(half_bits + 1)
+            with any_of(StackCode.CALL):
+                mdr.next |= pc.zero_extended(word_bits)
+            with any_of(StackCode.PUSH):
+                mdr.next |= acc
+        with t[8]:
+            with indirect_reads:
+                mdr.next |= read
+            with any_of(IndexCode.STORE_INDIRECT):
+                mdr.next |= acc
+            with grows:
+                memory[mar] |= mdr
+                memory_write |= 1
+            with shrinks:
+                sp.next |= sp + 1
+        with t[9]:
+            with any_of(IndexCode.LOAD_INDIRECT):
+                acc.next |= mdr
+            with any_of(IndexCode.STORE_INDIRECT):
+                memory[mar] |= mdr
+                memory_write |= 1
+            with any_of(StackCode.CALL):
+                pc.next |= target
 
     return memory
 
@@ -322,9 +624,11 @@ def signed(pattern: int, bits: int) -> int:
 
 
 @cache
-def hardware(machine: str, counter_second: bool = False) -> HardwareMachine:
-    """The circuit of a named machine, built once."""
-    return HardwareMachine(WORD_BITS[machine], counter_second)
+def hardware(
+    machine: str, counter_second: bool = False, parts: frozenset[str] = frozenset()
+) -> HardwareMachine:
+    """The circuit of a named machine with its parts, built once."""
+    return HardwareMachine(WORD_BITS[machine], counter_second, parts)
 
 
 def simulate(
@@ -333,6 +637,7 @@ def simulate(
     inputs: Sequence[int],
     max_steps: int,
     counter_second: bool = False,
+    parts: frozenset[str] = frozenset(),
 ) -> list[Snapshot]:
     """Run a memory image on the hardware; one snapshot after every step, the last one `ended`."""
-    return hardware(machine, counter_second).run(memory, inputs, max_steps)
+    return hardware(machine, counter_second, parts).run(memory, inputs, max_steps)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from itertools import combinations
 from random import Random
 
 import pytest
@@ -19,13 +20,14 @@ from app.lesson.file.shelf import Shelf
 from app.lesson.model import Scene
 from app.machine import engine
 from app.machine.engine import Step
+from app.machine.growing import PARTS, grown
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
 from app.machine.machine import EIGHT_BIT, MACHINES, StepKind, machine_with
-from app.machine.operations import Status
+from app.machine.operations import Mark, Status
 from app.machine.run import Run
 from app.machine.state import Ending, State
 from app.paths import resource
-from tests.hardware.generate import SHAPES, Program, generate
+from tests.hardware.generate import SHAPES, Program, generate, generate_grown
 from tests.hardware.rtl import Snapshot, hardware, signed, simulate
 
 MOST_STEPS = 400
@@ -62,6 +64,7 @@ def as_snapshot(state: State, outputs: Sequence[int], bits: int) -> Snapshot:
         tuple(state.memory),
         tuple(signed(each, bits) for each in outputs),
         ended(state.ending),  # type: ignore[arg-type]
+        *(state.others.get(tag, 0) for tag in ("carry", "X", "SP")),
     )
 
 
@@ -73,7 +76,10 @@ def same(where: str, number: int, model: object, real: object) -> None:
 def value_of(kind: StepKind, after: Snapshot, bits: int) -> int | Status | None:
     """What the hardware shows in the place that a step of this kind changes."""
     transfer = kind.transfer
-    if transfer.target == "clock" or (transfer.condition and transfer.condition != after.status):
+    marks = {Mark.CARRY: after.carry, Mark.OVERFLOW: after.overflow}
+    condition = transfer.condition
+    holds = marks.get(condition) if isinstance(condition, Mark) else condition == after.status
+    if transfer.target == "clock" or (condition and not holds):
         return None
     if transfer.target == "output":
         return after.outputs[-1] % (1 << bits)
@@ -85,6 +91,8 @@ def value_of(kind: StepKind, after: Snapshot, bits: int) -> int | Status | None:
         "CIR": after.cir,
         "ACC": after.acc,
         "memory[MAR]": after.memory[after.mar],
+        "X": after.x,
+        "SP": after.sp,
     }
     return Status[after.status] if transfer.target == "status" else places[transfer.target]
 
@@ -163,16 +171,21 @@ def check_fast(run: Run, program: Program, real: Sequence[Snapshot]) -> None:
         same("steps", state.steps, state.steps, len(real))
 
 
-def compare(program: Program, seed: int = 0, counter: str = "last") -> list[Snapshot]:
+def compare(
+    program: Program, seed: int = 0, counter: str = "last", most_steps: int = MOST_STEPS
+) -> list[Snapshot]:
     """Compare everything about a program, with the counter moving last or second in a fetch;
     what the hardware showed.
 
     Raises Differs at the first difference.
     """
-    format = machine_with(MACHINES[program.machine], counter)
+    plain = grown(program.parts) if program.parts else MACHINES[program.machine]
+    format = machine_with(plain, counter)
     run = Run(format, program.memory, [each & format.word_mask for each in program.inputs])
     second = counter == "second"
-    real = simulate(program.machine, program.memory, program.inputs, MOST_STEPS, second)
+    real = simulate(
+        program.machine, program.memory, program.inputs, most_steps, second, program.parts
+    )
     steps = check_walk(run, program, real)
     draw = Random(seed)
     entered = [draw.randint(1, len(real)) for _ in range(len(real) // ENTERED)]
@@ -220,6 +233,30 @@ def test_generated_programs_where_the_counter_moves_second(machine: str, shape: 
     """Another order of the fetch, in the model and in the circuit."""
     for seed in range(shape, SEEDS // 2, len(SHAPES)):
         compare(generate(machine, seed), seed, "second")
+
+
+EVERY_CHOICE = [
+    frozenset(choice) for count in range(1, len(PARTS) + 1) for choice in combinations(PARTS, count)
+]
+# Of each choice of parts so many programs are drawn, and each is followed for so many steps.
+GROWN_SEEDS = 300
+GROWN_STEPS = 150
+
+
+@pytest.mark.parametrize("parts", EVERY_CHOICE, ids=lambda each: "+".join(sorted(each)))
+def test_generated_programs_on_every_choice_of_parts(parts: frozenset[str]) -> None:
+    """Programs with calls, indexes and shifts; a part that is missing makes its codes unknown."""
+    endings: Counter[str] = Counter()
+    for seed in range(GROWN_SEEDS):
+        counter = "second" if seed % 10 == 9 else "last"
+        real = compare(generate_grown(seed, parts), seed, counter, GROWN_STEPS)
+        endings[real[-1].ended] += 1
+    brought = {
+        "bit operations": ("unknown_code",) if len(parts) == 1 else (),
+        "index register": ("no_address",),
+        "stack": ("limit", "stack_empty", "stack_full"),
+    }
+    assert {"halted", *(each for part in parts for each in brought[part])} <= set(endings)
 
 
 def test_the_two_orders_of_the_fetch_are_told_apart() -> None:

@@ -7,6 +7,7 @@ from random import Random
 import pytest
 
 from app.machine.engine import walk
+from app.machine.growing import grown
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT, Moment, Run
@@ -30,6 +31,25 @@ RUNS_THAT_END = {
     Ending.UNKNOWN_CODE: (SIXTEEN_BIT, [word("LOAD #0", "16-bit"), 0x1000], DEFAULT_LIMIT, 6 + 5),
     Ending.WAITING: (EIGHT_BIT, [word("LOAD #1"), word("INPUT")], DEFAULT_LIMIT, 6 + 5),
     Ending.LIMIT: (EIGHT_BIT, [word("JUMP 0")], 25, 25 * 6),
+    # The step that cannot be carried out is not done: the third, first and first after decode.
+    Ending.NO_ADDRESS: (
+        grown(frozenset({"index register"})),
+        [word("LOAD 1 INDIRECT", "16-bit"), 300],
+        DEFAULT_LIMIT,
+        5 + 2,
+    ),
+    Ending.STACK_EMPTY: (
+        grown(frozenset({"stack"})),
+        [word("LOAD #1", "16-bit"), word("POP", "16-bit")],
+        DEFAULT_LIMIT,
+        6 + 5,
+    ),
+    Ending.STACK_FULL: (
+        grown(frozenset({"stack"})),
+        [word("PUSH", "16-bit")] * 2 + [0] * 253,
+        DEFAULT_LIMIT,
+        9 + 5,
+    ),
 }
 EVERY_ENDING = pytest.mark.parametrize("ending", Ending)
 
@@ -239,6 +259,9 @@ def test_every_ending_is_reached_and_explained(ending: Ending) -> None:
         Ending.UNKNOWN_CODE: "the opcode 16",
         Ending.WAITING: "asks for an input",
         Ending.LIMIT: "after 25 instructions",
+        Ending.NO_ADDRESS: "300 was read as an address",
+        Ending.STACK_EMPTY: "stack is empty",
+        Ending.STACK_FULL: "grown down to the words of the program",
     }
     assert said[ending] in sentence(reading, run.moment(last), limit)
     # Every way to end has words of its own.

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from app.lesson.entries import Wrong
 from app.lesson.timeline import Span
-from app.machine.addressing import Operand
+from app.machine.addressing import DIRECT, WRITTEN
 from app.machine.engine import Step
 from app.machine.instructions import Instruction, Phase
 from app.machine.provenance import mdr_is_instruction
@@ -78,18 +78,34 @@ class Facts:
 
     @property
     def is_direct(self) -> bool:
-        """Whether the operand is the address of a number (not of the next instruction)."""
-        instruction = self.instruction
-        return (
-            instruction is not None
-            and instruction.operand is Operand.ADDRESS
-            and not instruction.jumps
-        )
+        """Whether the operand is itself the address of a number (not of the next instruction)."""
+        return self.instruction is not None and self.instruction.mode in (DIRECT, WRITTEN)
+
+    def trail(self, until: int) -> list[int]:
+        """The addresses that the instruction has put on its way to memory, up to a step."""
+        return [address for step, address in self._addresses if step <= until]
+
+    @cached_property
+    def _addresses(self) -> list[tuple[int, int]]:
+        """The addresses that the instruction puts on its way to memory, each with its step."""
+        return [
+            (each.number, each.value)
+            for each in self.run.following(self.start.steps)
+            if each.kind.phase is Phase.EXECUTE
+            and each.kind.transfer.target == "MAR"
+            and isinstance(each.value, int)
+        ]
+
+    @property
+    def index(self) -> int:
+        """What the index register holds before the instruction, as a number; 0 without one."""
+        return self.machine.signed(self.start.others.get("X", 0))
 
     @cached_property
     def jump(self) -> Step | None:
-        """The step at which the instruction jumps or does not, if the span has it."""
-        for step in range(self.span.last, max(self.span.first, self.start.steps + 1) - 1, -1):
+        """The step at which the instruction jumps or does not, if it has come by the end of the
+        span: after a RETURN has gone back, its stack pointer still has to move."""
+        for step in range(self.span.last, self.start.steps, -1):
             made = self.run.moment(step).step
             if made and made.kind.phase is Phase.EXECUTE and made.kind.transfer.target == "PC":
                 return made
@@ -183,12 +199,15 @@ class Facts:
         return self.span.last >= self.finish.steps
 
     def term(self, term: str, state: State) -> int:
-        """The value of a term that the ALU works on: a signed number."""
+        """The value of a term that the ALU works on: a signed number, or an address; 0 for none."""
+        if not term:
+            return 0
         if term == "operand":
             return self.machine.split(state.cir)[1]
         held = state.held(term)
         assert isinstance(held, int)
-        return self.machine.signed(held)
+        word = self.machine.register[term].holds is Holds.WORD
+        return self.machine.signed(held) if word else held
 
     def address(self, target: str) -> int:
         """The address that a label or a number names. Raises Wrong where there is none."""

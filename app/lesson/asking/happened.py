@@ -16,6 +16,9 @@ def what_happened(subject: Subject, facts: Facts, hidden: Collection[str] = froz
     """Why the answer to a question is what it is, in sentences that the run bears out. Of a
     status that is ``hidden`` nothing is said that was not asked."""
     made = facts.made(subject)
+    jump = facts.jump if subject.kind == "PC" else None
+    if made is None and jump is not None and jump.value is not None:
+        made = facts.run.moment(jump.number)  # a RETURN goes back before its last step
     if made is not None:
         return _told(subject, facts, made, hidden if subject.kind != "status" else frozenset())
     value = facts.show(subject, facts.held(subject, facts.after))

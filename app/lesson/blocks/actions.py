@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from app.lesson.entries import Entry, Piece, Wrong, choose
 from app.lesson.parts import find_parts, split_names
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import Problem, listed, nearest
 from app.machine.words import BASES
 
@@ -88,8 +89,9 @@ def old_words(entry: Entry) -> list[Problem]:
     return found
 
 
-def read_actions(entry: Entry) -> Actions:
-    """The actions at the end of a cue's line; none where there are no brackets.
+def read_actions(entry: Entry, machine: Machine = EIGHT_BIT) -> Actions:
+    """The actions at the end of a cue's line; none where there are no brackets. ``machine`` is the
+    one whose parts may be named.
 
     Raises :class:`WrongAction` for the first that cannot be used.
     """
@@ -122,7 +124,7 @@ def read_actions(entry: Entry) -> Actions:
             elif verb == "base":
                 base = choose(rest, BASES, "a number base")
             else:
-                (show if verb == "show" else hide).update(_parts(rest, verb))
+                (show if verb == "show" else hide).update(_parts(rest, verb, machine))
         except Wrong as wrong:
             mend = wrong.mend
             if rest:
@@ -172,7 +174,7 @@ def _speed(text: str) -> float:
     return speed
 
 
-def _parts(name: str, verb: str) -> tuple[str, ...]:
+def _parts(name: str, verb: str, machine: Machine) -> tuple[str, ...]:
     if not name:
         raise Wrong(f"It does not say what to {verb}.", f"Write a part, as in '{verb} output'.")
-    return find_parts(name)
+    return find_parts(name, machine)

@@ -93,7 +93,7 @@ def _read_cue(entry: Entry, machine: Machine) -> Cue | Problem:
     place, words = halves
     try:
         when = read_when(place.text, machine=machine)
-        actions = read_actions(entry)
+        actions = read_actions(entry, machine)
     except WrongAction as wrong:
         return wrong.piece.problem(wrong.what, wrong.mend)
     except Wrong as wrong:

@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 
 from app.lesson.entries import Piece, Wrong, read_entries, too_many
-from app.lesson.parts import ALL_PARTS, find_parts, split_names
+from app.lesson.parts import all_parts, find_parts, split_names
+from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import MOST_FAULTS, Problem
 
 MOST_NAMES = 60
 _EVERYTHING_BUT = re.compile(r"(?:everything|all) but\s+", re.IGNORECASE)
 
 
-def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]]:
+def read_show(
+    text: str, first_line: int, machine: Machine = EIGHT_BIT
+) -> tuple[frozenset[str], list[Problem]]:
     """The parts that a ``show`` block puts on stage: names set apart by commas, 'and' or lines.
 
     After 'everything but' come those of a line that are left out.
@@ -29,14 +32,15 @@ def read_show(text: str, first_line: int) -> tuple[frozenset[str], list[Problem]
         named = [entry.piece(shift + start, shift + end) for start, end in spans]
         pieces += named
         if but:
-            shown |= ALL_PARTS
+            shown |= all_parts(machine)
             leaves_out.update(named)
     for piece in pieces[:MOST_NAMES]:
         if len(problems) == MOST_FAULTS:
             problems.append(too_many(piece))
             return frozenset(shown - left_out), problems
         try:
-            (left_out if piece in leaves_out else shown).update(find_parts(piece.text))
+            named_parts = find_parts(piece.text, machine)
+            (left_out if piece in leaves_out else shown).update(named_parts)
         except Wrong as wrong:
             problems.append(piece.problem(wrong.what, wrong.mend))
     if len(pieces) > MOST_NAMES:

@@ -148,6 +148,9 @@ def _failure(
         Ending.WAITING: "The program then waits for an input that never comes.",
         Ending.OFF_MEMORY: "The program then runs past the end of memory and has met no HALT.",
         Ending.UNKNOWN_CODE: "The program then meets a word that is no instruction.",
+        Ending.NO_ADDRESS: "The program then comes to an address that memory does not have.",
+        Ending.STACK_EMPTY: "The program then takes something off an empty stack.",
+        Ending.STACK_FULL: "The stack then grows into the words of the program.",
     }
     words = f"{before} the program should give {wanted}; it gave {got}."
     return f"{words} {why[ending]}" if ending in why else words

@@ -181,6 +181,15 @@ def _ending(scene: Scene) -> Iterator[Problem]:
                 f" {'all ' if count > 1 else ''}{count or 'none, for there are none'}."
             )
             mend = "Add values to an 'inputs' block, or a HALT before this."
+        case Ending.NO_ADDRESS:
+            what = f"The program of '{scene.title}' comes to an address that memory does not have."
+            mend = "Look at the index, or at the word that is read as an address."
+        case Ending.STACK_EMPTY:
+            what = f"The program of '{scene.title}' takes something off an empty stack."
+            mend = "Write HALT before the subroutine, or look for a RETURN or a POP too many."
+        case Ending.STACK_FULL:
+            what = f"The stack of '{scene.title}' grows into the words of the program."
+            mend = "Look for a PUSH without a POP, or a subroutine that calls itself without end."
         case _:
             after = (
                 f"{scene.limit:,} instructions"

@@ -15,12 +15,21 @@ import yaml
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press
-from app.machine.machine import MACHINES, machine_with
+from app.machine.growing import PARTS as GROWN_BY
+from app.machine.growing import grown
+from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
 from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
-from .habits import LARGEST_SYLLABUS, read_counter, read_words, syllabus_beside
+from .habits import (
+    LARGEST_SYLLABUS,
+    read_counted,
+    read_counter,
+    read_parts,
+    read_words,
+    syllabus_beside,
+)
 from .yaml_slips import tidy_header
 
 LONGEST_LESSON = 300
@@ -83,7 +92,8 @@ def _press(value: Any) -> Any:
 
 
 def _show(value: Any) -> frozenset[str]:
-    parts, problems = read_show(_text(value), 1)
+    # For which machine, another line may say.
+    parts, problems = read_show(_text(value), 1, grown(frozenset(GROWN_BY)))
     for problem in problems:
         raise Wrong(problem.what, problem.mend)
     return parts
@@ -152,6 +162,8 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "terms": _terms,
     "words": read_words,
     "counter moves": read_counter,
+    "with": read_parts,
+    "count": read_counted,
 }
 # Those of them that may be said for a whole folder.
 FOLDER_FIELDS = ("words", "counter moves")
@@ -213,6 +225,13 @@ def read_header(
                 fields[name] = _FIELDS[name](plain)
             except Wrong as wrong:
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
+    if fields.get("with") and fields.get("machine", EIGHT_BIT).word_bits == 8:
+        place = next(key for key, _ in node.value if key.value == "with")
+        line, column = _place(text, place.start_mark.index)
+        what = "The 8-bit machine has no room for more instructions, so it cannot grow."
+        mend = "Write 'machine: 16-bit', or leave 'with' out."
+        problems.append(Problem(line, column, len("with"), what, mend).moved(shift))
+        del fields["with"]
     if not any(key.value == "title" for key, _ in node.value):
         problems += _untitled(known, first_line)
     return fields, problems
@@ -297,6 +316,9 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
     said = {"title": slug, **fields}
     terms = said.pop("words", {})
     moves = said.pop("counter moves", None)
+    said["counted"] = said.pop("count", ())
+    if parts := said.pop("with", None):
+        said["machine"] = grown(parts)
     header = Header(**said, wording=wording_of(terms))
     return replace(header, machine=machine_with(header.machine, moves)) if moves else header
 

@@ -18,6 +18,7 @@ from app.lesson.blocks.task import read_task
 from app.lesson.blocks.watch import read_watch
 from app.lesson.header import Header
 from app.lesson.model import Scene
+from app.lesson.parts import all_parts
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem
@@ -121,7 +122,7 @@ class _Maker:
         self.problems = problems
         self.kinds: dict[str, int] = {}  # the line of the first block of each kind
         self.program_line = 0
-        self.made: dict[str, object] = {}
+        self.made: dict[str, object] = {"parts": self.header.show & all_parts(self.machine)}
         self.cues: list[Cue] = []
         self.asked: list[Question] = []
         self.cue_lines = 0
@@ -165,7 +166,7 @@ class _Maker:
             inputs_line=self.kinds.get("inputs", -1) + 1,
             **{"depth": self.header.depth, "press": self.header.press} | self.draft.said,
             wording=self.wording,
-            **{"parts": self.header.show} | self.made,  # type: ignore[arg-type]
+            **self.made,  # type: ignore[arg-type]
         )
 
     # One method for each kind of block.
@@ -198,7 +199,7 @@ class _Maker:
             self._empty(block, mend)
 
     def _show(self, block: Block) -> None:
-        self._keep("parts", read_show(block.text, block.line))
+        self._keep("parts", read_show(block.text, block.line, self.machine))
 
     def _question(self, block: Block) -> None:
         question, wrong = read_question(block.text, block.line, self.machine)

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.machine.addressing import Operand
+from app.machine.growing import part_with
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
 from app.machine.operations import Status
@@ -296,8 +297,14 @@ class _Reader:
             (each.written for each in self.machine.instructions),
         )
         near = instructions_meant(first.text, names)
+        part = part_with(first.text.upper(), self.machine)
         if here:
             mend = here
+        elif part:
+            mend = (
+                f"It belongs to the {part} of the 16-bit machine: a lesson says 'with: {part}' in"
+                " its header."
+            )
         elif near:
             mend = f"Did you mean {listed(near)}?"
         elif len(rest) == 2 and TRADE_WORDS.get(rest[0].text.upper()) == A_NUMBER:
@@ -350,7 +357,7 @@ class _Reader:
             return 0
         instruction = self._choose(line, family, kind, operand, ending)
         value = (
-            self._immediate(line, operand)
+            self._immediate(line, operand, instruction)
             if kind is Operand.NUMBER
             else self._address(line, operand)
         )
@@ -411,7 +418,7 @@ class _Reader:
         self.complain(line, marked, what, mend)
         return None
 
-    def _immediate(self, line: int, token: _Token) -> int | None:
+    def _immediate(self, line: int, token: _Token, instruction: Instruction | None) -> int | None:
         digits = _Token(token.text[1:], token.column + 1)
         if not digits.text or _LABEL.match(digits.text):
             self.complain(
@@ -422,6 +429,17 @@ class _Reader:
             )
             return None
         value = self._number(line, digits)
+        mode = instruction.mode if instruction else None
+        if value is not None and mode and mode.most and not mode.least <= value <= mode.most:
+            self.complain(
+                line,
+                token,
+                f"{value} is not a number of places to {instruction.name.lower()} by."
+                if instruction
+                else "",
+                f"Use a number from {mode.least} to {mode.most}.",
+            )
+            return None
         if value is not None and not 0 <= value <= self.machine.operand_mask:
             self.complain(
                 line,

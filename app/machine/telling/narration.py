@@ -7,10 +7,18 @@ from dataclasses import dataclass
 
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
-from app.machine.operations import COMPARISONS, status_shown, status_words
+from app.machine.operations import (
+    COMPARISONS,
+    Condition,
+    Mark,
+    mark_words,
+    status_shown,
+    status_words,
+)
 from app.machine.provenance import mdr_is_instruction
+from app.machine.registers import Holds
 from app.machine.run import Moment
-from app.machine.state import Ending, State
+from app.machine.state import MARKS, Ending, State
 
 from .reading import Reading
 
@@ -31,7 +39,9 @@ def _sentence(reading: Reading, moment: Moment, limit: int, hidden: Collection[s
         return stopped(reading, after, limit)
     if step is None:
         return AT_THE_START
-    words = step.kind.transfer.words(step.value is not None, "status" not in hidden)
+    words = step.kind.transfer.words(
+        step.value is not None, "status" not in hidden, "carry" not in hidden
+    )
     return f"{words.format(**_values(reading, moment))} {_overflow(reading, moment)}".rstrip()
 
 
@@ -71,7 +81,8 @@ def _phase_sentence(
 
 @dataclass(frozen=True, slots=True)
 class Working:
-    """What the ALU works out in a step, as texts; ``result`` is empty where it only compares."""
+    """What the ALU works out in a step, as texts; ``result`` is empty where it only compares, and
+    ``left`` where it works on one value alone."""
 
     left: str
     sign: str
@@ -82,7 +93,7 @@ class Working:
     def line(self) -> str:
         """All of it, such as ``9 + 4 = 13`` or ``9 > 4``."""
         made = f" = {self.result}" if self.result else ""
-        return f"{self.left} {self.sign} {self.right}{made}"
+        return f"{self.left} {self.sign} {self.right}{made}".lstrip()
 
 
 def working(reading: Reading, moment: Moment) -> Working | None:
@@ -97,6 +108,8 @@ def working(reading: Reading, moment: Moment) -> Working | None:
         assert moment.after.status is not None
         return Working(left, COMPARISONS[moment.after.status][1], right)
     result = reading.term(transfer.target, moment.after)
+    if transfer.operation.alone:
+        return Working("", transfer.operation.shown, left, result)
     return Working(left, transfer.operation.shown, right, result)
 
 
@@ -116,6 +129,18 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
             )
         case Ending.WAITING:
             return "The machine waits: the program asks for an input, and there is none left."
+        case Ending.NO_ADDRESS:
+            return _no_address(reading, state)
+        case Ending.STACK_EMPTY:
+            return (
+                "The stack is empty, so there is nothing to take off. Perhaps a RETURN or a POP is"
+                " one too many."
+            )
+        case Ending.STACK_FULL:
+            return (
+                "The stack has grown down to the words of the program, so there is no room for"
+                " another word. Perhaps a subroutine calls itself without end."
+            )
         case Ending.LIMIT:
             return (
                 f"The program has not stopped after {limit:,} instructions. Every step up to here"
@@ -125,10 +150,29 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
             return "The control unit has stopped the clock: the program has ended."
 
 
+def _no_address(reading: Reading, state: State) -> str:
+    """Why there is no such address: the step that would have made it has not been carried out."""
+    machine = reading.machine
+    last = f"the last address is {reading.address(machine.memory_words - 1)}"
+    instruction = machine.by_code.get(machine.split(state.cir)[0])
+    transfers = instruction.transfers if instruction else ()
+    made = next((each for each in transfers if each.check == "address"), None)
+    if made is None:
+        return f"Memory has no such address: {last}."
+    values = [_signed(machine, term, state) for term in made.terms]
+    told = [reading.term(term, state) for term in made.terms]
+    whole = sum(values)
+    shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
+    if len(told) == 1:
+        return f"{told[0]} was read as an address, and memory has no such address: {last}."
+    return f"{told[0]} and {told[1]} make {shown}, and memory has no such address: {last}."
+
+
 def _operands(reading: Reading, moment: Moment) -> tuple[str, str]:
     assert moment.step is not None
     transfer, before = moment.step.kind.transfer, moment.before
-    return reading.term(transfer.left, before), reading.term(transfer.right, before)
+    left, right = transfer.left, transfer.right
+    return reading.term(left, before), reading.term(right, before) if right else ""
 
 
 def _values(reading: Reading, moment: Moment) -> dict[str, str]:
@@ -142,12 +186,20 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
         "address": reading.address(after.mar),
         "left": left,
         "right": right,
-        "status": status_words(before.status),
+        "status": _found(kind.transfer.condition, before),
+        "carry": reading.term("carry", after) if kind.transfer.sets_carry else "",
         "compares": COMPARISONS[after.status][0] if after.status else "",
         "becomes": status_shown(after.status),
         "pc": reading.address(after.pc),
         "meaning": reading.meaning(after.cir),
     }
+
+
+def _found(condition: Condition | None, state: State) -> str:
+    """The start of a sentence that says what a conditional jump has found."""
+    if not isinstance(condition, Mark):
+        return status_words(state.status)
+    return mark_words(condition, bool(state.held(MARKS[condition])))
 
 
 def _overflow(reading: Reading, moment: Moment) -> str:
@@ -171,4 +223,4 @@ def _signed(machine: Machine, term: str, state: State) -> int:
         return machine.split(state.cir)[1]
     held = state.held(term)
     assert isinstance(held, int)
-    return machine.signed(held)
+    return machine.signed(held) if machine.register[term].holds is Holds.WORD else held

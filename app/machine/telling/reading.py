@@ -52,6 +52,8 @@ class Reading:
             return self.address(self.machine.split(state.cir)[1])
         if term == "status":
             return status_shown(state.status)
+        if term == "overflow" or (register and register.holds is Holds.BIT):
+            return str(int(_pattern(state, term)))
         if register and register.holds is Holds.ADDRESS:
             return self.address(_pattern(state, term))
         if term == "CIR" or (instruction and term == "MDR"):

@@ -19,6 +19,7 @@ from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.paper.plan import homework
+from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
@@ -107,7 +108,7 @@ def _page(
 ) -> str:
     depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
     form = {
-        "machine": machine.name,
+        "machine": key_of(machine),
         "counter": machine.counter_moves or "last",
         "words": ", ".join(wording.names),
         "program": source,

@@ -13,7 +13,7 @@ from app.board.drawing import Form, drawing
 from app.classroom.session import Session
 from app.classroom.settings import CHANGES
 from app.classroom.what_if import places
-from app.lesson.parts import PARTS
+from app.lesson.parts import parts_of
 from app.web.fields import whole
 from app.web.rooms import room_or_404
 from app.web.shelf import shelf
@@ -63,7 +63,7 @@ def _text(name: str) -> str:
 
 def _part(session: Session) -> None:
     part = request.form.get("part", "")
-    if part not in PARTS:
+    if part not in parts_of(session.lesson.header.machine):
         abort(400, "'part' must name a part of the machine.")
     session.show_part(part, part in session.view().hidden)
 
