@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from app.lesson.blocks.task import Task
 from app.lesson.model import Scene
-from app.machine.machine import MACHINES, machine_with
+from app.machine.growing import key_of, machine_of
+from app.machine.machine import machine_with
 from app.machine.source.assembler import Program
 
 from .work import assembled
@@ -18,8 +19,8 @@ from .work import assembled
 
 @dataclass(frozen=True, slots=True)
 class SetTask:
-    """A task with the text of the solution that its lesson has (empty for none). ``machine`` and
-    ``counter`` say by their names for which machine that was written."""
+    """A task with the text of the solution that its lesson has (empty for none). ``machine``
+    is the key and ``counter`` the habit of the machine for which that was written."""
 
     task: Task
     machine: str
@@ -30,7 +31,9 @@ class SetTask:
     def solution(self) -> Program | None:
         if not self.source:
             return None
-        return assembled(machine_with(MACHINES[self.machine], self.counter), self.source)
+        machine = machine_of(self.machine)
+        assert machine
+        return assembled(machine_with(machine, self.counter), self.source)
 
 
 def set_task(scene: Scene) -> SetTask | None:
@@ -39,4 +42,4 @@ def set_task(scene: Scene) -> SetTask | None:
         return None
     machine = scene.program.machine
     source = scene.solution.source if scene.solution else ""
-    return SetTask(scene.task, machine.name, machine.counter_moves or "last", source)
+    return SetTask(scene.task, key_of(machine), machine.counter_moves or "last", source)
