@@ -307,15 +307,14 @@ class _Maker:
         return max(map(len, texts)) > LONGEST_BESIDE_TAG
 
     def _adding(self) -> str:
-        """What the adder of addresses makes in this step, where there is room for it."""
-        step = self.step
-        if step is None or step.kind.transfer.worker != ADDER:
-            return ""
-        terms = [self.reading.term(each, self.before) for each in step.kind.transfer.terms]
-        sum_made = (
-            f"{' + '.join(terms)} = {self.reading.term(step.kind.transfer.target, self.after)}"
-        )
-        return sum_made if len(sum_made) <= LONGEST_SUM else ""
+        """What the adder of addresses makes in these steps, where there is room for it."""
+        for each in self.moments:
+            transfer = each.step.kind.transfer if each.step else None
+            if transfer and transfer.worker == ADDER:
+                terms = [self.reading.term(term, each.before) for term in transfer.terms]
+                made = f"{' + '.join(terms)} = {self.reading.term(transfer.target, each.after)}"
+                return made if len(made) <= LONGEST_SUM else ""
+        return ""
 
     def _counting(self, tag: str) -> str:
         """How a register counts in these steps; both ways where it does not."""
