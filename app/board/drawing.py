@@ -388,7 +388,7 @@ def _registers(
     is the room more over the last row, for the line of the single bits.
 
     With ports there is a row less, and its room is for two lines: the address bus above the first
-    row, the data bus below it.
+    row, the data bus over the last one.
     """
     columns = ((left, west), (left + west + spine, east))
     room = height + between if made.at_ports else 0
@@ -400,7 +400,7 @@ def _registers(
         for name, (at, width) in zip(names, columns, strict=True):
             if name:
                 made.boxes[name] = Box(at, level, width, height)
-        level += height + between + (below if row == 0 else 0)
+        level += height + between + (below if row == len(rows) - 2 else 0)
     for mark in marks(made.machine):
         width = _MARK_WIDTH[made.form]
         status = made.boxes["status"]
@@ -408,7 +408,9 @@ def _registers(
         made.boxes[mark] = replace(status, left=status.right - width, width=width)
     if made.at_ports:
         edge, size = made.boxes["store"].right, between
-        lines = (top + above / 2, top + above + height + (below + between) / 2)
+        over_last = len(rows) - 1
+        to_last = top + above + over_last * height + (over_last - 1) * between
+        lines = (top + above / 2, to_last + (below + between) / 2)
         for (register, _), line in zip(PORTS, lines, strict=True):
             made.boxes[register] = Box(edge - size, line - size / 2, size, size)
     return left + west + spine / 2

@@ -16,6 +16,8 @@ from app.lesson.file.reader import read_lesson
 from tests.browser.board import SHOWN_STEP, Board
 from tests.browser.conftest import teach
 from tests.browser.layout import MEASURE
+from tests.browser.reach import spaced
+from tests.browser.test_everyone import LOST
 from tests.server import Server
 
 PROJECTORS = [(1920, 1080), (1366, 768), (1280, 720), (1024, 768)]
@@ -313,6 +315,12 @@ def test_what_a_grown_machine_shows_has_room(board: Board) -> None:
             board.wait_for_step(steps[name])
             hold(board, f"{name}, base {base}", ((1366, 768), (1024, 768), PHONE))
         next_base(board)
+    # The same when a reader sets the text apart (WCAG 2.2, 1.4.12).
+    spaced(board.page)
+    board.page.wait_for_selector(".stage.spaced")
+    for size in (PROJECTORS[1], PHONE):
+        board.page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert board.page.evaluate(LOST) == [], size
 
 
 @pytest.mark.parametrize("board", ["full"], indirect=True)

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page
 
-from app.lesson.file.reader import read_file
+from app.lesson.file.reader import read_file, read_lesson
 from app.machine.instructions import Phase
 from app.machine.run import Moment, Run
 from app.machine.transfers import Carrier, Leg, Place
@@ -302,6 +302,7 @@ COLUMNS = """
 def mill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder = tmp_path_factory.mktemp("mill")
     (folder / "mill.md").write_text(SHIFTED, encoding="utf-8")
+    (folder / "summed.md").write_text(SUMMED, encoding="utf-8")
     with Server(folder) as running:
         yield running
 
@@ -310,6 +311,93 @@ def to_the_step_before_it_rotates(board: Board) -> None:
     board.press("i")
     board.press("p", "p")
     board.wait_for_step(ROTATES - 1)
+
+
+SUMMED = """---
+title: The harbour's catch
+machine: 16-bit
+with: bit operations, index register, stack
+---
+
+# A list in a subroutine
+
+```program
+        LOAD #1 TO INDEX
+        CALL sum
+        JUMP end IF CARRY
+end:    HALT
+sum:    LOAD catch INDEXED
+        PUSH
+        ADD  where INDIRECT
+        STORE #0 TO STACK
+        AND  #12
+        POP
+        ADD  #1 TO INDEX
+        RETURN
+where:  14
+catch:  -120
+        45
+```
+"""
+
+
+def held(term: str, moment: Moment, made: bool) -> str:
+    """What a term is on its way on the 16-bit machine, from the states alone; ``made`` where it
+    comes from the ALU or out of memory, so that no register held it before."""
+    state = moment.after if made else moment.before
+    if term in ("PC", "MAR"):
+        return str(state.pc if term == "PC" else state.mar)
+    if term in ("SP", "carry"):
+        return str(state.others[term])
+    if term == "operand":
+        return str(state.cir % 256)
+    if term == "status":
+        return str(state.status) if state.status else "\N{EN DASH}"
+    words = {"MDR": state.mdr, "ACC": state.acc, "X": state.others["X"]}
+    word = words[term] if term in words else state.memory[state.mar]
+    return str(word - 65536 if word > 32767 else word).replace("-", "\N{MINUS SIGN}")
+
+
+def test_every_value_of_a_grown_program_is_seen_on_its_lines(
+    mill: Server, new_page: Callable[..., Page]
+) -> None:
+    """Index, stack pointer, carry and the adder of addresses: each leg of what is executed."""
+    lesson = read_lesson("summed", SUMMED)
+    assert not lesson.problems
+    run = lesson.scenes[0].run
+    board = Board(new_page()).open(teach(mill.address, "summed")).at_speed("+++")
+    board.start_recording()
+    expected = []
+    for step in range(1, run.last_step + 1):
+        moment = run.moment(step)
+        assert moment.step
+        if moment.step.kind.phase is not Phase.EXECUTE:
+            continue
+        if board.step != step - 1:
+            board.page.evaluate(
+                "async ([address, step]) => { await fetch(address + '/step',"
+                " { method: 'POST', body: new URLSearchParams({ step }) }); }",
+                [board.page.url.rstrip("/"), step - 1],
+            )
+            board.wait_for_step(step - 1)
+        board.step_to("s", step)
+        board.wait_until_still()
+        for leg in legs(moment):
+            target = moment.step.kind.transfer.target
+            term = target if leg.carries == "result" else leg.carries
+            made = leg.carries == "result" or leg.source in (Place.ALU, Place.MEMORY)
+            signal = leg.carrier is Carrier.CONTROL
+            expected.append((step, term if signal else held(term, moment, made), leg))
+    seen = [
+        each for each in board.recorded()["seen"] if each["step"] in {s for s, _, _ in expected}
+    ]
+    assert [(each["step"], each["text"], each["carrier"]) for each in seen] == [
+        (step, words, leg.carrier.value) for step, words, leg in expected
+    ]
+    assert {"adder", "X", "SP", "carry"} <= {leg.target for _, _, leg in expected}
+    for (step, _, leg), each in zip(expected, seen, strict=True):
+        for corner in corners_and_middles(each["way"]):
+            assert board.distance_from_lines(each["carrier"], corner) < NEAR, f"step {step}: {leg}"
 
 
 def test_each_bit_is_seen_on_its_way_from_where_it_was(
