@@ -14,29 +14,32 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.machine.growing import grown
 from app.machine.run import Run
+from tests.codes import ALL_CODES
+from tests.codes import word as word_of
 
 MACHINE = grown(frozenset({"bit operations"}))
 BITS = 16
 # Codes of tests/hardware/machine.md, and what each does with a word as a text of bits: written with
 # texts, so that it shares nothing with the table of operations.
 COMBINED = {
-    0x11: lambda a, b: a == "1" and b == "1",
-    0x13: lambda a, b: a == "1" or b == "1",
-    0x15: lambda a, b: a != b,
+    ALL_CODES["AND #n"]: lambda a, b: a == "1" and b == "1",
+    ALL_CODES["OR #n"]: lambda a, b: a == "1" or b == "1",
+    ALL_CODES["XOR #n"]: lambda a, b: a != b,
 }
 MOVED = {
-    0x18: lambda word, by: word[by:] + "0" * by,
-    0x19: lambda word, by: "0" * by + word[:-by],
-    0x1A: lambda word, by: word[0] * by + word[:-by],
-    0x1C: lambda word, by: word[by:] + word[:by],
-    0x1D: lambda word, by: word[-by:] + word[:-by],
+    ALL_CODES["SHIFT #n LEFT"]: lambda word, by: word[by:] + "0" * by,
+    ALL_CODES["SHIFT #n RIGHT"]: lambda word, by: "0" * by + word[:-by],
+    ALL_CODES["SHIFT #n RIGHT SIGNED"]: lambda word, by: word[0] * by + word[:-by],
+    ALL_CODES["ROTATE #n LEFT"]: lambda word, by: word[by:] + word[:by],
+    ALL_CODES["ROTATE #n RIGHT"]: lambda word, by: word[-by:] + word[:-by],
 }
-TO_LEFT = (0x18, 0x1C)
+ROTATES = (ALL_CODES["ROTATE #n LEFT"], ALL_CODES["ROTATE #n RIGHT"])
+TO_LEFT = (ALL_CODES["SHIFT #n LEFT"], ALL_CODES["ROTATE #n LEFT"])
 
 
 def shown(code: int, word: int, operand: int) -> Bits:
     """What is drawn of an instruction that is carried out on a word."""
-    image = (0x0E02, code << 8 | operand, word)
+    image = (word_of("LOAD 2", "16-bit"), code << 8 | operand, word)
     run = Run(MACHINE, image, limit=2)
     made = bits_of(MACHINE, run.moment(run.last_step))
     assert made is not None
@@ -76,9 +79,9 @@ def test_each_bit_moves_from_where_it_was(code: int, by: int, word: int) -> None
     assert "".join(bit.value for bit in made.made) == MOVED[code](before, by)
     for bit in made.made:
         assert bit.value == ("0" if bit.comes is None else before[bit.comes])
-        if bit.comes is not None and not bit.round and code != 0x1A:
+        if bit.comes is not None and not bit.round and code != ALL_CODES["SHIFT #n RIGHT SIGNED"]:
             assert bit.column - bit.comes == (-by if code in TO_LEFT else by)
-        assert bit.round <= (code in (0x1C, 0x1D))
+        assert bit.round <= (code in ROTATES)
     # The last one that leaves drops into the carry, at the end that it leaves from.
     assert made.carry is not None
     assert made.carry.comes == (by - 1 if code in TO_LEFT else BITS - by)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.file.reader import read_lesson
 from app.machine.words import Format
-from tests.codes import CODES
+from tests.codes import CODES, word
 
 FARES = """\
         LOAD  fare
@@ -343,8 +343,8 @@ def test_the_same_instruction_at_two_places() -> None:
 
 
 def test_what_stood_there_at_the_start() -> None:
-    """The 0 at address 2 is HALT; -9 is 1111 0111, LOAD #7."""
-    program = "LOAD 5\nSTORE 2\n0\nOUTPUT\nHALT\n-9"
+    """The 0 at address 2 is HALT until the word of LOAD #7, as a signed number, is stored there."""
+    program = f"LOAD 5\nSTORE 2\n0\nOUTPUT\nHALT\n{word('LOAD #7') - 256}"
     assert right("fetch 3", "the current instruction register", program=program) == "LOAD #7"
     found = wrong("fetch 3", "the current instruction register", program=program)
     assert found["HALT"].startswith("This one stood at address 2 at the start.")
