@@ -19,6 +19,7 @@ from tests.codes import word as word_of
 
 MACHINE = grown(frozenset({"bit operations"}))
 BITS = 16
+MASK = 202
 # Codes of tests/hardware/machine.md, and what each does with a word as a text of bits: written with
 # texts, so that it shares nothing with the table of operations.
 COMBINED = {
@@ -54,9 +55,9 @@ def words() -> list[int]:
 @pytest.mark.parametrize("code", COMBINED)
 @pytest.mark.parametrize("word", words())
 def test_each_bit_of_a_result_stands_under_the_two_that_made_it(code: int, word: int) -> None:
-    made = shown(code, word, 0b11001010)
+    made = shown(code, word, MASK)
     above, below = made.given
-    assert (above, below) == (f"{word:016b}", f"{0b11001010:016b}")
+    assert (above, below) == (f"{word:016b}", f"{MASK:016b}")
     for at, bit in enumerate(made.made):
         assert (bit.column, bit.comes) == (at, at)
         assert bit.value == "01"[COMBINED[code](above[at], below[at])]
@@ -65,7 +66,7 @@ def test_each_bit_of_a_result_stands_under_the_two_that_made_it(code: int, word:
 
 @pytest.mark.parametrize("word", words())
 def test_not_has_one_row(word: int) -> None:
-    made = shown(0x16, word, 0)
+    made = shown(ALL_CODES["NOT"], word, 0)
     assert made.given == (f"{word:016b}",)
     assert all(bit.value != made.given[0][bit.column] for bit in made.made)
 
@@ -96,7 +97,7 @@ def test_each_bit_moves_from_where_it_was(code: int, by: int, word: int) -> None
 
 
 def test_by_a_count_that_is_not_looked_at_nothing_is_said_to_move() -> None:
-    made = shown(0x18, 5, 16)
+    made = shown(ALL_CODES["SHIFT #n LEFT"], 5, 16)
     assert made.sign.endswith("0 places") and made.carry is None
     assert all(bit.comes == bit.column for bit in made.made)
 
