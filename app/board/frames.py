@@ -133,6 +133,21 @@ class Frame:
         return self.view.lesson.header.machine
 
     @property
+    def classes(self) -> str:
+        """How it is shown, as classes of the page."""
+        settings = self.view.settings
+        words = ["frame", f"depth-{settings.depth}", f"base-{settings.base}"]
+        named = {
+            "blank": settings.blank,
+            "playing": settings.playing,
+            "no-machine": self.zoom or self.speed,
+            "ports": self.ports,
+        }
+        words += [word for word, holds in named.items() if holds]
+        words += [f"no-{part.replace(' ', '-')}" for part in sorted(self.hidden)]
+        return " ".join(words)
+
+    @property
     def ports(self) -> bool:
         """Whether the drawing is the one without the registers of the buses."""
         return self.hidden >= {register for register, _ in PORTS}

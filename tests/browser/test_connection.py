@@ -74,6 +74,8 @@ def test_a_killed_server_comes_back_at_the_same_step(
     with Server(lessons, store=store) as server:
         board = Board(new_page()).open(teach(server.address, "short"))
         board.step_to("i", 6)
+        # The frame may be there before the answer to the press is.
+        board.wait("!document.querySelector('.htmx-request')")
         server.kill()
     notice = board.page.get_by_text(LOST)
     expect(notice).to_be_visible()
