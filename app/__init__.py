@@ -47,7 +47,6 @@ def create_app(
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
     from app.web.follow.invitation import invitation_to
-    from app.web.modules import imports_of_page
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.teach import board, desk, preview, questions, results
@@ -65,7 +64,6 @@ def create_app(
     app.extensions["workers"] = workers
     app.extensions["address"] = address
     app.jinja_env.globals["invitation_to"] = invitation_to
-    app.jinja_env.globals["imports_of"] = imports_of_page
     app.jinja_env.globals["titles"] = TITLES
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)

@@ -26,7 +26,7 @@ from app.machine.telling.narration import Working, phase_sentence, sentence, wor
 from app.machine.telling.reading import Reading
 from app.machine.transfers import Carrier, Place
 
-from .drawing import PORTS
+from .drawing import PORTS, Form, corners
 from .memory import Panes, panes, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
@@ -151,6 +151,11 @@ class Frame:
     def ports(self) -> bool:
         """Whether the drawing is the one without the registers of the buses."""
         return self.hidden >= {register for register, _ in PORTS}
+
+    def ways(self, moving: Moving) -> list[tuple[str, str]]:
+        """The corners that a value passes in each form of the drawing, as text."""
+        found = [(form, corners(form, self.machine, self.ports)) for form in Form]
+        return [(form, " ".join(each[name] for name in moving.routes)) for form, each in found]
 
     @property
     def long(self) -> bool:

@@ -89,8 +89,9 @@ function load(leg) {
 
 /* The corners of the way of a leg, in units of the drawing. */
 function corners(leg, lines) {
-  return leg.dataset.routes.split(" ").flatMap((name) => {
-    return [...lines.querySelector(`[data-route="${name}"]`).points];
+  return leg.dataset[lines.dataset.form].split(" ").map((corner) => {
+    const [x, y] = corner.split(",").map(Number);
+    return { x, y };
   });
 }
 

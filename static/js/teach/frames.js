@@ -4,6 +4,7 @@
 import { announce } from "../announce.js";
 import { finish, show } from "../movement.js";
 import { parse, put } from "../screen.js";
+import { send } from "./press.js";
 
 const PRESS = "control-forward";
 // Beside the frame a message may bring other parts of the page.
@@ -38,21 +39,16 @@ export function followStream(came = () => {}) {
     came();
   });
   document.addEventListener("click", (event) => {
-    const button = event.target.closest("[hx-post]");
+    const button = event.target.closest("[data-post], [hx-post]");
     if (!button) return;
+    const { post } = button.dataset;
+    if (post) send(post, takeBack);
     // Whatever else is pressed may change what this one does.
     if (button.id === PRESS && ahead && !early) {
       early = ahead.text;
       display(ahead.nodes ?? parse(ahead.text));
     }
     ahead = null;
-  });
-  // The press did not reach the server, or it refused.
-  document.addEventListener("htmx:before:response", (event) => {
-    if (event.target.id === PRESS && event.detail.ctx.response.status >= 400) takeBack();
-  });
-  document.addEventListener("htmx:error", (event) => {
-    if (event.target.id === PRESS) takeBack();
   });
   addEventListener("resize", finish);
 }
@@ -68,6 +64,7 @@ function hold(text) {
   else setTimeout(prepare);
 }
 
+/* A press did not come to anything. */
 function takeBack() {
   if (early === null) return;
   early = null;
