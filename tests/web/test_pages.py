@@ -79,8 +79,11 @@ def test_settings_are_shown(client: FlaskClient) -> None:
 
 
 def test_static_files_and_htmx(client: FlaskClient) -> None:
-    board = client.get(teach(client)).text
-    addresses = re.findall(r'(?:src|href)="([^"]+\.(?:js|css|svg))"', board)
+    pages = [client.get(teach(client)).text, client.get("/").text]
+    found = [re.findall(r'(?:src|href)="([^"]+\.(?:js|css|svg))"', page) for page in pages]
+    for each in found:
+        assert {address.rpartition(".")[2] for address in each} == {"js", "css", "svg"}
+    addresses = [address for each in found for address in each]
     assert len(addresses) >= 6
     for address in addresses:
         answer = client.get(address)
