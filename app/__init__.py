@@ -49,7 +49,6 @@ def create_app(
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
     from app.web.follow.invitation import invitation_to
-    from app.web.modules import imports_of_page
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.teach import board, desk, preview, questions, results
@@ -67,7 +66,6 @@ def create_app(
     app.extensions["workers"] = workers
     app.extensions["address"] = address
     app.jinja_env.globals["invitation_to"] = invitation_to
-    app.jinja_env.globals["imports_of"] = imports_of_page
     app.jinja_env.globals["titles"] = TITLES
     app.jinja_env.globals["machine_key"] = key_of
     app.jinja_env.globals["key_names"] = KEY_NAMES

@@ -116,6 +116,8 @@ OPEN_ROOMS = ("app.web.follow", "app.web.explore")
 OPEN_ELSEWHERE = {
     "app.web.assets.htmx": "every page needs it",
     "app.web.assets.positions": "every page that shows the board needs it; it is the same for all",
+    "app.web.assets.script": "every page that shows the board needs it; it is the same for all",
+    "app.web.assets.sheet": "every page that shows the board needs it; it is the same for all",
 }
 
 

@@ -73,6 +73,17 @@ class Edge:
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """What is drawn as one: its ``path`` in SVG, and for dashes the length that they are to see."""
+
+    carrier: Carrier
+    parts: tuple[str, ...]
+    instead: str
+    path: str
+    dashed: float
+
+
+@dataclass(frozen=True, slots=True)
 class Route:
     """The way of a leg: its name (``PC-MAR``, ``memory3-MDR``), carrier, and corner points."""
 
@@ -108,6 +119,28 @@ class Drawing:
         """Draw a line through nodes."""
         for start, end in pairwise(names):
             self.edges.append(Edge(start, end, carrier, parts))
+
+    def lines(self) -> list[Line]:
+        """The lines to draw: edges that are shown and hidden together are one. On the address bus
+        each has its own dashes."""
+        together: dict[tuple[object, ...], list[Edge]] = {}
+        for at, edge in enumerate(self.edges):
+            alone = at if edge.carrier is Carrier.ADDRESS else None
+            together.setdefault((edge.carrier, edge.parts, edge.instead, alone), []).append(edge)
+        return [
+            Line(
+                edges[0].carrier,
+                edges[0].parts,
+                edges[0].instead,
+                "".join(map(self._path, edges)),
+                self.dashed(edges[0]) if edges[0].carrier is Carrier.ADDRESS else 0,
+            )
+            for edges in together.values()
+        ]
+
+    def _path(self, edge: Edge) -> str:
+        (x1, y1), (x2, y2) = self.nodes[edge.start], self.nodes[edge.end]
+        return f"M{round(x1, 1):g} {round(y1, 1):g}L{round(x2, 1):g} {round(y2, 1):g}"
 
     def dashed(self, edge: Edge) -> float:
         """The length of a line as its pattern of dashes is to see it: a number of whole dashes and
@@ -260,6 +293,15 @@ def is_grown(machine: Machine) -> bool:
 def drawing(form: Form, machine: Machine, ports: bool = False) -> Drawing:
     """The drawing of a machine on a screen of this form."""
     return _tall(machine, ports) if form is Form.TALL else _across(form, machine, ports)
+
+
+@cache
+def corners(form: Form, machine: Machine, ports: bool = False) -> dict[str, str]:
+    """The corners of every route by its name, as text: ``x,y x,y``, in units of the drawing."""
+    return {
+        route.name: " ".join(f"{round(x, 1):g},{round(y, 1):g}" for x, y in route.points)
+        for route in drawing(form, machine, ports).routes()
+    }
 
 
 def _across(form: Form, machine: Machine, ports: bool) -> Drawing:

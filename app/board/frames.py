@@ -30,7 +30,7 @@ from app.machine.telling.reading import Reading
 from app.machine.transfers import ADDER, Carrier, Place
 
 from .bits import Bits, bits_of
-from .drawing import PORTS, counters, is_grown
+from .drawing import PORTS, Form, corners, counters, is_grown
 from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
@@ -175,9 +175,29 @@ class Frame:
         return self.machine.has_adder and ADDER not in self.hidden
 
     @property
+    def classes(self) -> str:
+        """How it is shown, as classes of the page."""
+        settings = self.view.settings
+        words = ["frame", f"depth-{settings.depth}", f"base-{settings.base}"]
+        named = {
+            "blank": settings.blank,
+            "playing": settings.playing,
+            "no-machine": self.zoom or self.speed,
+            "ports": self.ports,
+        }
+        words += [word for word, holds in named.items() if holds]
+        words += [f"no-{part.replace(' ', '-')}" for part in sorted(self.hidden)]
+        return " ".join(words)
+
+    @property
     def ports(self) -> bool:
         """Whether the drawing is the one without the registers of the buses."""
         return self.hidden >= {register for register, _ in PORTS}
+
+    def ways(self, moving: Moving) -> list[tuple[str, str]]:
+        """The corners that a value passes in each form of the drawing, as text."""
+        found = [(form, corners(form, self.machine, self.ports)) for form in Form]
+        return [(form, " ".join(each[name] for name in moving.routes)) for form, each in found]
 
     @property
     def long(self) -> bool:

@@ -57,8 +57,8 @@ def _form_css(drawn: Drawing) -> str:
         if box != drawn.boxes[name]
     ]
     rules += [
-        ".stage:has(.frame.ports) .lines:not(.at-ports) { display: none; }",
-        ".stage:not(:has(.frame.ports)) .lines.at-ports { display: none; }",
+        f".stage{_shows('ports')} .lines:not(.at-ports) {{ display: none; }}",
+        f".stage:not({_shows('ports')}) .lines.at-ports {{ display: none; }}",
     ]
     rules += _hiding(drawn)
     rules += _text_sizes(drawn)
@@ -107,24 +107,33 @@ def _hiding(drawn: Drawing) -> list[str]:
     rules = []
     for part in dict.fromkeys(part for edge in drawn.edges for part in edge.parts):
         name = class_name(part)
-        rules.append(f'.stage:has(.no-{name}) .line[data-parts~="{name}"] {{ display: none; }}')
+        rules.append(f"{_without(name)} .line[data-parts~='{name}'] {{ display: none; }}")
     for part in dict.fromkeys(edge.instead for edge in drawn.edges if edge.instead):
         rules.append(
-            f'.stage:not(:has(.no-{part})) .line[data-instead="{part}"] {{ display: none; }}'
+            f".stage:not({_shows(f'no-{part}')}) .line[data-instead='{part}'] {{ display: none; }}"
         )
     rules.append(
-        f'.stage:has(.no-input):has(.no-output) .line[data-parts~="{OUTSIDE}"] {{ display: none; }}'
+        f"{_without('input', 'output')} .line[data-parts~='{OUTSIDE}'] {{ display: none; }}"
     )
     for bus, register in (("address", "MAR"), ("data", "MDR")):
         # With neither its register nor the panel of the others, the bus comes from nowhere.
         rules.append(
-            f'.stage:has(.no-store):has(.no-{register}) .line[data-parts~="{bus}-bus"]'
-            " { display: none; }"
+            f"{_without('store', register)} .line[data-parts~='{bus}-bus'] {{ display: none; }}"
         )
         rules.append(f".no-store.no-{register} .at-{bus}-bus {{ display: none; }}")
     # A bus that goes nowhere is not named either.
     rules.append(".no-memory .bus, .no-CU .at-control-bus { display: none; }")
     return rules
+
+
+def _without(*parts: str) -> str:
+    return ".stage" + "".join(_shows(f"no-{part}") for part in parts)
+
+
+def _shows(word: str) -> str:
+    """On the stage, whose lines are beside the frame, the classes of the frame are an attribute.
+    A selector that looks into the frame would have all of it styled anew at every change in it."""
+    return f"[data-frame~='{word}']"
 
 
 # Letters of a line of text in memory: with fewer than the first it has its full size.

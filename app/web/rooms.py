@@ -105,6 +105,8 @@ class Room:
         )
         self._environment = environment
         self._pages = Pages()
+        # What the next press is to show: the number of the frame before it, its view and page.
+        self._ahead: tuple[int, View | None, Page | None] = (0, None, None)
         self._telling = threading.Lock()
         self._told = 0.0
         self._will_tell = False
@@ -148,12 +150,32 @@ class Room:
     def publish(self, view: View) -> None:
         """Show a view on every page: rendered once for the board and, where they can answer or
         read why their own answer is wrong, once for the pupils."""
-        frame = make_frame(view)
-        page = self._page(frame)
-        question = frame.question
-        theirs = question is not None and (question.state == "open" or question.known)
-        number = self.followers.publish(self._page(frame, self.code) if theirs else page)
+        _, foretold, page = self._ahead
+        theirs = page
+        if page is None or foretold != replace(view, notice=""):
+            frame = make_frame(view)
+            theirs = page = self._page(frame)
+            question = frame.question
+            if question is not None and (question.state == "open" or question.known):
+                theirs = self._page(frame, self.code)
+        assert theirs
+        number = self.followers.publish(theirs)
         self.hub.publish(Desk(number, page, self.tally(view)))
+
+    def ahead(self, number: int) -> str:
+        """The frame that the next press is going to show, rendered before it is pressed: once for
+        all the teacher's pages, and for the press itself. Empty where a press does something else,
+        or where the board does not show the frame of this number any more."""
+        with self.session.lock:
+            newest = self.hub.message
+            if newest is None or newest.frame_number != number:
+                return ""
+            if self._ahead[0] != number:
+                view = self.session.ahead()
+                page = self._page(make_frame(view)) if view else None
+                self._ahead = (number, view, page)
+            page = self._ahead[2]
+            return page.text(still=False) if page else ""
 
     def _page(self, frame: Frame, code: str = "") -> Page:
         return Page(lambda still: self.render(frame, still, code), bool(frame.moving or frame.zoom))

@@ -1,7 +1,8 @@
 """Server-Sent Events: every page of a session receives the same frame.
 
-A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers. The
-rooms' pulse makes each send a sign of life.
+A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers, and
+the frame that the next press is going to bring, so that it need not be waited for. The rooms' pulse
+makes each send a sign of life.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from flask import Blueprint, Response, request
 
 from app.classroom.guests import Busy, Guest
 
-from .events import ALIVE, ENDED, OPEN, event
+from .events import ALIVE, ENDED, OPEN, event, named
 from .rooms import Room, room_or_404
 
 __all__ = ["blueprint", "event", "follow", "known_number", "stream_response"]
@@ -40,6 +41,11 @@ def connection_now() -> Connection | None:
     """The connection of this request; None where the server tells nothing of it."""
     found: Connection | None = request.environ.get(CONNECTION)
     return found
+
+
+# How long a frame stands before the one that the next press would bring is made: everybody has the
+# first by then.
+AHEAD_SECONDS = 0.05
 
 
 @blueprint.get("/board/<name>/stream")
@@ -111,8 +117,10 @@ def _events(room: Room, after: int) -> Generator[bytes, None, None]:
     newest = hub.message
     shown = newest.frame_number if newest and hub.number == after else 0
     first = True
+    # The number of the frame after which the page has been told the next one.
+    told = 0
     while not hub.closed:
-        found = hub.wait(after, 0 if first else None)
+        found = hub.wait(after, 0 if first else AHEAD_SECONDS if told != shown else None)
         if found:
             after, desk = found
             if desk.frame_number == shown:
@@ -121,7 +129,9 @@ def _events(room: Room, after: int) -> Generator[bytes, None, None]:
                 shown = desk.frame_number
                 yield event(after, f"{desk.page.text(still=first)}\n{desk.tally}").encode()
         elif not first:
-            yield ALIVE
+            ahead = room.ahead(shown) if told != shown else ""
+            told = shown
+            yield named("ahead", ahead).encode() if ahead else ALIVE
         first = False
     if room.ended:
         yield ENDED

@@ -15,9 +15,16 @@ export function finish() {
   finishZoom();
 }
 
+/* What the frame shows decides over the lines, which are beside it: the stage has its classes. */
+export function mirror(stage) {
+  const { className } = stage.querySelector("#frame");
+  if (stage.dataset.frame !== className) stage.dataset.frame = className;
+}
+
 /* Shows the movement that the frame of this stage brings, if it brings one. */
 export async function show(stage) {
   finish();
+  mirror(stage);
   const frame = stage.querySelector("#frame");
   zoom(frame);
   const legs = [...frame.querySelectorAll("#movement li")];
@@ -88,8 +95,9 @@ function load(leg) {
 
 /* The corners of the way of a leg, in units of the drawing. */
 function corners(leg, lines) {
-  return leg.dataset.routes.split(" ").flatMap((name) => {
-    return [...lines.querySelector(`[data-route="${name}"]`).points];
+  return leg.dataset[lines.dataset.form].split(" ").map((corner) => {
+    const [x, y] = corner.split(",").map(Number);
+    return { x, y };
   });
 }
 

@@ -378,6 +378,23 @@ def test_on_a_phone_the_word_that_is_read_is_in_sight(board: Board) -> None:
         assert box["y"] >= 0 and box["y"] + box["height"] <= caption["y"], step
         seen.add(row.get_attribute("data-address"))
     assert len(seen) > 3
+    # And every register keeps its short name, whatever its numbers are written in.
+    for _ in range(3):
+        assert board.page.evaluate(TAGS) == [], board.page.get_attribute("#frame", "data-base")
+        base = board.page.get_attribute("#frame", "data-base")
+        board.press("n")
+        board.wait("document.getElementById('frame').dataset.base !== value", base)
+
+
+# Registers whose short name is missing, or does not lie whole in them.
+TAGS = """() => [...document.querySelectorAll(".register:not(.at-status)")].filter((each) => {
+  const tag = each.querySelector(".tag");
+  if (!tag || tag.textContent !== each.dataset.place) return true;
+  const [inner, outer] = [tag.getBoundingClientRect(), each.getBoundingClientRect()];
+  const line = tag.parentElement.getBoundingClientRect();
+  return inner.width < 1 || inner.left < outer.left || inner.right > outer.right
+    || inner.top < line.top - 2 || inner.bottom > line.bottom + 2;
+}).map((each) => each.dataset.place)"""
 
 
 @pytest.mark.parametrize("board", ["small"], indirect=True)

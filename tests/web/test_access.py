@@ -24,6 +24,8 @@ OPEN = {
     "static",
     "assets.htmx",
     "assets.positions",
+    "assets.script",
+    "assets.sheet",
     "follow.answer",
     "follow.follow",
     "follow.join",
@@ -460,7 +462,7 @@ def test_answers_and_results_stay_in_no_cache(
     for each in answers:
         assert each.status_code == 200 and each.headers["Cache-Control"] == "no-store"
     # What is the same for everybody is kept.
-    assert "no-store" not in pupil.get("/positions/8-bit.css").headers["Cache-Control"]
+    assert "no-store" not in pupil.get("/pages/follow/8-bit.css").headers["Cache-Control"]
     assert "no-store" not in pupil.get("/static/css/base.css").headers["Cache-Control"]
 
 
