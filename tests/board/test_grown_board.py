@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from itertools import combinations
+from pathlib import Path
 
 import pytest
 from flask.testing import FlaskClient
@@ -107,3 +108,14 @@ def test_the_parts_of_a_grown_machine_can_be_shown_by_hand() -> None:
         titles.items()
     )
     assert set(titles_of(SIXTEEN_BIT)) == set(titles) - {"carry", "X", "SP", "adder"}
+
+
+def test_what_a_run_has_cost_stands_on_the_page_where_a_lesson_asks(tmp_path: Path) -> None:
+    asked = PLAIN.replace("machine: 16-bit", "machine: 16-bit\ncount: ticks")
+    (tmp_path / "asked.md").write_text(asked, encoding="utf-8")
+    (tmp_path / "plain.md").write_text(PLAIN, encoding="utf-8")
+    client = create_app(tmp_path).test_client()
+    for name, said in (("asked", True), ("plain", False)):
+        board = client.post(f"/lessons/{name}/teach").location
+        client.post(f"{board}/step", data={"step": "7"})
+        assert ("So far: 7 ticks" in client.get(board).text) is said
