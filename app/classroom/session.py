@@ -290,11 +290,16 @@ class Session:
             self._tell_of_question()
             self._changed()
 
-    def go_to_nearest(self, step: int) -> None:
-        """A step of this scene, or the last where it has fewer."""
+    def go_to_place(self, step: int, said: int = 0) -> None:
+        """A step of the lesson's own run, as ``go_to_step``: what was changed is put back."""
         with self._lock:
-            there = step if self._course.reaches(step) else self._course.last_step()
-            self._go(there, Went.THERE)
+            self._go_back_to_lesson()
+            self.go_to_step(step, said)
+
+    def go_to_nearest(self, step: int, said: int = 0) -> None:
+        """A step of this scene, or the last where it has fewer, as ``go_to_step``."""
+        there = step if self._course.reaches(step) else self._course.last_step()
+        self.go_to_step(max(there, self._first_step), said)
 
     def go_to_scene(self, number: int) -> None:
         """The start of a scene, counted from 0; IndexError where there is none."""

@@ -22,7 +22,7 @@ blueprint = Blueprint("stream", __name__)
 def frames(name: str) -> Response:
     """The stream of a session for the teacher's pages: the present frame at once (unless the
     page says, in ``after`` or Last-Event-ID, that it has it), then every newer one."""
-    return stream_response(_events(room_or_404(name), known_number()))
+    return stream_response(teacher_events(room_or_404(name), known_number()))
 
 
 def known_number() -> int:
@@ -68,23 +68,32 @@ def stream_response(
     return response
 
 
-def _events(room: Room, after: int) -> Generator[bytes, None, None]:
+def teacher_events(
+    room: Room,
+    after: int,
+    beside: Callable[[], str] = str,
+    has_changed: Callable[[], bool] = bool,
+    seconds: float | None = None,
+) -> Generator[bytes, None, None]:
+    """The stream for a page of the teacher's. ``beside`` makes what goes with each frame; it is
+    sent alone where ``has_changed`` says so, which is asked after so many ``seconds``."""
     hub = room.hub
     yield OPEN
     newest = hub.message
     shown = newest.frame_number if newest and hub.number == after else 0
     first = True
     while not hub.closed:
-        found = hub.wait(after, 0 if first else None)
+        found = hub.wait(after, 0 if first else seconds)
         if found:
             after, desk = found
             if desk.frame_number == shown:
                 yield event(after, desk.tally).encode()
             else:
                 shown = desk.frame_number
-                yield event(after, f"{desk.page.text(still=first)}\n{desk.tally}").encode()
-        elif not first:
-            yield ALIVE
+                text = f"{desk.page.text(still=first)}\n{desk.tally}\n{beside()}"
+                yield event(after, text).encode()
+        elif not first and not hub.closed:
+            yield event(after, beside()).encode() if has_changed() else ALIVE
         first = False
     if room.ended:
         yield ENDED

@@ -229,12 +229,12 @@ class CueSheet:
             for number in nearest:
                 if not 0 <= number < len(spans):
                     continue
-                stop = to(self._stop(cue, spans[number]))
+                stop = to(self.stop(cue, spans[number]))
                 if (stop - step) * by > 0:
                     yield stop
                     break
 
-    def _stop(self, cue: Cue, span: Span) -> int:
+    def stop(self, cue: Cue, span: Span) -> int:
         """The last step of a place at which its cue stands: a narrower one may end with it."""
         if not cue.words:
             return span.first

@@ -15,10 +15,11 @@ document.addEventListener("htmx:before:sse:message", (event) => {
   if (bringsFrame(event)) finish();
 });
 document.addEventListener("htmx:after:sse:message", (event) => {
+  tellTime();
   if (!bringsFrame(event)) return;
   show(stage);
   announce(stage);
-  document.body.dispatchEvent(new Event("frame"));
+  keepInSight();
 });
 addEventListener("resize", finish);
 
@@ -30,7 +31,15 @@ function tellTime() {
 
 tellTime();
 setInterval(tellTime, 1000);
-document.addEventListener("htmx:after:swap", tellTime);
+
+/* The line of the list that the board stands at; a question on the board matters more. */
+let line = null;
+
+function keepInSight() {
+  const here = document.querySelector(".agenda .here .item");
+  if (here && here.id !== line && !document.querySelector("#frame[data-poll]")) here.scrollIntoView({ block: "nearest" });
+  line = here?.id ?? null;
+}
 
 listenToKeys();
 setUpTheme();
