@@ -371,6 +371,13 @@ class Rooms:
     def under_way(self) -> list[Room]:
         return [*self._rooms.values()]
 
+    def tell(self) -> None:
+        """Tell the teacher's pages of every room what has changed beside the board; pupils' streams
+        look whether they may go on."""
+        for room in self.under_way():
+            room.tell()
+            room.followers.pulse()
+
     def pulse(self) -> None:
         """Have every stream of every room send a sign of life, and look after what is kept."""
         changed = self.store.look()

@@ -99,12 +99,12 @@ def teacher_events(
         yield ENDED
 
 
-def follow(room: Room, after: int) -> Generator[bytes, None, None]:
-    """The stream for a pupil's page. Everybody gets the same bytes."""
+def follow(room: Room, after: int, may_stay: Callable[[], bool]) -> Generator[bytes, None, None]:
+    """The stream for a pupil's page. All get the same bytes while they ``may_stay``."""
     hub = room.followers
     yield OPEN
     first = True
-    while not hub.closed:
+    while not hub.closed and may_stay():
         found = hub.wait(after, 0 if first else None)
         if found:
             after, page = found

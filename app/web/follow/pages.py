@@ -27,9 +27,10 @@ from app.classroom.ballot import Refused
 from app.classroom.limits import Seats
 from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
-from app.web.access import count_wrong, i_know_you, open_to_class, refuse_guesses
+from app.web.access import count_wrong, i_know_you, is_teacher, open_to_class, refuse_guesses
 from app.web.fields import at_most, whole
 from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
+from app.web.sharing import sharing_now
 from app.web.stream import follow as follow_events
 from app.web.stream import known_number, stream_response
 
@@ -165,7 +166,14 @@ def stream(code: str) -> Response:
         if not named:
             streams.give_back(client)
 
-    return stream_response(follow_events(room, known_number()), at_end)
+    sharing = sharing_now()
+    # The teacher looks at a pupil's page on the own machine, whoever else is let in.
+    stays = is_teacher() or not sharing.can_change
+
+    def may_stay() -> bool:
+        return stays or sharing.address is not None
+
+    return stream_response(follow_events(room, known_number(), may_stay), at_end)
 
 
 @blueprint.get("/class/<code>/at")
