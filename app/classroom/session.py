@@ -25,6 +25,7 @@ from app.machine.run import Moment
 from .ballot import Asked, Ballot, Poll, Record, Refused, State
 from .bookmark import Bookmark
 from .course import Course, course_of
+from .finished import Finished
 from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
 from .view import View, Went
@@ -81,6 +82,7 @@ class Session:
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
         self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
+        self.finished = Finished(self._lock, record, class_size)
         if bookmark:
             self._take_up(bookmark)
         self._changed()
@@ -147,6 +149,7 @@ class Session:
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
             self._is_whole_phase(step, moment, settings.depth),
+            self.finished.count(self._scene) if self._scene_now.task else 0,
         )
 
     def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:

@@ -25,6 +25,7 @@ OPEN = {
     "assets.htmx",
     "assets.positions",
     "follow.answer",
+    "follow.done",
     "follow.follow",
     "follow.join",
     "follow.join_with_code",

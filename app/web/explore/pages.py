@@ -36,6 +36,9 @@ from .work import LARGEST_STEP, LONGEST_INPUTS, Work, read_inputs, read_work, wh
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 
+# The header that tells that the task is done. A worker, which knows no class, says so alone.
+DONE = "Task-Done"
+
 EXPLORE_CONTROLS = (
     *named(
         "back forward play phase instruction instruction-back restart"
@@ -55,6 +58,20 @@ def worked_out() -> Response | None:
         return pass_on()
     get_ready()
     return None
+
+
+@blueprint.after_request
+def tell_class(response: Response) -> Response:
+    """Who follows the lesson whose task this is gets something to prove with that it is done."""
+    if DONE in response.headers and request.view_args:
+        code = _class_code()
+        room = rooms().of_code(code) if code else None
+        slug, number = request.view_args["slug"], request.view_args["number"]
+        lesson = room.session.lesson if room else None
+        if room and lesson and lesson.slug == slug and number <= len(lesson.scenes):
+            proof = rooms().names.proof(room.name, number - 1)
+            response.headers[DONE] = f"/class/{code}/done {proof}"
+    return response
 
 
 # Pages.
@@ -255,7 +272,7 @@ def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = 
 
 @blueprint.post("/<slug>/<int:number>/task")
 @open_to_class
-def task(slug: str, number: int) -> str:
+def task(slug: str, number: int) -> str | Response:
     """Check the program on the hidden inputs of the scene's task."""
     lesson = _lesson_or_404(slug)
     if not 1 <= number <= len(lesson.scenes):
@@ -272,12 +289,17 @@ def task(slug: str, number: int) -> str:
     further = wanted.further(solution, SystemRandom(), DEFAULT_LIMIT)
     outcome = check_task(program, wanted, DEFAULT_LIMIT, further)
     case = outcome.first_failing_case
-    return render_template(
-        "explore/task.html",
-        outcome=outcome,
-        problem="",
-        inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
+    response = make_response(
+        render_template(
+            "explore/task.html",
+            outcome=outcome,
+            problem="",
+            inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
+        )
     )
+    if outcome.passed:
+        response.headers[DONE] = "yes"
+    return response
 
 
 def _task(lesson: Lesson, number: int) -> Task | None:

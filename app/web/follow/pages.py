@@ -216,6 +216,30 @@ def try_it(code: str) -> AnyResponse:
     return response
 
 
+@blueprint.post("/class/<code>/done")
+@open_to_class
+def done(code: str) -> tuple[str, int]:
+    """Count a pupil whose program has done the task of a scene. That it has is proved by what the
+    pupil's own machine was given when its program was checked."""
+    at_most(LARGEST_ANSWER)
+    room = _room_of_code(code)
+    pupil = _pupil(room)
+    scene = rooms().names.proved(request.form.get("proof", ""), room.name)
+    if scene is None:
+        abort(400, "What was sent does not show that the task is done. Check your program again.")
+    if not pupil:
+        abort(403, "Follow the lesson first: join it with its code.")
+    if not room.register.admit(pupil, request.remote_addr or ""):
+        abort(409, "The class is full: too many have joined already.")
+    try:
+        new = room.session.finished.add(scene, pupil)
+    except Refused as error:
+        abort(409, str(error))
+    if new:
+        room.tell()
+    return "", 204
+
+
 @blueprint.post("/class/<code>/answer")
 @open_to_class
 def answer(code: str) -> str:
