@@ -62,6 +62,7 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
+    app.extensions["pictures"] = list_of_lessons.Pictures()
     app.extensions["streams"] = Seats(2 * class_size, class_size)
     app.extensions["workers"] = workers
     app.extensions["sharing"] = app.jinja_env.globals["sharing"] = Sharing(address)

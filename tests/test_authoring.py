@@ -95,7 +95,7 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     lesson = read_file(file)
     assert lesson.header.title == "Baking day"
     assert lesson.header.machine.name == machine
-    assert sum(len(scene.questions) for scene in lesson.scenes) == 4
+    assert sum(len(scene.questions) for scene in lesson.scenes) == 5
 
 
 def test_the_task_of_a_new_lesson_is_not_done_yet(tmp_path: Path) -> None:

@@ -14,6 +14,7 @@ from flask import Blueprint, Response, abort, make_response, render_template, re
 from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
+from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
@@ -143,10 +144,25 @@ def _page(
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         class_code=_class_code(),
+        others=_others(lesson),
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),
     )
+
+
+def _others(lesson: Lesson | None) -> list[Lesson]:
+    """The lessons whose programs are offered beside this one: those that a class has been taught,
+    and this one, in the order of the shelf."""
+    try:
+        taught = {each.slug for each in rooms().store.lessons()}
+    except StoreError:
+        # What is on the page works all the same; the teacher's own pages tell what is wrong.
+        taught = {room.session.lesson.slug for room in rooms().under_way()}
+    if lesson:
+        taught.add(lesson.slug)
+    found = (each for each in shelf().lessons() if each.slug in taught and each.can_be_taught)
+    return [each for each in found if any(scene.program.words for scene in each.scenes)]
 
 
 def _class_code() -> str:
