@@ -17,6 +17,8 @@ from app.lesson.entries import Entry, Piece, read_entries, too_many
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 
+# All of the program is read again for each scene that changes it.
+LONGEST_SOURCE = 8_000
 _LABELS = re.compile(r"\s*(?:[^\W\d]\w*\s*:\s*)*")
 _EXAMPLE = "Write a label of the program, a colon, and what stands there now, as in 'cans: 5'."
 
@@ -24,6 +26,10 @@ _EXAMPLE = "Write a label of the program, a colon, and what stands there now, as
 def read_change(program: Program, text: str, first_line: int) -> tuple[Program, list[Problem]]:
     """The program with the lines of a ``change`` block in place of its own; as it was, where the
     block has a fault."""
+    if len(program.source) > LONGEST_SOURCE:
+        what = f"The program before has {len(program.source):,} letters: too many to change it."
+        mend = f"Leave it under {LONGEST_SOURCE + 1:,} with its comments, or write it again here."
+        return program, [Problem(first_line - 1, 1, 3, what, mend)]
     problems: list[Problem] = []
     lines = program.source.split("\n")
     changed: dict[int, tuple[Piece, int]] = {}  # by line, what was written, and where it stands now

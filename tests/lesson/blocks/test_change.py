@@ -94,6 +94,12 @@ def test_a_change_that_changes_nothing_is_a_warning() -> None:
     assert problem.warning and "there already" in problem.what
 
 
+def test_a_long_program_is_not_read_again_and_again() -> None:
+    long = assemble(EIGHT_BIT, SOURCE + "; a comment\n" * 800)
+    found, (problem,) = read_change(long, "cans: 5", 7)
+    assert found is long and "letters" in problem.what and not problem.warning
+
+
 def test_the_scenes_after_keep_it() -> None:
     first, second, third = lesson("```change\ncans: 5\n```").scenes
     assert first.program.words[5] == 3
