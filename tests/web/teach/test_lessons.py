@@ -52,7 +52,7 @@ def test_the_list_has_an_order_pictures_and_what_was_taught_last(tmp_path: Path)
     client = web.test_client()
     page = client.get("/").text
     assert page.count('<svg class="picture"') == 3 and "Taught last" not in page
-    assert re.findall(r'<span class="number">(\d)</span> Tickets (\S+)</h2>', page) == [
+    assert re.findall(r'<span class="number">(\d)</span><h2>Tickets (\S+)</h2>', page) == [
         ("1", "01-one"),
         ("2", "02-two"),
         ("3", "03-three"),
