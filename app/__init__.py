@@ -51,7 +51,8 @@ def create_app(
     from app.web.follow.invitation import invitation_to
     from app.web.paper import sheets
     from app.web.rooms import Rooms
-    from app.web.teach import board, desk, preview, questions, results
+    from app.web.sharing import Sharing
+    from app.web.teach import board, desk, preview, questions, results, share
     from app.web.teach import lessons as list_of_lessons
 
     app = Flask(
@@ -62,9 +63,11 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
+    app.extensions["pictures"] = list_of_lessons.Pictures()
     app.extensions["streams"] = Guests(Seats(2 * class_size, class_size))
     app.extensions["workers"] = workers
-    app.extensions["address"] = address
+    app.extensions["sharing"] = app.jinja_env.globals["sharing"] = Sharing(address)
+    app.extensions["sharing"].on_change = app.extensions["rooms"].tell
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["titles"] = TITLES
     app.jinja_env.globals["machine_key"] = key_of
@@ -74,7 +77,7 @@ def create_app(
     app.extensions["rooms"].keyring = keyring
     access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
-    teach = (list_of_lessons, preview, board, desk, questions, results)
+    teach = (list_of_lessons, preview, board, desk, questions, results, share)
     parts = (*teach, follow, explore, sheets, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)

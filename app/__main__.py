@@ -28,7 +28,7 @@ from app.machine.source.problems import printable  # noqa: E402
 from app.paths import resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
-from app.web.server import Server  # noqa: E402
+from app.web.server import Server, open_way  # noqa: E402
 from app.web.workers import Workers  # noqa: E402
 
 USUAL_PORT = 8730
@@ -151,6 +151,9 @@ def serve(
         class_size=class_size,
         workers=workers,
     )
+    if not share:
+        sharing = app.extensions["sharing"]
+        sharing.opens = lambda: open_way(app, own_address(), port, class_size)
     app.extensions["rooms"].look_after()
     server = Server(listener, app, class_size)
     click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
@@ -162,6 +165,8 @@ def serve(
         app.extensions["rooms"].close()
         workers.close()
         server.stop(timeout=1)
+        if not share:
+            app.extensions["sharing"].shut_out()
 
     for name in (signal.SIGINT, signal.SIGTERM):
         gevent.signal_handler(name, stop)

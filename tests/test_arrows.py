@@ -34,6 +34,7 @@ _LESSON_UPWARDS = (
     "app.lesson.minutes",
     "app.lesson.pressing",
     "app.lesson.in_sight",
+    "app.lesson.agenda",
 )
 LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper")
 BOARD = (*MACHINE, *LESSON, "app.classroom", "app.board", "app.paths")

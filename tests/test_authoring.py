@@ -87,7 +87,7 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     checked = run(check, "--strict", file)
     assert checked.exit_code == 0
     assert checked.stdout.splitlines() == [
-        f"{file}: presses of the clicker in each scene: 3, 37, 13, 18.",
+        f"{file}: presses of the clicker in each scene: 3, 37, 4, 13, 18.",
         "1 lesson checked: 0 faults, 0 warnings.",
     ]
     text = file.read_text("utf-8")
@@ -97,7 +97,7 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     lesson = read_file(file)
     assert lesson.header.title == "Baking day"
     assert lesson.header.machine.name == machine
-    assert sum(len(scene.questions) for scene in lesson.scenes) == 4
+    assert sum(len(scene.questions) for scene in lesson.scenes) == 5
 
 
 def test_the_task_of_a_new_lesson_is_not_done_yet(tmp_path: Path) -> None:

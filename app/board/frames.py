@@ -51,10 +51,9 @@ _ROOM = 17
 MOST_LETTERS = 44
 # Longer lines of a machine that has grown have a number without zeros before it.
 LONGEST_LINE = 28
-
-
 # What is said of a word at the foot of memory.
 TOP, PILED, FREE = "top of stack", "on the stack", "free"
+NONE_YET = "\N{EN DASH}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,6 +255,9 @@ class _Maker:
         self.places = self.targets | {leg.source for leg in legs}
         self.touched = self._touched()
         self.panes = self._panes()
+        # The step of the run that brings the first instruction to CIR.
+        targets = [each.target for each in self.machine.fetch]
+        self.fetched_at = 1 + targets.index("CIR") if "CIR" in targets else 0
 
     def frame(self) -> Frame:
         view, step = self.view, self.step
@@ -314,11 +316,17 @@ class _Maker:
         def fetched(state: State, step: Step | None, before: bool) -> bool:
             return mdr_is_instruction(self.machine, state, step.kind if step else None, before)
 
-        was = self.reading.term(tag, self.before, fetched(self.before, first, True))
-        now = self.reading.term(tag, self.after, fetched(self.after, self.step, False))
+        was = self._held(tag, self.before, fetched(self.before, first, True))
+        now = self._held(tag, self.after, fetched(self.after, self.step, False))
         say = self.reading.wording.say
         value = Value(was, now, tag in self.targets)
         return RegisterBox(tag, say(tag), say(register.short), value, self._is_long(register))
+
+    def _held(self, tag: str, state: State, instruction: bool) -> str:
+        """What a register holds. Before the first instruction has come there is none in CIR, and
+        zeros in their place would be one: HALT."""
+        none_yet = tag == "CIR" and state.steps < self.fetched_at and not state.cir
+        return NONE_YET if none_yet else self.reading.term(tag, state, instruction)
 
     def _is_long(self, register: Register) -> bool:
         """Whether some value that the register can hold is too long to stand beside its tag."""

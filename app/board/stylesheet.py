@@ -152,11 +152,11 @@ def _text_sizes(drawn: Drawing) -> list[str]:
     row = drawn.boxes["slot0"].width
     rules = []
     for base, digits in (("", 0), (".base-binary ", 1)):
-        # What the address and the word leave: see the columns of a row in board.css.
+        # What the address, the word and the edge of a row that is lit leave: see board.css.
         if tall:
-            taken = (20 + 10 * digits + 76 + 28) if whole else (30 + 26)
+            taken = (20 + 10 * digits + 76 + 30) if whole else (30 + 26)
         else:
-            taken = (42 + 22 * digits + 164 + 36) if whole else 55 + 9 * digits + 45
+            taken = (42 + 22 * digits + 164 + 40) if whole else 55 + 9 * digits + 45
         room = row - taken
         for letters in _LETTERS:
             size = max(min(usual, room / (_LETTER_WIDTH * letters)), smallest)

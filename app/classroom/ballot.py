@@ -90,11 +90,13 @@ class Refused(Exception):
 
 
 class Record(Protocol):
-    """Where a ballot writes before it says yes. Each may raise: then nothing has changed."""
+    """Where a lesson writes before it says yes. Each may raise: then nothing has changed."""
 
     def asked(self, question: Asked) -> None: ...
 
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None: ...
+
+    def finished(self, scene: int, pupil: str) -> None: ...
 
 
 class NoRecord:
@@ -104,6 +106,9 @@ class NoRecord:
         """Nothing is written."""
 
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None:
+        """Nothing is written."""
+
+    def finished(self, scene: int, pupil: str) -> None:
         """Nothing is written."""
 
 

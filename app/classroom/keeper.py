@@ -46,6 +46,12 @@ class Keeper:
             lambda: self._store.save_answer(self.kept.name, question, round, pupil, choice),
         )
 
+    def finished(self, scene: int, pupil: str) -> None:
+        self._write(
+            ("finished", scene, pupil),
+            lambda: self._store.save_finished(self.kept.name, scene, pupil),
+        )
+
     def end(self) -> None:
         """The lesson is over."""
         self._write(("end",), lambda: self._store.end(self.kept.name))

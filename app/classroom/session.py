@@ -25,6 +25,7 @@ from app.machine.run import Moment
 from .ballot import Asked, Ballot, Poll, Record, Refused, State
 from .bookmark import Bookmark
 from .course import Course, course_of
+from .finished import Finished
 from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
 from .view import View, Went
@@ -81,6 +82,7 @@ class Session:
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
         self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
+        self.finished = Finished(self._lock, record, class_size)
         if bookmark:
             self._take_up(bookmark)
         self._changed()
@@ -147,6 +149,7 @@ class Session:
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
             self._is_whole_phase(step, moment, settings.depth),
+            self.finished.count(self._scene) if self._scene_now.task else 0,
         )
 
     def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
@@ -327,11 +330,16 @@ class Session:
             self._tell_of_question()
             self._changed()
 
-    def go_to_nearest(self, step: int) -> None:
-        """A step of this scene, or the last where it has fewer."""
+    def go_to_place(self, step: int, said: int = 0) -> None:
+        """A step of the lesson's own run, as ``go_to_step``: what was changed is put back."""
         with self._lock:
-            there = step if self._course.reaches(step) else self._course.last_step()
-            self._go(there, Went.THERE)
+            self._go_back_to_lesson()
+            self.go_to_step(step, said)
+
+    def go_to_nearest(self, step: int, said: int = 0) -> None:
+        """A step of this scene, or the last where it has fewer, as ``go_to_step``."""
+        there = step if self._course.reaches(step) else self._course.last_step()
+        self.go_to_step(max(there, self._first_step), said)
 
     def go_to_scene(self, number: int) -> None:
         """The start of a scene, counted from 0; IndexError where there is none."""

@@ -57,6 +57,12 @@ CREATE TABLE answer (
   FOREIGN KEY (lesson, scene, number, version) REFERENCES asked ON DELETE CASCADE
 ) WITHOUT ROWID;
 """
+_FINISHED = """
+CREATE TABLE finished (
+  lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+  pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, pupil)
+) WITHOUT ROWID;
+"""
 _ALL = f"""
 CREATE TABLE lesson (
   name TEXT PRIMARY KEY, code TEXT NOT NULL UNIQUE, slug TEXT NOT NULL, title TEXT NOT NULL,
@@ -64,6 +70,7 @@ CREATE TABLE lesson (
   place TEXT NOT NULL DEFAULT '{{}}'
 );
 {_ANSWERS}
+{_FINISHED}
 CREATE TABLE setting (name TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
 """
 _TO_VERSION_2 = f"""
@@ -76,10 +83,11 @@ INSERT INTO asked
 INSERT INTO answer SELECT lesson, scene, number, 1, round, pupil, choice FROM answer_1;
 DROP TABLE answer_1;
 DROP TABLE asked_1;
+{_FINISHED}
 """
 # From each version to the newest, as SQL; 0 is an empty file.
-_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2}
-_VERSION = 2
+_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2, 2: _FINISHED}
+_VERSION = 3
 
 
 class StoreError(Exception):
@@ -315,6 +323,25 @@ class Store:
                 " ON CONFLICT DO UPDATE SET choice = excluded.choice",
                 (name, *asked.key, round, pupil, choice),
             )
+
+    def save_finished(self, name: str, scene: int, pupil: str) -> None:
+        with self._using(lasting=True) as database:
+            database.execute(
+                "INSERT OR IGNORE INTO finished VALUES (?, ?, ?)", (name, scene, pupil)
+            )
+
+    def finished(self, name: str) -> dict[int, set[str]]:
+        """Who has finished the task of each scene, counted from 0. What cannot be read is left
+        out."""
+        with self._using() as database:
+            rows = database.execute(
+                "SELECT scene, pupil FROM finished WHERE lesson = ?", (name,)
+            ).fetchall()
+        found: dict[int, set[str]] = {}
+        for scene, pupil in rows:
+            if isinstance(scene, int) and isinstance(pupil, str):
+                found.setdefault(scene, set()).add(pupil)
+        return found
 
     def questions(self, name: str) -> dict[Key, tuple[Asked, list[Answers]]]:
         """What was asked in a lesson, with the answers of each round. What cannot be read is left

@@ -65,6 +65,18 @@ class Names:
         except BadSignature:
             return ""
 
+    def proof(self, lesson: str, scene: int) -> str:
+        """What somebody is given whose program has done the task of a scene."""
+        return Signer(self._secret, salt=f"a task of {lesson}").sign(str(scene)).decode()
+
+    def proved(self, given: str, lesson: str) -> int | None:
+        """The scene that a proof is for; None where it is none of this lesson's."""
+        try:
+            signer = Signer(self._secret, salt=f"a task of {lesson}")
+            return int(signer.unsign(given.encode("utf-8", "replace")))
+        except BadSignature:
+            return None
+
     def new(self, lesson: str) -> str:
         """A new name for a lesson, with its signature, as a cookie keeps it."""
         return self._signer(lesson).sign(secrets.token_urlsafe(16)).decode()

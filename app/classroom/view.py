@@ -36,7 +36,8 @@ class View:
     count here; ``usual`` those that the teacher set where no cue set any, ``chosen`` those set
     against the lesson: the name, what the lesson says, and what the teacher set in its place.
     With ``what_if`` the run is another one than the scene's. ``whole_phase`` tells that one press
-    goes over all the steps of the phase that ends here, so that all of them move and are told."""
+    goes over all the steps of the phase that ends here, so that all of them move and are told.
+    ``finished`` counts who has done the scene's task."""
 
     lesson: Lesson
     scene_number: int
@@ -54,6 +55,7 @@ class View:
     chosen: tuple[Chosen, ...] = ()
     what_if: WhatIf | None = None
     whole_phase: bool = False
+    finished: int = 0
 
     @property
     def scene(self) -> Scene:

@@ -34,7 +34,7 @@ class Scene:
     ``inputs_line`` the same of its inputs. ``solution`` is a program that does the task: for the
     teacher, never for the class. ``homework`` is HTML, empty for none. ``minutes`` is its planned
     time, ``press`` how far one press goes; each None where the file does not say. ``wording`` has
-    the words of the syllabus.
+    the words of the syllabus, ``changed`` the lines that this scene changes in an earlier program.
     """
 
     title: str
@@ -59,6 +59,7 @@ class Scene:
     inputs_line: int = 0
     solution_line: int = 0
     wording: Wording = USUAL
+    changed: tuple[str, ...] = ()
 
     @cached_property
     def run(self) -> Run:

@@ -59,7 +59,7 @@ class Pressing:
 
     def onward(self, step: int, asked: Numbers = ()) -> int:
         """The next thing that matters: the next cue, question or stop."""
-        found = [*self._scene.cue_sheet.stops(step, self._whole, 1)]
+        found = [*self._scene.cue_sheet.stops(step, self.whole, 1)]
         if not found:
             found = [self._run.last_step]
         return self.not_past_a_question(step, min(found), asked)
@@ -75,7 +75,7 @@ class Pressing:
                 return self._run.before_instruction(step)
         places = [self.ask_step(each) for each in self._scene.questions]
         earlier = [each for each in places if each < step]
-        return max([0, *earlier, *self._scene.cue_sheet.stops(step, self._whole, -1)])
+        return max([0, *earlier, *self._scene.cue_sheet.stops(step, self.whole, -1)])
 
     def not_past_a_question(self, step: int, following: int, asked: Numbers) -> int:
         """The step that a movement from ``step`` to ``following`` stops at: a question that has
@@ -85,14 +85,14 @@ class Pressing:
             if each.number not in asked:
                 stops.append(self.ask_step(each))
             elif each.late:
-                stops.append(self._whole(each.reveal_step))
+                stops.append(self.whole(each.reveal_step))
         return min((each for each in stops if each > step), default=following)
 
     def ask_step(self, question: AskedQuestion) -> int:
         """Where a question is asked: its own step, or the end of the phase before, where the
         class looks at phases and it is in the middle of one."""
         step = question.step
-        if not self.phases or self._whole(step) == step:
+        if not self.phases or self.whole(step) == step:
             return step
         return self._run.before_phase(step)
 
@@ -114,7 +114,7 @@ class Pressing:
         by_phase = self.phases or self.press is Press.PHASE
         return self._run.before_phase(step) if by_phase and step else None
 
-    def _whole(self, step: int) -> int:
+    def whole(self, step: int) -> int:
         """The end of the movement that a step belongs to."""
         return self._run.after_phase(step - 1) if self.phases and step else step
 

@@ -31,6 +31,8 @@ from app.classroom.limits import TEACHER, Known, Rate, Turns
 from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
+from .sharing import from_class, sharing_now
+
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 OWN_ADDRESSES = ("127.0.0.1", "::1")
 LARGEST_BODY = 256 * 1024
@@ -84,6 +86,9 @@ def guard(
     app.extensions["known"] = Known()
     rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
 
+    def names() -> set[str]:
+        return allowed | sharing_now().names if from_class() else allowed
+
     def count() -> None:
         if not rate.allows(request.remote_addr or ""):
             abort(429, "Too many requests came from this computer. Wait a little.")
@@ -91,17 +96,17 @@ def guard(
     @app.before_request
     def check() -> AnyResponse | None:
         try:
-            if not _is_for_us(allowed):
+            if not _is_for_us(names()):
                 # A page elsewhere may have made its own name point here (DNS rebinding).
                 abort(421, "Chalkcycle is not known by the name in this address.")
-            _check_origin(strict=keyring is not None)
+            _check_origin(strict=keyring is not None or from_class())
         except HTTPException:
             # A refusal is work like any other answer.
             if not is_teacher():
                 count()
             raise
         if keyring is None:
-            return None
+            return check_class() if from_class() else None
         if is_teacher():
             i_know_you()
             if request.method == "POST":
@@ -112,9 +117,14 @@ def guard(
             if "ticket" in request.args:
                 mine = request.remote_addr in OWN_ADDRESSES
                 return _let_in(keyring, mine and keyring.takes(request.args["ticket"]), count)
-        if is_teacher():
-            return None
+        return None if is_teacher() else check_class()
+
+    def check_class() -> AnyResponse | None:
         count()
+        sharing = sharing_now()
+        if sharing.address is None and sharing.can_change:
+            abort(403, "The class is not let in at this moment. Ask your teacher.")
+        sharing.comes(request.remote_addr or "")
         refused = _check_pupil(app)
         if refused is None:
             _take_turn()
@@ -138,7 +148,7 @@ def guard(
 
     @app.errorhandler(HTTPException)
     def explain(error: HTTPException) -> tuple[str, int]:
-        if not _is_for_us(allowed):
+        if not _is_for_us(names()):
             # From that name nothing of ours can be reached, nor can links to it be made.
             return render_template("elsewhere.html", error=error), error.code or 500
         if error.description == type(error).description:
@@ -166,7 +176,9 @@ _UNEXPLAINED = {
 def is_teacher() -> bool:
     """Whether this request comes from the teacher."""
     keyring: Keyring | None = current_app.extensions["keyring"]
-    return keyring is None or keyring.opens(request.cookies.get(cookie_name(keyring.key), ""))
+    if keyring is None:
+        return not from_class()
+    return keyring.opens(request.cookies.get(cookie_name(keyring.key), ""))
 
 
 def i_know_you() -> None:

@@ -130,8 +130,9 @@ class Room:
         return self._pages.windows(pupil)
 
     def has_answered(self, pupil: str) -> bool:
-        """Whether a pupil has answered any question of this lesson."""
-        return self.session.ballot.has_answered(pupil)
+        """Whether a pupil has answered a question of this lesson, or finished a task."""
+        session = self.session
+        return session.ballot.has_answered(pupil) or session.finished.has(pupil)
 
     def arrive(self, pupil: str, page: Guest) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
@@ -336,13 +337,21 @@ class Rooms:
         room.session = Session(
             kept.name, lesson, keep_and_publish, bookmark, keeper, MOST_NAMES * self.class_size
         )
-        room.register.restore(room.session.ballot.pupils)
+        room.session.finished.restore(self._finished(kept.name))
+        room.register.restore(room.session.ballot.pupils | room.session.finished.pupils)
         room.session.started = kept.started
         # A page that was left open and comes back has not been taught by that.
         room.publish(room.session.view())
         self._rooms[kept.name] = room
         self.look_after()
         return room
+
+    def _finished(self, name: str) -> dict[int, set[str]]:
+        try:
+            return self.store.finished(name)
+        except StoreError as error:
+            print(error, file=sys.stderr)
+            return {}
 
     def look_after(self) -> None:
         """From now on :meth:`pulse` is called again and again. It is with the first room, if not
@@ -395,6 +404,13 @@ class Rooms:
 
     def under_way(self) -> list[Room]:
         return [*self._rooms.values()]
+
+    def tell(self) -> None:
+        """Tell the teacher's pages of every room what has changed beside the board; pupils' streams
+        look whether they may go on."""
+        for room in self.under_way():
+            room.tell()
+            room.followers.pulse()
 
     def pulse(self) -> None:
         """Have every stream of every room send a sign of life, and look after what is kept."""

@@ -21,6 +21,7 @@ from app.classroom.limits import Known, Seats
 
 from .access import LARGEST_BODY
 from .log_lines import LogLines
+from .sharing import FROM_CLASS, NoWay, Way
 from .stream import CONNECTION
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
@@ -167,14 +168,17 @@ class Handler(WSGIHandler):
 
 
 class Server(WSGIServer):
-    """Serves ``app`` on a listening socket to a class of a size.
+    """Serves ``app`` on a listening socket to a class of a size; where it is ``for_class``, nobody
+    who comes by it is taken for the teacher.
 
     The own machine always gets a connection: the teacher sits there.
     """
 
     handler_class = Handler
 
-    def __init__(self, listener: socket.socket, app: Flask, class_size: int) -> None:
+    def __init__(
+        self, listener: socket.socket, app: Flask, class_size: int, for_class: bool = False
+    ) -> None:
         most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
         # A half is kept for addresses at which somebody has joined, or teaches.
         self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
@@ -182,7 +186,10 @@ class Server(WSGIServer):
         # Of an application that lets no class in, nobody is known.
         self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.
-        super().__init__(listener, app, log=None, environ={"SERVER_NAME": "127.0.0.1"})
+        environ: dict[str, Any] = {"SERVER_NAME": "127.0.0.1"}
+        if for_class:
+            environ[FROM_CLASS] = True
+        super().__init__(listener, app, log=None, environ=environ)
 
     def part_of_time(self, client: str) -> float:
         """The part of the usual times that a client may keep us waiting."""
@@ -214,6 +221,39 @@ class Server(WSGIServer):
                 self._guests.give_back(handler.connection)
         else:
             sock.sendall(_FULL)
+
+
+def open_way(app: Flask, address: str | None, port: int, class_size: int) -> Way:
+    """Serve the class at an address of this machine, at the port if it is free there. Raises
+    NoWay."""
+    if address is None:
+        raise NoWay(
+            "This computer is in no network. Connect it to that of the room, then let the class in."
+        )
+    listener = _listener_at(address, port) or _listener_at(address, 0)
+    if listener is None:
+        raise NoWay(f"This computer's own address, {address}, cannot be used at this moment.")
+    server = Server(listener, app, class_size, for_class=True)
+    server.start()
+    host = socket.gethostname().casefold()
+    return Way(
+        f"http://{address}:{listener.getsockname()[1]}/",
+        frozenset({address, host, f"{host}.local"} - {"", ".local"}),
+        lambda: server.stop(timeout=1),
+    )
+
+
+def _listener_at(address: str, port: int) -> socket.socket | None:
+    """A listening socket; None where there can be none. It is gevent's own, for this may be called
+    where the standard library waits in its own way."""
+    listener: socket.socket = gevent.socket.socket()
+    try:
+        listener.bind((address, port))
+        listener.listen(256)
+    except OSError:
+        listener.close()
+        return None
+    return listener
 
 
 @contextmanager

@@ -12,7 +12,7 @@ from typing import Protocol
 
 from flask import Blueprint, Response, request
 
-from app.classroom.guests import Busy, Guest
+from app.classroom.guests import Busy
 
 from .events import ALIVE, ENDED, OPEN, event, named
 from .rooms import Room, room_or_404
@@ -52,7 +52,7 @@ AHEAD_SECONDS = 0.05
 def frames(name: str) -> Response:
     """The stream of a session for the teacher's pages: the present frame at once (unless the
     page says, in ``after`` or Last-Event-ID, that it has it), then every newer one."""
-    return stream_response(_events(room_or_404(name), known_number()))
+    return stream_response(teacher_events(room_or_404(name), known_number()))
 
 
 def known_number() -> int:
@@ -111,7 +111,15 @@ def _staying(
         connection.busy = Busy.WORKS
 
 
-def _events(room: Room, after: int) -> Generator[bytes, None, None]:
+def teacher_events(
+    room: Room,
+    after: int,
+    beside: Callable[[], str] = str,
+    has_changed: Callable[[], bool] = bool,
+    seconds: float | None = None,
+) -> Generator[bytes, None, None]:
+    """The stream for a page of the teacher's. ``beside`` makes what goes with each frame; it is
+    sent alone where ``has_changed`` says so, which is asked after so many ``seconds``."""
     hub = room.hub
     yield OPEN
     newest = hub.message
@@ -120,29 +128,33 @@ def _events(room: Room, after: int) -> Generator[bytes, None, None]:
     # The number of the frame after which the page has been told the next one.
     told = 0
     while not hub.closed:
-        found = hub.wait(after, 0 if first else AHEAD_SECONDS if told != shown else None)
+        found = hub.wait(after, 0 if first else AHEAD_SECONDS if told != shown else seconds)
         if found:
             after, desk = found
             if desk.frame_number == shown:
                 yield event(after, desk.tally).encode()
             else:
                 shown = desk.frame_number
-                yield event(after, f"{desk.page.text(still=first)}\n{desk.tally}").encode()
-        elif not first:
+                text = f"{desk.page.text(still=first)}\n{desk.tally}\n{beside()}"
+                yield event(after, text).encode()
+        elif not first and not hub.closed:
             ahead = room.ahead(shown) if told != shown else ""
             told = shown
-            yield named("ahead", ahead).encode() if ahead else ALIVE
+            if ahead:
+                yield named("ahead", ahead).encode()
+            else:
+                yield event(after, beside()).encode() if has_changed() else ALIVE
         first = False
     if room.ended:
         yield ENDED
 
 
-def follow(room: Room, after: int, page: Guest) -> Generator[bytes, None, None]:
-    """The stream for a pupil's page, until that is sent away. Everybody gets the same bytes."""
+def follow(room: Room, after: int, may_stay: Callable[[], bool]) -> Generator[bytes, None, None]:
+    """The stream for a pupil's page. All get the same bytes while they ``may_stay``."""
     hub = room.followers
     yield OPEN
     first = True
-    while not hub.closed and not page.left:
+    while not hub.closed and may_stay():
         found = hub.wait(after, 0 if first else None)
         if found:
             after, shown = found

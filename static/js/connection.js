@@ -9,7 +9,9 @@ const LOOK_MILLISECONDS = 1_000;
 const AGAIN_MILLISECONDS = 2_000;
 
 const REFUSED = {
-  403: "This page may not follow any more. Open the teacher's address that Chalkcycle printed last.",
+  403: document.body.classList.contains("follow")
+    ? "The class is not let in at this moment. Ask your teacher; this page goes on trying."
+    : "This page may not follow any more. Open the teacher's address that Chalkcycle printed last.",
   429: "Too many pages follow this lesson already. Close some; this page goes on trying.",
   503: "Chalkcycle is too busy for this page at this moment, which goes on trying.",
 };

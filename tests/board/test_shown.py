@@ -164,3 +164,20 @@ def test_a_status_that_is_not_on_stage_is_in_no_notation() -> None:
             "The ALU adds 1 and 2; the result, 3, goes to the accumulator.",
         ),
     ]
+
+
+def test_before_the_first_fetch_there_is_no_instruction_in_cir(session: Session) -> None:
+    """Zeros there would be HALT, which nobody has fetched. The third transfer brings one: see
+    tests/hardware/machine.md."""
+    held = []
+    for step in range(5):
+        session.go_to_step(step)
+        (cir,) = (each for each in make_frame(session.view()).registers if each.place == "CIR")
+        held.append(cir.value)
+    assert [each.now for each in held[:3]] == ["–"] * 3
+    assert held[3].was == "–" and set(held[3].now) <= set("01 ") and held[3].now == held[4].now
+    # A HALT that was fetched is shown as what it is.
+    session.go_to_scene(0)
+    session.suppose("CIR", "1")
+    (cir,) = (each for each in make_frame(session.view()).registers if each.place == "CIR")
+    assert cir.value.now.endswith("1")

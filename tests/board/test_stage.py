@@ -138,7 +138,7 @@ def test_the_page_leaves_out_what_is_hidden(client: FlaskClient) -> None:
 
 def test_the_teachers_screen_tells_what_is_on_show_and_what_comes(client: FlaskClient) -> None:
     board = client.post("/lessons/lift/teach").location
-    desk = client.get(f"{board}/desk").text
+    desk = client.get(f"{board}/teacher").text
     assert "In 5 steps" in desk and "Here is the control unit." in desk
     pressed = dict(re.findall(r'id="part-([\w-]+)" aria-pressed="(\w+)"', desk))
     assert pressed["memory"] == "true" and pressed["ALU"] == "false"

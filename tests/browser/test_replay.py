@@ -191,6 +191,11 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     assert not replay.page.locator(".asking").count(), "what is answered is not asked again"
     replay.press("a")
     assert "right: 1, of them 0 at the first go" in replay.page.locator("#score").inner_text()
+    replay.press("Escape", "]", "]")
+    replay.page.locator("#place").fill("1000")
+    count = sum(len(each.questions) for each in read_lesson("gate", ASKING).scenes)
+    told = f"You got 1 of {count} questions right, 0 at the first go."
+    assert told in replay.page.locator("#note").inner_text()
 
 
 def test_values_travel_as_on_the_board(open_replay: Callable[..., Replay]) -> None:

@@ -69,6 +69,8 @@ def test_the_teachers_screen_and_the_board_keep_in_step(
     expect(desk.page.locator(".now")).to_have_text("Two bags lie ready.")
     expect(desk.page.locator(".soon")).to_have_text("The second bag goes on the scale.")
     expect(desk.page.locator(".clock")).to_contain_text("of 30 minutes")
+    asked: list[str] = []
+    desk.page.on("request", lambda request: asked.append(f"{request.method} {request.url}"))
     desk.press("PageDown")
     board.wait_for_step(1)
     board.press("i")
@@ -77,6 +79,15 @@ def test_the_teachers_screen_and_the_board_keep_in_step(
     expect(board.page.locator(".at-ALU")).to_have_count(0)
     desk.page.get_by_role("button", name="2. How small").click()
     expect(board.page.locator(".station-name")).to_have_text("a grain of salt")
+    desk.page.get_by_role("button", name="a transistor").click()
+    expect(board.page.locator(".station-name")).to_have_text("a transistor")
+    expect(desk.page.locator(".agenda .here")).to_contain_text("a transistor")
+    desk.page.get_by_role("button", name="1. Flour and salt").click()
+    desk.page.get_by_role("button", name="The second bag").click()
+    expect(board.page.locator(".sentence")).to_have_text("The second bag goes on the scale.")
+    expect(desk.page.locator(".say .now")).to_have_text("The second bag goes on the scale.")
+    # What it shows comes by its stream: it has asked for nothing but what was pressed.
+    assert [each for each in asked if not each.startswith("POST")] == []
 
 
 def test_the_windows_can_be_used_by_everyone(

@@ -27,6 +27,7 @@ OPEN = {
     "assets.script",
     "assets.sheet",
     "follow.answer",
+    "follow.done",
     "follow.follow",
     "follow.join",
     "follow.join_with_code",
@@ -457,7 +458,7 @@ def test_answers_and_results_stay_in_no_cache(
         pupil.post(f"/class/{room.code}/answer", data=form, headers=same_origin()),
         *(pupil.get(f"/class/{room.code}{path}") for path in ("", "/now", "/at?step=1")),
         *(teacher.get(path) for path in ("/results", f"/results/{room.name}.csv")),
-        *(teacher.get(f"/board/{room.name}{path}") for path in ("", "/teacher", "/desk")),
+        *(teacher.get(f"/board/{room.name}{path}") for path in ("", "/teacher")),
     ]
     for each in answers:
         assert each.status_code == 200 and each.headers["Cache-Control"] == "no-store"

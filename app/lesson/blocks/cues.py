@@ -229,17 +229,19 @@ class CueSheet:
             for number in nearest:
                 if not 0 <= number < len(spans):
                     continue
-                stop = to(self._stop(cue, spans[number]))
+                stop = to(self.stop(cue, spans[number]))
                 if (stop - step) * by > 0:
                     yield stop
                     break
 
-    def _stop(self, cue: Cue, span: Span) -> int:
-        """The last step of a place at which its cue stands: a narrower one may end with it."""
+    def stop(self, cue: Cue, span: Span, at: Callable[[int], Cue | None] | None = None) -> int:
+        """The last step of a place at which its cue stands: a narrower one may end with it. ``at``
+        is the method of that name, for who asks for many and remembers what it answered."""
+        at = at or self.at
         if not cue.words:
             return span.first
         steps = range(span.last, max(span.first, span.last - _LONGEST_PLACE) - 1, -1)
-        return next((each for each in steps if self.at(each) is cue), span.last)
+        return next((each for each in steps if at(each) is cue), span.last)
 
 
 def _latest(found: Iterable[tuple[int, _Set | None]]) -> _Set | None:

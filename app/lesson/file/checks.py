@@ -69,7 +69,7 @@ def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
 
 def _runs_like(scene: Scene, before: Scene) -> bool:
     """Whether a scene keeps program and inputs of the one before, and so its ending."""
-    return not scene.program_line and scene.inputs == before.inputs
+    return scene.program is before.program and scene.inputs == before.inputs
 
 
 def _places(scene: Scene) -> Iterator[Problem]:

@@ -9,6 +9,7 @@ from typing import Any, Self
 from markdown_it.token import Token
 
 from app.lesson.asking.questions import Question
+from app.lesson.blocks.change import read_change
 from app.lesson.blocks.cues import MOST_CUES, Cue, read_cues
 from app.lesson.blocks.question import read_question
 from app.lesson.blocks.scale import read_scale
@@ -29,7 +30,7 @@ from .prose import read_blocks, to_html
 MOST_PROBLEMS = 200
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
-    *("homework", "watch"),
+    *("homework", "watch", "change"),
 )
 
 # A scene may have several of these; of the others one.
@@ -181,6 +182,21 @@ class _Maker:
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
         if "inputs" not in self.kinds:
             self.inputs = ()
+
+    def _change(self, block: Block) -> None:
+        if any(each.kind == "program" for each in self.draft.blocks):
+            what = f"The scene '{self.draft.title}' has a program of its own, and changes one."
+            mend = "Change it where it is written, and leave this block out."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+        elif self.program.words:
+            self.program, found = read_change(self.program, block.text, block.line)
+            self.made["changed"] = tuple(block.text.strip("\n").split("\n"))
+            self.problems += found
+        elif not self.program.problems:
+            what = "There is no program before this scene that could be changed."
+            self.problems.append(
+                Problem(block.line - 1, 1, 3, what, "Write a 'program' block here instead.")
+            )
 
     def _inputs(self, block: Block) -> None:
         self.inputs, wrong = read_numbers(self.machine, block.text, first_line=block.line)

@@ -83,6 +83,26 @@ choices: 1 or 2 or 3
 clock: 3 GHz
 ```
 
+# In the afternoon
+minutes: 4
+press: cue
+
+The same program once more. Only the number of loaves is another one.
+
+```change
+loaves: 12
+```
+
+```cues
+end: The program is as before. The number in main memory has changed, and so has the sum.
+```
+
+```question
+ask at start: What will the till show now?
+answer at end
+ask: the output so far
+```
+
 # Until the basket is empty
 minutes: 12
 press: cue

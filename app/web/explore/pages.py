@@ -14,6 +14,7 @@ from flask import Blueprint, Response, abort, make_response, render_template, re
 from app.board.controls import VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
+from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
@@ -38,6 +39,9 @@ from .work import LARGEST_STEP, LONGEST_INPUTS, Work, read_inputs, read_work, wh
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 
+# The header that tells that the task is done. A worker, which knows no class, says so alone.
+DONE = "Task-Done"
+
 EXPLORE_CONTROLS = (
     *named(
         "back forward play phase instruction instruction-back restart"
@@ -59,6 +63,20 @@ def worked_out() -> Response | None:
     if request.endpoint == "explore.task" and has_workers():
         return pass_on(_set_task(**request.view_args or {}))
     return pass_on()
+
+
+@blueprint.after_request
+def tell_class(response: Response) -> Response:
+    """Who follows the lesson whose task this is gets something to prove with that it is done."""
+    if DONE in response.headers and request.view_args:
+        code = _class_code()
+        room = rooms().of_code(code) if code else None
+        slug, number = request.view_args["slug"], request.view_args["number"]
+        lesson = room.session.lesson if room else None
+        if room and lesson and lesson.slug == slug and number <= len(lesson.scenes):
+            proof = rooms().names.proof(room.name, number - 1)
+            response.headers[DONE] = f"/class/{code}/done {proof}"
+    return response
 
 
 # Pages.
@@ -130,10 +148,25 @@ def _page(
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
         controls={each.name: each for each in EXPLORE_CONTROLS},
         class_code=_class_code(),
+        others=_others(lesson),
         teacher=is_teacher(),
         **_checked(work),
         **_seen(position, still=True),
     )
+
+
+def _others(lesson: Lesson | None) -> list[Lesson]:
+    """The lessons whose programs are offered beside this one: those that a class has been taught,
+    and this one, in the order of the shelf."""
+    try:
+        taught = {each.slug for each in rooms().store.lessons()}
+    except StoreError:
+        # What is on the page works all the same; the teacher's own pages tell what is wrong.
+        taught = {room.session.lesson.slug for room in rooms().under_way()}
+    if lesson:
+        taught.add(lesson.slug)
+    found = (each for each in shelf().lessons() if each.slug in taught and each.can_be_taught)
+    return [each for each in found if any(scene.program.words for scene in each.scenes)]
 
 
 def _class_code() -> str:
@@ -259,7 +292,7 @@ def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = 
 
 @blueprint.post("/<slug>/<int:number>/task")
 @open_to_class
-def task(slug: str, number: int) -> str:
+def task(slug: str, number: int) -> str | Response:
     """Check the program on the hidden inputs of the scene's task."""
     handed = given()
     wanted = handed if isinstance(handed, SetTask) else _set_task(slug, number)
@@ -271,12 +304,17 @@ def task(slug: str, number: int) -> str:
     further = wanted.task.further(wanted.solution, SystemRandom(), DEFAULT_LIMIT)
     outcome = check_task(program, wanted.task, DEFAULT_LIMIT, further)
     case = outcome.first_failing_case
-    return render_template(
-        "explore/task.html",
-        outcome=outcome,
-        problem="",
-        inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
+    response = make_response(
+        render_template(
+            "explore/task.html",
+            outcome=outcome,
+            problem="",
+            inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
+        )
     )
+    if outcome.passed:
+        response.headers[DONE] = "yes"
+    return response
 
 
 def _set_task(slug: str, number: int) -> SetTask:

@@ -6,10 +6,10 @@ import socket
 from dataclasses import dataclass
 
 import segno
-from flask import current_app
 from markupsafe import Markup
 
 from app.web.rooms import Room
+from app.web.sharing import sharing_now
 
 # An address for examples (RFC 5737) that no machine has. Nothing is sent to it.
 _ELSEWHERE = ("192.0.2.1", 9)
@@ -32,9 +32,9 @@ class Invitation:
 
 
 def invitation_to(room: Room) -> Invitation | None:
-    """How to join a room; None where only the own machine can connect."""
+    """How to join a room; None where the class cannot come in."""
     # Such as http://10.0.0.5:8730/
-    address: str | None = current_app.extensions["address"]
+    address = sharing_now().address
     return Invitation(address, room.code, f"{address}class/{room.code}") if address else None
 
 

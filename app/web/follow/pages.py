@@ -27,9 +27,10 @@ from app.classroom.ballot import Refused
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
-from app.web.access import count_wrong, i_know_you, open_to_class, refuse_guesses
+from app.web.access import count_wrong, i_know_you, is_teacher, open_to_class, refuse_guesses
 from app.web.fields import at_most, whole
 from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
+from app.web.sharing import sharing_now
 from app.web.stream import connection_now, known_number, stream_response
 from app.web.stream import follow as follow_events
 
@@ -175,7 +176,14 @@ def stream(code: str) -> Response:
     if not first and not streams.take(page):
         abort(429, "The class is full: too many pages follow already. Close some of them.")
     room.arrive(who, page)
-    return stream_response(follow_events(room, known_number(), page), at_end)
+    sharing = sharing_now()
+    # The teacher looks at a pupil's page on the own machine, whoever else is let in.
+    stays = is_teacher() or not sharing.can_change
+
+    def may_stay() -> bool:
+        return not page.left and (stays or sharing.address is not None)
+
+    return stream_response(follow_events(room, known_number(), may_stay), at_end)
 
 
 @blueprint.get("/class/<code>/at")
@@ -216,6 +224,30 @@ def try_it(code: str) -> AnyResponse:
     # In case that another lesson was followed last.
     _remember(response, room)
     return response
+
+
+@blueprint.post("/class/<code>/done")
+@open_to_class
+def done(code: str) -> tuple[str, int]:
+    """Count a pupil whose program has done the task of a scene. That it has is proved by what the
+    pupil's own machine was given when its program was checked."""
+    at_most(LARGEST_ANSWER)
+    room = _room_of_code(code)
+    pupil = _pupil(room)
+    scene = rooms().names.proved(request.form.get("proof", ""), room.name)
+    if scene is None:
+        abort(400, "What was sent does not show that the task is done. Check your program again.")
+    if not pupil:
+        abort(403, "Follow the lesson first: join it with its code.")
+    if not room.register.admit(pupil, request.remote_addr or ""):
+        abort(409, "The class is full: too many have joined already.")
+    try:
+        new = room.session.finished.add(scene, pupil)
+    except Refused as error:
+        abort(409, str(error))
+    if new:
+        room.tell()
+    return "", 204
 
 
 @blueprint.post("/class/<code>/answer")

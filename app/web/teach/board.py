@@ -87,6 +87,7 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "restart": Session.restart,
     "play": _play,
     "step": lambda session: session.go_to_step(whole("step")),
+    "place": lambda session: session.go_to_place(whole("step"), whole("said")),
     "scene": lambda session: session.go_to_scene(whole("scene") - 1),
     "scene-on": lambda session: session.change_scene(1),
     "scene-back": lambda session: session.change_scene(-1),

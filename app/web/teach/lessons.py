@@ -2,19 +2,78 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import dataclass
+
 from flask import Blueprint, current_app, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
+from app.board.shelf_picture import ShelfPicture, shelf_picture
+from app.classroom.store import StoreError
+from app.lesson.model import Lesson
 from app.machine.source.problems import lines_of
-from app.web.rooms import Rooms
+from app.web.rooms import rooms
 from app.web.shelf import lesson_or_404, shelf
 
 blueprint = Blueprint("lessons", __name__)
 
 
+class Pictures:
+    """The small pictures of lessons, each drawn once for a version of its file."""
+
+    def __init__(self) -> None:
+        self._drawn: dict[str, tuple[Lesson, ShelfPicture]] = {}
+
+    def of(self, lesson: Lesson) -> ShelfPicture | None:
+        """The picture of a lesson; None where it cannot be taught."""
+        if not lesson.can_be_taught:
+            return None
+        known = self._drawn.get(lesson.slug)
+        if known is None or known[0] is not lesson:
+            known = self._drawn[lesson.slug] = (lesson, shelf_picture(lesson))
+        return known[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """When a lesson was taught last, and whether it is the one that was taught last of all."""
+
+    day: str
+    last: bool
+
+
+def _taught() -> tuple[dict[str, Taught], str]:
+    """When each lesson was taught last, by its name, and what keeps that from being known."""
+    try:
+        kept = rooms().store.lessons()
+    except StoreError as error:
+        return {}, str(error)
+    times: dict[str, float] = {}
+    for each in kept:
+        times[each.slug] = max(times.get(each.slug, 0.0), each.started)
+    newest = max(times.values(), default=0.0)
+    days = {slug: time.strftime("%Y-%m-%d", time.localtime(at)) for slug, at in times.items()}
+    return {slug: Taught(day, times[slug] == newest) for slug, day in days.items()}, ""
+
+
 @blueprint.get("/")
 def index() -> str:
-    return render_template("teach/lessons/list.html", lessons=shelf().lessons(), path=shelf().path)
+    lessons = shelf().lessons()
+    taught, trouble = _taught()
+    pictures: Pictures = current_app.extensions["pictures"]
+    at = next(
+        (n for n, each in enumerate(lessons) if (it := taught.get(each.slug)) and it.last), -1
+    )
+    return render_template(
+        "teach/lessons/list.html",
+        lessons=lessons,
+        pictures={each.slug: pictures.of(each) for each in lessons},
+        taught=taught,
+        trouble=trouble,
+        last=lessons[at] if at >= 0 else None,
+        next=lessons[at + 1] if 0 <= at < len(lessons) - 1 else None,
+        path=shelf().path,
+    )
 
 
 @blueprint.get("/lessons/<slug>/problems")
@@ -30,6 +89,5 @@ def teach(slug: str) -> Response:
     lesson = lesson_or_404(slug)
     if not lesson.can_be_taught:
         return redirect(url_for("lessons.problems", slug=slug), 303)
-    rooms: Rooms = current_app.extensions["rooms"]
-    room = rooms.open(lesson)
+    room = rooms().open(lesson)
     return redirect(url_for("board.board", name=room.session.name), 303)

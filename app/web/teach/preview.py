@@ -15,6 +15,7 @@ from flask import Blueprint, Response, make_response, render_template, request
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.session import Session
+from app.lesson.agenda import agenda
 from app.lesson.model import Lesson
 from app.machine.source.problems import lines_of
 from app.web.shelf import lesson_or_404, shelf
@@ -29,6 +30,9 @@ WAYS = {
     "scene-on": lambda session: session.change_scene(1),
     "scene-back": lambda session: session.change_scene(-1),
     "restart": Session.restart,
+    "place": lambda session: session.go_to_nearest(
+        request.args.get("to", 0, type=int), request.args.get("then", 0, type=int)
+    ),
 }
 
 
@@ -59,12 +63,14 @@ def _shown(slug: str, newest: Lesson, away: bool) -> dict[str, object] | None:
     scene = request.args.get("scene", 0, type=int)
     step = request.args.get("step", 0, type=int)
     session.go_to_scene(min(max(scene, 0), len(lesson.scenes) - 1))
-    session.go_to_nearest(max(step, 0))
+    session.go_to_nearest(max(step, 0), request.args.get("said", 0, type=int))
     way = WAYS.get(request.args.get("way", ""))
     if way:
         way(session)
+    view = session.view()
     return {
-        "frame": make_frame(session.view()),
+        "frame": make_frame(view),
+        "agenda": agenda(view.scene, view.settings.depth),
         "still": False,
         "lesson": newest,
         "away": away,

@@ -66,7 +66,7 @@ document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
     } else if (readsLike() !== reads && !playing()) askAgain();
   }
   drawMarks();
-  if (from.id === "check-task") checked(ctx.request.body.get("program"));
+  if (from.id === "check-task") checked(ctx.request.body.get("program"), ctx.response.headers.get("Task-Done"));
   if (newQuestion) asked();
   if (from.id === "give") answerToGiven(ctx.request.body.get("given"));
   const rewritten = document.getElementById("rewritten");

@@ -9,7 +9,11 @@ import { watchSpacing } from "../spacing.js";
 
 const stage = document.getElementById("stage");
 
-followStream(() => document.body.dispatchEvent(new Event("frame")));
+followStream();
+document.addEventListener("htmx:after:sse:message", () => {
+  tellTime();
+  keepInSight();
+});
 
 function tellTime() {
   const place = document.getElementById("elapsed");
@@ -19,7 +23,15 @@ function tellTime() {
 
 tellTime();
 setInterval(tellTime, 1000);
-document.addEventListener("htmx:after:swap", tellTime);
+
+/* The line of the list that the board stands at; a question on the board matters more. */
+let line = null;
+
+function keepInSight() {
+  const here = document.querySelector(".agenda .here .item");
+  if (here && here.id !== line && !document.querySelector("#frame[data-poll]")) here.scrollIntoView({ block: "nearest" });
+  line = here?.id ?? null;
+}
 
 listenToKeys();
 setUpTheme();

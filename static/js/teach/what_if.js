@@ -22,7 +22,10 @@ export function setUpWhatIf(stage) {
     event.preventDefault();
     const body = new URLSearchParams(new FormData(event.target));
     const answer = await fetch(dialog.dataset.change, { method: "POST", body, headers: { "HX-Request": "true" } });
-    if (answer.ok) dialog.close();
-    else dialog.querySelector(".wrong").innerHTML = await answer.text();
+    if (answer.ok) {
+      // The field of a closed dialog would keep the next key until the page is drawn again.
+      document.activeElement.blur();
+      dialog.close();
+    } else dialog.querySelector(".wrong").innerHTML = await answer.text();
   });
 }

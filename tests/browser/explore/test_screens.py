@@ -24,6 +24,9 @@ def test_the_machine_and_the_bench_have_their_sides(
         one.tab("machine")
     stage, tabs = (page.locator(each).bounding_box() for each in (".place", ".tabs"))
     assert stage and tabs
+    # All tabs stand in one row, the task's too.
+    tops = page.locator(".tabs button:visible").evaluate_all("all => all.map((it) => it.offsetTop)")
+    assert len(tops) >= 5 and max(tops) - min(tops) < 8
     if phone:
         assert tabs["y"] + tabs["height"] <= stage["y"] + 1
     else:

@@ -261,6 +261,16 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "spaces in the brackets of a cue": block(
         "cues", " ", before="start: a [reveal output", after="x]"
     ),
+    "changes of lines that are not there": filled(
+        f"{SCENE}```program\na: HALT\n```\n# Two\n```change\n", "x: 1\n", "\n```\n"
+    ),
+    "changes of one line": filled(
+        f"{SCENE}```program\na: HALT\n```\n# Two\n```change\n", "a: 1\n", "\n```\n"
+    ),
+    "scenes that change the program": counted(
+        f"{SCENE}```program\nHALT\na: 1\n{'; a comment' * 700}\n```\n",
+        "# S{0}\n```change\na: {0}\n```\n",
+    ),
     "parts in the brackets of a cue": block("cues", "x, ", before="start: a [reveal ", after="x]"),
     "a bracket and spaces": block("cues", "[ ", before="start: a"),
     "cues": block("cues", "start: a\n"),

@@ -671,3 +671,17 @@ def test_a_fault_in_the_file_takes_no_pupils_machine_away(tmp_path: Path) -> Non
         task = pupil.post(f"{way.location}/task", data={"machine": "8-bit", "program": "HALT"})
         assert task.status_code == 404 and "no task" in task.text
     assert pupil.get("/explore/nowhere/1").status_code == 404
+
+
+def test_the_other_programs_are_those_of_lessons_that_were_taught(tmp_path: Path) -> None:
+    write_lesson(tmp_path)
+    (tmp_path / "larger.md").write_text(TASK_LESSON, encoding="utf-8")
+    web = create_app(tmp_path)
+    client = web.test_client()
+    page = client.get("/explore/asking/1").text
+    assert '<a href="/explore/asking/2">No bag</a>' in page
+    assert '<a href="/explore/asking/1" aria-current="page">' in page
+    assert "/explore/larger" not in page
+    client.post("/lessons/larger/teach")
+    page = client.get("/explore/asking/1").text
+    assert '<a href="/explore/larger/1">Which is more?</a>' in page

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from app import create_app
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
-from tests.asking import same_origin
+from tests.asking import ASKING, same_origin, write_lesson
 
 NO_SCENE = "---\ntitle: Nothing\nmachine: 8-bit\n---\n" + "```\nwords\n```\n\n" * 250
 
@@ -41,3 +42,39 @@ def test_a_lesson_without_scenes_is_no_failure(
     assert len(addresses) > 8
     for each in addresses:
         assert client.get(each).status_code < 500, each
+
+
+def test_the_list_has_an_order_pictures_and_what_was_taught_last(tmp_path: Path) -> None:
+    for name in ("01-one", "02-two", "03-three"):
+        text = ASKING.replace("Ferry tickets", f"Tickets {name}")
+        (tmp_path / f"{name}.md").write_text(text, encoding="utf-8")
+    web = create_app(tmp_path)
+    client = web.test_client()
+    page = client.get("/").text
+    assert page.count('<svg class="picture"') == 3 and "Taught last" not in page
+    assert re.findall(r'<span class="number">(\d)</span><h2>Tickets (\S+)</h2>', page) == [
+        ("1", "01-one"),
+        ("2", "02-two"),
+        ("3", "03-three"),
+    ]
+    client.post("/lessons/02-two/teach")
+    page = client.get("/").text
+    (told,) = re.findall(r'<p class="taught">(.*?)</p>', page)
+    assert "Tickets 02-two" in told and "Next comes" in told and "Tickets 03-three" in told
+    assert re.findall(r'id="lesson-(\S+)" class="latest"', page) == ["02-two"]
+
+
+def test_a_picture_is_drawn_once_for_a_version(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[str] = []
+    monkeypatch.setattr(
+        "app.web.teach.lessons.shelf_picture", lambda lesson: drawn.append(lesson.slug)
+    )
+    client = create_app(write_lesson(tmp_path)).test_client()
+    for _ in range(3):
+        client.get("/")
+    assert drawn == ["asking"]
+    (tmp_path / "asking.md").write_text(ASKING + "\nMore.\n", encoding="utf-8")
+    client.get("/")
+    assert drawn == ["asking", "asking"]

@@ -107,20 +107,20 @@ def test_the_class_keeps_its_version_until_the_teacher_takes_the_new(
 ) -> None:
     board = writer.post("/lessons/tide/teach").location
     writer.post(f"{board}/step", data={"step": "6"})
-    assert "new version" not in writer.get(f"{board}/desk").text
+    assert "new version" not in writer.get(f"{board}/teacher").text
 
     file.write_text(BAD.format(number=7), encoding="utf-8")
-    assert "saved with 1 fault." in writer.get(f"{board}/desk").text
+    assert "saved with 1 fault." in writer.get(f"{board}/teacher").text
     assert writer.post(f"{board}/new-version").status_code == 409
     assert "LOAD #3" in writer.get(board).text
 
     file.write_text(GOOD.format(number=7), encoding="utf-8")
-    assert "new version" in writer.get(f"{board}/desk").text
+    assert "new version" in writer.get(f"{board}/teacher").text
     assert "LOAD #3" in writer.get(board).text
     assert writer.post(f"{board}/new-version").status_code == 204
     page = writer.get(board).text
     assert "LOAD #7" in page and 'data-step="6"' in page
-    assert "new version" not in writer.get(f"{board}/desk").text
+    assert "new version" not in writer.get(f"{board}/teacher").text
 
 
 def test_every_save_in_a_wrong_encoding_is_noticed(writer: FlaskClient, file: Path) -> None:

@@ -47,3 +47,10 @@ function showScore() {
   const place = document.getElementById("score");
   place.textContent = `Questions you have got right: ${count}, of them ${score.atOnce.size} at the first go.`;
 }
+
+/* What there is to say of them at the end of the lesson. */
+export function result(tape) {
+  const all = tape.scenes.reduce((sum, each) => sum + each.questions.length, 0);
+  if (!all) return "";
+  return `You got ${score.right.size} of ${all} questions right, ${score.atOnce.size} at the first go.`;
+}

@@ -4,7 +4,7 @@ import { setUpHelp, setUpTheme } from "../../controls.js";
 import { listenToKeys } from "../../keys.js";
 import { finish, mirror, show } from "../../movement.js";
 import { say, setUpSpeech, spoken, wordsOf } from "../../speech.js";
-import { ask, waiting } from "./questions.js";
+import { ask, result, waiting } from "./questions.js";
 import { canRead, frameOf, readTape } from "./tape.js";
 
 const SPEEDS = [0.25, 0.5, 1, 2, 4, 8];
@@ -57,16 +57,18 @@ function go(to, on = false) {
   place.max = last();
   place.value = at;
   place.ariaValueText = now.querySelector(".position").textContent;
-  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
+  tell(at === last() ? lastWords(tape.scenes[scene], scene === tape.scenes.length - 1) : "");
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
   return sentence !== before;
 }
 
-/* What there is to say at the end of a scene: that it was cut, or what to do now. */
-function lastWords({ cut, task }) {
-  if (cut) return CUT;
-  return task ? `Your turn: ${task}` : "";
+/* What there is to say at the end of a scene: that it was cut, or what to do now; at the end of the
+   lesson also how many questions were right. */
+function lastWords({ cut, task }, isEnd) {
+  const words = [cut ? CUT : task ? `Your turn: ${task}` : ""];
+  if (isEnd) words.push(result(tape));
+  return words.filter(Boolean).join(" ");
 }
 
 /* A frame says how long its movement takes at the usual pace. */

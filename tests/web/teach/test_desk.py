@@ -1,0 +1,113 @@
+"""The teacher's own screen: all of it comes with its page and then by its stream alone."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from app import create_app
+from tests.lesson.test_agenda import LESSON
+from tests.web.test_stream import Reader
+
+
+@pytest.fixture
+def file(tmp_path: Path) -> Path:
+    path = tmp_path / "tins.md"
+    path.write_text(LESSON, encoding="utf-8")
+    return path
+
+
+@pytest.fixture
+def web(file: Path) -> Flask:
+    return create_app(file.parent)
+
+
+@pytest.fixture
+def client(web: Flask) -> FlaskClient:
+    return web.test_client()
+
+
+def desk_stream(client: FlaskClient, page: str) -> Reader:
+    address = re.search(r'hx-sse:connect="([^"]+)"', page)
+    assert address
+    return Reader(client.get(address[1].replace("&amp;", "&")).iter_encoded())
+
+
+def click(client: FlaskClient, board: str, page: str, words: str) -> None:
+    """What a click on a line of the list sends."""
+    found = re.search(
+        r"""hx-post="([^"]+/place)" hx-vals='\{"step": (\d+), "said": (\d+)\}'[^>]*>"""
+        rf'<span class="where">[^\n]*</span> <span class="words">{re.escape(words)}<',
+        page,
+    )
+    assert found, words
+    form = {"step": found[2], "said": found[3]}
+    assert client.post(found[1], data=form).status_code == 204
+
+
+def test_everything_that_changes_comes_by_the_stream(client: FlaskClient) -> None:
+    board = client.post("/lessons/tins/teach").location
+    page = client.get(f"{board}/teacher").text
+    # Nothing on the page asks by itself but its stream.
+    assert "hx-trigger" not in page
+    stream = desk_stream(client, page)
+    click(client, board, page, "Round again.")
+    _, text = stream.next_event()
+    assert 'id="frame"' in text and "class-panel" in text
+    assert re.search(r'<li class="cue here">.*Round again[.]', text.replace("\n", ""))
+    assert 'aria-current="step"' in text
+    client.post(f"{board}/scene", data={"scene": "2"})
+    _, text = stream.next_event()
+    assert "a transistor" in text and 'id="notes-1"' in text
+
+
+def test_the_boards_stream_does_not_carry_it(client: FlaskClient) -> None:
+    board = client.post("/lessons/tins/teach").location
+    answer = client.get(f"{board}/stream")
+    _, text = Reader(answer.iter_encoded()).next_event()
+    assert 'id="frame"' in text and "agenda" not in text and "notes-" not in text
+
+
+def test_a_click_puts_back_what_was_changed(client: FlaskClient) -> None:
+    board = client.post("/lessons/tins/teach").location
+    page = client.get(f"{board}/teacher").text
+    client.post(f"{board}/instruction")
+    assert client.post(f"{board}/suppose", data={"place": "ACC", "value": "9"}).status_code == 204
+    click(client, board, page, "None is left.")
+    shown = client.get(board).text
+    assert "None is left." in shown and "data-what-if" not in shown
+
+
+def test_a_place_that_the_scene_has_not(client: FlaskClient) -> None:
+    board = client.post("/lessons/tins/teach").location
+    for form in ({}, {"step": "7"}, {"step": "x", "said": "0"}, {"step": "9999", "said": "0"}):
+        assert client.post(f"{board}/place", data=form).status_code == 400
+
+
+def test_a_saved_file_is_told_by_the_stream(
+    client: FlaskClient, file: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("app.web.teach.desk.FILE_SECONDS", 0.02)
+    board = client.post("/lessons/tins/teach").location
+    stream = desk_stream(client, client.get(f"{board}/teacher").text)
+    client.post(f"{board}/forward")
+    assert "new version" not in stream.next_event()[1]
+    file.write_text(LESSON.replace("Three tins.", "Three cans."), encoding="utf-8")
+    _, text = stream.next_event()
+    assert "Use it now" in text and 'id="frame"' not in text
+
+
+def test_the_preview_has_the_same_list(client: FlaskClient) -> None:
+    page = client.get("/lessons/tins/preview").text
+    found = re.findall(r'<span class="words">([^<]+)</span>', page)
+    assert found[:2] == ["Three tins.", "One goes at a time."] and "None is left." in found
+    where = {"scene": "0", "step": "0", "said": "0", "machine": "8-bit", "way": "place"}
+    shown = client.get("/lessons/tins/preview/now", query_string=where | {"to": "0", "then": "1"})
+    assert re.search(r'<p class="sentence">One goes at a time[.]', shown.text)
+    # The next press goes on from there.
+    where |= {"said": "1", "way": "forward"}
+    assert 'data-step="1"' in client.get("/lessons/tins/preview/now", query_string=where).text
