@@ -83,8 +83,8 @@ PAGES = {
 
 @cache
 def script_of(page: str) -> str:
-    """The one script of a page. htmx starts a tick after it has run: whatever is in the same script
-    is there by then, its extension too."""
+    """The one script of a page. htmx starts when the page has been read: whatever is in the same
+    script is there by then, its extension too."""
     files = [htmx_file(each).read_text(encoding="utf-8") for each in PAGES[page].htmx]
     ours = bundle(resource("static") / "js", PAGES[page].script)
     return "\n;\n".join([*files, f"(() => {{\n{ours}\n}})();\n"])
