@@ -117,6 +117,12 @@ function download() {
   say("The program is in your downloads.");
 }
 
+/* What a machine's key says: "16-bit_index-register_stack" is the 16-bit machine with two parts. */
+function called(key) {
+  const [name, ...parts] = key.split("_");
+  return parts.length ? `${name} machine with ${parts.join(" and ").replaceAll("-", " ")}` : `${name} machine`;
+}
+
 async function upload(event) {
   const [file] = event.target.files;
   if (!file) return;
@@ -131,7 +137,7 @@ async function upload(event) {
   }
   const other = head.machine && head.machine !== machine;
   const words = other
-    ? `This program was written for the ${head.machine} machine; this is the ${machine} one.`
+    ? `This program was written for the ${called(head.machine)}; this is the ${called(machine)}.`
     : "The file is in the editor.";
   takeIn({ program: lines.join("\n"), inputs: head.inputs ?? "" }, words);
 }
