@@ -10,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from app.machine.addressing import Operand
-from app.machine.operations import COMPARISONS, Operation, Status, status_words
+from app.machine.operations import COMPARISONS, Operation, Status
 from app.machine.run import Moment
-from app.machine.source.disassembler import decode
 
 from .facts import NO_COMPARISON, Facts
+from .happened import why_status
 from .mixups import Misconception, Reason
 from .subjects import Subject
 
@@ -104,8 +104,9 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     if subject.kind in compared:
         right = contents if facts.is_direct else operand
         difference = machine.pattern(signed(facts.after.acc) - right)
-        yield Misconception(signed(difference), Reason.COMPARING, kept)
-        yield Misconception(right, Reason.COMPARING, kept)
+        two = kept | {"right": facts.number(right)}
+        yield Misconception(signed(difference), Reason.COMPARING_TAKES, two)
+        yield Misconception(right, Reason.COMPARING_COPIES, two)
     if any(each.left == subject.kind and not each.operation for each in transfers):
         # STORE and OUTPUT copy it to somewhere else.
         yield Misconception(0, Reason.COPY_EMPTIES, kept)
@@ -214,19 +215,19 @@ def _counters(facts: Facts) -> Iterator[Misconception]:
     made = facts.made(Subject("PC"))
     if jump is not None and jump.value is None:
         condition = jump.kind.transfer.condition
-        not_taken = here | {"status": _why_status(facts), "condition": str(condition)}
+        not_taken = here | {"status": why_status(facts), "condition": str(condition)}
         yield Misconception(facts.operand, Reason.JUMP_TAKEN, not_taken)
     elif jump is not None:
         following = here | {"said": facts.there(start + 1)}
         if jump.kind.transfer.condition:
-            following["status"] = _why_status(facts)
+            following["status"] = why_status(facts)
             yield Misconception(start + 1, Reason.JUMP_NOT_TAKEN, following)
         else:
             yield Misconception(start + 1, Reason.JUMP_ALWAYS, following)
         contents = facts.machine.signed(facts.start.memory[facts.operand])
         stored = {"contents": facts.number(contents), "address": facts.there(facts.operand)}
         yield Misconception(contents, Reason.JUMP_TO_ADDRESS, stored)
-        yield Misconception(start, Reason.COUNTER_HERE, here)
+        yield Misconception(start, Reason.JUMP_HERE, here)
         yield Misconception(value + 1, Reason.COUNTER_AFTER_JUMP, here)
         return
     elif made is not None:
@@ -369,51 +370,45 @@ def _jump(facts: Facts) -> Iterator[Misconception]:
     if jump is None:
         return
     condition = jump.kind.transfer.condition
-    status = {"status": _why_status(facts), "condition": str(condition)}
+    status = {"status": why_status(facts), "condition": str(condition)}
     if jump.value is None:
         yield Misconception(jumping(facts, facts.operand), Reason.IT_DOES_NOT_JUMP, status)
     elif condition:
         yield Misconception(going_on(facts), Reason.IT_JUMPS, status)
     else:
         yield Misconception(going_on(facts), Reason.IT_ALWAYS_JUMPS, {"name": facts.name})
-    goes_on = {"value": facts.there(facts.finish.pc)}
+    start = Misconception(
+        jumping(facts, 0), Reason.NOT_TO_THE_START, {"operand": facts.there(facts.operand)}
+    )
+    if jump.value is not None and facts.operand < facts.start.pc:
+        # Of a jump back it is said that it starts again.
+        yield start
+    stops = _stopping(facts)
+    if stops.reason is Reason.NOT_YET_STOPPED:
+        yield stops
+    if condition:
+        # That both ways are carried out is a mix-up of beginners that is well known.
+        yield Misconception(BOTH_WAYS, Reason.ONE_WAY, {"value": facts.place(facts.finish.pc)})
+    yield stops
+    if jump.value is not None:
+        yield start
+        if facts.operand + 1 < facts.machine.memory_words:
+            here = {"value": facts.there(facts.operand)}
+            after = jumping(facts, facts.operand + 1)
+            yield Misconception(after, Reason.COUNTER_AFTER_JUMP, here)
+
+
+BOTH_WAYS = "It goes both ways, one after the other."
+
+
+def _stopping(facts: Facts) -> Misconception:
+    """That the machine stops at a jump."""
+    stops = "The machine stops here."
     following = facts.instruction_after
     if following and following.instruction and following.instruction.halts:
         goes_on = {"value": facts.place(facts.finish.pc), "stops": following.name}
-        yield Misconception("The machine stops here.", Reason.NOT_YET_STOPPED, goes_on)
-    else:
-        yield Misconception("The machine stops here.", Reason.NOTHING_STOPS, goes_on)
-    waits = f"It waits at {facts.place(facts.start.pc)}."
-    yield Misconception(waits, Reason.NOTHING_WAITS)
-    if jump.value is not None:
-        operand = {"operand": facts.there(facts.operand)}
-        yield Misconception(jumping(facts, 0), Reason.NOT_TO_THE_START, operand)
-
-
-def _why_status(facts: Facts) -> str:
-    """The status that a jump finds, and where it is from."""
-    plain = status_words(facts.after.status)
-    made, just_before = facts.compared, facts.instruction_before
-    if just_before is None or (made is None and facts.after.status is not None):
-        return plain
-    if made is None:
-        return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
-    assert made.step and facts.after.status
-    transfer = made.step.kind.transfer
-    if made.step.number < just_before.span.first:
-        setter = decode(facts.machine, made.after.cir)[0]
-        assert setter
-        status = facts.after.status.value
-        stays = f"{just_before.name} does not set the status"
-        return f"{stays}: it is still {status}, from the {setter.name}"
-    if transfer.operation and transfer.operation.compares:
-        left, right = (
-            facts.number(facts.term(each, made.before)) for each in (transfer.left, transfer.right)
-        )
-    else:
-        left, right = f"The result, {facts.reading.term(transfer.target, made.after)},", "0"
-    found = f"{left} {COMPARISONS[facts.after.status][0]} {right}"
-    return f"{found}, so {plain[0].lower()}{plain[1:]}"
+        return Misconception(stops, Reason.NOT_YET_STOPPED, goes_on)
+    return Misconception(stops, Reason.NOTHING_STOPS, {"value": facts.there(facts.finish.pc)})
 
 
 def jumping(facts: Facts, address: int) -> str:

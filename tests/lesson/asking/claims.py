@@ -419,15 +419,21 @@ def _wraps(span: Span, said: str, it: dict[str, str]) -> bool:
     )
 
 
-@claim(rf"{NAME} only compares: {HOLDER} keeps its (?P<value>{N})\.")
+@claim(
+    rf"{NAME} does not (?P<verb>take|copy) (?P<right>{N}) (?:away from|to) {HOLDER}: it only"
+    rf" compares (?P<value>{N}) with (?P<second>{N})\."
+)
 def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
     kept = {span.holder(it["holder"], each) for each in (span.start, span.after)}
-    difference = span.wrap(span.acc(span.start) - span.second)
+    second = span.second
+    came = span.wrap(span.acc(span.start) - second) if it["verb"] == "take" else second
     return (
         span.name == "COMPARE"
         and named(span, it["name"])
         and kept == {it["value"]}
-        and read(said) in (difference, span.second)
+        and it["right"] == it["second"] == show(second)
+        and read(it["value"]) == span.acc(span.start)
+        and read(said) == came
     )
 
 
@@ -447,6 +453,15 @@ def _counter_here(span: Span, said: str, it: dict[str, str]) -> bool:
     )
 
 
+@claim(
+    rf"(?P<at>\d+) is where {NAME} itself stands\. It puts (?P<to>\d+) into the program counter\."
+)
+def _jump_here(span: Span, said: str, it: dict[str, str]) -> bool:
+    jumps = span.name == "JUMP" and named(span, it["name"])
+    to = int(it["to"])
+    return jumps and said == it["at"] == str(span.address) and to == span.operand == span.after.pc
+
+
 @claim(r"The program counter moves on by one, once in each fetch, so it is at (?P<at>\d+)\.")
 def _counter_once(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
@@ -458,7 +473,10 @@ def _counter_once(span: Span, said: str, it: dict[str, str]) -> bool:
 )
 def _counter_after_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
-    return span.name == "JUMP" and span.after.pc == at == span.operand and int(said) == at + 1
+    further = re.search(r"\d+", said)  # in an address, or in 'It jumps to address 5.'
+    assert further
+    jumped = span.name == "JUMP" and span.after.pc == at == span.operand
+    return jumped and int(further[0]) == at + 1
 
 
 @claim(
@@ -615,9 +633,25 @@ def _not_yet_stopped(span: Span, said: str, it: dict[str, str]) -> bool:
     return goes_on and said == "The machine stops here."
 
 
-@claim(r"A jump never waits: it happens at once or not at all\.")
-def _nothing_waits(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.name == "JUMP" and said.startswith(f"It waits at address {span.address}")
+@claim(r"A jump goes one way each time\. Here it goes on at address (?P<at>\d+)(?: \(\w+\))?\.")
+def _one_way(span: Span, said: str, it: dict[str, str]) -> bool:
+    conditional = span.name == "JUMP" and bool(needs(span))
+    return conditional and said.startswith("It goes both ways") and span.finish.pc == int(it["at"])
+
+
+@claim(rf"{WHY}\. That is what this jump needs, so it jumps to address (?P<at>\d+)(?: \(\w+\))?\.")
+def _why_it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
+    went = span.finish.pc == int(it["at"]) == span.operand
+    return why_found(span, it) and went and needs(span) == span.start.status
+
+
+@claim(
+    rf"{WHY}\. This jump needs (?P<needs>[A-Z]+), so it goes on to address (?P<at>\d+)"
+    r"(?: \(\w+\))?\."
+)
+def _why_no_jump(span: Span, said: str, it: dict[str, str]) -> bool:
+    stayed = span.finish.pc == int(it["at"]) == span.address + 1
+    return why_found(span, it) and stayed and needs(span) == it["needs"] != span.start.status
 
 
 @claim(r"A jump goes to the address in its operand, and that is (?P<at>\d+)\.")
@@ -747,8 +781,8 @@ def _sent_before(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"This one stands at address(?P<more>es)? (?P<places>\d+(?: and \d+)*)\. The fetch takes the"
-    r" word at address (?P<here>\d+)\."
+    r"This one stands at address(?P<more>es)? (?P<places>\d+(?: and \d+)*)\. The program counter"
+    r" held (?P<here>\d+), so the fetch takes the word there\."
 )
 def _stands(span: Span, said: str, it: dict[str, str]) -> bool:
     places = [int(each) for each in it["places"].split(" and ")]
@@ -883,6 +917,32 @@ def _later_step(span: Span, said: str, it: dict[str, str]) -> bool:
     return said == tag in later and target in targets(span, span.last)
 
 
+@claim(rf"{PLACE} has changed already, in an earlier step\. Now it is {TARGET}\.")
+def _earlier_step(span: Span, said: str, it: dict[str, str]) -> bool:
+    tag, target = TAGS[it["place"].casefold()], TAGS[it["target"]]
+    done = {each for step in range(span.begin + 6, span.last) for each in targets(span, step)}
+    return said == tag in done and target in targets(span, span.last)
+
+
+@claim(
+    r"The program counter has moved on already, in the fetch\. What changes now is"
+    rf" {TARGET}\."
+)
+def _counted_already(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = {each.pc for each in span.snapshots[span.begin + span.moved : span.last + 1]}
+    changes = TAGS[it["target"]] in targets(span, span.last)
+    return said == "PC" and changes and held == {span.address + 1} and span.last > span.begin + 5
+
+
+@claim(rf"{NAME} does not set the status\. What changes is {TARGET}\.")
+def _status_not_set(span: Span, said: str, it: dict[str, str]) -> bool:
+    changes = TAGS[it["target"]] in targets(span, span.last)
+    kept = span.start.status == span.finish.status
+    return (
+        said == "status" and changes and kept and named(span, it["name"]) and span.name not in SETS
+    )
+
+
 # What really happened: the sentences of the run.
 
 
@@ -909,11 +969,20 @@ def _to_cir(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.after.cir == span.start.memory[span.address]
 
 
-@claim(r"The word at address (?P<at>\d+) is fetched as an instruction: (?P<written>.+)\.")
+@claim(
+    r"The program counter held (?P<held>\d+), so the word at address (?P<at>\d+) is fetched as an"
+    r" instruction: (?P<written>.+)\."
+)
 def _fetched(span: Span, said: str, it: dict[str, str]) -> bool:
-    return int(it["at"]) == span.address and it["written"].split()[0] in (
-        span.name,
-        show(signed(span.word, span.bits)),
+    held = int(it["held"]) == span.snapshots[span.begin + 1].mar == span.start.pc
+    return (
+        held
+        and int(it["at"]) == span.address
+        and it["written"].split()[0]
+        in (
+            span.name,
+            show(signed(span.word, span.bits)),
+        )
     )
 
 
@@ -989,6 +1058,31 @@ def _loaded(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "LOAD" and read(it["value"]) == span.acc(span.after) == span.second
 
 
+@claim(
+    rf"(?P<value>{N}) is stored at address (?P<at>\d+)(?: \(\w+\))?, and {NAME} copies it to the"
+    r" accumulator\."
+)
+def _copied_here(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, value = int(it["at"]), read(it["value"])
+    return (
+        span.name == "LOAD"
+        and named(span, it["name"])
+        and at == span.operand == span.after.mar
+        and not span.immediate
+        and value == span.stored(at, span.start) == span.acc(span.after)
+    )
+
+
+@claim(
+    rf"(?P<value>{N}) is in the accumulator, and {NAME} copies it to address (?P<at>\d+)"
+    r"(?: \(\w+\))?\."
+)
+def _copied_there(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, value = int(it["at"]), read(it["value"])
+    copied = value == span.stored(at, span.after) == span.acc(span.start)
+    return span.name == "STORE" and named(span, it["name"]) and at == span.operand and copied
+
+
 @claim(rf"The next input, (?P<value>{N}), is copied to the accumulator\.")
 def _input(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "INPUT" and read(it["value"]) == span.acc(span.after)
@@ -1031,6 +1125,18 @@ def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
         and bool(it["over"]) == (whole != acc)
         and (not it["over"] or read(it["whole"]) == whole)
     )
+
+
+@claim(
+    rf"(?P<sum>The ALU .+; the result, .+) (?P<value>{N}) (?P<is>{IS}) 0, so the status becomes"
+    r" (?P<status>[A-Z]+)\."
+)
+def _status_of_sum(span: Span, said: str, it: dict[str, str]) -> bool:
+    verify(it["sum"], said, span)
+    acc = span.acc(span.after)
+    way = (acc > 0) - (acc < 0)
+    found = (read(it["value"]), it["is"], it["status"]) == (acc, COMPARES[way], STATUS[way])
+    return found and it["status"] == span.after.status
 
 
 @claim(
