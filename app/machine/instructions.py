@@ -62,6 +62,11 @@ class Instruction:
         return any(transfer.target == "PC" for transfer in self.transfers)
 
     @property
+    def conditional(self) -> bool:
+        """Whether it looks at the status."""
+        return any(transfer.condition for transfer in self.transfers)
+
+    @property
     def halts(self) -> bool:
         return any(transfer.halts for transfer in self.transfers)
 
