@@ -67,6 +67,10 @@ class Instruction:
         return any(transfer.condition for transfer in self.transfers)
 
     @property
+    def compares(self) -> bool:
+        return self.operation is not None and self.operation.compares
+
+    @property
     def halts(self) -> bool:
         return any(transfer.halts for transfer in self.transfers)
 

@@ -85,7 +85,8 @@ class Prediction:
     """What is asked before a run goes on from ``step``, and the marking of the answers.
 
     ``following`` is the step that is predicted: the next one, or the last of the next phase
-    where whole phases are looked at. Raises IndexError where the run goes no further.
+    where whole phases are looked at. ``unseen`` are parts that are not spoken of. Raises
+    IndexError where the run goes no further.
     """
 
     def __init__(
@@ -96,7 +97,9 @@ class Prediction:
         depth: Depth,
         base: str,
         wording: Wording = USUAL,
+        unseen: frozenset[str] = frozenset(),
     ) -> None:
+        self.unseen = unseen
         self.following = run.after_phase(step) if depth is Depth.PHASES else step + 1
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
@@ -161,7 +164,7 @@ class Prediction:
                 yield Prompt(Field.VALUE, text)
 
     def _places(self) -> tuple[Choice, ...]:
-        hidden = ONLY_IN_TRANSFERS if self.phases else ()
+        hidden = self.unseen | ONLY_IN_TRANSFERS if self.phases else self.unseen
         names = [
             Choice(each.tag, _upper(each.name))
             for each in self.machine.registers
@@ -331,10 +334,10 @@ class Prediction:
         moment = replace(self.moment, after=replace(self.after, ending=None))
         if self.phases and field is Field.VALUE and self.kind.phase is Phase.EXECUTE:
             # With its numbers: the words of a whole phase say what it does alone.
-            return what_happened(self.subject, self.facts)
+            return what_happened(self.subject, self.facts, self.unseen)
         if self.phases:
-            return phase_sentence(self.reading, moment, self.before, 0)
-        return sentence(self.reading, moment, 0)
+            return phase_sentence(self.reading, moment, self.before, 0, self.unseen)
+        return sentence(self.reading, moment, 0, self.unseen)
 
     # The usual mix-ups.
 

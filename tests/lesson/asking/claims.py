@@ -420,7 +420,7 @@ def _wraps(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"{NAME} does not (?P<verb>take|copy) (?P<right>{N}) (?:away from|to) {HOLDER}: it only"
+    rf"{NAME} does not (?P<verb>take|copy) (?P<right>{N}) (?P<way>away from|to) {HOLDER}: it only"
     rf" compares (?P<value>{N}) with (?P<second>{N})\."
 )
 def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
@@ -430,6 +430,7 @@ def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
         span.name == "COMPARE"
         and named(span, it["name"])
+        and it["way"] == {"take": "away from", "copy": "to"}[it["verb"]]
         and kept == {it["value"]}
         and it["right"] == it["second"] == show(second)
         and read(it["value"]) == span.acc(span.start)

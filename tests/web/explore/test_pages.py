@@ -671,3 +671,36 @@ def test_a_fault_in_the_file_takes_no_pupils_machine_away(tmp_path: Path) -> Non
         task = pupil.post(f"{way.location}/task", data={"machine": "8-bit", "program": "HALT"})
         assert task.status_code == 404 and "no task" in task.text
     assert pupil.get("/explore/nowhere/1").status_code == 404
+
+
+UNSEEN_LESSON = """---
+title: No status
+machine: 8-bit
+show: everything but the status
+---
+
+# A sum
+
+```program
+LOAD #5
+ADD #3
+HALT
+```
+"""
+
+
+def test_a_status_that_the_lesson_leaves_out(tmp_path: Path) -> None:
+    """It is neither shown nor told of, until the pupil's program needs it."""
+    (tmp_path / "unseen.md").write_text(UNSEEN_LESSON, encoding="utf-8")
+    client = create_app(tmp_path).test_client()
+    client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
+    page = client.get("/explore/unseen/1").text
+    assert 'name="unseen" value="status"' in page
+    work_of = {"machine": "8-bit", "step": "11", "unseen": "status", "predict": "on"}
+    said = {"place": "output", "value": "42", "next": "2"}
+    for program, told in (
+        ("LOAD #5\nADD #3\nHALT", False),
+        (LOOP.replace("LOAD #2", "LOAD #9"), True),
+    ):
+        answer = client.post("/explore/mark", data={**work_of, "program": program, **said}).text
+        assert ("the status becomes" in answer) is told
