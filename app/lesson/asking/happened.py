@@ -89,18 +89,22 @@ def why_status(facts: Facts) -> str:
         return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
     assert made.step and status
     transfer = made.step.kind.transfer
-    if made.step.number < just_before.span.first:
-        setter = decode(facts.machine, made.after.cir)[0]
-        assert setter
-        stays = f"{just_before.name} does not set the status"
-        return f"{stays}: it is still {status.value}, from the {setter.name}"
-    if transfer.operation and transfer.operation.compares:
+    setter = decode(facts.machine, made.after.cir)[0]
+    assert setter and transfer.operation
+    if transfer.operation.compares:
         left, right = (
             facts.number(facts.term(each, made.before)) for each in (transfer.left, transfer.right)
         )
+        found = f"{left} {COMPARISONS[status][0]} {right}"
+        came = f"{setter.name} found that {found}"
     else:
-        left, right = f"The result, {facts.reading.term(transfer.target, made.after)},", "0"
-    return f"{left} {COMPARISONS[status][0]} {right}, so {plain[0].lower()}{plain[1:]}"
+        result = facts.reading.term(transfer.target, made.after)
+        found = f"The result, {result}, {COMPARISONS[status][0]} 0"
+        came = f"{setter.name} made {result}"
+    if made.step.number < just_before.span.first:
+        stays = f"{just_before.name} does not set the status"
+        return f"{stays}: it is still {status.value}, because {came}"
+    return f"{found}, so {plain[0].lower()}{plain[1:]}"
 
 
 def _status(facts: Facts, made: Moment) -> str:

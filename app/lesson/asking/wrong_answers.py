@@ -128,12 +128,11 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         address = facts.address(subject.target)
         said = {"address": facts.there(address)}
         yield Misconception(address, Reason.ADDRESS_OF_IT, said)
+        yield _added(subject, facts, made)
         return
-    before = facts.held(subject, facts.before)
-    assert isinstance(before, int) and isinstance(value, int)
     if instruction and instruction.operand is Operand.ADDRESS:
         address = facts.operand
-        said = {"address": facts.there(address), "contents": facts.number(value)}
+        said = {"address": facts.there(address), "contents": facts.show(subject, value)}
         yield Misconception(address, Reason.ADDRESS, said)
     elif transfer.left == "operand":
         contents = signed(facts.start.memory[facts.operand])
@@ -141,13 +140,21 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
             contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)}
         )
     if subject.kind == "ACC":
-        added = signed(facts.machine.pattern(before + value))
-        replaces = {"name": facts.name, "holder": facts.holder(subject)}
-        replaces["before"] = facts.number(before)
-        yield Misconception(added, Reason.COPY_REPLACES, replaces)
+        yield _added(subject, facts, made)
     if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):
         coming = signed(facts.run.inputs[facts.after.taken])
         yield Misconception(coming, Reason.NEXT_INPUT, {"said": facts.number(coming)})
+
+
+def _added(subject: Subject, facts: Facts, made: Moment) -> Misconception:
+    """What a copy would make if it added to what was there."""
+    machine = facts.machine
+    before, value = facts.held(subject, facts.before), facts.held(subject, made.after)
+    assert isinstance(before, int) and isinstance(value, int)
+    said = {"name": facts.name, "holder": facts.holder(subject), "before": facts.number(before)}
+    return Misconception(
+        machine.signed(machine.pattern(before + value)), Reason.COPY_REPLACES, said
+    )
 
 
 def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconception]:

@@ -298,9 +298,10 @@ def _copy_empties(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(rf"{NAME} replaces what {HOLDER} held, (?P<value>{N}); it does not add to it\.")
 def _copy_adds(span: Span, said: str, it: dict[str, str]) -> bool:
-    before, after = read(it["value"]), span.acc(span.after)
+    before, after = read(it["value"]), read(span.holder(it["holder"], span.after))
+    accumulator = it["holder"] == "the accumulator"
     return (
-        span.name in ("LOAD", "INPUT")
+        span.name in (("LOAD", "INPUT") if accumulator else ("STORE",))
         and named(span, it["name"])
         and it["value"] == span.holder(it["holder"], span.start)
         and read(said) == span.wrap(before + after)
@@ -514,7 +515,8 @@ SETS = ("ADD", "SUBTRACT", "COMPARE")
 WHY = (
     rf"(?P<why>(?P<plain>{NONE_YET}|The status is [A-Z]+)"
     r"|(?P<last>[A-Z]+) does not set the status: (?:there has been no comparison yet"
-    r"|it is still (?P<still>[A-Z]+), from the (?P<setter>[A-Z]+))"
+    rf"|it is still (?P<still>[A-Z]+), because (?P<setter>[A-Z]+) (?:made (?P<made>{N})"
+    rf"|found that (?P<l>{N}) (?P<found>{IS}) (?P<r>{N})))"
     rf"|(?P<left>{N}|The result, {N},) (?P<is>{IS}) (?P<right>{N}), so the status is"
     r" (?P<fresh>[A-Z]+))"
 )
@@ -543,7 +545,13 @@ def why_found(span: Span, it: dict[str, str]) -> bool:
         last = before[-1].name == it["last"] not in SETS
         if not it["still"]:
             return last and not setters and not status
-        return last and it["still"] == status and setters[-1].name == it["setter"]
+        setter = setters[-1]
+        if it["made"]:
+            came = setter.name != "COMPARE" and read(it["made"]) == setter.acc(setter.after)
+        else:
+            two = {"left": it["l"], "right": it["r"], "is": it["found"]}
+            came = compared(setter, two)
+        return last and it["still"] == status and setter.name == it["setter"] and came
     if before[-1].name == "COMPARE":
         two = {"left": it["left"], "right": it["right"], "is": it["is"]}
         return it["fresh"] == status and compared(before[-1], two)

@@ -361,8 +361,8 @@ def test_a_status_that_is_left_from_before() -> None:
     )
     found = wrong("jump taken", "which way the jump goes", program=program)
     assert found["It does not jump and goes on to address 4."] == (
-        "JUMP does not set the status: it is still LESS, from the SUBTRACT, and that is what this"
-        " jump needs."
+        "JUMP does not set the status: it is still LESS, because SUBTRACT made −1, and that is what"
+        " this jump needs."
     )
     assert found["The machine stops here."] == (
         "Not yet: first the machine goes on at address 5 (end). The HALT there stops it."

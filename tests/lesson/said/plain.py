@@ -86,6 +86,12 @@ def _met_between(names: Names) -> bool:
     return any(each.address in between for each in names["done"] if each.last <= here.last)
 
 
+def _comes_next(names: Names, name: str) -> bool:
+    """Whether the next instruction is one of that name."""
+    following = next(each for each in names["done"] if each.first > names["here"].last)
+    return following.code in {code for written, code in CODES.items() if written.split()[0] == name}
+
+
 # What each copies into, in the end, and which registers stand beside memory: the published table.
 _TARGETS = {
     written.split()[0]: effect.split(";")[-1].partition("<-")[0].strip().removesuffix("[MAR]")
@@ -204,6 +210,12 @@ KINDS = (
         r"\b[Tt]he lines between were (?P<how>not|all) carried out\b",
         lambda found, names: _met_between(names) == (found["how"] == "all"),
         lambda found: found[0].replace(" not ", " all "),
+    ),
+    Kind(
+        "what comes after a jump",
+        r"\bso the (?P<name>[A-Z]+) will be (?P<how>carried out|jumped over)\b",
+        lambda found, names: _comes_next(names, found["name"]) == (found["how"] == "carried out"),
+        lambda found: found[0].replace("carried out", "jumped over"),
     ),
     Kind(
         "which way a copy goes",
