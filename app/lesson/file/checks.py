@@ -213,8 +213,10 @@ def _inputs(scene: Scene) -> Iterator[Problem]:
 
 
 def _unseen_status(scene: Scene) -> Iterator[Problem]:
-    """A jump or a question that needs the status, where the class never sees it."""
-    if "status" in scene.parts | scene.cue_sheet.parts(scene.timeline.last_step):
+    """A jump or a question that needs the status, where the class never sees it. Where there is no
+    accumulator either, the scene is not about what the program works out."""
+    shown = scene.parts | scene.cue_sheet.parts(scene.timeline.last_step)
+    if "status" in shown or "ACC" not in shown:
         return
     mend = "Write '[show status]' in a cue, or leave the status in the line 'show'."
     for question in scene.asked:

@@ -242,3 +242,5 @@ def test_a_status_that_is_needed_and_not_on_the_board() -> None:
     cue = "```cues\nfirst jump: Look at the mark. [show status]\n```\n"
     assert lesson(BODY + cue, UNSEEN).problems == ()
     assert lesson(scene("LOAD #1\nJUMP on\non: HALT"), UNSEEN).problems == ()
+    # Nor is it missed where there is nothing to be worked out on the board.
+    assert lesson(BODY, "show: main memory\n").problems == ()

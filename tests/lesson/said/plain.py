@@ -227,6 +227,50 @@ KINDS = (
         where="all",
     ),
     Kind(
+        "which way a value goes",
+        r"\bfrom (?P<from>the processor|main memory) to (?P<to>the processor|main memory)\b",
+        lambda found, names: (
+            found["from"] != found["to"]
+            and ("memory" in names["written"]) == (found["to"] == "main memory")
+        ),
+        lambda found: f"from {found['to']} to {found['from']}",
+    ),
+    Kind(
+        "where an input goes",
+        r"\bINPUT always goes to (?P<part>the accumulator|main memory|the output)\b",
+        lambda found, _: _TARGETS["INPUT"] == PARTS[found["part"]],
+        lambda found: found[0].replace(found["part"], "main memory"),
+        where="all",
+    ),
+    Kind(
+        "which register a jump changes",
+        r"\bwhich register changes\? Only (?P<part>the [a-z ]+)",
+        lambda found, _: _TARGETS["JUMP"] == PARTS[found["part"]],
+        lambda found: found[0].replace(found["part"], "the accumulator"),
+        where="all",
+    ),
+    Kind(
+        "what the sign bit means",
+        r"\ba 1 on the left means (?P<way>below|above) nought\b",
+        lambda found, names: (names["signed"]("1" * names["bits"]) < 0) == (found["way"] in _BELOW),
+        lambda found: found[0].replace("below", "above"),
+        where="all",
+    ),
+    Kind(
+        "which reading is in memory",
+        r"\b[Tt]he (?P<which>first|second) reading is in memory\b",
+        lambda found, names: (
+            names["mem"]("first") == names["inputs"][0] and found["which"] == "first"
+        ),
+        lambda found: found[0].replace("first", "second"),
+    ),
+    Kind(
+        "whether it becomes less",
+        r"\b[Oo]ne \w+ (?P<way>less|more) to do\b",
+        lambda found, names: (names["acc"] < names["acc0"]) == (found["way"] == "less"),
+        lambda found: found[0].replace(found["way"], _TURNED[found["way"]]),
+    ),
+    Kind(
         "which registers are the doors of memory",
         r"\bMemory listens only to (?P<to>the [a-z ]+), and it answers only to (?P<by>the [a-z ]+)",
         lambda found, _: {(PARTS[found["to"]], PARTS[found["by"]])} == _DOORS,
