@@ -389,7 +389,7 @@ def test_the_same_instruction_at_two_places() -> None:
 
 
 def test_what_stood_there_at_the_start() -> None:
-    """The 0 at address 2 is HALT; -9 is 1111 0111, LOAD #7."""
+    """The 0 at address 2 is HALT; -9 is LOAD #7 as an instruction."""
     program = "LOAD 5\nSTORE 2\n0\nOUTPUT\nHALT\n-9"
     assert right("fetch 3", "the current instruction register", program=program) == "LOAD #7"
     found = wrong("fetch 3", "the current instruction register", program=program)
