@@ -84,6 +84,15 @@ class Instruction:
         return sum(each.goes_to_memory for each in self.transfers)
 
     @property
+    def conditional(self) -> bool:
+        """Whether it looks at the status."""
+        return any(transfer.condition for transfer in self.transfers)
+
+    @property
+    def compares(self) -> bool:
+        return self.operation is not None and self.operation.compares
+
+    @property
     def halts(self) -> bool:
         return any(transfer.halts for transfer in self.transfers)
 

@@ -17,6 +17,7 @@ import pytest
 from .said.claims import LESSONS, Unit, claims, complaints, context, free, units
 from .said.numbers import changed, numbers, value
 from .said.plain import KINDS, false_words, found_in
+from .said.reasons import given, is_true, known, knows
 
 STATUSES = ("LESS", "EQUAL", "MORE")
 EVERY = pytest.mark.parametrize("slug", LESSONS)
@@ -93,6 +94,24 @@ def test_what_is_said_without_a_number_is_so(slug: str) -> None:
             text = unit.text[: found.start()] + kind.spoilt(found) + unit.text[found.end() :]
             if kind.spoilt(found):
                 assert false_words(replace(unit, text=text)), (kind.name, text)
+
+
+@EVERY
+def test_the_reasons_of_teachers_are_known_and_true(slug: str) -> None:
+    for reason in given(slug):
+        found = knows(reason)
+        assert found, f"nothing is known of {reason.words!r}"
+        assert is_true(reason, found), (reason.words, found.true)
+        # Of another choice it would not be true, where it speaks of the choice.
+        if reason.choice and "said" in found.true:
+            others = (each for each in reason.asked.choices if each != reason.choice)
+            false = [is_true(replace(reason, choice=each), found) for each in others]
+            assert not all(false), reason.words
+
+
+def test_every_known_reason_is_given() -> None:
+    used = {knows(reason) for slug in LESSONS for reason in given(slug)}
+    assert set(known()) == used
 
 
 def test_every_kind_of_words_is_used() -> None:

@@ -5,7 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
+from app.machine.engine import Step
+from app.machine.operations import COMPARISONS, Mark, condition_shown, mark_words, status_words
 from app.machine.run import Moment
+from app.machine.source.disassembler import decode
+from app.machine.state import MARKS
 from app.machine.telling.narration import sentence
 
 from .facts import NO_COMPARISON, Facts
@@ -48,8 +52,16 @@ def _told(subject: Subject, facts: Facts, made: Moment, hidden: Collection[str])
     if facts.is_instruction(subject):
         here = facts.there(facts.start.pc)
         written = facts.written(facts.word)
-        return f"The word at address {here} is fetched as an instruction: {written}."
-    told = _sentence(facts, made, hidden)
+        return (
+            f"The program counter held {here}, so the word at address {here} is fetched as an"
+            f" instruction: {written}."
+        )
+    assert made.step
+    if made.step.kind.transfer.condition:
+        return _jump(facts, made)
+    if subject.kind == "status":
+        return _status(facts, made)
+    told = _copied(subject, facts, made) or _sentence(facts, made, hidden)
     if subject.kind not in ("output", "sent"):
         return told
     # What is sent was made by an instruction before, and what was sent before that stays.
@@ -59,6 +71,89 @@ def _told(subject: Subject, facts: Facts, made: Moment, hidden: Collection[str])
     if number is None:
         return told + earlier
     return f"{_sentence(facts, number, hidden)} {told}{earlier}"
+
+
+def _jump(facts: Facts, made: Moment) -> str:
+    """Why a conditional jump goes where it goes."""
+    assert made.step
+    there, words = facts.place(made.after.pc), found(facts, made.step)
+    if made.step.value is None:
+        return f"{words['status']}. This jump needs {words['condition']}, so it goes on to {there}."
+    return f"{words['status']}. That is what this jump needs, so it jumps to {there}."
+
+
+def found(facts: Facts, jump: Step) -> dict[str, str]:
+    """What a jump has found, and what it needs (empty for nothing), as words of a sentence."""
+    condition = jump.kind.transfer.condition
+    if isinstance(condition, Mark):
+        before = facts.run.moment(jump.number).before
+        status = mark_words(condition, bool(before.held(MARKS[condition])))
+    else:
+        status = why_status(facts)
+    return {"status": status, "condition": condition_shown(condition) if condition else ""}
+
+
+def why_status(facts: Facts) -> str:
+    """The status that a jump finds, and where it is from: the start of a sentence."""
+    status = facts.after.status
+    plain = status_words(status)
+    made, just_before = facts.compared, facts.instruction_before
+    if just_before is None or (made is None and status is not None):
+        return plain
+    if made is None:
+        return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
+    assert made.step and status
+    transfer = made.step.kind.transfer
+    setter = decode(facts.machine, made.after.cir)[0]
+    assert setter and transfer.operation
+    if transfer.operation.compares:
+        left, right = (
+            facts.number(facts.term(each, made.before)) for each in (transfer.left, transfer.right)
+        )
+        found = f"{left} {COMPARISONS[status][0]} {right}"
+        came = f"{setter.name} found that {found}"
+    else:
+        result = facts.reading.term(transfer.target, made.after)
+        found = f"The result, {result}, {COMPARISONS[status][0]} 0"
+        came = f"{setter.name} made {result}"
+    if made.step.number < just_before.span.first:
+        stays = f"{just_before.name} does not set the status"
+        return f"{stays}: it is still {status.value}, because {came}"
+    return f"{found}, so {plain[0].lower()}{plain[1:]}"
+
+
+def _status(facts: Facts, made: Moment) -> str:
+    """Why a status is set as it is: of a sum its result is compared with 0."""
+    assert made.step and made.after.status
+    transfer, status = made.step.kind.transfer, made.after.status
+    if transfer.target == "status":
+        return _sentence(facts, made, frozenset())
+    result = facts.reading.term(transfer.target, made.after)
+    told = _sentence(facts, made, frozenset({"status"}))
+    found = f"{result} {COMPARISONS[status][0]} 0"
+    return f"{told} {found}, so the status becomes {status.value}."
+
+
+def _copied(subject: Subject, facts: Facts, made: Moment) -> str:
+    """Where a number was that a whole instruction copies from memory or to it; empty where none
+    is copied so."""
+    assert made.step
+    transfer, instruction = made.step.kind.transfer, made.step.kind.instruction
+    if instruction is None or transfer.operation or transfer.left != "MDR":
+        return ""
+    number, there = (
+        facts.show(subject, facts.held(subject, made.after)),
+        facts.place(made.before.mar),
+    )
+    if subject.kind == "memory":
+        # Before it, an indirect one brings the address.
+        sources = [each.left for each in instruction.transfers if each.target == "MDR"]
+        source = facts.machine.register.get(sources[-1])
+        if source is None:
+            return ""
+        return f"{number} is in the {source.name}, and {facts.name} copies it to {there}."
+    register = facts.machine.register[transfer.target]
+    return f"{number} is stored at {there}, and {facts.name} copies it to the {register.name}."
 
 
 def _sentence(facts: Facts, made: Moment, hidden: Collection[str]) -> str:

@@ -19,6 +19,7 @@ class MixUp(StrEnum):
     NUMBER_OR_ADDRESS = "a number (with #) and an address (without)"
     BEFORE_FOR_AFTER = "before instead of after"
     LATER_STEP = "a step that comes later"
+    EARLIER_STEP = "a step that is over"
     COUNTER_MOVED_ON = "when the program counter moves on"
     OPERAND_FOR_NEXT = "the operand instead of the next address"
     SOURCE_FOR_TARGET = "where the value comes from instead of where it goes"
@@ -146,9 +147,13 @@ class Reason(Enum):
         "The full result, {said}, does not fit a word of {bits} bits, so it wraps round to"
         " {value}.",
     )
-    COMPARING = (
+    COMPARING_TAKES = (
         MixUp.COMPARING_CHANGES,
-        "{name} only compares: {holder} keeps its {value}.",
+        "{name} does not take {right} away from {holder}: it only compares {value} with {right}.",
+    )
+    COMPARING_COPIES = (
+        MixUp.COMPARING_CHANGES,
+        "{name} does not copy {right} to {holder}: it only compares {value} with {right}.",
     )
     NEXT_INPUT = (
         MixUp.INPUT_ORDER,
@@ -158,6 +163,10 @@ class Reason(Enum):
         MixUp.COUNTER_MOVED_ON,
         "{said} is where {name} itself stands. The program counter moved on from there in the"
         " fetch.",
+    )
+    JUMP_HERE = (
+        MixUp.COUNTER_MOVED_ON,
+        "{said} is where {name} itself stands. It puts {value} into the program counter.",
     )
     COUNTER_ONCE = (
         MixUp.COUNTER_MOVED_ON,
@@ -250,7 +259,8 @@ class Reason(Enum):
     )
     STANDS_ELSEWHERE = (
         MixUp.OTHER_INSTRUCTION,
-        "This one stands at {places}. The fetch takes the word at address {here}.",
+        "This one stands at {places}. The program counter held {here}, so the fetch takes the word"
+        " there.",
     )
     FETCHED_BEFORE = (
         MixUp.BEFORE_FOR_AFTER,
@@ -313,9 +323,9 @@ class Reason(Enum):
         MixUp.STOPPING,
         "Not yet: first the machine goes on at {value}. The {stops} there stops it.",
     )
-    NOTHING_WAITS = (
-        MixUp.STOPPING,
-        "A jump never waits: it happens at once or not at all.",
+    ONE_WAY = (
+        MixUp.JUMP_TAKEN,
+        "A jump goes one way each time. Here it goes on at {value}.",
     )
     NOT_TO_THE_START = (
         MixUp.JUMP_TAKEN,
@@ -420,6 +430,18 @@ class Reason(Enum):
     CHANGES_LATER = (
         MixUp.LATER_STEP,
         "{Place} changes too, but in a later step. First it is {target}.",
+    )
+    CHANGED_EARLIER = (
+        MixUp.EARLIER_STEP,
+        "{Place} has changed already, in an earlier step. Now it is {target}.",
+    )
+    COUNTED_ALREADY = (
+        MixUp.COUNTER_MOVED_ON,
+        "The program counter has moved on already, in the fetch. What changes now is {target}.",
+    )
+    STATUS_NOT_SET = (
+        MixUp.SETS_STATUS,
+        "{name} does not set the status. What changes is {target}.",
     )
 
 

@@ -85,7 +85,8 @@ class Prediction:
     """What is asked before a run goes on from ``step``, and the marking of the answers.
 
     ``following`` is the step that is predicted: the next one, or the last of the next phase
-    where whole phases are looked at. Raises IndexError where the run goes no further.
+    where whole phases are looked at. ``unseen`` are parts that are not spoken of. Raises
+    IndexError where the run goes no further.
     """
 
     def __init__(
@@ -96,7 +97,9 @@ class Prediction:
         depth: Depth,
         base: str,
         wording: Wording = USUAL,
+        unseen: frozenset[str] = frozenset(),
     ) -> None:
+        self.unseen = unseen
         self.following = run.after_phase(step) if depth is Depth.PHASES else step + 1
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
@@ -171,7 +174,7 @@ class Prediction:
                 yield Prompt(Field.VALUE, text)
 
     def _places(self) -> tuple[Choice, ...]:
-        hidden = ONLY_IN_TRANSFERS if self.phases else ()
+        hidden = self.unseen | ONLY_IN_TRANSFERS if self.phases else self.unseen
         names = [
             Choice(each.tag, _upper(each.name))
             for each in self.machine.registers
@@ -366,9 +369,12 @@ class Prediction:
             return what_happened(Subject("PC"), self.facts)
         # The last step of a run that ends without HALT is told like any other.
         moment = replace(self.moment, after=replace(self.after, ending=None))
+        if self.phases and field is Field.VALUE and self.kind.phase is Phase.EXECUTE:
+            # With its numbers: the words of a whole phase say what it does alone.
+            return what_happened(self.subject, self.facts, self.unseen)
         if self.phases:
-            return phase_sentence(self.reading, moment, self.before, 0)
-        return sentence(self.reading, moment, 0)
+            return phase_sentence(self.reading, moment, self.before, 0, self.unseen)
+        return sentence(self.reading, moment, 0, self.unseen)
 
     # The usual mix-ups.
 
@@ -387,10 +393,11 @@ class Prediction:
     def _wrong_places(self) -> Iterator[Misconception]:
         transfer, right = self.transfer, self.transfer.target_places
         target = "the control unit" if transfer.halts else self._the(transfer.target_place)
-        sources = [self._source(term) for term in transfer.terms]
-        if self.phases and "MDR" in (transfer.left, transfer.right):
-            # The register that brings it from memory is not shown.
-            sources.append(Place.MEMORY)
+        terms = [*transfer.terms]
+        if self.phases and self.kind.instruction:
+            # Of a whole phase: the register that the number goes through is not shown.
+            terms += (each.left for each in self.kind.instruction.transfers if each.target == "MDR")
+        sources = [self._source(term) for term in terms]
         for place in sources:
             if place and place not in right:
                 names = {"Place": self._the(place), "target": target}
@@ -399,6 +406,15 @@ class Prediction:
             if place not in right:
                 names = {"Place": self._the(place), "target": target}
                 yield Misconception(str(place), Reason.CHANGES_LATER, names)
+        if self.kind.phase is not Phase.EXECUTE:
+            return
+        for place in self._earlier():
+            names = {"Place": self._the(place), "target": target}
+            yield Misconception(str(place), Reason.CHANGED_EARLIER, names)
+        if not transfer.halts:
+            yield Misconception("PC", Reason.COUNTED_ALREADY, {"target": target})
+            status = {"name": self.facts.name, "target": target}
+            yield Misconception("status", Reason.STATUS_NOT_SET, status)
 
     def _source(self, term: str) -> str | None:
         """The place of a term among those that a pupil chooses from; None for none of them."""
@@ -416,6 +432,14 @@ class Prediction:
         transfers = instruction.transfers if instruction else self.machine.fetch
         following = transfers[self.kind.place_in_phase + 1 :]
         return [place for each in following for place in each.target_places]
+
+    def _earlier(self) -> list[str]:
+        """The places that have changed earlier in the same phase."""
+        instruction = self.kind.instruction
+        if self.phases or instruction is None:
+            return []
+        before = instruction.transfers[: self.kind.place_in_phase]
+        return [place for each in before for place in each.target_places]
 
     def _the(self, place: str) -> str:
         if place == Place.MEMORY:

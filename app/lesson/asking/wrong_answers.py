@@ -19,22 +19,17 @@ from app.machine.addressing import (
     WRITTEN,
     WRITTEN_INDIRECT,
 )
-from app.machine.engine import Step
 from app.machine.instructions import Instruction
 from app.machine.operations import (
     COMPARISONS,
-    Mark,
     Operation,
     Status,
-    condition_shown,
-    mark_words,
-    status_words,
 )
 from app.machine.run import Moment
 from app.machine.source.disassembler import decode
-from app.machine.state import MARKS
 
 from .facts import NO_COMPARISON, Facts
+from .happened import found
 from .mixups import Misconception, Reason
 from .subjects import Subject
 
@@ -136,8 +131,9 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
         right = contents if instruction.mode.value == "MDR" else operand
         assert isinstance(value, int)
         difference = machine.pattern(value - right)
-        yield Misconception(signed(difference), Reason.COMPARING, kept)
-        yield Misconception(right, Reason.COMPARING, kept)
+        two = kept | {"right": facts.number(right)}
+        yield Misconception(signed(difference), Reason.COMPARING_TAKES, two)
+        yield Misconception(right, Reason.COMPARING_COPIES, two)
     if any(each.left == subject.kind and not each.operation for each in transfers):
         # STORE and OUTPUT copy it to somewhere else.
         yield Misconception(0, Reason.COPY_EMPTIES, kept)
@@ -165,13 +161,13 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         if instruction and instruction.calls:
             here = {"said": facts.there(facts.start.pc), "value": facts.show(subject, value)}
             yield Misconception(facts.start.pc, Reason.CALL_ITSELF, here)
+        yield _added(subject, facts, made)
         return
-    before = facts.held(subject, facts.before)
-    assert isinstance(before, int) and isinstance(value, int)
+    assert isinstance(value, int)
     trail = facts.trail(made.step.number)
     if instruction and trail and transfer.left in ("memory[MAR]", "MDR", "ACC"):
         address = trail[-1]
-        said = {"address": facts.there(address), "contents": facts.number(value)}
+        said = {"address": facts.there(address), "contents": facts.show(subject, value)}
         if transfer.left == "ACC" and not facts.is_direct:
             pass  # it is on its way to an address that was worked out, and no word of it is said
         elif len(trail) == 2:
@@ -189,13 +185,21 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
             contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)}
         )
     if subject.kind in ("ACC", "X"):
-        added = signed(facts.machine.pattern(before + value))
-        replaces = {"name": facts.name, "holder": facts.holder(subject)}
-        replaces["before"] = facts.number(before)
-        yield Misconception(added, Reason.COPY_REPLACES, replaces)
+        yield _added(subject, facts, made)
     if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):
         coming = signed(facts.run.inputs[facts.after.taken])
         yield Misconception(coming, Reason.NEXT_INPUT, {"said": facts.number(coming)})
+
+
+def _added(subject: Subject, facts: Facts, made: Moment) -> Misconception:
+    """What a copy would make if it added to what was there."""
+    machine = facts.machine
+    before, value = facts.held(subject, facts.before), facts.held(subject, made.after)
+    assert isinstance(before, int) and isinstance(value, int)
+    said = {"name": facts.name, "holder": facts.holder(subject), "before": facts.number(before)}
+    return Misconception(
+        machine.signed(machine.pattern(before + value)), Reason.COPY_REPLACES, said
+    )
 
 
 def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconception]:
@@ -321,7 +325,7 @@ def _counters(facts: Facts) -> Iterator[Misconception]:
     here = {"name": facts.name, "value": facts.there(value), "said": facts.there(start)}
     made = facts.made(Subject("PC"))
     if jump is not None and jump.value is None:
-        needs = _found(facts, jump)
+        needs = found(facts, jump)
         yield Misconception(facts.operand, Reason.JUMP_TAKEN, here | needs)
     elif jump is not None:
         following = here | {"said": facts.there(start + 1)}
@@ -331,7 +335,7 @@ def _counters(facts: Facts) -> Iterator[Misconception]:
         elif instruction.calls:
             yield Misconception(start + 1, Reason.CALL_KEEPS, following)
         elif jump.kind.transfer.condition:
-            following |= _found(facts, jump)
+            following |= found(facts, jump)
             yield Misconception(start + 1, Reason.JUMP_NOT_TAKEN, following)
         else:
             yield Misconception(start + 1, Reason.JUMP_ALWAYS, following)
@@ -341,7 +345,7 @@ def _counters(facts: Facts) -> Iterator[Misconception]:
             yield Misconception(contents, Reason.JUMP_TO_ADDRESS, stored)
         elif not instruction.returns:
             yield from _operand_alone(facts, value)
-        yield Misconception(start, Reason.COUNTER_HERE, here)
+        yield Misconception(start, Reason.JUMP_HERE, here)
         if instruction.jumps:
             yield Misconception(value + 1, Reason.COUNTER_AFTER_JUMP, here)
         return
@@ -359,17 +363,6 @@ def _counters(facts: Facts) -> Iterator[Misconception]:
     if instruction is not None and facts.is_direct:
         operand = {"said": facts.there(facts.operand), "name": facts.name}
         yield Misconception(facts.operand, Reason.OPERAND_FOR_NEXT, operand)
-
-
-def _found(facts: Facts, jump: Step) -> dict[str, str]:
-    """What a conditional jump has found, and what it needs, as words of a sentence."""
-    condition = jump.kind.transfer.condition
-    if isinstance(condition, Mark):
-        before = facts.run.moment(jump.number).before
-        status = mark_words(condition, bool(before.held(MARKS[condition])))
-    else:
-        status = _why_status(facts)
-    return {"status": status, "condition": condition_shown(condition) if condition else ""}
 
 
 def _returned(facts: Facts, following: dict[str, str]) -> Iterator[Misconception]:
@@ -576,51 +569,45 @@ def _jump(facts: Facts) -> Iterator[Misconception]:
     if jump is None or instruction is None or not instruction.jumps:
         return
     condition = jump.kind.transfer.condition
-    status = _found(facts, jump)
+    status = found(facts, jump)
     if jump.value is None:
         yield Misconception(jumping(facts, facts.operand), Reason.IT_DOES_NOT_JUMP, status)
     elif condition:
         yield Misconception(going_on(facts), Reason.IT_JUMPS, status)
     else:
         yield Misconception(going_on(facts), Reason.IT_ALWAYS_JUMPS, {"name": facts.name})
-    goes_on = {"value": facts.there(facts.finish.pc)}
+    start = Misconception(
+        jumping(facts, 0), Reason.NOT_TO_THE_START, {"operand": facts.there(facts.operand)}
+    )
+    if jump.value is not None and instruction.mode is NEXT and facts.operand < facts.start.pc:
+        # Of a jump back it is said that it starts again.
+        yield start
+    stops = _stopping(facts)
+    if stops.reason is Reason.NOT_YET_STOPPED:
+        yield stops
+    if condition:
+        # That both ways are carried out is a mix-up of beginners that is well known.
+        yield Misconception(BOTH_WAYS, Reason.ONE_WAY, {"value": facts.place(facts.finish.pc)})
+    yield stops
+    if jump.value is not None and instruction.mode is NEXT:
+        yield start
+        if facts.operand + 1 < facts.machine.memory_words:
+            here = {"value": facts.there(facts.operand)}
+            after = jumping(facts, facts.operand + 1)
+            yield Misconception(after, Reason.COUNTER_AFTER_JUMP, here)
+
+
+BOTH_WAYS = "It goes both ways, one after the other."
+
+
+def _stopping(facts: Facts) -> Misconception:
+    """That the machine stops at a jump."""
+    stops = "The machine stops here."
     following = facts.instruction_after
     if following and following.instruction and following.instruction.halts:
         goes_on = {"value": facts.place(facts.finish.pc), "stops": following.name}
-        yield Misconception("The machine stops here.", Reason.NOT_YET_STOPPED, goes_on)
-    else:
-        yield Misconception("The machine stops here.", Reason.NOTHING_STOPS, goes_on)
-    waits = f"It waits at {facts.place(facts.start.pc)}."
-    yield Misconception(waits, Reason.NOTHING_WAITS)
-    if jump.value is not None and instruction.mode is NEXT:
-        operand = {"operand": facts.there(facts.operand)}
-        yield Misconception(jumping(facts, 0), Reason.NOT_TO_THE_START, operand)
-
-
-def _why_status(facts: Facts) -> str:
-    """The status that a jump finds, and where it is from."""
-    plain = status_words(facts.after.status)
-    made, just_before = facts.compared, facts.instruction_before
-    if just_before is None or (made is None and facts.after.status is not None):
-        return plain
-    if made is None:
-        return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
-    assert made.step and facts.after.status
-    transfer = made.step.kind.transfer
-    if made.step.number < just_before.span.first:
-        setter = decode(facts.machine, made.after.cir)[0]
-        assert setter
-        status = facts.after.status.value
-        stays = f"{just_before.name} does not set the status"
-        return f"{stays}: it is still {status}, from the {setter.name}"
-    if transfer.operation and transfer.operation.compares:
-        left, right = (
-            facts.number(facts.term(each, made.before)) for each in (transfer.left, transfer.right)
-        )
-    else:
-        left, right = f"The result, {facts.reading.term(transfer.target, made.after)},", "0"
-    found = f"{left} {COMPARISONS[facts.after.status][0]} {right}"
-    return f"{found}, so {plain[0].lower()}{plain[1:]}"
+        return Misconception(stops, Reason.NOT_YET_STOPPED, goes_on)
+    return Misconception(stops, Reason.NOTHING_STOPS, {"value": facts.there(facts.finish.pc)})
 
 
 def jumping(facts: Facts, address: int) -> str:

@@ -70,7 +70,7 @@ class Speed:
         said = [
             f"A {clock} clock ticks {_ticks(self.clock)}, so a tick lasts {duration(self.tick)}.",
             f"One step on the board stands for one tick and takes {duration(pace)}:"
-            f" {_times(self.stretch(pace))} the clock.",
+            f" {_times(self.stretch(pace))}.",
             f"At this pace, one second of a {clock} clock lasts {duration(self.stretch(pace))}.",
         ]
         if steps:
@@ -164,10 +164,10 @@ def _ticks(clock: Fraction) -> str:
 
 def _times(stretch: Fraction) -> str:
     if stretch == 1:
-        return "as fast as"
+        return "as long as a tick of the clock"
     if stretch > 1:
-        return f"{roughly(stretch, 2)} times slower than"
-    return f"{roughly(1 / stretch, 2)} times faster than"
+        return f"{roughly(stretch, 2)} times as long as a tick of the clock"
+    return f"a tick of the clock takes {roughly(1 / stretch, 2)} times as long"
 
 
 def _count(number: int, word: str) -> str:

@@ -21,6 +21,7 @@ from app.lesson.pressing import MOST_COUNTED, SECONDS_A_PRESS, Pressing
 from app.lesson.timeline import FOLLOWED
 from app.machine.instructions import Phase
 from app.machine.run import DEFAULT_LIMIT
+from app.machine.source.disassembler import decode
 from app.machine.source.problems import Problem
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
@@ -47,6 +48,7 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         followed += scene.timeline.last_step
         yield from _places(scene)
         yield from _inputs(scene)
+        yield from _unseen_status(scene)
         yield from _pace(scene, times[at])
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
@@ -217,6 +219,26 @@ def _inputs(scene: Scene) -> Iterator[Problem]:
         what = f"The program of '{scene.title}' reads none of these inputs."
         mend = "Write INPUT where it should read one, or leave the block out."
         yield Problem(scene.inputs_line - 1, 1, 3, what, mend, warning=True)
+
+
+def _unseen_status(scene: Scene) -> Iterator[Problem]:
+    """A jump or a question that needs the status, where the class never sees it. Where there is no
+    accumulator either, the scene is not about what the program works out."""
+    shown = scene.parts | scene.cue_sheet.parts(scene.timeline.last_step)
+    if "status" in shown or "ACC" not in shown:
+        return
+    mend = "Write '[show status]' in a cue, or leave the status in the line 'show'."
+    for question in scene.asked:
+        if question.subject.kind == "status":
+            what = "This question is about the status, and the status is not on the board."
+            yield question.asked.problem(what, mend, warning=True)
+    program = scene.program
+    for address, origin in enumerate(program.origins):
+        instruction = decode(program.machine, program.words[address])[0]
+        if scene.program_line and not origin.is_data and instruction and instruction.conditional:
+            what = f"{instruction.name} IF looks at the status, and the status is not on the board."
+            yield Problem(*_place_of(scene, address), what, mend, warning=True)
+            return
 
 
 def _strays(scene: Scene) -> Problem | None:

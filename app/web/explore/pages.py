@@ -132,6 +132,7 @@ def _page(
         "program": source,
         "inputs": " ".join(str(machine.signed(each)) for each in inputs),
         "depth": depth.value,
+        "unseen": "status" if lesson and "status" not in lesson.header.show else "",
         "title": lesson.header.title if lesson else "",
         "about": lesson.scenes[number - 1].title if lesson else f"The {machine.name} machine",
     }
@@ -374,7 +375,13 @@ def _prediction(work: Work) -> Prediction | None:
             return None
         settings = work.settings
         return Prediction(
-            made.program, made.run, work.step, settings.depth, settings.base, work.wording
+            made.program,
+            made.run,
+            work.step,
+            settings.depth,
+            settings.base,
+            work.wording,
+            work.hidden,
         )
 
 

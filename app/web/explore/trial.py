@@ -111,14 +111,21 @@ class Trial:
         return step if self.course.reaches(step) else self.course.last_step()
 
     def view(
-        self, title: str, settings: Settings, step: int, went: Went, wording: Wording = USUAL
+        self,
+        title: str,
+        settings: Settings,
+        step: int,
+        went: Went,
+        wording: Wording = USUAL,
+        unseen: frozenset[str] = frozenset(),
     ) -> View:
-        """What is to be seen at a step, which the run must have."""
+        """What is to be seen at a step, which the run must have; ``unseen`` are parts that the
+        lesson leaves out."""
         header = Header(title, self.run.machine, settings.depth, wording=wording)
         lesson = Lesson("", header, (self.scene,))
         moment = self.course.moment(step)
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
-        return View(lesson, 0, settings, step, moment, None, went, hidden)
+        return View(lesson, 0, settings, step, moment, None, went, hidden | unseen)
 
 
 _trial = lru_cache(maxsize=MOST_TRIALS)(Trial)
@@ -188,7 +195,7 @@ def go(work: Work, action: str, target: int = 0) -> Position:
             elif moved < step:
                 went = Went.BACK
             step = moved
-        view = made.view(work.title, settings, step, went, work.wording)
+        view = made.view(work.title, settings, step, went, work.wording, work.hidden)
         return _position(made, view, note)
 
 

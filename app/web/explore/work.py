@@ -23,6 +23,7 @@ from app.machine.instructions import FETCHES
 from app.machine.machine import Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
+from app.machine.source.disassembler import decode
 from app.machine.source.numbers import MOST_INPUTS, read_numbers
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording, wording_of
@@ -60,7 +61,8 @@ def assembled(machine: Machine, source: str) -> Program:
 @dataclass(frozen=True, slots=True)
 class Work:
     """What a press says. ``predict`` is whether a step on is asked about first, ``only_execute``
-    whether that is so in the execute phase alone."""
+    whether that is so in the execute phase alone. ``unseen`` is whether the lesson leaves the
+    status out."""
 
     machine: Machine
     source: str
@@ -73,6 +75,15 @@ class Work:
     limit: int = DEFAULT_LIMIT
     wording: Wording = USUAL
     only_execute: bool = False
+    unseen: bool = False
+
+    @property
+    def hidden(self) -> frozenset[str]:
+        """The parts that are not shown: the status, unless the program needs it."""
+        words = self.program.words
+        found = [decode(self.machine, word)[0] for word in words] if self.unseen else []
+        needed = any(each and (each.conditional or each.compares) for each in found)
+        return frozenset({"status"} if self.unseen and not needed else ())
 
     @property
     def program(self) -> Program:
@@ -102,6 +113,7 @@ def read_work(form: Mapping[str, str]) -> Work:
         settings=settings,
         predict=form.get("predict") in ("on", "execute"),
         only_execute=form.get("predict") == "execute",
+        unseen=form.get("unseen") == "status",
         title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
         about=form.get("about", "")[:LONGEST_TITLE],
         wording=_wording(form.get("words", "")),

@@ -383,9 +383,10 @@ def _copy_empties(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(rf"{NAME} replaces what {HOLDER} held, (?P<value>{N}); it does not add to it\.")
 def _copy_adds(span: Span, said: str, it: dict[str, str]) -> bool:
-    before, after = read(it["value"]), span.held(span.after)
+    before, after = read(it["value"]), read(span.holder(it["holder"], span.after))
+    register = "register" in it["holder"] or it["holder"] == "the accumulator"
     return (
-        span.name in ("LOAD", "INPUT", "POP")
+        span.name in (("LOAD", "INPUT", "POP") if register else ("STORE", "PUSH", "CALL"))
         and named(span, it["name"])
         and it["value"] == span.holder(it["holder"], span.start)
         and read(said) == span.wrap(before + after)
@@ -544,15 +545,22 @@ def _wraps(span: Span, said: str, it: dict[str, str]) -> bool:
     )
 
 
-@claim(rf"{NAME} only compares: {HOLDER} keeps its (?P<value>{N})\.")
+@claim(
+    rf"{NAME} does not (?P<verb>take|copy) (?P<right>{N}) (?P<way>away from|to) {HOLDER}: it only"
+    rf" compares (?P<value>{N}) with (?P<second>{N})\."
+)
 def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
     kept = {span.holder(it["holder"], each) for each in (span.start, span.after)}
-    difference = span.wrap(span.held(span.start) - span.second)
+    second = span.second
+    came = span.wrap(span.held(span.start) - second) if it["verb"] == "take" else second
     return (
         span.name == "COMPARE"
         and named(span, it["name"])
+        and it["way"] == {"take": "away from", "copy": "to"}[it["verb"]]
         and kept == {it["value"]}
-        and read(said) in (difference, span.second)
+        and it["right"] == it["second"] == show(second)
+        and read(it["value"]) == span.acc(span.start)
+        and read(said) == came
     )
 
 
@@ -570,6 +578,16 @@ def _counter_here(span: Span, said: str, it: dict[str, str]) -> bool:
         and span.snapshots[span.begin + span.moved].pc == span.address + 1
         and span.last >= span.begin + span.moved
     )
+
+
+@claim(
+    rf"(?P<at>\d+) is where {NAME} itself stands\. It puts (?P<to>\d+) into the program counter\."
+)
+def _jump_here(span: Span, said: str, it: dict[str, str]) -> bool:
+    jumps = span.name in ("JUMP", "CALL", "RETURN") and named(span, it["name"])
+    to = int(it["to"])
+    there = span.stored(span.trail[0], span.start) if span.name == "RETURN" else leads(span)
+    return jumps and said == it["at"] == str(span.address) and to == there == span.after.pc
 
 
 @claim(r"The program counter moves on by one, once in each fetch, so it is at (?P<at>\d+)\.")
@@ -590,7 +608,10 @@ def leads(span: Span) -> int:
 )
 def _counter_after_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
-    return span.name == "JUMP" and span.finish.pc == at == leads(span) and int(said) == at + 1
+    further = re.search(r"\d+", said)  # in an address, or in 'It jumps to address 5.'
+    assert further
+    jumped = span.name == "JUMP" and span.finish.pc == at == leads(span)
+    return jumped and int(further[0]) == at + 1
 
 
 @claim(
@@ -632,7 +653,8 @@ WRITERS = ("LOAD", "INPUT", "POP", *(each for each in SETS if each != "COMPARE")
 WHY = (
     rf"(?P<why>(?P<plain>{NONE_YET}|The status is [A-Z]+|{MARKS})"
     r"|(?P<last>[A-Z]+) does not set the status: (?:there has been no comparison yet"
-    r"|it is still (?P<still>[A-Z]+), from the (?P<setter>[A-Z]+))"
+    rf"|it is still (?P<still>[A-Z]+), because (?P<setter>[A-Z]+) (?:made (?P<made>{N})"
+    rf"|found that (?P<l>{N}) (?P<found>{IS}) (?P<r>{N})))"
     rf"|(?P<left>{N}|The result, {N},) (?P<is>{IS}) (?P<right>{N}), so the status is"
     r" (?P<fresh>[A-Z]+))"
 )
@@ -665,7 +687,13 @@ def why_found(span: Span, it: dict[str, str]) -> bool:
         last = before[-1].name == it["last"] not in SETS
         if not it["still"]:
             return last and not setters and not status
-        return last and it["still"] == status and setters[-1].name == it["setter"]
+        setter = setters[-1]
+        if it["made"]:
+            came = setter.name != "COMPARE" and read(it["made"]) == setter.acc(setter.after)
+        else:
+            two = {"left": it["l"], "right": it["r"], "is": it["found"]}
+            came = compared(setter, two)
+        return last and it["still"] == status and setter.name == it["setter"] and came
     if before[-1].name == "COMPARE":
         two = {"left": it["left"], "right": it["right"], "is": it["is"]}
         return it["fresh"] == status and compared(before[-1], two)
@@ -769,9 +797,25 @@ def _not_yet_stopped(span: Span, said: str, it: dict[str, str]) -> bool:
     return goes_on and said == "The machine stops here."
 
 
-@claim(r"A jump never waits: it happens at once or not at all\.")
-def _nothing_waits(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.name == "JUMP" and said.startswith(f"It waits at address {span.address}")
+@claim(r"A jump goes one way each time\. Here it goes on at address (?P<at>\d+)(?: \(\w+\))?\.")
+def _one_way(span: Span, said: str, it: dict[str, str]) -> bool:
+    conditional = span.name == "JUMP" and bool(needs(span))
+    return conditional and said.startswith("It goes both ways") and span.finish.pc == int(it["at"])
+
+
+@claim(rf"{WHY}\. That is what this jump needs, so it jumps to address (?P<at>\d+)(?: \(\w+\))?\.")
+def _why_it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
+    went = span.finish.pc == int(it["at"]) == span.operand
+    return why_found(span, it) and went and holds(span)
+
+
+@claim(
+    rf"{WHY}\. This jump needs {NEEDS}, so it goes on to address (?P<at>\d+)"
+    r"(?: \(\w+\))?\."
+)
+def _why_no_jump(span: Span, said: str, it: dict[str, str]) -> bool:
+    stayed = span.finish.pc == int(it["at"]) == span.address + 1
+    return why_found(span, it) and stayed and needed(span, it["needs"]) and not holds(span)
 
 
 @claim(r"A jump goes to the address in its operand, and that is (?P<at>\d+)\.")
@@ -909,8 +953,8 @@ def _sent_before(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"This one stands at address(?P<more>es)? (?P<places>\d+(?: and \d+)*)\. The fetch takes the"
-    r" word at address (?P<here>\d+)\."
+    r"This one stands at address(?P<more>es)? (?P<places>\d+(?: and \d+)*)\. The program counter"
+    r" held (?P<here>\d+), so the fetch takes the word there\."
 )
 def _stands(span: Span, said: str, it: dict[str, str]) -> bool:
     places = [int(each) for each in it["places"].split(" and ")]
@@ -1057,6 +1101,37 @@ def _later_step(span: Span, said: str, it: dict[str, str]) -> bool:
     return said == tag in later and target in targets(span, span.last)
 
 
+@claim(rf"{PLACE} has changed already, in an earlier step\. Now it is {TARGET}\.")
+def _earlier_step(span: Span, said: str, it: dict[str, str]) -> bool:
+    tag, target = TAGS[it["place"].casefold()], TAGS[it["target"]]
+    done = {each for step in range(span.begin + 6, span.last) for each in targets(span, step)}
+    return said == tag in done and target in targets(span, span.last)
+
+
+def written_in(span: Span) -> set[str]:
+    """What the steps of the span write."""
+    return {each for at in range(span.first, span.last + 1) for each in targets(span, at)}
+
+
+@claim(
+    r"The program counter has moved on already, in the fetch\. What changes now is"
+    rf" {TARGET}\."
+)
+def _counted_already(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = {each.pc for each in span.snapshots[span.begin + span.moved : span.last + 1]}
+    changes = TAGS[it["target"]] in written_in(span)
+    return said == "PC" and changes and held == {span.address + 1} and span.last > span.begin + 5
+
+
+@claim(rf"{NAME} does not set the status\. What changes is {TARGET}\.")
+def _status_not_set(span: Span, said: str, it: dict[str, str]) -> bool:
+    changes = TAGS[it["target"]] in written_in(span)
+    kept = span.start.status == span.finish.status
+    return (
+        said == "status" and changes and kept and named(span, it["name"]) and span.name not in SETS
+    )
+
+
 # What really happened: the sentences of the run.
 
 
@@ -1083,11 +1158,20 @@ def _to_cir(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.after.cir == span.start.memory[span.address]
 
 
-@claim(r"The word at address (?P<at>\d+) is fetched as an instruction: (?P<written>.+)\.")
+@claim(
+    r"The program counter held (?P<held>\d+), so the word at address (?P<at>\d+) is fetched as an"
+    r" instruction: (?P<written>.+)\."
+)
 def _fetched(span: Span, said: str, it: dict[str, str]) -> bool:
-    return int(it["at"]) == span.address and it["written"].split()[0] in (
-        span.name,
-        show(signed(span.word, span.bits)),
+    held = int(it["held"]) == span.snapshots[span.begin + 1].mar == span.start.pc
+    return (
+        held
+        and int(it["at"]) == span.address
+        and it["written"].split()[0]
+        in (
+            span.name,
+            show(signed(span.word, span.bits)),
+        )
     )
 
 
@@ -1199,6 +1283,50 @@ def _loaded(span: Span, said: str, it: dict[str, str]) -> bool:
     return there and read(it["value"]) == span.held(span.after) == span.second
 
 
+# Where a word that was read goes, and which instructions bring it there.
+BRINGS = {
+    "accumulator": ("acc", ("LOAD", "POP")),
+    "index register": ("x", ("LOAD",)),
+    "program counter": ("pc", ("RETURN", "JUMP")),
+    "memory address register": ("mar", ("LOAD", "STORE", "ADD", "SUBTRACT", "COMPARE")),
+}
+
+
+@claim(
+    rf"(?P<value>{N}) is stored at address (?P<at>\d+)(?: \(\w+\))?, and {NAME} copies it to the"
+    rf" (?P<to>{'|'.join(BRINGS)})\."
+)
+def _copied_here(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, value = int(it["at"]), read(it["value"])
+    tag, names = BRINGS[it["to"]]
+    only_leads = tag == "mar" or span.name == "JUMP"
+    return (
+        span.name in names
+        and named(span, it["name"])
+        and span.on_index == (tag == "x")
+        and span.written.endswith("INDIRECT") >= only_leads
+        and at == span.trail[0 if only_leads else -1]
+        and not span.immediate
+        and value == span.stored(at, span.start) == span.wrap(getattr(span.after, tag))
+    )
+
+
+@claim(
+    rf"(?P<value>{N}) is in the (?P<of>accumulator|index register|program counter), and {NAME}"
+    r" copies it to address (?P<at>\d+)(?: \(\w+\))?\."
+)
+def _copied_there(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, value = int(it["at"]), read(it["value"])
+    held = {
+        "accumulator": span.acc(span.start) if not span.on_index else None,
+        "index register": span.index if span.on_index else None,
+        "program counter": span.address + 1 if span.name == "CALL" else None,
+    }
+    copied = value == span.stored(at, span.after) == held[it["of"]]
+    stores = span.name in ("STORE", "PUSH", "CALL") and named(span, it["name"])
+    return stores and at == span.trail[-1] and copied
+
+
 @claim(rf"The next input, (?P<value>{N}), is copied to the accumulator\.")
 def _input(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "INPUT" and read(it["value"]) == span.acc(span.after)
@@ -1243,7 +1371,7 @@ DOES = {
 
 @claim(
     rf"The ALU (?P<did>(?!compares)[^;]+); the result, (?P<value>{N}), goes to the"
-    r" (?P<to>accumulator|index register)(?:, the carry becomes (?P<carry>[01]))?"
+    r" (?P<to>accumulator|index register)(?:,(?: and)? the carry becomes (?P<carry>[01]))?"
     r"(?:, and the status becomes (?P<status>[A-Z]+))?\."
     rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
 )
@@ -1264,6 +1392,18 @@ def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
         and bool(it["over"]) == (whole != made)
         and (not it["over"] or read(it["whole"]) == whole)
     )
+
+
+@claim(
+    rf"(?P<sum>The ALU .+; the result, .+) (?P<value>{N}) (?P<is>{IS}) 0, so the status becomes"
+    r" (?P<status>[A-Z]+)\."
+)
+def _status_of_sum(span: Span, said: str, it: dict[str, str]) -> bool:
+    verify(it["sum"], said, span)
+    acc = span.held(span.after)
+    way = (acc > 0) - (acc < 0)
+    found = (read(it["value"]), it["is"], it["status"]) == (acc, COMPARES[way], STATUS[way])
+    return found and it["status"] == span.after.status
 
 
 @claim(

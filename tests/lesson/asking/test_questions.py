@@ -289,7 +289,52 @@ def test_a_jump() -> None:
     question = asked("first JUMP", "which way the jump goes")
     assert question.choices[question.answer] == "It jumps to address 1 (again)."
     assert "It does not jump and goes on to address 6." in question.choices
+    # Of a jump back it is thought that it starts again.
+    assert "It jumps to address 0." in question.choices
+    assert "It goes both ways, one after the other." in question.choices
+    assert question.because == (
+        "13 is less than 15, so the status is LESS. That is what this jump needs, so it jumps to"
+        " address 1 (again)."
+    )
+    question = asked("jump not taken", "which way the jump goes")
     assert "The machine stops here." in question.choices
+    assert question.because == (
+        "17 is more than 15, so the status is MORE. This jump needs LESS, so it goes on to address"
+        " 6."
+    )
+
+
+def test_a_jump_that_always_jumps() -> None:
+    program = "LOAD #2\nJUMP on\nHALT\non: OUTPUT\nHALT"
+    found = wrong("jump taken", "which way the jump goes", program=program)
+    assert found == {
+        "It does not jump and goes on to address 2.": "A JUMP without an IF always jumps.",
+        "The machine stops here.": "A jump does not stop the machine: it goes on at 3.",
+        "It jumps to address 0.": "A jump goes to the address in its operand, and that is 3.",
+    }
+
+
+def test_what_is_copied_from_memory_and_to_it() -> None:
+    assert asked("execute 1", "the accumulator").because == (
+        "9 is stored at address 8 (fare), and LOAD copies it to the accumulator."
+    )
+    assert asked("first execute of STORE", "what is stored in total").because == (
+        "13 is in the accumulator, and STORE copies it to address 10 (total)."
+    )
+
+
+def test_the_status_of_a_sum_is_told_with_what_it_is_compared_with() -> None:
+    assert asked("first execute of ADD", "the status").because == (
+        "The ALU adds 9 and 4; the result, 13, goes to the accumulator. 13 is more than 0, so the"
+        " status becomes MORE."
+    )
+
+
+def test_what_comparing_is_taken_for() -> None:
+    program = "LOAD #9\nCOMPARE #5\nHALT"
+    found = wrong("execute of COMPARE", "the accumulator", program=program)
+    assert found["4"].startswith("COMPARE does not take 5 away from the accumulator")
+    assert found["5"].startswith("COMPARE does not copy 5 to the accumulator")
 
 
 def test_what_a_register_holds_after_the_fetch() -> None:
@@ -316,8 +361,8 @@ def test_a_status_that_is_left_from_before() -> None:
     )
     found = wrong("jump taken", "which way the jump goes", program=program)
     assert found["It does not jump and goes on to address 4."] == (
-        "JUMP does not set the status: it is still LESS, from the SUBTRACT, and that is what this"
-        " jump needs."
+        "JUMP does not set the status: it is still LESS, because SUBTRACT made −1, and that is what"
+        " this jump needs."
     )
     assert found["The machine stops here."] == (
         "Not yet: first the machine goes on at address 5 (end). The HALT there stops it."
@@ -338,7 +383,8 @@ def test_the_same_instruction_at_two_places() -> None:
     program = "LOAD #5\nOUTPUT\nLOAD 5\nOUTPUT\nHALT\n3"
     found = wrong("fetch 3", "the current instruction register", program=program)
     assert found["OUTPUT"] == (
-        "This one stands at addresses 1 and 3. The fetch takes the word at address 2."
+        "This one stands at addresses 1 and 3. The program counter held 2, so the fetch takes the"
+        " word there."
     )
 
 

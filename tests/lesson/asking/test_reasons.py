@@ -146,7 +146,8 @@ def test_reasons_of_generated_programs(machine: str, counter: str) -> None:
     assert sum(told.values()) > 5000
     asked_elsewhere = {
         # Only a prediction asks for a place, a word that is fetched or an opcode.
-        *("KEEPS_ITS_VALUE", "CHANGES_LATER", "ADDRESS_AS_WORD", "HALVES"),
+        *("KEEPS_ITS_VALUE", "CHANGES_LATER", "CHANGED_EARLIER", "COUNTED_ALREADY"),
+        *("STATUS_NOT_SET", "ADDRESS_AS_WORD", "HALVES"),
         *("AFTER_IT", "AFTER_IT_COPIED"),
         *("OPCODE", "OPCODE_OPERATION", "OPCODE_NUMBER", "SENT_BEFORE"),
     }

@@ -221,3 +221,26 @@ def test_inputs_that_nobody_reads() -> None:
     assert lesson(scene("INPUT\nHALT", inputs)).problems == ()
     task = "```task\ngoal: Give 1.\ninputs 1 gives 1\n```\n"
     assert lesson(scene("LOAD #1\nHALT", inputs + task)).problems == ()
+
+
+LOOP = "again: INPUT\nJUMP again IF LESS\nHALT"
+UNSEEN = "show: everything but the status\n"
+BODY = scene(LOOP, "```inputs\n-1, 2\n```\n")
+BY_STATUS = "```question\nbefore last jump: What is the status?\nask: the status\n```\n"
+
+
+def test_a_status_that_is_needed_and_not_on_the_board() -> None:
+    assert lesson(BODY).problems == ()
+    (warning,) = lesson(BODY, UNSEEN).problems
+    assert (warning.line, warning.column, warning.length) == (8, 1, 18)
+    assert "JUMP IF looks at the status, and the status is not on the board" in warning.what
+    assert "[show status]" in warning.mend
+    program, question = lesson(BODY + BY_STATUS, UNSEEN).problems
+    assert (program.line, question.line) == (8, 16)
+    assert "This question is about the status" in question.what
+    # A cue may bring it on stage, and a program without an IF does not need it.
+    cue = "```cues\nfirst jump: Look at the mark. [show status]\n```\n"
+    assert lesson(BODY + cue, UNSEEN).problems == ()
+    assert lesson(scene("LOAD #1\nJUMP on\non: HALT"), UNSEEN).problems == ()
+    # Nor is it missed where there is nothing to be worked out on the board.
+    assert lesson(BODY, "show: main memory\n").problems == ()

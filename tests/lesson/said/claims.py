@@ -278,6 +278,7 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
         "mar": now.mar,
         "status": now.status,
         "was_then": was,
+        "done": ran.done,
         "is_now": now,
         "here": here,
         "written": ran.written(before + 1, last),
@@ -378,6 +379,13 @@ _FROM_MEMORY = {CODES[f"{name} a"] for name in ("LOAD", "ADD", "SUBTRACT", "COMP
 @lru_cache
 def context(slug: str) -> Context:
     return Context(slug)
+
+
+@lru_cache(maxsize=256)
+def place_names(slug: str, scene: int, before: int, last: int) -> dict[str, Any]:
+    """What may be spoken of at a place of a scene, which goes from one step to another."""
+    found = context(slug)
+    return found._lesson_names(scene) | _names(found.ran(scene), before, last)
 
 
 @lru_cache

@@ -4,8 +4,10 @@ Each kind is a pattern with what must be so at the place that the words speak of
 words that make it false: the test plants those. Of what has no number these are held: where a value
 goes, which instruction it is, whether a jump is taken, which of two numbers is the larger, which
 instructions set the status, overflow, that the clock has stopped, below or above nought, that
-nothing is left or has been compared, and labels. Not held, and left to a reader: why something is
-so, what pupils will think or do, and what a program means to people (a lamp, a cabin, a row).
+nothing is left or has been compared, what was jumped over, which way a copy goes, and labels. The
+teachers' own reasons are held word by word: see reasons.py. Not held, and left to a reader: what
+the terms of a header mean, why something is so in the notes, what pupils will think or do, and what
+a program means to people (a lamp, a cabin, a row).
 """
 
 from __future__ import annotations
@@ -31,12 +33,14 @@ PARTS = {
     "the accumulator": "ACC",
     "the memory address register": "MAR",
     "the program counter": "PC",
+    "the memory data register": "MDR",
     "the current instruction register": "CIR",
     "the CIR": "CIR",
     "main memory": "memory",
     "the output": "output",
 }
 _TURNED = {"less": "more", "more": "less"}
+_BELOW = ("below", "less than")
 _EACH = "|".join(INSTRUCTIONS)
 _NUMBER = "\N{MINUS SIGN}?\\d+"
 
@@ -72,6 +76,43 @@ def _set_status(found: re.Match[str], _names: Names) -> bool:
     return listed <= SETS if found["how"] == "set it" else not listed & SETS
 
 
+def _met_between(names: Names) -> bool:
+    """Whether an instruction between a jump and where it went was carried out: the jump was the
+    instruction before the one under way."""
+    here = names["here"]
+    jump = max((e for e in names["done"] if e.last < here.first), key=lambda each: each.last)
+    assert jump.code in JUMPS and jump.now.pc > jump.address + 1
+    between = range(jump.address + 1, jump.now.pc)
+    return any(each.address in between for each in names["done"] if each.last <= here.last)
+
+
+def _comes_next(names: Names, name: str) -> bool:
+    """Whether the next instruction is one of that name."""
+    following = next(each for each in names["done"] if each.first > names["here"].last)
+    return following.code in {code for written, code in CODES.items() if written.split()[0] == name}
+
+
+# What each copies into, in the end, and which registers stand beside memory: the published table.
+_TARGETS = {
+    written.split()[0]: effect.split(";")[-1].partition("<-")[0].strip().removesuffix("[MAR]")
+    for _, written, effect in rows()
+}
+_BESIDE = [
+    tuple(side.strip() for side in each.split("<-"))
+    for _, _, effect in rows()
+    for each in effect.split(";")
+    if "memory[" in each
+]
+_DOORS = {
+    (re.findall(r"\[(\w+)\]", left + right)[0], right if "[" in left else left)
+    for left, right in _BESIDE
+}
+
+
+def _never_overflow() -> bool:
+    return all(-128 <= a + b <= 127 for a in range(1, 128) for b in range(-128, 0))
+
+
 def _compares(found: re.Match[str], _names: Names) -> bool:
     left, right = (int(found[each].replace("\N{MINUS SIGN}", "-")) for each in ("a", "b"))
     return {"less": left < right, "more": left > right}[found["way"]]
@@ -101,7 +142,8 @@ KINDS = (
     Kind(
         "a jump that is taken",
         r"\bgoes back to\b|\bback again\b|\b[Bb]ack to (?:the start|')|\bjump is taken\b"
-        r"|\bis jumped over\b|\bgoes to (?:\d+, )?the label\b",
+        r"|\bis jumped over\b|\bgoes to (?:\d+, )?the label\b"
+        r"|\b[Ii]t jumps\b",
         lambda _, names: _jumped(names) is True,
         lambda _: "no jump ",
     ),
@@ -123,7 +165,7 @@ KINDS = (
     ),
     Kind(
         "a status that is set here",
-        r"\bThis sets the status\b|\bNow there is a status\b",
+        r"\bThis sets the status\b|\bNow there is a status\b|\bhas changed it\b",
         lambda _, names: "status" in names["written"],
         lambda _: "This has not changed it",
     ),
@@ -147,21 +189,119 @@ KINDS = (
     ),
     Kind(
         "below or above nought",
-        r"\b(?P<way>below|above|more than) nought\b",
-        lambda found, names: names["acc"] < 0 if found["way"] == "below" else names["acc"] > 0,
-        lambda found: "above nought" if found["way"] == "below" else "below nought",
+        r"\b(?P<way>below|less than|above|more than) nought\b",
+        lambda found, names: names["acc"] < 0 if found["way"] in _BELOW else names["acc"] > 0,
+        lambda found: "above nought" if found["way"] in _BELOW else "less than nought",
     ),
     Kind(
         "that nothing is left",
         r"\b[Nn]othing (?:is )?left\b|\bno cabin is left\b",
         lambda _, names: names["acc"] == 0,
-        lambda _: "less than nought, below nought",
+        lambda _: "above nought and below nought",
     ),
     Kind(
         "that nothing has been compared",
         r"\bnothing has been compared\b|\bno comparison yet\b",
         lambda _, names: names["status"] == "",
         lambda _: "This sets the status",
+    ),
+    Kind(
+        "what was jumped over",
+        r"\b[Tt]he lines between were (?P<how>not|all) carried out\b",
+        lambda found, names: _met_between(names) == (found["how"] == "all"),
+        lambda found: found[0].replace(" not ", " all "),
+    ),
+    Kind(
+        "what comes after a jump",
+        r"\bso the (?P<name>[A-Z]+) will be (?P<how>carried out|jumped over)\b",
+        lambda found, names: _comes_next(names, found["name"]) == (found["how"] == "carried out"),
+        lambda found: found[0].replace("carried out", "jumped over"),
+    ),
+    Kind(
+        "which way a copy goes",
+        r"\b(?P<name>LOAD|STORE|INPUT) copies [^.:]*?\bto (?P<part>the accumulator|memory)\b",
+        lambda found, _: _TARGETS[found["name"]] == PARTS.get(found["part"], "memory"),
+        lambda found: found[0].replace(
+            found["part"], "memory" if found["part"] != "memory" else "the accumulator"
+        ),
+        where="all",
+    ),
+    Kind(
+        "which way a value goes",
+        r"\bfrom (?P<from>the processor|main memory) to (?P<to>the processor|main memory)\b",
+        lambda found, names: (
+            found["from"] != found["to"]
+            and ("memory" in names["written"]) == (found["to"] == "main memory")
+        ),
+        lambda found: f"from {found['to']} to {found['from']}",
+    ),
+    Kind(
+        "where an input goes",
+        r"\bINPUT always goes to (?P<part>the accumulator|main memory|the output)\b",
+        lambda found, _: _TARGETS["INPUT"] == PARTS[found["part"]],
+        lambda found: found[0].replace(found["part"], "main memory"),
+        where="all",
+    ),
+    Kind(
+        "which register a jump changes",
+        r"\bwhich register changes\? Only (?P<part>the [a-z ]+)",
+        lambda found, _: _TARGETS["JUMP"] == PARTS[found["part"]],
+        lambda found: found[0].replace(found["part"], "the accumulator"),
+        where="all",
+    ),
+    Kind(
+        "what the sign bit means",
+        r"\ba 1 on the left means (?P<way>below|above) nought\b",
+        lambda found, names: (names["signed"]("1" * names["bits"]) < 0) == (found["way"] in _BELOW),
+        lambda found: found[0].replace("below", "above"),
+        where="all",
+    ),
+    Kind(
+        "which reading is in memory",
+        r"\b[Tt]he (?P<which>first|second) reading is in memory\b",
+        lambda found, names: (
+            names["mem"]("first") == names["inputs"][0] and found["which"] == "first"
+        ),
+        lambda found: found[0].replace("first", "second"),
+    ),
+    Kind(
+        "whether it becomes less",
+        r"\b[Oo]ne \w+ (?P<way>less|more) to do\b",
+        lambda found, names: (names["acc"] < names["acc0"]) == (found["way"] == "less"),
+        lambda found: found[0].replace(found["way"], _TURNED[found["way"]]),
+    ),
+    Kind(
+        "which registers are the doors of memory",
+        r"\bMemory listens only to (?P<to>the [a-z ]+), and it answers only to (?P<by>the [a-z ]+)",
+        lambda found, _: {(PARTS[found["to"]], PARTS[found["by"]])} == _DOORS,
+        lambda found: found[0].replace(found["by"], "the accumulator"),
+        where="all",
+    ),
+    Kind(
+        "when a sum overflows",
+        r"\bA number above and one below nought (?P<how>never|always) overflow when they are added",
+        lambda found, _: found["how"] == "never" and _never_overflow(),
+        lambda found: found[0].replace("never", "always"),
+        where="all",
+    ),
+    Kind(
+        "which reading a status speaks of",
+        r"\b(?P<status>MORE|LESS) means: the (?P<which>first|second) one is the higher",
+        lambda found, names: (
+            names["status"] == found["status"]
+            and (names["inputs"][1] > names["inputs"][0]) == (found["which"] == "second")
+        ),
+        lambda found: found[0].replace("second", "first"),
+        where="all",
+    ),
+    Kind(
+        "what came to an instruction",
+        r"\bBecause the 0 (?P<never>never )?reached the ADD\b",
+        lambda found, names: (
+            bool(found["never"]) == (names["times"]("ADD a") == len(names["inputs"]) - 1)
+        ),
+        lambda found: found[0].replace("never ", ""),
+        where="all",
     ),
     Kind(
         "a label where it goes on",

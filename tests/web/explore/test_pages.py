@@ -685,3 +685,36 @@ def test_the_other_programs_are_those_of_lessons_that_were_taught(tmp_path: Path
     client.post("/lessons/larger/teach")
     page = client.get("/explore/asking/1").text
     assert '<a href="/explore/larger/1">Which is more?</a>' in page
+
+
+UNSEEN_LESSON = """---
+title: No status
+machine: 8-bit
+show: everything but the status
+---
+
+# A sum
+
+```program
+LOAD #5
+ADD #3
+HALT
+```
+"""
+
+
+def test_a_status_that_the_lesson_leaves_out(tmp_path: Path) -> None:
+    """It is neither shown nor told of, until the pupil's program needs it."""
+    (tmp_path / "unseen.md").write_text(UNSEEN_LESSON, encoding="utf-8")
+    client = create_app(tmp_path).test_client()
+    client.environ_base["HTTP_HOST"] = "127.0.0.1:8000"
+    page = client.get("/explore/unseen/1").text
+    assert 'name="unseen" value="status"' in page
+    work_of = {"machine": "8-bit", "step": "11", "unseen": "status", "predict": "on"}
+    said = {"place": "output", "value": "42", "next": "2"}
+    for program, told in (
+        ("LOAD #5\nADD #3\nHALT", False),
+        (LOOP.replace("LOAD #2", "LOAD #9"), True),
+    ):
+        answer = client.post("/explore/mark", data={**work_of, "program": program, **said}).text
+        assert ("the status becomes" in answer) is told
