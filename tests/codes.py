@@ -37,6 +37,12 @@ GROWN_BY = ("bit operations", "index register", "stack")
 HALF_BITS = {machine: int(operand.split()[0]) for machine, _, _, operand, *_ in table("Sizes")}
 CODES = {written: code for code, written, _ in rows()}
 PART_CODES = {part: {written: code for code, written, _ in part_rows(part)} for part in GROWN_BY}
+# How many steps an instruction has after its fetch and its decoding, by its code.
+EXECUTE_STEPS = {
+    code: len(effect.split(";"))
+    for found in (rows(), *map(part_rows, GROWN_BY))
+    for code, _, effect in found
+}
 ALL_CODES = CODES | {
     written: code for part in PART_CODES.values() for written, code in part.items()
 }

@@ -74,7 +74,9 @@ class Instruction:
     @property
     def returns(self) -> bool:
         """Whether it goes on from an address that is taken off the stack."""
-        return self.moves_counter and any(each.check == "top" for each in self.transfers)
+        return self.moves_counter and any(
+            each.unconditional == "SP <- SP + 1" for each in self.transfers
+        )
 
     @property
     def trips(self) -> int:

@@ -205,9 +205,13 @@ SHIFTS = (
 )
 LOGIC = tuple(each for each in BitCode if each < BitCode.SHIFT_NUMBER_LEFT)
 MARK_JUMPS = (BitCode.JUMP_IF_CARRY, BitCode.JUMP_IF_OVERFLOW)
-BY_INDEX = tuple(each for each in IndexCode if IndexCode.STORE_INDEXED <= each < 0x40)
-BY_POINTER = tuple(each for each in IndexCode if IndexCode.STORE_INDIRECT <= each < 0x30)
-ON_INDEX = tuple(each for each in IndexCode if each > 0x40)
+BY_INDEX = tuple(
+    each for each in IndexCode if IndexCode.STORE_INDEXED <= each <= IndexCode.LOAD_INDEXED
+)
+BY_POINTER = tuple(
+    each for each in IndexCode if IndexCode.STORE_INDIRECT <= each <= IndexCode.LOAD_INDIRECT
+)
+ON_INDEX = tuple(each for each in IndexCode if each > IndexCode.LOAD_INDEXED)
 
 
 def any_code(sketch: Sketch) -> None:

@@ -54,55 +54,55 @@ class Code(IntEnum):
 class BitCode(IntEnum):
     """The codes of the bit operations."""
 
-    AND = 0x10
-    AND_NUMBER = 0x11
-    OR = 0x12
-    OR_NUMBER = 0x13
-    XOR = 0x14
-    XOR_NUMBER = 0x15
-    NOT = 0x16
-    SHIFT_NUMBER_LEFT = 0x18
-    SHIFT_NUMBER_RIGHT = 0x19
-    SHIFT_NUMBER_RIGHT_SIGNED = 0x1A
-    ROTATE_NUMBER_LEFT = 0x1C
-    ROTATE_NUMBER_RIGHT = 0x1D
-    JUMP_IF_CARRY = 0x1E
-    JUMP_IF_OVERFLOW = 0x1F
+    AND = 16
+    AND_NUMBER = 17
+    OR = 18
+    OR_NUMBER = 19
+    XOR = 20
+    XOR_NUMBER = 21
+    NOT = 22
+    SHIFT_NUMBER_LEFT = 24
+    SHIFT_NUMBER_RIGHT = 25
+    SHIFT_NUMBER_RIGHT_SIGNED = 26
+    ROTATE_NUMBER_LEFT = 28
+    ROTATE_NUMBER_RIGHT = 29
+    JUMP_IF_CARRY = 30
+    JUMP_IF_OVERFLOW = 31
 
 
 class IndexCode(IntEnum):
     """The codes of the index register."""
 
-    JUMP_INDIRECT = 0x23
-    STORE_INDIRECT = 0x27
-    COMPARE_INDIRECT = 0x28
-    SUBTRACT_INDIRECT = 0x2A
-    ADD_INDIRECT = 0x2C
-    LOAD_INDIRECT = 0x2E
-    JUMP_INDEXED = 0x33
-    STORE_INDEXED = 0x37
-    COMPARE_INDEXED = 0x38
-    SUBTRACT_INDEXED = 0x3A
-    ADD_INDEXED = 0x3C
-    LOAD_INDEXED = 0x3E
-    STORE_FROM_INDEX = 0x47
-    COMPARE_WITH_INDEX = 0x48
-    COMPARE_NUMBER_WITH_INDEX = 0x49
-    SUBTRACT_NUMBER_FROM_INDEX = 0x4B
-    ADD_NUMBER_TO_INDEX = 0x4D
-    LOAD_TO_INDEX = 0x4E
-    LOAD_NUMBER_TO_INDEX = 0x4F
+    JUMP_INDIRECT = 35
+    STORE_INDIRECT = 39
+    COMPARE_INDIRECT = 40
+    SUBTRACT_INDIRECT = 42
+    ADD_INDIRECT = 44
+    LOAD_INDIRECT = 46
+    JUMP_INDEXED = 51
+    STORE_INDEXED = 55
+    COMPARE_INDEXED = 56
+    SUBTRACT_INDEXED = 58
+    ADD_INDEXED = 60
+    LOAD_INDEXED = 62
+    STORE_FROM_INDEX = 71
+    COMPARE_WITH_INDEX = 72
+    COMPARE_NUMBER_WITH_INDEX = 73
+    SUBTRACT_NUMBER_FROM_INDEX = 75
+    ADD_NUMBER_TO_INDEX = 77
+    LOAD_TO_INDEX = 78
+    LOAD_NUMBER_TO_INDEX = 79
 
 
 class StackCode(IntEnum):
     """The codes of the stack."""
 
-    CALL = 0x50
-    RETURN = 0x51
-    PUSH = 0x52
-    POP = 0x53
-    STORE_NUMBER_TO_STACK = 0x57
-    LOAD_NUMBER_FROM_STACK = 0x5F
+    CALL = 80
+    RETURN = 81
+    PUSH = 82
+    POP = 83
+    STORE_NUMBER_TO_STACK = 87
+    LOAD_NUMBER_FROM_STACK = 95
 
 
 PART_CODES: dict[str, type[IntEnum]] = {
@@ -177,12 +177,18 @@ class Snapshot(NamedTuple):
     acc: int
     status: str
     overflow: bool
-    carry: int
-    x: int
-    sp: int
     memory: tuple[int, ...]
     outputs: tuple[int, ...]
     ended: Ended
+    carry: int = 0
+    x: int = 0
+    sp: int = 0
+
+
+def at_the_start(memory: Sequence[int], parts: frozenset[str] = frozenset()) -> Snapshot:
+    """The machine with its whole memory, before the first step."""
+    sp = len(memory) if "stack" in parts else 0
+    return Snapshot(0, 0, 0, 0, 0, "", False, tuple(memory), (), "", sp=sp)
 
 
 class HardwareMachine:
@@ -246,12 +252,12 @@ class HardwareMachine:
                         look("ACC"),
                         STATUS_NAME[look("status")],
                         bool(look("overflow")),
-                        look("shown_carry"),
-                        look("shown_x"),
-                        look("shown_sp"),
                         memory,
                         outputs,
                         ended or ("limit" if cycle == max_steps else ""),
+                        look("shown_carry"),
+                        look("shown_x"),
+                        look("shown_sp"),
                     )
                 )
             if ended:

@@ -61,10 +61,10 @@ def as_snapshot(state: State, outputs: Sequence[int], bits: int) -> Snapshot:
         state.acc,
         state.status.name if state.status else "",
         state.overflow,
-        *(state.others.get(tag, 0) for tag in ("carry", "X", "SP")),
         tuple(state.memory),
         tuple(signed(each, bits) for each in outputs),
         ended(state.ending),  # type: ignore[arg-type]
+        *(state.others.get(tag, 0) for tag in ("carry", "X", "SP")),
     )
 
 

@@ -5,9 +5,10 @@ from collections import Counter
 import pytest
 
 from tests.codes import CODES, HALF_BITS
+from tests.codes import PART_CODES as PUBLISHED
 from tests.codes import word as word_of
-from tests.hardware.generate import SHAPES, generate
-from tests.hardware.rtl import WORD_BITS, Code, Snapshot, simulate
+from tests.hardware.generate import SHAPES, generate, generate_grown
+from tests.hardware.rtl import PART_CODES, WORD_BITS, Code, Snapshot, simulate
 
 MACHINES = tuple(WORD_BITS)
 
@@ -71,6 +72,15 @@ def test_the_codes_are_those_of_the_published_table() -> None:
     }
     assert {each.name: each.value for each in Code} == spelled
     assert {machine: bits // 2 for machine, bits in WORD_BITS.items()} == HALF_BITS
+
+
+@pytest.mark.parametrize("part", PART_CODES)
+def test_the_codes_of_a_part_are_those_of_the_published_table(part: str) -> None:
+    spelled = {
+        written.replace(" a", "").replace(" #n", "_NUMBER").replace(" ", "_"): code
+        for written, code in PUBLISHED[part].items()
+    }
+    assert {each.name: each.value for each in PART_CODES[part]} == spelled
 
 
 @pytest.mark.parametrize("machine", MACHINES)
@@ -289,3 +299,114 @@ def test_generated_programs_are_worth_running(machine: str) -> None:
     assert short < 160 * 0.2
     assert overflows > 16
     assert rewritten > 16
+
+
+# The parts of the larger machine, worked by hand.
+
+EVERY_PART = frozenset(PART_CODES)
+
+
+def grown(*lines: str, steps: int = 100) -> list[Snapshot]:
+    """The run of a program on the machine with every part."""
+    image = [int(each) if each.lstrip("-").isdigit() else word_of(each, "16-bit") for each in lines]
+    return simulate("16-bit", image, [], steps, parts=EVERY_PART)
+
+
+def test_a_call_and_its_return_step_by_step() -> None:
+    """CALL 2 at 0: back at 1, the address 1 at 255 meanwhile, and there still afterwards."""
+    steps = grown("CALL 2", "HALT", "RETURN")
+    called = [(each.sp, each.mar, each.mdr, each.pc) for each in steps[5:10]]
+    call = word_of("CALL 2", "16-bit")
+    assert called == [
+        (255, 0, call, 1),  # SP <- SP - 1
+        (255, 255, call, 1),  # MAR <- SP
+        (255, 255, 1, 1),  # MDR <- PC
+        (255, 255, 1, 1),  # memory[MAR] <- MDR
+        (255, 255, 1, 2),  # PC <- operand
+    ]
+    assert [each.memory[255] for each in steps[7:9]] == [0, 1]
+    returned = [(each.sp, each.mar, each.mdr, each.pc) for each in steps[15:19]]
+    back = word_of("RETURN", "16-bit")
+    assert returned == [(255, 255, back, 3), (255, 255, 1, 3), (255, 255, 1, 1), (256, 255, 1, 1)]
+    assert (steps[-1].ended, steps[-1].pc, steps[-1].memory[255]) == ("halted", 2, 1)
+
+
+def test_indirect_and_indexed_step_by_step() -> None:
+    steps = grown("LOAD #1 TO INDEX", "LOAD 4 INDEXED", "ADD 4 INDIRECT", "HALT", "6", "30", "12")
+    assert [(each.mar, each.mdr) for each in steps[11:13]] == [(5, steps[10].mdr), (5, 30)]
+    assert (steps[13].acc, steps[13].x, len(steps)) == (30, 1, 6 + 8 + 10 + 6)
+    assert [(each.mar, each.mdr) for each in steps[19:23]] == [
+        (4, steps[18].mdr),
+        (4, 6),
+        (6, 6),
+        (6, 12),
+    ]
+    assert (steps[-1].acc, steps[-1].status) == (42, "MORE")
+
+
+@pytest.mark.parametrize(
+    ("line", "acc", "carry", "status"),
+    [
+        ("SHIFT #1 LEFT", -14, 1, "LESS"),  # -7 is 1111 1111 1111 1001
+        ("SHIFT #1 RIGHT", 32764, 1, "MORE"),
+        ("SHIFT #1 RIGHT SIGNED", -4, 1, "LESS"),
+        ("SHIFT #2 RIGHT SIGNED", -2, 0, "LESS"),
+        ("SHIFT #15 RIGHT", 1, 1, "MORE"),
+        ("SHIFT #15 LEFT", -32768, 0, "LESS"),
+        ("ROTATE #1 LEFT", -13, 1, "LESS"),
+        ("ROTATE #1 RIGHT", -4, 1, "LESS"),
+        ("ROTATE #4 RIGHT", -24577, 1, "LESS"),  # 1001 1111 1111 1111
+        ("AND #12", 8, 0, "MORE"),
+        ("OR #6", -1, 0, "LESS"),
+        ("XOR #1", -8, 0, "LESS"),
+        ("NOT", 6, 0, "MORE"),
+        ("ADD #7", 0, 1, "EQUAL"),
+        ("ADD #6", -1, 0, "LESS"),
+        ("SUBTRACT #7", -14, 0, "LESS"),
+    ],
+)
+def test_bits_worked_by_hand(line: str, acc: int, carry: int, status: str) -> None:
+    """LOAD what is at 3, which is -7, then the operation."""
+    end = grown("LOAD 3", line, "HALT", str(-7 & 0xFFFF))[-1]
+    assert (end.acc, end.carry, end.status, end.overflow) == (acc & 0xFFFF, carry, status, False)
+
+
+def test_a_borrow_is_a_carry() -> None:
+    end = grown("LOAD #3", "SUBTRACT #4", "JUMP 4 IF CARRY", "OUTPUT", "HALT")[-1]
+    assert (end.acc, end.carry, end.outputs) == (0xFFFF, 1, ())
+
+
+@pytest.mark.parametrize(
+    ("lines", "ended", "steps"),
+    [
+        (("LOAD 1 INDIRECT", "256"), "no_address", 7),
+        (("LOAD 1 INDIRECT", "65535"), "no_address", 7),
+        (("JUMP 1 INDIRECT", "300"), "no_address", 7),
+        (("LOAD #1 TO INDEX", "LOAD 255 INDEXED"), "no_address", 11),
+        (("SUBTRACT #1 FROM INDEX", "LOAD 0 INDEXED"), "no_address", 11),
+        (("LOAD #0 FROM STACK",), "no_address", 5),
+        (("RETURN",), "stack_empty", 5),
+        (("POP",), "stack_empty", 5),
+    ],
+)
+def test_what_cannot_be_done_is_not_done(lines: tuple[str, ...], ended: str, steps: int) -> None:
+    found = grown(*lines)
+    assert (found[-1].ended, len(found)) == (ended, steps)
+
+
+def test_the_stack_stops_above_the_program() -> None:
+    """254 words of program: room for two."""
+    image = [word_of("PUSH", "16-bit")] * 3 + [0] * 251
+    found = simulate("16-bit", image, [], 100, parts=EVERY_PART)
+    assert (found[-1].ended, found[-1].sp, len(found)) == ("stack_full", 254, 9 + 9 + 5)
+
+
+def test_grown_programs_are_worth_running() -> None:
+    """Together they use every code of every part."""
+    executed: Counter[int] = Counter()
+    for seed in range(140):
+        program = generate_grown(seed)
+        steps = simulate(program.machine, program.memory, program.inputs, 200, parts=program.parts)
+        executed.update({step.cir >> 8 for step in steps})
+    codes = {code for part in PART_CODES.values() for code in part}
+    assert codes <= set(executed)

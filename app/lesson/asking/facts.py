@@ -6,7 +6,7 @@ from functools import cached_property
 
 from app.lesson.entries import Wrong
 from app.lesson.timeline import Span
-from app.machine.addressing import Operand
+from app.machine.addressing import DIRECT, WRITTEN
 from app.machine.engine import Step
 from app.machine.instructions import Instruction, Phase
 from app.machine.provenance import mdr_is_instruction
@@ -78,13 +78,22 @@ class Facts:
 
     @property
     def is_direct(self) -> bool:
-        """Whether the operand is the address of a number (not of the next instruction)."""
-        instruction = self.instruction
-        return (
-            instruction is not None
-            and instruction.operand is Operand.ADDRESS
-            and not instruction.jumps
-        )
+        """Whether the operand is itself the address of a number (not of the next instruction)."""
+        return self.instruction is not None and self.instruction.mode in (DIRECT, WRITTEN)
+
+    def trail(self, until: int) -> list[int]:
+        """The addresses that the instruction has put on its way to memory, up to a step."""
+        found = []
+        for step in range(self.start.steps + len(self.machine.fetch) + 1, until + 1):
+            moment = self.run.moment(step)
+            if moment.step and moment.step.kind.transfer.target == "MAR":
+                found.append(moment.after.mar)
+        return found
+
+    @property
+    def index(self) -> int:
+        """What the index register holds before the instruction, as a number; 0 without one."""
+        return self.machine.signed(self.start.others.get("X", 0))
 
     @cached_property
     def jump(self) -> Step | None:

@@ -39,6 +39,15 @@ class MixUp(StrEnum):
     OUTPUT_KEPT = "that outputs stay, in their order"
     OUTPUT_SENT = "when a number is sent to the output"
     STOPPING = "what stops the machine"
+    # What only a grown machine can be asked.
+    OPERAND_IS_VALUE = "an operand that leads to an address instead of the value"
+    INDEX_ADDED = "that the index is added to the address"
+    INDEX_IN_INSTRUCTION = "that the index leaves the instruction as it is"
+    RETURN_TO_CALL = "where a subroutine comes back to"
+    TAKING_OFF_ERASES = "that taking off the stack erases nothing"
+    STACK_WAY = "which way the stack grows"
+    SHIFT_DOUBLES = "when a shift doubles or halves"
+    CARRY = "what the carry tells"
 
 
 class Reason(Enum):
@@ -181,11 +190,11 @@ class Reason(Enum):
     )
     WRONG_WAY_ROUND = (
         MixUp.ORDER,
-        "The accumulator comes first: {left} {compares} {right}.",
+        "{Holder} comes first: {left} {compares} {right}.",
     )
     NOT_EQUAL = (
         MixUp.COMPARISON,
-        "The accumulator, {left}, {compares} {right}: EQUAL is only for two that are the same.",
+        "{Holder}, {left}, {compares} {right}: EQUAL is only for two that are the same.",
     )
     ARE_EQUAL = (
         MixUp.COMPARISON,
@@ -311,6 +320,98 @@ class Reason(Enum):
     KEEPS_ITS_VALUE = (
         MixUp.SOURCE_FOR_TARGET,
         "{Place} is where the value comes from: it keeps its value. What changes is {target}.",
+    )
+    # Of a grown machine.
+    POINTER = (
+        MixUp.OPERAND_IS_VALUE,
+        "The number {said} is stored at address {operand}, and it is an address too. What counts is"
+        " what is stored there, {contents}.",
+    )
+    WORKED_WITH_POINTER = (
+        MixUp.OPERAND_IS_VALUE,
+        "This works with {pointer}, which is stored at address {operand} and is an address too."
+        " {name} works with what is stored there, {contents}.",
+    )
+    ONLY_WHERE = (
+        MixUp.OPERAND_IS_VALUE,
+        "{said} is only where the address stands. What is stored there is {value}, and that is the"
+        " address.",
+    )
+    INDEX_LEFT_OUT = (
+        MixUp.INDEX_ADDED,
+        "This takes what is stored at address {operand}. The index, {index}, is added to that"
+        " address first, which makes {address}.",
+    )
+    OPERAND_ALONE = (
+        MixUp.INDEX_ADDED,
+        "{said} is the operand alone. The index, {index}, is added to it, which makes {value}.",
+    )
+    INDEX_KEPT = (
+        MixUp.INDEX_IN_INSTRUCTION,
+        "{name} adds the index to the operand only to find the address: {holder} keeps its"
+        " {value}.",
+    )
+    INDEX_NOT_IN_WORD = (
+        MixUp.INDEX_IN_INSTRUCTION,
+        "The index is added on the way to memory. The instruction stays as it is: its operand is"
+        " {operand}.",
+    )
+    CALL_ITSELF = (
+        MixUp.RETURN_TO_CALL,
+        "{said} is where the CALL itself stands. What was put on the stack is the address after it,"
+        " {value}.",
+    )
+    COMES_BACK = (
+        MixUp.RETURN_TO_CALL,
+        "{said} is next in line, but {name} goes back to the address on top of the stack, {value}.",
+    )
+    CALL_KEEPS = (
+        MixUp.RETURN_TO_CALL,
+        "{said} is the address after the CALL: it is kept on the stack, to come back to. The CALL"
+        " goes on at {value}.",
+    )
+    STILL_THERE = (
+        MixUp.TAKING_OFF_ERASES,
+        "{name} makes a copy and moves the stack pointer: {holder} keeps its {value}.",
+    )
+    GROWS_DOWN = (
+        MixUp.STACK_WAY,
+        "The stack grows down from the end of memory: {name} moves the stack pointer from {before}"
+        " to {value}.",
+    )
+    SHIFT_DOUBLES = (
+        MixUp.SHIFT_DOUBLES,
+        "A shift to the left doubles only while no bit that counts leaves the word: {said} does not"
+        " fit, so it becomes {value}.",
+    )
+    SHIFT_LOSES_SIGN = (
+        MixUp.SHIFT_DOUBLES,
+        "This keeps the sign. Without SIGNED zeros come in on the left, so it becomes {value}.",
+    )
+    NOT_NEGATIVE = (
+        MixUp.OPERATION,
+        "NOT turns every bit round, and that is one less than the negative number: {value}.",
+    )
+    CARRY_STAYS = (
+        MixUp.CARRY,
+        "{name} does not set the carry: it stays {value}.",
+    )
+    CARRY_LATER = (
+        MixUp.LATER_STEP,
+        "The carry changes only when an instruction is executed.",
+    )
+    CARRY_OF_SUM = (
+        MixUp.CARRY,
+        "Without signs, {left} and {right} make {full}. A word holds up to {most}, so the carry is"
+        " {value}.",
+    )
+    CARRY_OF_DIFFERENCE = (
+        MixUp.CARRY,
+        "Without signs, {right} {compares} {left}, so the carry is {value}.",
+    )
+    CARRY_OF_SHIFT = (
+        MixUp.CARRY,
+        "The carry is the bit that left last, and that is {value}.",
     )
     CHANGES_LATER = (
         MixUp.LATER_STEP,

@@ -17,7 +17,7 @@ from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.timeline import Span
 from app.machine.addressing import Operand
 from app.machine.instructions import Instruction, Phase
-from app.machine.machine import Machine
+from app.machine.machine import Machine, StepKind
 from app.machine.operations import Status
 from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
@@ -109,11 +109,20 @@ class Prediction:
         self.moment: Moment = run.moment(self.following)
         self.after = self.moment.after
         assert self.moment.step is not None
-        self.kind = self.moment.step.kind
+        self.kind = self._asked_of()
         self.transfer: Transfer = self.kind.transfer
         self.last = run.after_instruction(step) == self.following
         self.wording = wording
         self.questions = tuple(map(self._told, self._questions()))
+
+    def _asked_of(self) -> StepKind:
+        """The step that is asked about: the last one, but of a whole phase that ends with the
+        stack pointer the one before, which says more."""
+        made = self.moment.step
+        assert made is not None
+        steps = self.moment.steps_of_phase if self.phases else (made,)
+        telling = [each for each in steps if each.kind.transfer.target != "SP"]
+        return (telling or [made])[-1].kind
 
     # What is asked.
 
@@ -128,7 +137,7 @@ class Prediction:
             yield Prompt(Field.VALUE, text, self._words(self.after.cir))
             yield Prompt(Field.NEXT, "What will the program counter hold then?")
             return
-        if instruction is None or not instruction.jumps:
+        if instruction is None or self.transfer.target != "PC":
             yield Prompt(Field.PLACE, "Which part will change?", self._places())
             yield from self._value_question()
         if self.last and self._goes_on:
@@ -249,13 +258,25 @@ class Prediction:
         if field is Field.PLACE:
             if transfer.halts:
                 return (NOTHING,)
-            return tuple(map(str, transfer.target_places))
+            return tuple(dict.fromkeys(map(str, (*transfer.target_places, *self._beside()))))
         held = self.facts.held(self.subject, self.after)
         assert not isinstance(held, tuple)
         status = self.after.status
         if status is None or not transfer.sets_status or transfer.target == "status":
             return (held,)
         return (held, status.value)
+
+    def _beside(self) -> list[str]:
+        """What else a whole phase changes for good, beside what is asked about."""
+        if not self.phases or self.kind.phase is not Phase.EXECUTE:
+            return []
+        return [
+            place
+            for each in self.moment.steps_of_phase
+            if each.value is not None
+            for place in each.kind.transfer.target_places
+            if place not in ONLY_IN_TRANSFERS
+        ]
 
     # Marking.
 
@@ -264,10 +285,16 @@ class Prediction:
 
         Raises Unreadable for the first that is missing or cannot be read.
         """
-        return tuple(self._mark(each, answers.get(each.asks, "")) for each in self.questions)
+        place = answers.get(Field.PLACE, "").strip()
+        return tuple(self._mark(each, answers.get(each.asks, ""), place) for each in self.questions)
 
-    def _mark(self, question: Prompt, text: str) -> Answer:
+    def _mark(self, question: Prompt, text: str, place: str = "") -> Answer:
         truths = self._truths(question.asks)
+        if question.asks is Field.VALUE and place in self._also:
+            # Who has said that another part changes, and is right, is asked what that will hold.
+            held = self.facts.held(Subject(place), self.after)
+            assert not isinstance(held, tuple)
+            truths = (*truths, held)
         said = self._read(question, text)
         shown = self._show(question, truths[0])
         if said in truths:
@@ -281,6 +308,15 @@ class Prediction:
             self.wording.say(found.sentence if found else self._reason(question.asks)),
             found.mixup if found else None,
         )
+
+    @property
+    def _also(self) -> list[str]:
+        """The registers, beside the one that is asked about, that hold a number and change."""
+        return [
+            each
+            for each in map(str, self._truths(Field.PLACE)[1:])
+            if each in self.machine.register and each != "status"
+        ]
 
     def _read(self, question: Prompt, text: str) -> int | str:
         text = text.strip()[:LONGEST_ANSWER]
@@ -350,7 +386,7 @@ class Prediction:
     def _wrong_places(self) -> Iterator[WrongAnswer]:
         transfer, right = self.transfer, self.transfer.target_places
         target = "the control unit" if transfer.halts else self._the(transfer.target_place)
-        sources = [self._source(term) for term in (transfer.left, transfer.right)]
+        sources = [self._source(term) for term in transfer.terms]
         if self.phases and "MDR" in (transfer.left, transfer.right):
             # The register that brings it from memory is not shown.
             sources.append(Place.MEMORY)

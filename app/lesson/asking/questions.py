@@ -15,6 +15,7 @@ from hashlib import sha256
 from app.lesson.entries import Piece, Wrong
 from app.lesson.places import When
 from app.lesson.timeline import Span, Timeline
+from app.machine.operations import Status
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
@@ -222,11 +223,12 @@ def true_answer(subject: Subject, facts: Facts) -> str:
 
 
 def _way(facts: Facts) -> str:
-    jump = facts.jump
-    if jump is None:
+    jump, instruction = facts.jump, facts.instruction
+    if jump is None or instruction is None or not instruction.jumps:
         name = facts.instruction.name if facts.instruction else "This"
         raise Wrong(
             f"There is no jump here: the instruction is {name}.",
             "Ask at a jump, as in 'before first JUMP: Where does it go on?'",
         )
-    return going_on(facts) if jump.value is None else jumping(facts, facts.operand)
+    assert not isinstance(jump.value, Status)
+    return going_on(facts) if jump.value is None else jumping(facts, jump.value)

@@ -9,10 +9,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from app.machine.addressing import Operand
-from app.machine.operations import COMPARISONS, Operation, Status, status_words
+from app.machine.addressing import (
+    COUNT,
+    DIRECT,
+    IMMEDIATE,
+    INDIRECT,
+    NEXT,
+    NEXT_INDIRECT,
+    WRITTEN,
+    WRITTEN_INDIRECT,
+)
+from app.machine.engine import Step
+from app.machine.instructions import Instruction
+from app.machine.operations import (
+    COMPARISONS,
+    Mark,
+    Operation,
+    Status,
+    condition_shown,
+    mark_words,
+    status_words,
+)
+from app.machine.registers import Holds
 from app.machine.run import Moment
-from app.machine.state import State
+from app.machine.source.disassembler import decode
+from app.machine.state import MARKS, State
 
 from .facts import NO_COMPARISON, Facts
 from .mixups import Reason, WrongAnswer
@@ -34,6 +55,10 @@ def wrong_answers(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
             yield from _sent(facts)
         case "jump":
             yield from _jump(facts)
+        case "SP":
+            yield from _stack_pointer(subject, facts)
+        case "carry":
+            yield from _carry(facts)
         case _ if facts.is_instruction(subject):
             yield from _instructions(subject, facts)
         case _:
@@ -73,29 +98,40 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
         return
     transfers = instruction.transfers
     operand, contents = facts.operand, 0
-    if facts.is_direct:
+    trail = facts.trail(facts.finish.steps)
+    if instruction.mode.reads and instruction.mode.value == "MDR" and trail:
+        contents = signed(facts.start.memory[trail[-1]])
+    elif facts.is_direct:
         contents = signed(facts.start.memory[operand])
     if subject.kind == "memory":
         acc = signed(facts.after.acc)
-        if facts.address(subject.target) != operand or not instruction.mode.reads:
+        at = facts.address(subject.target)
+        if takes_off(instruction) and trail == [at]:
+            yield WrongAnswer(0, Reason.STILL_THERE, kept)
+        if at != operand or instruction.mode is not DIRECT:
             return
         if instruction.operation is None:
-            yield WrongAnswer(signed(facts.start.acc), Reason.LOAD_DIRECTION, kept)
+            if transfers[-1].target == "ACC":
+                yield WrongAnswer(signed(facts.start.acc), Reason.LOAD_DIRECTION, kept)
             yield WrongAnswer(0, Reason.COPY_EMPTIES, kept)
         elif not instruction.operation.compares:
             yield WrongAnswer(acc, Reason.NOT_STORED, kept | {"said": facts.number(acc)})
         return
     compared = (each.left for each in transfers if each.operation and each.operation.compares)
     if subject.kind in compared:
-        right = contents if facts.is_direct else operand
-        difference = machine.pattern(signed(facts.after.acc) - right)
+        right = contents if instruction.mode.value == "MDR" else operand
+        assert isinstance(value, int)
+        difference = machine.pattern(value - right)
         yield WrongAnswer(signed(difference), Reason.COMPARING, kept)
         yield WrongAnswer(right, Reason.COMPARING, kept)
     if any(each.left == subject.kind and not each.operation for each in transfers):
         # STORE and OUTPUT copy it to somewhere else.
         yield WrongAnswer(0, Reason.COPY_EMPTIES, kept)
-        if any(each.target == "memory[MAR]" for each in transfers):
+        if instruction.mode is WRITTEN and subject.kind == "ACC":
             yield WrongAnswer(contents, Reason.STORE_DIRECTION, {"name": facts.name})
+    if subject.kind == "X" and any(each.right == "X" for each in transfers):
+        # The index has been added on the way to memory.
+        yield WrongAnswer(operand + facts.index, Reason.INDEX_KEPT, kept)
     if facts.is_direct:
         address = {"address": facts.there(operand), "name": facts.name, "holder": holder}
         yield WrongAnswer(operand, Reason.ADDRESS_NOT_HELD, address)
@@ -112,17 +148,31 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
         address = facts.address(subject.target)
         said = {"address": facts.there(address)}
         yield WrongAnswer(address, Reason.ADDRESS_OF_IT, said)
+        if instruction and instruction.calls:
+            here = {"said": facts.there(facts.start.pc), "value": facts.show(subject, value)}
+            yield WrongAnswer(facts.start.pc, Reason.CALL_ITSELF, here)
         return
     before = facts.held(subject, facts.before)
     assert isinstance(before, int) and isinstance(value, int)
-    if instruction and instruction.operand is Operand.ADDRESS:
-        address = facts.operand
+    trail = facts.trail(made.step.number)
+    if instruction and trail and transfer.left in ("memory[MAR]", "MDR", "ACC"):
+        address = trail[-1]
         said = {"address": facts.there(address), "contents": facts.number(value)}
-        yield WrongAnswer(address, Reason.ADDRESS, said)
+        if transfer.left == "ACC" and not facts.is_direct:
+            pass  # it is on its way to an address that was worked out, and no word of it is said
+        elif len(trail) == 2:
+            yield from _pointers(facts, trail, value)
+        else:
+            yield WrongAnswer(address, Reason.ADDRESS, said)
+        if transfer.left != "ACC" and _is_indexed(instruction):
+            yield from _without_index(facts, address)
+    elif transfer.left == "PC":
+        here = {"said": facts.there(facts.start.pc), "value": facts.there(value)}
+        yield WrongAnswer(facts.start.pc, Reason.CALL_ITSELF, here)
     elif transfer.left == "operand":
         contents = signed(facts.start.memory[facts.operand])
         yield WrongAnswer(contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)})
-    if subject.kind == "ACC":
+    if subject.kind in ("ACC", "X"):
         added = signed(facts.machine.pattern(before + value))
         replaces = {"name": facts.name, "holder": facts.holder(subject)}
         replaces["before"] = facts.number(before)
@@ -151,39 +201,101 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
     }
 
     def result(of: int, by: int, does: Operation = operation) -> int:
-        return signed(machine.pattern(does.whole(of, by)))
+        return signed(does.result(machine, machine.pattern(of), machine.pattern(by)))
 
     yield from _held_before(subject, facts)
-    if mode.operand is Operand.ADDRESS:
-        address = facts.operand
+    trail = facts.trail(made.step.number)
+    if mode.value == "MDR" and trail:
+        address = trail[-1]
         stored = {"address": facts.there(address), "contents": facts.number(right)}
         terms = ((transfer.left, left), (transfer.right, right))
         of, by = (address if term == mode.value else number for term, number in terms)
-        yield WrongAnswer(result(of, by), Reason.WORKED_WITH_ADDRESS, said | stored)
-    elif mode.operand is Operand.NUMBER:
+        if len(trail) == 2:
+            pointer = {"pointer": facts.there(address), "operand": facts.there(facts.operand)}
+            yield WrongAnswer(result(of, by), Reason.WORKED_WITH_POINTER, said | stored | pointer)
+        else:
+            yield WrongAnswer(result(of, by), Reason.WORKED_WITH_ADDRESS, said | stored)
+        if _is_indexed(made.step.kind.instruction):
+            for each in _without_index(facts, address):
+                assert isinstance(each.value, int)
+                yield WrongAnswer(result(left, each.value), each.reason, each.facts)
+    elif mode is IMMEDIATE:
         contents = signed(facts.start.memory[facts.operand])
         operand = {"operand": facts.there(facts.operand)}
         yield WrongAnswer(result(left, contents), Reason.NOT_AN_ADDRESS, operand)
-    whole = operation.whole(left, right)
-    if whole != value:
-        wraps = said | {"said": facts.number(whole), "bits": str(machine.word_bits)}
-        yield WrongAnswer(whole, Reason.WRAPS, wraps)
-    if result(right, left) != result(left, right):
-        yield WrongAnswer(result(right, left), Reason.ORDER, said)
-    if transfer.left != transfer.right:
+    if operation.overflow:
+        whole = operation.whole(left, right)
+        if whole != value:
+            wraps = said | {"said": facts.number(whole), "bits": str(machine.word_bits)}
+            yield WrongAnswer(whole, Reason.WRAPS, wraps)
+        if result(right, left) != result(left, right):
+            yield WrongAnswer(result(right, left), Reason.ORDER, said)
+    if mode is COUNT:
+        yield from _shifted(operation, left, right & 15, said)
+    elif operation.alone:
+        yield WrongAnswer(-left, Reason.NOT_NEGATIVE, said)
+    elif transfer.left != transfer.right:
         yield WrongAnswer(right, Reason.PART, said)
     if other := machine.operations.get(operation.mixed_up):
         mixed_up = result(left, right, other)
         yield WrongAnswer(mixed_up, Reason.OPERATION, said | {"other": other.did})
 
 
+def _shifted(
+    operation: Operation, left: int, count: int, said: dict[str, str]
+) -> Iterator[WrongAnswer]:
+    """What a shift would give if it always doubled or halved the number."""
+    if operation.symbol == "shifted left by":
+        whole = left << count
+        shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
+        yield WrongAnswer(whole, Reason.SHIFT_DOUBLES, said | {"said": shown})
+    elif operation.symbol == "shifted right by":
+        yield WrongAnswer(left >> count, Reason.SHIFT_LOSES_SIGN, said)
+
+
+def takes_off(instruction: Instruction) -> bool:
+    """Whether it takes the top of the stack off."""
+    return any(each.unconditional == "SP <- SP + 1" for each in instruction.transfers)
+
+
+def _is_indexed(instruction: Instruction) -> bool:
+    """Whether it adds the index to its operand to find an address."""
+    return any(each.right == "X" for each in instruction.transfers)
+
+
+def _pointers(facts: Facts, trail: list[int], value: int) -> Iterator[WrongAnswer]:
+    """The operand leads to an address, and that to the value: who stops on the way."""
+    said = {
+        "said": facts.there(trail[1]),
+        "operand": facts.there(trail[0]),
+        "contents": facts.number(value),
+    }
+    yield WrongAnswer(trail[1], Reason.POINTER, said)
+    where = {"said": facts.there(trail[0]), "value": facts.there(trail[1])}
+    yield WrongAnswer(trail[0], Reason.ONLY_WHERE, where)
+
+
+def _without_index(facts: Facts, address: int) -> Iterator[WrongAnswer]:
+    """What is stored at the operand itself, where the index should have been added."""
+    contents = facts.machine.signed(facts.start.memory[facts.operand])
+    said = {
+        "operand": facts.there(facts.operand),
+        "index": facts.number(facts.index),
+        "address": facts.there(address),
+    }
+    yield WrongAnswer(contents, Reason.INDEX_LEFT_OUT, said)
+
+
 def _term(facts: Facts, term: str, state: State) -> int:
     """The value of a term that the ALU works on: a signed number."""
+    if not term:
+        return 0
     if term == "operand":
         return facts.machine.split(state.cir)[1]
     held = state.held(term)
     assert isinstance(held, int)
-    return facts.machine.signed(held)
+    word = facts.machine.register[term].holds is Holds.WORD
+    return facts.machine.signed(held) if word else held
 
 
 def _in_memory(facts: Facts, found: Iterator[WrongAnswer]) -> Iterator[WrongAnswer]:
@@ -203,22 +315,30 @@ def _counters(facts: Facts) -> Iterator[WrongAnswer]:
     here = {"name": facts.name, "value": facts.there(value), "said": facts.there(start)}
     made = facts.made(Subject("PC"))
     if jump is not None and jump.value is None:
-        condition = jump.kind.transfer.condition
-        not_taken = here | {"status": status_words(facts.after.status), "condition": str(condition)}
-        yield WrongAnswer(facts.operand, Reason.JUMP_TAKEN, not_taken)
+        needs = _found(facts, jump)
+        yield WrongAnswer(facts.operand, Reason.JUMP_TAKEN, here | needs)
     elif jump is not None:
         following = here | {"said": facts.there(start + 1)}
-        if jump.kind.transfer.condition:
-            status = status_words(facts.after.status)
+        assert instruction
+        if instruction.returns:
+            yield from _returned(facts, following)
+        elif instruction.calls:
+            yield WrongAnswer(start + 1, Reason.CALL_KEEPS, following)
+        elif jump.kind.transfer.condition:
+            status = _found(facts, jump)["status"]
             following["status"] = status[0].lower() + status[1:]
             yield WrongAnswer(start + 1, Reason.JUMP_NOT_TAKEN, following)
         else:
             yield WrongAnswer(start + 1, Reason.JUMP_ALWAYS, following)
-        contents = facts.machine.signed(facts.start.memory[facts.operand])
-        stored = {"contents": facts.number(contents), "address": facts.there(facts.operand)}
-        yield WrongAnswer(contents, Reason.JUMP_TO_ADDRESS, stored)
+        if instruction.mode is NEXT and instruction.jumps:
+            contents = facts.machine.signed(facts.start.memory[facts.operand])
+            stored = {"contents": facts.number(contents), "address": facts.there(facts.operand)}
+            yield WrongAnswer(contents, Reason.JUMP_TO_ADDRESS, stored)
+        elif not instruction.returns:
+            yield from _operand_alone(facts, value)
         yield WrongAnswer(start, Reason.COUNTER_HERE, here)
-        yield WrongAnswer(value + 1, Reason.COUNTER_AFTER_JUMP, here)
+        if instruction.jumps:
+            yield WrongAnswer(value + 1, Reason.COUNTER_AFTER_JUMP, here)
         return
     elif made is not None:
         # A fetch has moved it on.
@@ -228,12 +348,82 @@ def _counters(facts: Facts) -> Iterator[WrongAnswer]:
     else:
         yield WrongAnswer(start, Reason.COUNTER_HERE, here)
         yield WrongAnswer(value + 1, Reason.COUNTER_ONCE, here)
-    if not facts.executed and instruction is not None and instruction.jumps:
+    if not facts.executed and instruction is not None and instruction.moves_counter:
         later = here | {"said": facts.there(facts.finish.pc), "holder": "the program counter"}
         yield WrongAnswer(facts.finish.pc, Reason.COMES_LATER, later)
     if instruction is not None and facts.is_direct:
         operand = {"said": facts.there(facts.operand), "name": facts.name}
         yield WrongAnswer(facts.operand, Reason.OPERAND_FOR_NEXT, operand)
+
+
+def _found(facts: Facts, jump: Step) -> dict[str, str]:
+    """What a conditional jump has found, and what it needs, as words of a sentence."""
+    condition = jump.kind.transfer.condition
+    if isinstance(condition, Mark):
+        before = facts.run.moment(jump.number).before
+        status = mark_words(condition, bool(before.held(MARKS[condition])))
+    else:
+        status = status_words(facts.after.status)
+    return {"status": status, "condition": condition_shown(condition) if condition else ""}
+
+
+def _returned(facts: Facts, following: dict[str, str]) -> Iterator[WrongAnswer]:
+    """Where a return is thought to go: to the CALL itself, or just on."""
+    value = facts.after.pc
+    caller = decode(facts.machine, facts.start.memory[value - 1])[0] if value else None
+    if caller and caller.calls:
+        said = following | {"said": facts.there(value - 1)}
+        yield WrongAnswer(value - 1, Reason.CALL_ITSELF, said)
+    yield WrongAnswer(facts.start.pc + 1, Reason.COMES_BACK, following)
+
+
+def _operand_alone(facts: Facts, value: int) -> Iterator[WrongAnswer]:
+    """The operand as the address, where it only leads to the address ``value``."""
+    said = {"said": facts.there(facts.operand), "value": facts.there(value)}
+    instruction = facts.instruction
+    if instruction and _is_indexed(instruction):
+        index = said | {"index": facts.number(facts.index)}
+        yield WrongAnswer(facts.operand, Reason.OPERAND_ALONE, index)
+    elif instruction and instruction.mode in (INDIRECT, WRITTEN_INDIRECT, NEXT_INDIRECT):
+        yield WrongAnswer(facts.operand, Reason.ONLY_WHERE, said)
+
+
+def _stack_pointer(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+    made = facts.made(subject)
+    if made is None or made.step is None:
+        return
+    yield from _held_before(subject, facts)
+    before, value = made.before.others["SP"], made.after.others["SP"]
+    said = {"name": facts.name, "before": facts.there(before), "value": facts.there(value)}
+    other = 2 * before - value
+    if 0 <= other <= facts.machine.memory_words:
+        yield WrongAnswer(other, Reason.GROWS_DOWN, said)
+
+
+def _carry(facts: Facts) -> Iterator[WrongAnswer]:
+    machine = facts.machine
+    value = facts.after.others["carry"]
+    other = 1 - value
+    made = facts.made(Subject("carry"))
+    told = {"name": facts.name, "value": str(value)}
+    if made is None or made.step is None:
+        reason = Reason.CARRY_STAYS if facts.executed else Reason.CARRY_LATER
+        yield WrongAnswer(other, reason, told)
+        return
+    transfer = made.step.kind.transfer
+    operation = transfer.operation
+    assert operation
+    left, right = (
+        machine.pattern(_term(facts, term, made.before)) for term in (transfer.left, transfer.right)
+    )
+    told |= {"left": str(left), "right": str(right), "most": str(machine.word_mask)}
+    if operation.symbol == "+":
+        yield WrongAnswer(other, Reason.CARRY_OF_SUM, told | {"full": str(left + right)})
+    elif operation.symbol == "-":
+        compares = "is more than" if right > left else "is not more than"
+        yield WrongAnswer(other, Reason.CARRY_OF_DIFFERENCE, told | {"compares": compares})
+    else:
+        yield WrongAnswer(other, Reason.CARRY_OF_SHIFT, told)
 
 
 def _memory_address(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
@@ -249,6 +439,8 @@ def _memory_addresses(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
         yield WrongAnswer(made.before.pc + 1, Reason.COUNTER_NOT_YET, {"value": facts.there(value)})
     else:
         yield WrongAnswer(contents, Reason.ADDRESS_ITSELF, stored)
+        if made and made.step and made.step.kind.transfer.terms != ("operand",):
+            yield from _operand_alone(facts, value)
     if made:
         yield from _held_before(subject, facts)
 
@@ -258,6 +450,7 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
     held = facts.held(subject, facts.after)
     assert isinstance(held, int)
     start, origins = facts.start.pc, facts.program.origins
+    yield from _with_index(facts, held)
     words = facts.after.memory[: len(origins)]
     if start + 1 < len(words) and not origins[start + 1].is_data:
         said = {"address": facts.there(start + 1)}
@@ -280,6 +473,17 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
         made_up = facts.machine.join(code, operand)
         if made_up not in words:
             yield WrongAnswer(made_up, Reason.NO_SUCH_INSTRUCTION)
+
+
+def _with_index(facts: Facts, held: int) -> Iterator[WrongAnswer]:
+    """The instruction as it would be if the index were added to its operand for good."""
+    instruction, operand = decode(facts.machine, held)
+    there = operand + facts.index
+    if instruction and _is_indexed(instruction) and 0 <= there <= facts.machine.operand_mask:
+        said = {"operand": facts.there(operand)}
+        yield WrongAnswer(
+            facts.machine.join(instruction.code, there), Reason.INDEX_NOT_IN_WORD, said
+        )
 
 
 def _status(facts: Facts) -> Iterator[WrongAnswer]:
@@ -311,6 +515,7 @@ def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> WrongAnswe
         return WrongAnswer(said.value, Reason.STATUS_OF_RESULT, shown)
     left, right = (_term(facts, term, made.before) for term in (transfer.left, transfer.right))
     two = {"left": facts.number(left), "right": facts.number(right), "compares": compares}
+    two["Holder"] = f"The {facts.machine.register[transfer.left].name}"
     if true is Status.EQUAL:
         return WrongAnswer(said.value, Reason.ARE_EQUAL, two)
     if said is Status.EQUAL:
@@ -344,11 +549,11 @@ def _sent(facts: Facts) -> Iterator[WrongAnswer]:
 
 
 def _jump(facts: Facts) -> Iterator[WrongAnswer]:
-    jump = facts.jump
-    if jump is None:
+    jump, instruction = facts.jump, facts.instruction
+    if jump is None or instruction is None or not instruction.jumps:
         return
     condition = jump.kind.transfer.condition
-    status = {"status": status_words(facts.after.status), "condition": str(condition)}
+    status = _found(facts, jump)
     if jump.value is None:
         yield WrongAnswer(jumping(facts, facts.operand), Reason.IT_DOES_NOT_JUMP, status)
     elif condition:
@@ -359,7 +564,7 @@ def _jump(facts: Facts) -> Iterator[WrongAnswer]:
     yield WrongAnswer("The machine stops here.", Reason.NOTHING_STOPS, goes_on)
     waits = f"It waits at {facts.place(facts.start.pc)}."
     yield WrongAnswer(waits, Reason.NOTHING_WAITS)
-    if jump.value is not None:
+    if jump.value is not None and instruction.mode is NEXT:
         operand = {"operand": facts.there(facts.operand)}
         yield WrongAnswer(jumping(facts, 0), Reason.NOT_TO_THE_START, operand)
 

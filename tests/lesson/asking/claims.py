@@ -12,13 +12,21 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from tests.codes import CODES, HALF_BITS, rows
+from tests.codes import (
+    ALL_CODES,
+    CODES,
+    EXECUTE_STEPS,
+    GROWN_BY,
+    HALF_BITS,
+    part_rows,
+    rows,
+)
 from tests.hardware.rtl import Snapshot, signed
 
 MINUS = "\N{MINUS SIGN}"
-WRITTEN = {number: written for written, number in CODES.items()}
+WRITTEN = {number: written for written, number in ALL_CODES.items()}
 # Steps of an instruction: four of fetch, one of decode, and the transfers of the published table.
-STEPS = {number: 5 + len(effect.split(";")) for number, _, effect in rows()}
+STEPS = {number: 5 + steps for number, steps in EXECUTE_STEPS.items()}
 COMPARES = {-1: "is less than", 0: "is equal to", 1: "is more than"}
 STATUS = {-1: "LESS", 0: "EQUAL", 1: "MORE"}
 
@@ -750,7 +758,9 @@ def _opcode(span: Span, said: str, it: dict[str, str]) -> bool:
 # Which part changes. ``said`` is the tag of a part.
 
 FETCHES = {4: ("MAR", "MDR", "CIR", "PC"), 2: ("MAR", "PC", "MDR", "CIR")}
-EFFECTS = {number: effect for number, _, effect in rows()}
+EFFECTS = {
+    number: effect for found in (rows(), *map(part_rows, GROWN_BY)) for number, _, effect in found
+}
 TAGS = {
     "the program counter": "PC",
     "the memory address register": "MAR",

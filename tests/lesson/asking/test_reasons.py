@@ -29,7 +29,7 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
 from app.paths import resource
 from tests.hardware.generate import SHAPES, generate
-from tests.hardware.rtl import Snapshot, simulate
+from tests.hardware.rtl import at_the_start, simulate
 from tests.lesson.asking.claims import HALF_BITS, STEPS, FalseClaim, Span, verify
 
 SEEDS = 3 * len(SHAPES)
@@ -53,9 +53,10 @@ class Traced:
         self.run = Run(machine, program.words, [machine.pattern(each) for each in inputs])
         image = [*program.words, *[0] * (machine.memory_words - len(program.words))]
         self.second = machine.counter_moves == "second"
-        steps = simulate(machine.name, image, self.inputs, most, self.second)
-        first = Snapshot(0, 0, 0, 0, 0, "", False, tuple(image), (), "")
-        self.snapshots = [first, *steps]
+        parts = frozenset(machine.parts)
+        given = program.words if parts else image
+        steps = simulate(machine.name, given, self.inputs, most, self.second, parts)
+        self.snapshots = [at_the_start(image, parts), *steps]
 
     def instructions(self) -> Iterator[tuple[int, int]]:
         """The step before each whole instruction, and its last step."""

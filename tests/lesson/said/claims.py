@@ -28,11 +28,11 @@ from app.lesson.model import Lesson, Scene
 from app.machine.machine import EIGHT_BIT
 from app.machine.source.assembler import assemble
 from app.paths import resource
-from tests.codes import CODES, HALF_BITS, word
+from tests.codes import CODES, EXECUTE_STEPS, HALF_BITS, word
 from tests.hardware.rtl import Snapshot, signed
 
 from .numbers import NUMBER, is_bits, numbers, value
-from .ran import BY_ADDRESS, DECODE_STEPS, FETCH_STEPS, JUMPS, Ran
+from .ran import DECODE_STEPS, FETCH_STEPS, JUMPS, Ran
 
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 _FILE = Path(__file__).with_name("claims.txt")
@@ -311,7 +311,7 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
         back = ran.operand_of(ran.jumps[-1])
         names["turn_lines"] = ran.jumps[-1] - back + 1
         names["turn"] = sum(
-            8 if ran.program.words[at] >> ran.half in BY_ADDRESS else 6
+            FETCH_STEPS + DECODE_STEPS + EXECUTE_STEPS[ran.program.words[at] >> ran.half]
             for at in range(back, ran.jumps[-1] + 1)
         )
     return names

@@ -11,12 +11,10 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 from app.machine.source.assembler import Program
-from tests.codes import CODES, HALF_BITS
-from tests.hardware.rtl import Snapshot, signed, simulate
+from tests.codes import CODES, EXECUTE_STEPS, HALF_BITS
+from tests.hardware.rtl import Snapshot, at_the_start, signed, simulate
 
 MOST_STEPS = 40_000
-# By address: three transfers; all others take one, after four of fetch and one of decode.
-BY_ADDRESS = {CODES[f"{name} a"] for name in ("LOAD", "STORE", "ADD", "SUBTRACT", "COMPARE")}
 JUMPS = {code for written, code in CODES.items() if written.startswith("JUMP")}
 FETCH_STEPS, DECODE_STEPS = 4, 1
 
@@ -49,14 +47,15 @@ class Ran:
         machine = self.program.machine
         words = self.program.words
         memory = (*words, *[0] * (machine.memory_words - len(words)))
-        self.start = Snapshot(0, 0, 0, 0, 0, "", False, memory, (), "")
+        self.parts = frozenset(machine.parts)
+        self.start = at_the_start(memory, self.parts)
         self.name, self.bits = machine.name, machine.word_bits
         self.half = HALF_BITS[machine.name]
 
     @cached_property
     def snapshots(self) -> list[Snapshot]:
         given = tuple(each & ((1 << self.bits) - 1) for each in self.inputs)
-        return _simulate(self.name, self.program.words, given, MOST_STEPS)
+        return _simulate(self.name, self.program.words, given, MOST_STEPS, False, self.parts)
 
     def after(self, step: int) -> Snapshot:
         return self.snapshots[step - 1] if step else self.start
@@ -72,7 +71,7 @@ class Ran:
         while first + FETCH_STEPS <= len(self.snapshots):
             was = self.after(first - 1)
             code, operand = divmod(self.after(first + FETCH_STEPS - 1).cir, 1 << self.half)
-            last = first + FETCH_STEPS + DECODE_STEPS + (3 if code in BY_ADDRESS else 1) - 1
+            last = first + FETCH_STEPS + DECODE_STEPS + EXECUTE_STEPS.get(code, 1) - 1
             if last > len(self.snapshots):
                 break
             found.append(Done(was.pc, code, operand, first, last, was, self.after(last)))

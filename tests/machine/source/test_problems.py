@@ -73,7 +73,8 @@ def test_the_line_of_a_problem_is_shown_around_its_mark() -> None:
     assert whole is not None and len(whole[1]) <= 2 * SHOWN_AROUND
 
 
-WORDS = st.text("abcdeABC", min_size=1, max_size=12)
+# Of these letters no word is made that turns another round, as 'de' and 'un' do.
+WORDS = st.text("abcdfABC", min_size=1, max_size=12)
 
 
 @given(WORDS, st.lists(WORDS, max_size=20, unique_by=str.casefold))
