@@ -13,9 +13,11 @@
                         carried out; also ``fetch at``, ``decode at`` and ``execute at``
 ``transfer 2 of ...``   one step of a place, counted from its first, as in ``transfer 2 of
                         execute of ADD``; also ``last transfer of ...``
+``call of sum``         the execute phase of every CALL that goes to the label ``sum``; also
+                        ``return from sum``, of every RETURN that ends what was called there
 ``jump taken``          every jump that is taken; also ``jump not taken``
 ``when total changes``  every step that puts another number in the word with the label
-                        ``total``, in the accumulator or in the status
+                        ``total``, in the accumulator, in the status or in another register
 ======================  =============================================================
 
 Before a place that may come more than once stands, if wanted, ``first``, ``last``, ``each``,
@@ -53,6 +55,8 @@ _WORDS = (
     *("start", "end", "step", "instruction", "when", "changes", "change", "taken", "not", "of"),
     *("at", "transfer"),
 )
+# Of a machine that has calls.
+_CALLING = ("call", "return", "from")
 _EXAMPLES = (
     "Write for example 'start', 'fetch 1', 'decode of ADD', 'first OUTPUT', 'when total changes',"
     " 'each jump taken', 'step 12' or 'end'."
@@ -71,11 +75,12 @@ class When:
 
     ``kind`` is start, end, step, cycle (a whole instruction by its number), phase (of an
     instruction by its number), instruction (a phase of an instruction by its name), at (a whole
-    instruction by its label), phase at (a phase of it), jump or change. ``number`` is that of
+    instruction by its label), phase at (a phase of it), call or return (the execute phase of one
+    that belongs to a label), jump or change. ``number`` is that of
     step, cycle and phase. ``choice`` is first, last, each or nth (then ``nth`` tells which), for
     kinds that may come more than once. ``taken`` belongs to jump; ``label``, as it was written,
-    to change and at. ``transfer`` is not 0 where one step of the place is meant: which one,
-    counted from 1, or -1 for the last.
+    to change, at, call and return. ``transfer`` is not 0 where one step of the place is meant:
+    which one, counted from 1, or -1 for the last.
     """
 
     kind: str
@@ -106,8 +111,13 @@ def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> 
             )
         return replace(of, transfer=int(step["number"]) if step["number"] else -1)
     when = _numbered(text.split(), names) or _chosen(text.split(), unsaid, names)
-    if when:
+    if when and (when.kind not in ("call", "return") or when.kind.upper() in names):
         return when
+    if when:
+        raise Wrong(
+            f"'{text}' is no place in a run of this machine: it has no {when.kind.upper()}.",
+            "Subroutines need the stack: write 'with: stack' in the header.",
+        )
     raise Wrong(f"'{text}' is not a place in a run.", _mend(text, names))
 
 
@@ -153,6 +163,10 @@ def _chosen(words: list[str], unsaid: str, names: Names) -> When | None:
             return _change(rest[2:], choice, nth)
         case ["when", *_, "changes"]:
             return _change(rest[1:-1], choice, nth)
+        case ["call", "of", _]:
+            return When("call", choice=choice, nth=nth, label=rest[2])
+        case ["return", "from", _]:
+            return When("return", choice=choice, nth=nth, label=rest[2])
         case ["at", _]:
             return When("at", choice=choice, nth=nth, label=rest[1])
         case [word, "at", _] if word in _PHASES:
@@ -182,7 +196,7 @@ def _meant(word: str, names: Names) -> str | None:
 def _mend(text: str, names: Names) -> str:
     """The place that was probably meant, by the nearest known word for each unknown one."""
     words = text.split()
-    words_known = (*names, *_WORDS)
+    words_known = (*names, *_WORDS, *(_CALLING if "CALL" in names else ()))
     known = {each.casefold() for each in words_known}
     unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
     near = {at: found for at in unknown if (found := _meant(words[at], names))}

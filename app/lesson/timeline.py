@@ -15,8 +15,10 @@ from itertools import islice
 from typing import Any
 
 from app.machine.instructions import DECODE, Phase
+from app.machine.machine import Machine
 from app.machine.run import Run
 from app.machine.source.assembler import Program
+from app.machine.transfers import Transfer
 
 from .places import When
 
@@ -66,13 +68,15 @@ class Spans(Sequence[Span]):
 class _Record:
     """What following a run found. ``starts`` and ``ends`` have the first and the last step of
     each instruction, ``named`` where in them each is by its name and ``standing`` by its address;
-    of ``changes`` a word of memory
-    is named by its address, a register by its part."""
+    ``called`` and ``returned`` have the same of calls and returns, by the address that was called.
+    Of ``changes`` a word of memory is named by its address, a register by its part."""
 
     starts: list[int] = field(default_factory=list)
     ends: list[int] = field(default_factory=list)
     named: dict[str, list[int]] = field(default_factory=dict)
     standing: dict[int, list[int]] = field(default_factory=dict)
+    called: dict[int, list[int]] = field(default_factory=dict)
+    returned: dict[int, list[int]] = field(default_factory=dict)
     jumps: dict[bool, list[int]] = field(default_factory=lambda: {True: [], False: []})
     changes: dict[int | str, list[int]] = field(default_factory=dict)
 
@@ -143,6 +147,11 @@ class Timeline:
                 return self._cycles(self._numbered(when.number))
             case "at":
                 return self._cycles(self._standing(when.label))
+            case "call":
+                return self._phases(Phase.EXECUTE, self._by_label(self._record.called, when.label))
+            case "return":
+                found = self._by_label(self._record.returned, when.label)
+                return self._phases(Phase.EXECUTE, found)
             case "phase at":
                 return self._phases(when.phase, self._standing(when.label))
             case "phase":
@@ -155,8 +164,25 @@ class Timeline:
 
     def _standing(self, label: str) -> list[int]:
         """Where the run carries out the instruction with a label."""
+        return self._by_label(self._record.standing, label)
+
+    def _by_label(self, found: dict[int, list[int]], label: str) -> list[int]:
         address = self._program.address_of(label)
-        return [] if address is None else self._record.standing.get(address, [])
+        return [] if address is None else found.get(address, [])
+
+    def trips(self, step: int) -> int:
+        """How often the run has gone to memory by ``step`` for what its instructions work on: the
+        fetches are not counted. Of steps that are not followed nothing is counted."""
+        return bisect_right(self._trips, step)
+
+    @cached_property
+    def _trips(self) -> list[int]:
+        """The steps that go to memory while an instruction is executed."""
+        return [
+            step
+            for step, _cycle, kind, _value in islice(self.run.steps(), FOLLOWED)
+            if kind.phase is Phase.EXECUTE and kind.transfer.goes_to_memory
+        ]
 
     def _cycles(self, cycles: list[int]) -> Spans:
         starts, ends = self._record.starts, self._record.ends
@@ -195,6 +221,9 @@ class Timeline:
         # A step's value is a pattern, an address or a status; its transfer says which.
         held: dict[str, Any] = {each.tag: start.held(each.tag) for each in machine.registers}
         value: Any
+        # What was called, by the top of the stack that the address to come back to lies on.
+        calls: dict[Any, Any] = {}
+        carries = "carry" in held
 
         def change(key: int | str, step: int) -> None:
             found.changes.setdefault(key, []).append(step)
@@ -205,6 +234,8 @@ class Timeline:
                     found.starts.append(step)
                 if kind.transfer.target == "MAR":
                     found.standing.setdefault(value, []).append(len(found.starts) - 1)
+                if carries:
+                    held[kind.transfer.target] = value
                 continue
             if kind.phase is Phase.DECODE:
                 if kind.instruction:
@@ -213,8 +244,22 @@ class Timeline:
                 continue
             transfer = kind.transfer
             target = transfer.target
+            if carries and transfer.sets_carry:
+                carry = _carry(transfer, machine, held)
+                if carry != held["carry"]:
+                    held["carry"] = carry
+                    change("carry", step)
             if target == "PC":
-                found.jumps[value is not None].append(step)
+                assert kind.instruction
+                here = len(found.starts) - 1
+                if kind.instruction.calls:
+                    calls[held["SP"]] = value
+                    found.called.setdefault(value, []).append(here)
+                elif kind.instruction.returns:
+                    # What comes back to an address that no CALL has put there belongs to none.
+                    found.returned.setdefault(calls.pop(held["SP"], -1), []).append(here)
+                else:
+                    found.jumps[value is not None].append(step)
             elif target == "memory[MAR]":
                 address = held["MAR"]
                 if memory[address] != value:
@@ -232,6 +277,17 @@ class Timeline:
         if found.starts:
             found.ends.append(self.last_step)
         return found
+
+
+def _carry(transfer: Transfer, machine: Machine, held: dict[str, Any]) -> int:
+    """The carry that a transfer leaves, of what the registers held before it."""
+    operand = machine.split(held["CIR"])[1]
+    left, right = (
+        operand if term == "operand" else held.get(term, 0)
+        for term in (transfer.left, transfer.right)
+    )
+    assert transfer.operation
+    return transfer.operation.left_over(machine, left, right)
 
 
 def _transfers(spans: Spans, number: int) -> Spans:

@@ -70,7 +70,9 @@ _BITS = (
     *_both(0x10, "AND", "keep of the accumulator the bits that are 1 in {value} too"),
     *_both(0x12, "OR", "make each bit of the accumulator 1 that is 1 in {value}"),
     *_both(0x14, "XOR", "turn round each bit of the accumulator that is 1 in {value}"),
-    _define(0x16, "NOT", IMPLIED, "ACC, status <- NOT ACC", "turn every bit of the accumulator"),
+    _define(
+        0x16, "NOT", IMPLIED, "ACC, status <- NOT ACC", "turn every bit of the accumulator round"
+    ),
     _moved(0x18, "SHIFT LEFT", "shifted left", "shift the accumulator left by {value}"),
     _moved(0x19, "SHIFT RIGHT", "shifted right", "shift the accumulator right by {value}"),
     _moved(

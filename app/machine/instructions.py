@@ -81,7 +81,7 @@ class Instruction:
     @property
     def trips(self) -> int:
         """How often it goes to memory while it is executed, to read or to write."""
-        return sum("memory[MAR]" in (each.target, each.left) for each in self.transfers)
+        return sum(each.goes_to_memory for each in self.transfers)
 
     @property
     def halts(self) -> bool:

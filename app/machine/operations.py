@@ -83,9 +83,9 @@ class Operation:
     only compares. ``carry`` is an expression of the bit that is left over, of ``left``, ``right``,
     ``BITS`` (how many a word has) and ``SIGN``; empty where none is. With ``alone`` it works on
     ``left`` and nothing else, and its symbol stands in front. ``does`` completes 'the ALU ...' with
-    the values ``{left}`` and ``{right}``, ``verb`` says in a word or two what the instruction does,
-    ``did`` what an instruction with the operation did that is mistaken for another, and
-    ``mixed_up`` is the symbol of the operation that this one is usually mistaken for.
+    the values ``{left}`` and ``{right}``, ``verb`` and ``did`` say in a few words what the
+    instruction does and did, and ``mixed_up`` is the symbol of the operation that it is usually
+    mistaken for.
     """
 
     symbol: str
@@ -186,7 +186,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="keeps of {left} the bits that are 1 in {right} too",
         verb="keeps the bits that are 1 in both",
-        did="kept every bit that is 1 in one of the two",
+        did="kept the bits that are 1 in both",
         mixed_up="OR",
     ),
     Operation(
@@ -195,7 +195,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="makes each bit 1 that is 1 in {left} or in {right} or in both",
         verb="makes each bit 1 that is 1 in one of the two or in both",
-        did="kept only the bits that are 1 in both",
+        did="made each bit 1 that is 1 in one of the two or in both",
         mixed_up="AND",
     ),
     Operation(
@@ -204,7 +204,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="makes each bit 1 that is 1 in just one of {left} and {right}",
         verb="makes each bit 1 that is 1 in just one of the two",
-        did="made each bit 1 that is 1 in one of the two or in both",
+        did="made each bit 1 that is 1 in just one of the two",
         mixed_up="OR",
     ),
     Operation(
@@ -222,7 +222,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="shifts the bits of {left} left by {right}, and zeros come in",
         verb="shifts to the left",
-        did="shifted to the right",
+        did="shifted to the left and let zeros in",
         sign="\N{LEFTWARDS ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_LEFT,
@@ -232,8 +232,8 @@ BIT_OPERATIONS = (
         expression=f"left >> {_BY}",
         overflow="",
         does="shifts the bits of {left} right by {right}, and zeros come in",
-        verb="shifts to the right",
-        did="shifted to the left",
+        verb="shifts to the right and lets zeros in",
+        did="shifted to the right and let zeros in",
         sign="\N{RIGHTWARDS ARROW}",
         mixed_up="shifted left by",
         carry=_LEAVES_RIGHT,
@@ -244,7 +244,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="shifts the bits of {left} right by {right}, and copies of the sign bit come in",
         verb="shifts to the right and keeps the sign",
-        did="let zeros come in",
+        did="shifted to the right and kept the sign",
         sign="\N{RIGHTWARDS ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
@@ -255,7 +255,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="turns the bits of {left} round to the left by {right}: what leaves comes in again",
         verb="lets the bits that leave come in again",
-        did="let zeros come in",
+        did="let the bits that left come in again",
         sign="\N{ANTICLOCKWISE OPEN CIRCLE ARROW}",
         mixed_up="shifted left by",
         carry=_LEAVES_LEFT,
@@ -266,7 +266,7 @@ BIT_OPERATIONS = (
         overflow="",
         does="turns the bits of {left} round to the right by {right}: what leaves comes in again",
         verb="lets the bits that leave come in again",
-        did="let zeros come in",
+        did="let the bits that left come in again",
         sign="\N{CLOCKWISE OPEN CIRCLE ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,

@@ -240,6 +240,10 @@ class Run:
         start = self._start_of_instruction(step)
         return start.cycles + 1, step - start.steps
 
+    def following(self, step: int) -> Iterator[Step]:
+        """The steps after ``step`` to the end of their instruction; none at the end of the run."""
+        return self._walk_from(step + 1) if self.reaches(step + 1) else iter(())
+
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
         state = self._start_of_instruction(step)

@@ -247,6 +247,10 @@ class Transfer:
         return (self.left, self.right) if self.right else (self.left,)
 
     @property
+    def goes_to_memory(self) -> bool:
+        return "memory[MAR]" in (self.target, self.left)
+
+    @property
     def halts(self) -> bool:
         return self.target == "clock"
 
@@ -291,7 +295,7 @@ class Transfer:
             return (asked, (jump,)) if taken else (asked,)
         if self.halts:
             return ()
-        if "memory[MAR]" in (self.target, self.left):
+        if self.goes_to_memory:
             signal = "read" if self.left == "memory[MAR]" else "write"
             return (
                 (

@@ -83,12 +83,18 @@ class Facts:
 
     def trail(self, until: int) -> list[int]:
         """The addresses that the instruction has put on its way to memory, up to a step."""
-        found = []
-        for step in range(self.start.steps + len(self.machine.fetch) + 1, until + 1):
-            moment = self.run.moment(step)
-            if moment.step and moment.step.kind.transfer.target == "MAR":
-                found.append(moment.after.mar)
-        return found
+        return [address for step, address in self._addresses if step <= until]
+
+    @cached_property
+    def _addresses(self) -> list[tuple[int, int]]:
+        """The addresses that the instruction puts on its way to memory, each with its step."""
+        return [
+            (each.number, each.value)
+            for each in self.run.following(self.start.steps)
+            if each.kind.phase is Phase.EXECUTE
+            and each.kind.transfer.target == "MAR"
+            and isinstance(each.value, int)
+        ]
 
     @property
     def index(self) -> int:
@@ -97,8 +103,9 @@ class Facts:
 
     @cached_property
     def jump(self) -> Step | None:
-        """The step at which the instruction jumps or does not, if the span has it."""
-        for step in range(self.span.last, max(self.span.first, self.start.steps + 1) - 1, -1):
+        """The step at which the instruction jumps or does not, if it has come by the end of the
+        span: after a RETURN has gone back, its stack pointer still has to move."""
+        for step in range(self.span.last, self.start.steps, -1):
             made = self.run.moment(step).step
             if made and made.kind.phase is Phase.EXECUTE and made.kind.transfer.target == "PC":
                 return made

@@ -14,6 +14,9 @@ from .subjects import Subject
 def what_happened(subject: Subject, facts: Facts) -> str:
     """Why the answer to a question is what it is, in a sentence that the run bears out."""
     made = facts.made(subject)
+    jump = facts.jump if subject.kind == "PC" else None
+    if made is None and jump is not None and jump.value is not None:
+        made = facts.run.moment(jump.number)  # a RETURN goes back before its last step
     if made is not None:
         return _told(subject, facts, made)
     value = facts.show(subject, facts.held(subject, facts.after))

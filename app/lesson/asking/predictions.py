@@ -137,7 +137,8 @@ class Prediction:
             yield Prompt(Field.VALUE, text, self._words(self.after.cir))
             yield Prompt(Field.NEXT, "What will the program counter hold then?")
             return
-        if instruction is None or self.transfer.target != "PC":
+        broken_off = self.phases and self.transfer.target in ONLY_IN_TRANSFERS
+        if not broken_off and (instruction is None or self.transfer.target != "PC"):
             yield Prompt(Field.PLACE, "Which part will change?", self._places())
             yield from self._value_question()
         if self.last and self._goes_on:

@@ -479,7 +479,13 @@ def _with_index(facts: Facts, held: int) -> Iterator[WrongAnswer]:
     """The instruction as it would be if the index were added to its operand for good."""
     instruction, operand = decode(facts.machine, held)
     there = operand + facts.index
-    if instruction and _is_indexed(instruction) and 0 <= there <= facts.machine.operand_mask:
+    arrived = held == facts.word
+    if (
+        instruction
+        and arrived
+        and _is_indexed(instruction)
+        and 0 <= there <= facts.machine.operand_mask
+    ):
         said = {"operand": facts.there(operand)}
         yield WrongAnswer(
             facts.machine.join(instruction.code, there), Reason.INDEX_NOT_IN_WORD, said

@@ -109,19 +109,20 @@ def column(key: str, program: Program) -> Column:
 
 @dataclass(frozen=True, slots=True)
 class Uses:
-    """What a run uses: ``judges`` tells that a jump looks at the status; ``written`` are the
-    registers that its instructions write, ``changed`` the addresses of the words that it changes,
-    in the order of their first change."""
+    """What a run uses: ``judges`` are the terms that its jumps look at, ``status`` or a mark;
+    ``written`` are the registers that its instructions write, ``changed`` the addresses of the
+    words that it changes, in the order of their first change."""
 
     written: frozenset[str]
-    judges: bool
+    judges: frozenset[str]
     gives_output: bool
     changed: tuple[int, ...]
 
 
 def uses(run: Run) -> Uses:
     """What the first MOST_LOOKED_AT steps of a run use."""
-    judges = gives = False
+    gives = False
+    judges: set[str] = set()
     # A step's value is a pattern, an address or a status; its transfer says which.
     memory: list[Any] = list(run.moment(0).after.memory)
     changed: dict[int, None] = {}
@@ -131,14 +132,15 @@ def uses(run: Run) -> Uses:
         transfer = kind.transfer
         if kind.phase is Phase.EXECUTE:
             written.update(transfer.targets)
-        judges = judges or transfer.condition is not None
+        if transfer.condition:
+            judges.add(transfer.waits_for)
         gives = gives or transfer.target == "output"
         if transfer.target == "MAR":
             address = value
         elif transfer.target == "memory[MAR]" and memory[address] != value:
             memory[address] = value
             changed[address] = None
-    return Uses(frozenset(written), judges, gives, tuple(changed))
+    return Uses(frozenset(written), frozenset(judges), gives, tuple(changed))
 
 
 def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, ...]:
@@ -152,8 +154,9 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
         if register.holds is Holds.WORD and register.tag not in fetched:
             # The accumulator says something even where it stays as it is.
             keys += [register.tag] if register.tag in ("ACC", *used.written) else []
-    if used.judges:
-        keys.append("status")
+    # The stack pointer says where the stack stands, the other marks what a jump goes by.
+    others = {"SP"} & used.written | {"status", "carry"} & used.judges
+    keys += [each.tag for each in program.machine.registers if each.tag in others]
     keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
     if used.gives_output:
         keys.append("output")
@@ -289,8 +292,8 @@ class _Follower:
             written[key] = self._reading.number(state.acc)
         elif transfer.left == "input":
             written["input"] = self._reading.number(state.acc)
-        elif transfer.sets_status:
-            written["status"] = ""
+        else:
+            written |= dict.fromkeys(transfer.targets[1:], "")
 
     def _row(
         self,

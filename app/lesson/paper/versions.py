@@ -111,8 +111,9 @@ def _changed(scene: Scene, other: Scene) -> frozenset[int]:
 @dataclass(frozen=True, slots=True)
 class _Facts:
     """What a run is like. ``trail`` has the accumulator and the outputs all along it; ``read``
-    the addresses whose words are used before the run writes there, ``executed`` those of its
-    instructions; ``ways`` what every comparison and every jump came to, each with its address."""
+    the addresses whose words are used as numbers before the run writes there, ``executed`` those
+    of its instructions; ``ways`` what every comparison and every jump came to, each with its
+    address."""
 
     ending: Ending | None
     cycles: int
@@ -134,6 +135,8 @@ class _Facts:
         outputs: list[int] = []
         read: set[int] = set()
         wrote: set[int] = set()
+        addresses: set[int] = set()
+        last_read = -1
         executed: set[int] = set()
         ways: list[tuple[int, str]] = []
         while state.ending is None:
@@ -141,7 +144,11 @@ class _Facts:
                 return None
             executed.add(address := state.pc)
             for step in walk(machine, state, scene.inputs, outputs):
+                if step.kind.transfer.check == "address" and step.kind.transfer.left == "MDR":
+                    # A word that is an address leads somewhere: it stays what it is.
+                    addresses.add(last_read)
                 if step.kind.instruction and step.kind.transfer.left == "memory[MAR]":
+                    last_read = state.mar
                     read |= {state.mar} - wrote
                 elif step.kind.transfer.target == "memory[MAR]":
                     wrote.add(state.mar)
@@ -159,7 +166,7 @@ class _Facts:
             min(trail),
             max(trail),
             (*trail, *(machine.signed(each) for each in outputs)),
-            frozenset(read),
+            frozenset(read - addresses),
             frozenset(executed),
             tuple(ways),
         )
@@ -209,9 +216,8 @@ def _vary_instructions(scene: Scene, chance: Random) -> Scene:
         if origin.is_data or instruction is None or instruction.operand is not Operand.NUMBER:
             continue
         if number > 1:
-            words[at] = machine.join(
-                instruction.code, min(_vary(number, chance), machine.operand_mask)
-            )
+            most = instruction.mode.most or machine.operand_mask
+            words[at] = machine.join(instruction.code, min(_vary(number, chance), most))
     return _with(scene, words, scene.inputs)
 
 

@@ -104,7 +104,43 @@ class Span:
 
     @property
     def immediate(self) -> bool:
-        return "#n" in self.written
+        return "#n" in self.written and not self.written.endswith("STACK")
+
+    @property
+    def on_index(self) -> bool:
+        """Whether it works on the index register and not on the accumulator."""
+        return self.written.endswith(("TO INDEX", "FROM INDEX", "WITH INDEX"))
+
+    @property
+    def index(self) -> int:
+        return signed(self.start.x, self.bits)
+
+    @property
+    def trail(self) -> list[int]:
+        """The addresses that the instruction goes to, in turn."""
+        sp, operand = self.start.sp, self.operand
+        if self.written in ("RETURN", "POP", "PUSH", "CALL a"):
+            return [sp - (self.name in ("PUSH", "CALL"))]
+        if self.written.endswith("STACK"):
+            return [sp + operand]
+        if self.written.endswith("INDEXED"):
+            return [operand + self.index]
+        if self.written.endswith("INDIRECT"):
+            return [operand, self.stored(operand, self.start)]
+        return [operand]
+
+    def held(self, at: Snapshot) -> int:
+        """What the register holds that the instruction works on."""
+        return signed(at.x if self.on_index else at.acc, self.bits)
+
+    @property
+    def reached(self) -> list[int]:
+        """The addresses that it has gone to by the end of the span."""
+        found: list[int] = []
+        for each in self.snapshots[self.begin + 6 : self.last + 1]:
+            if not found or each.mar != found[-1]:
+                found += [each.mar]
+        return found
 
     @property
     def executed(self) -> bool:
@@ -122,11 +158,37 @@ class Span:
     @property
     def second(self) -> int:
         """The second number of a sum or a comparison."""
-        return self.operand if self.immediate else self.stored(self.operand, self.start)
+        return self.operand if self.immediate else self.stored(self.trail[-1], self.start)
 
-    def worked(self, left: int, right: int) -> int:
-        """What the instruction's own sum makes, however large."""
-        return left + right if self.name == "ADD" else left - right
+    def worked(self, left: int, right: int, does: str = "") -> int:
+        """What the instruction (or what ``does`` something else) makes of two numbers, however
+        large a sum is."""
+        does = does or " ".join((self.name, *self.written.split()[2:]))
+        bits, mask, count = self.bits, (1 << self.bits) - 1, right & 15
+        pattern = f"{left & mask:0{bits}b}"
+        match does.split():
+            case ["ADD", *_]:
+                return left + right
+            case ["AND"]:
+                return self.wrap(left & right)
+            case ["OR"]:
+                return self.wrap(left | right)
+            case ["XOR"]:
+                return self.wrap(left ^ right)
+            case ["NOT"]:
+                return -left - 1
+            # Shifts as texts: bits are taken off one end, and others put on at the other.
+            case ["SHIFT", "LEFT"]:
+                return self.wrap(int(pattern[count:] + "0" * count, 2))
+            case ["SHIFT", "RIGHT"]:
+                return self.wrap(int("0" * count + pattern[: bits - count], 2))
+            case ["SHIFT", "RIGHT", "SIGNED"]:
+                return self.wrap(int(pattern[0] * count + pattern[: bits - count], 2))
+            case ["ROTATE", "LEFT"]:
+                return self.wrap(int(pattern[count:] + pattern[:count], 2))
+            case ["ROTATE", "RIGHT"]:
+                return self.wrap(int(pattern[bits - count :] + pattern[: bits - count], 2))
+        return left - right
 
     def holder(self, name: str, at: Snapshot) -> str:
         """What a thing that is named holds, as a text."""
@@ -139,12 +201,15 @@ class Span:
             "accumulator": at.acc,
             "memory data register": at.mdr,
             "current instruction register": at.cir,
+            "index register": at.x,
+            "carry": at.carry,
         }
         if plain in held:
             return show(signed(held[plain], self.bits))
         if plain == "status":
             return at.status or "no comparison yet"
-        return str({"program counter": at.pc, "memory address register": at.mar}[plain])
+        addresses = {"program counter": at.pc, "memory address register": at.mar}
+        return str((addresses | {"stack pointer": at.sp})[plain])
 
 
 def outputs(at: Snapshot) -> str:
@@ -206,17 +271,19 @@ def _later(span: Span, said: str, it: dict[str, str]) -> bool:
 @claim(rf"(?P<at>\d+) is the address\. What counts is what is stored there, (?P<contents>{N})\.")
 def _address(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
+    writes = span.name == "STORE"
     return (
         said == it["at"]
-        and span.operand == at
-        and read(it["contents"])
-        == span.stored(at, span.start if span.name != "STORE" else span.finish)
+        and span.after.mar == at
+        and (span.trail[0] == at if span.reached == [at] else span.trail == span.reached)
+        and read(it["contents"]) == span.stored(at, span.finish if writes else span.start)
     )
 
 
 @claim(r"(?P<at>\d+) is the address itself, not what is stored there\.")
 def _address_itself(span: Span, said: str, it: dict[str, str]) -> bool:
-    return said == it["at"] and span.operand == int(it["at"]) and span.name == "STORE"
+    writes = span.name in ("STORE", "PUSH", "CALL")
+    return said == it["at"] and span.trail[-1] == int(it["at"]) and writes
 
 
 @claim(rf"(?P<at>\d+) is the address that {NAME} works with; {HOLDER} does not hold it\.")
@@ -235,11 +302,11 @@ def _address_not_held(span: Span, said: str, it: dict[str, str]) -> bool:
 )
 def _worked_with_address(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
-        int(it["at"]) == span.operand
+        [int(it["at"])] == span.trail
         and named(span, it["name"])
         and not span.immediate
         and read(it["contents"]) == span.second
-        and read(said) == span.wrap(span.worked(span.acc(span.start), span.operand))
+        and read(said) == span.wrap(span.worked(span.held(span.start), span.trail[-1]))
     )
 
 
@@ -249,8 +316,8 @@ def _worked_with_address(span: Span, said: str, it: dict[str, str]) -> bool:
 )
 def _not_an_address(span: Span, said: str, it: dict[str, str]) -> bool:
     stored = span.stored(span.operand, span.start)
-    acc = span.acc(span.start)
-    came = stored if span.name == "LOAD" else span.wrap(span.worked(acc, stored))
+    held = span.held(span.start)
+    came = stored if span.name == "LOAD" else span.wrap(span.worked(held, stored))
     return it["n"] == it["at"] == str(span.operand) and span.immediate and read(said) == came
 
 
@@ -270,7 +337,8 @@ def _contents_for_address(span: Span, said: str, it: dict[str, str]) -> bool:
 def _jump_to_contents(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
     stored = show(span.stored(at, span.start))
-    return span.name == "JUMP" and span.finish.pc == at and said == it["contents"] == stored
+    goes = span.name == "JUMP" and span.finish.pc == span.operand == at
+    return goes and said == it["contents"] == stored
 
 
 # Copying.
@@ -280,11 +348,20 @@ def _jump_to_contents(span: Span, said: str, it: dict[str, str]) -> bool:
 def _copy_empties(span: Span, said: str, it: dict[str, str]) -> bool:
     kept = {span.holder(it["holder"], each) for each in (span.before, span.after)}
     # Where each copies from; on the way the number rests in the memory data register.
+    source = "the index register" if span.on_index else "the accumulator"
     copies = {
-        "STORE": ("the accumulator", "the memory data register"),
+        "STORE": (source, "the memory data register"),
         "OUTPUT": ("the accumulator",),
+        "PUSH": ("the accumulator", "the memory data register"),
+        "POP": ("the memory data register",),
+        "CALL": ("the memory data register",),
+        "RETURN": ("the memory data register",),
+        "JUMP": ("the memory data register",),
         "LOAD": (f"address {span.operand}", "the memory data register"),
     }
+    if span.written.endswith("INDIRECT"):
+        # The address that it finds on its way is copied from there too.
+        copies |= dict.fromkeys(("ADD", "SUBTRACT", "COMPARE"), ("the memory data register",))
     return (
         said == "0"
         and named(span, it["name"])
@@ -295,9 +372,9 @@ def _copy_empties(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(rf"{NAME} replaces what {HOLDER} held, (?P<value>{N}); it does not add to it\.")
 def _copy_adds(span: Span, said: str, it: dict[str, str]) -> bool:
-    before, after = read(it["value"]), span.acc(span.after)
+    before, after = read(it["value"]), span.held(span.after)
     return (
-        span.name in ("LOAD", "INPUT")
+        span.name in ("LOAD", "INPUT", "POP")
         and named(span, it["name"])
         and it["value"] == span.holder(it["holder"], span.start)
         and read(said) == span.wrap(before + after)
@@ -352,21 +429,61 @@ def boundaries(snapshots: Sequence[Snapshot], machine: str) -> list[Snapshot]:
 # Sums.
 
 
-@claim(
-    rf"{NAME} (?P<verb>adds|takes away); this is what would come out if it (?P<did>added|took"
-    r" away)\."
-)
+# What an instruction does, and what the one does that it is mistaken for.
+SAYS = {
+    "ADD": ("adds", "SUBTRACT", "took away"),
+    "SUBTRACT": ("takes away", "ADD", "added"),
+    "AND": (
+        "keeps the bits that are 1 in both",
+        "OR",
+        "made each bit 1 that is 1 in one of the two or in both",
+    ),
+    "OR": (
+        "makes each bit 1 that is 1 in one of the two or in both",
+        "AND",
+        "kept the bits that are 1 in both",
+    ),
+    "XOR": (
+        "makes each bit 1 that is 1 in just one of the two",
+        "OR",
+        "made each bit 1 that is 1 in one of the two or in both",
+    ),
+    "SHIFT LEFT": (
+        "shifts to the left",
+        "SHIFT RIGHT",
+        "shifted to the right and let zeros in",
+    ),
+    "SHIFT RIGHT": (
+        "shifts to the right and lets zeros in",
+        "SHIFT LEFT",
+        "shifted to the left and let zeros in",
+    ),
+    "SHIFT RIGHT SIGNED": (
+        "shifts to the right and keeps the sign",
+        "SHIFT RIGHT",
+        "shifted to the right and let zeros in",
+    ),
+    "ROTATE LEFT": (
+        "lets the bits that leave come in again",
+        "SHIFT LEFT",
+        "shifted to the left and let zeros in",
+    ),
+    "ROTATE RIGHT": (
+        "lets the bits that leave come in again",
+        "SHIFT RIGHT",
+        "shifted to the right and let zeros in",
+    ),
+}
+
+
+@claim(rf"{NAME} (?P<verb>[^;]+); this is what would come out if it (?P<did>.+)\.")
 def _operation(span: Span, said: str, it: dict[str, str]) -> bool:
-    adds = span.name == "ADD"
-    acc, second = span.acc(span.start), span.second
-    other = acc - second if adds else acc + second
-    words = ("adds", "took away") if adds else ("takes away", "added")
-    return (
-        span.name in ("ADD", "SUBTRACT")
-        and named(span, it["name"])
-        and (it["verb"], it["did"]) == words
-        and read(said) == span.wrap(other)
-    )
+    moved = span.name in ("SHIFT", "ROTATE")
+    does = " ".join((span.name, *(span.written.split()[2:] if moved else ())))
+    verb, other, did = SAYS[does]
+    came = span.worked(span.held(span.start), span.second, other)
+    words = (it["verb"], it["did"]) == (verb, did)
+    return words and named(span, it["name"]) and read(said) == span.wrap(came)
 
 
 @claim(
@@ -376,7 +493,7 @@ def _operation(span: Span, said: str, it: dict[str, str]) -> bool:
 def _order(span: Span, said: str, it: dict[str, str]) -> bool:
     left, right = read(it["left"]), read(it["right"])
     return (
-        (left, right) == (span.acc(span.start), span.second)
+        (left, right) == (span.held(span.start), span.second)
         and span.name == "SUBTRACT"
         and named(span, it["name"])
         and read(said) == span.wrap(right - left)
@@ -385,13 +502,13 @@ def _order(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(
     rf"The number (?P<part>{N}) is only the second of the two; the question is what (?P<left>{N})"
-    rf" (?P<sign>[+{MINUS}]) (?P<right>{N}) makes\."
+    rf" (?P<sign>[+{MINUS}]|AND|OR|XOR) (?P<right>{N}) makes\."
 )
 def _part(span: Span, said: str, it: dict[str, str]) -> bool:
-    signs = {"ADD": "+", "SUBTRACT": MINUS}
+    signs = {"ADD": "+", "SUBTRACT": MINUS} | {each: each for each in ("AND", "OR", "XOR")}
     return (
         said == it["part"] == it["right"] == show(span.second)
-        and read(it["left"]) == span.acc(span.start)
+        and read(it["left"]) == span.held(span.start)
         and signs.get(span.name) == it["sign"]
     )
 
@@ -401,20 +518,20 @@ def _part(span: Span, said: str, it: dict[str, str]) -> bool:
     rf" round to (?P<value>{N})\."
 )
 def _wraps(span: Span, said: str, it: dict[str, str]) -> bool:
-    whole = span.worked(span.acc(span.start), span.second)
+    whole = span.worked(span.held(span.start), span.second)
     half = 1 << (span.bits - 1)
     return (
         said == it["whole"] == show(whole)
         and not -half <= whole < half
         and int(it["bits"]) == span.bits
-        and read(it["value"]) == span.acc(span.after) == span.wrap(whole)
+        and read(it["value"]) == span.held(span.after) == span.wrap(whole)
     )
 
 
 @claim(rf"{NAME} only compares: {HOLDER} keeps its (?P<value>{N})\.")
 def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
     kept = {span.holder(it["holder"], each) for each in (span.start, span.after)}
-    difference = span.wrap(span.acc(span.start) - span.second)
+    difference = span.wrap(span.held(span.start) - span.second)
     return (
         span.name == "COMPARE"
         and named(span, it["name"])
@@ -445,12 +562,19 @@ def _counter_once(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.after.pc == at == span.address + 1 and int(said) == at + 1
 
 
+def leads(span: Span) -> int:
+    """Where a jump goes that is taken."""
+    if span.written.endswith("INDIRECT"):
+        return span.stored(span.operand, span.start)
+    return span.operand + (span.index if span.written.endswith("INDEXED") else 0)
+
+
 @claim(
     r"The jump leads to (?P<at>\d+); the program counter moves on from there in the next fetch\."
 )
 def _counter_after_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
-    return span.name == "JUMP" and span.after.pc == at == span.operand and int(said) == at + 1
+    return span.name == "JUMP" and span.finish.pc == at == leads(span) and int(said) == at + 1
 
 
 @claim(r"The address is copied before the program counter moves on, when it holds (?P<at>\d+)\.")
@@ -472,18 +596,25 @@ def _operand_for_next(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
         said == it["at"] == str(span.operand)
         and named(span, it["name"])
-        and span.name != "JUMP"
+        and span.name not in ("JUMP", "CALL")
         and not span.immediate
         and span.after.pc != span.operand
     )
 
 
+ALWAYS = ("JUMP a", "JUMP a INDIRECT", "JUMP a INDEXED")
 NONE_YET = "There has been no comparison yet"
-FOUND = rf"(?P<status>{NONE_YET}|The status is [A-Z]+)"
+MARKS = "[Tt]he carry is [01]|[Tt]he overflow mark is (?:on|off)"
+FOUND = rf"(?P<status>{NONE_YET}|The status is [A-Z]+|{MARKS})"
+NEEDS = "(?P<needs>[A-Z]+|a carry of 1|the overflow mark)"
 
 
 def found(span: Span, words: str) -> bool:
     status = span.start.status
+    if needs(span) == "CARRY":
+        return words.casefold() == f"the carry is {span.start.carry}"
+    if needs(span) == "OVERFLOW":
+        return words.casefold() == f"the overflow mark is {'on' if span.start.overflow else 'off'}"
     said = f"The status is {status}" if status else NONE_YET
     return words.casefold() == said.casefold()
 
@@ -492,24 +623,36 @@ def needs(span: Span) -> str:
     return span.written.partition(" IF ")[2]
 
 
-@claim(rf"{FOUND}, and this jump needs (?P<needs>[A-Z]+): it goes on to (?P<at>\d+)\.")
+def holds(span: Span) -> bool:
+    """Whether what the jump needs is so."""
+    marks = {"CARRY": bool(span.start.carry), "OVERFLOW": span.start.overflow}
+    return marks.get(needs(span), needs(span) == span.start.status)
+
+
+def needed(span: Span, words: str) -> bool:
+    marks = {"CARRY": "a carry of 1", "OVERFLOW": "the overflow mark"}
+    return words == marks.get(needs(span), needs(span))
+
+
+@claim(rf"{FOUND}, and this jump needs {NEEDS}: it goes on to (?P<at>\d+)\.")
 def _jump_taken(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
         found(span, it["status"])
-        and needs(span) == it["needs"] != span.start.status
+        and needed(span, it["needs"])
+        and not holds(span)
         and span.finish.pc == int(it["at"]) == span.address + 1
         and int(said) == span.operand
     )
 
 
 @claim(
-    r"(?P<next>\d+) is next in line, but (?P<status>the status is [A-Z]+), which is what this jump"
-    r" needs: it goes on at (?P<at>\d+)\."
+    rf"(?P<next>\d+) is next in line, but (?P<status>the status is [A-Z]+|{MARKS}), which is what"
+    r" this jump needs: it goes on at (?P<at>\d+)\."
 )
 def _jump_not_taken(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
         found(span, it["status"])
-        and needs(span) == span.start.status
+        and holds(span)
         and said == it["next"] == str(span.address + 1)
         and span.finish.pc == int(it["at"]) == span.operand
     )
@@ -520,24 +663,25 @@ def _jump_not_taken(span: Span, said: str, it: dict[str, str]) -> bool:
 )
 def _jump_always(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
-        span.written == "JUMP a"
+        span.written in ALWAYS
         and said == it["next"] == str(span.address + 1)
-        and span.finish.pc == int(it["at"])
+        and span.finish.pc == int(it["at"]) == leads(span)
     )
 
 
 @claim(rf"{FOUND}, which is what this jump needs\.")
 def _it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
-    went = span.finish.pc == span.operand and needs(span) == span.start.status
+    went = span.finish.pc == span.operand and holds(span)
     return found(span, it["status"]) and went and said.startswith("It does not jump")
 
 
-@claim(rf"{FOUND}, and this jump needs (?P<needs>[A-Z]+)\.")
+@claim(rf"{FOUND}, and this jump needs {NEEDS}\.")
 def _it_does_not_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     stayed = span.finish.pc == span.address + 1
     return (
         found(span, it["status"])
-        and needs(span) == it["needs"] != span.start.status
+        and needed(span, it["needs"])
+        and not holds(span)
         and stayed
         and said.startswith("It jumps")
     )
@@ -545,7 +689,7 @@ def _it_does_not_jump(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(r"This jump has no condition, so it is always taken\.")
 def _it_always_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.written == "JUMP a" and said.startswith("It does not jump")
+    return span.written in ALWAYS and said.startswith("It does not jump")
 
 
 @claim(r"A jump does not stop the machine: it goes on at (?P<at>\d+)\.")
@@ -570,14 +714,20 @@ def _not_to_the_start(span: Span, said: str, it: dict[str, str]) -> bool:
 
 # The status.
 
+# What makes a result, and sets the status by it.
+MAKES = ("ADD", "SUBTRACT", "AND", "OR", "XOR", "NOT", "SHIFT", "ROTATE")
 
-@claim(rf"The accumulator comes first: (?P<left>{N}) (?P<is>{IS}) (?P<right>{N})\.")
+
+REGISTER = "The (?P<register>accumulator|index register)"
+
+
+@claim(rf"{REGISTER} comes first: (?P<left>{N}) (?P<is>{IS}) (?P<right>{N})\.")
 def _wrong_way_round(span: Span, said: str, it: dict[str, str]) -> bool:
     return compared(span, it) and {said, span.after.status} == {"LESS", "MORE"}
 
 
 @claim(
-    rf"The accumulator, (?P<left>{N}), (?P<is>{IS}) (?P<right>{N}): EQUAL is only for two that are"
+    rf"{REGISTER}, (?P<left>{N}), (?P<is>{IS}) (?P<right>{N}): EQUAL is only for two that are"
     r" the same\."
 )
 def _not_equal(span: Span, said: str, it: dict[str, str]) -> bool:
@@ -591,10 +741,12 @@ def _are_equal(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 def compared(span: Span, it: dict[str, str]) -> bool:
-    left, right = span.acc(span.start), span.second
+    left, right = span.held(span.start), span.second
     way = (left > right) - (left < right)
+    register = "index register" if span.on_index else "accumulator"
     return (
         span.name == "COMPARE"
+        and it.get("register", register) == register
         and (read(it["left"]), read(it["right"])) == (left, right)
         and it["is"] == COMPARES[way]
         and span.after.status == STATUS[way]
@@ -603,10 +755,10 @@ def compared(span: Span, it: dict[str, str]) -> bool:
 
 @claim(rf"{NAME} compares its result with 0, and (?P<value>{N}) (?P<is>{IS}) 0\.")
 def _status_of_result(span: Span, said: str, it: dict[str, str]) -> bool:
-    acc = span.acc(span.after)
+    acc = span.held(span.after)
     way = (acc > 0) - (acc < 0)
     return (
-        span.name in ("ADD", "SUBTRACT")
+        span.name in MAKES
         and named(span, it["name"])
         and read(it["value"]) == acc
         and it["is"] == COMPARES[way]
@@ -617,7 +769,7 @@ def _status_of_result(span: Span, said: str, it: dict[str, str]) -> bool:
 @claim(rf"{NAME} does not set the status: it stays (?P<status>[A-Z]+)\.")
 def _status_stays(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
-        span.name not in ("ADD", "SUBTRACT", "COMPARE")
+        span.name not in (*MAKES, "COMPARE")
         and named(span, it["name"])
         and span.start.status == span.after.status == it["status"]
     )
@@ -626,7 +778,7 @@ def _status_stays(span: Span, said: str, it: dict[str, str]) -> bool:
 @claim(rf"{NAME} sets the status: it becomes (?P<status>[A-Z]+)\.")
 def _status_set(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
-        span.name in ("ADD", "SUBTRACT", "COMPARE")
+        span.name in (*MAKES, "COMPARE")
         and said == "no comparison yet"
         and span.after.status == it["status"] != span.before.status == ""
     )
@@ -770,6 +922,9 @@ TAGS = {
     "the status": "status",
     "a word of main memory": "memory",
     "the output": "output",
+    "the index register": "X",
+    "the stack pointer": "SP",
+    "the carry": "carry",
 }
 
 
@@ -783,7 +938,14 @@ def targets(span: Span, step: int) -> set[str]:
         return set()
     effect = EFFECTS[span.code].split(";")[at - len(fetch) - 1]
     left = effect.partition("<-")[0]
-    return {each.strip().removesuffix("[MAR]") for each in left.split(",")}
+    found = {each.strip().removesuffix("[MAR]") for each in left.split(",")}
+    # On a machine with a carry every sum and difference sets it (the page, 'Bit operations').
+    return found | ({"carry"} if "status" in found and span.name in ("ADD", "SUBTRACT") else set())
+
+
+def changed_in(span: Span) -> set[str]:
+    """What the steps of the span write."""
+    return {each for step in range(span.first, span.last + 1) for each in targets(span, step)}
 
 
 def part(at: Snapshot, tag: str) -> object:
@@ -799,7 +961,7 @@ TARGET = "(?P<target>the [a-z ]+|a word of main memory)"
 def _source_for_target(span: Span, said: str, it: dict[str, str]) -> bool:
     tag, target = TAGS[it["place"].casefold()], TAGS[it["target"]]
     kept = part(span.snapshots[span.last - 1], tag) == part(span.after, tag)
-    return said == tag != target and kept and target in targets(span, span.last)
+    return said == tag != target and kept and target in changed_in(span)
 
 
 @claim(rf"{PLACE} changes too, but in a later step\. First it is {TARGET}\.")
@@ -873,7 +1035,42 @@ MEANS = {
     "LOAD a": "copy what is stored at address {} to the accumulator",
     "LOAD #n": "put the number {} in the accumulator",
     "this word": "no instruction has this opcode",
+    "AND a": "keep of the accumulator the bits that are 1 in what is stored at address {} too",
+    "AND #n": "keep of the accumulator the bits that are 1 in the number {} too",
+    "OR a": "make each bit of the accumulator 1 that is 1 in what is stored at address {}",
+    "OR #n": "make each bit of the accumulator 1 that is 1 in the number {}",
+    "XOR a": "turn round each bit of the accumulator that is 1 in what is stored at address {}",
+    "XOR #n": "turn round each bit of the accumulator that is 1 in the number {}",
+    "NOT": "turn every bit of the accumulator round",
+    "SHIFT #n LEFT": "shift the accumulator left by {}",
+    "SHIFT #n RIGHT": "shift the accumulator right by {}",
+    "SHIFT #n RIGHT SIGNED": "shift the accumulator right by {} and keep its sign",
+    "ROTATE #n LEFT": "turn the accumulator's bits round to the left by {}",
+    "ROTATE #n RIGHT": "turn the accumulator's bits round to the right by {}",
+    "JUMP a IF CARRY": "go on from address {} if the carry is 1",
+    "JUMP a IF OVERFLOW": "go on from address {} if the last result was too large for the word",
+    "STORE a FROM INDEX": "copy the index to address {}",
+    "COMPARE a WITH INDEX": "compare the index with what is stored at address {}",
+    "COMPARE #n WITH INDEX": "compare the index with the number {}",
+    "SUBTRACT #n FROM INDEX": "take the number {} away from the index",
+    "ADD #n TO INDEX": "add the number {} to the index",
+    "LOAD a TO INDEX": "copy what is stored at address {} to the index register",
+    "LOAD #n TO INDEX": "put the number {} in the index register",
+    "CALL a": "put the address to come back to on the stack, and go on from address {}",
+    "RETURN": "take an address off the stack, and go on from there",
+    "PUSH": "put a copy of the accumulator on the stack",
+    "POP": "take the top of the stack off to the accumulator",
+    "STORE #n TO STACK": "copy the accumulator to word {} of the stack (the top is word 0)",
+    "LOAD #n FROM STACK": "copy word {} of the stack (the top is word 0) to the accumulator",
 }
+# An address that is read or worked out stands where the operand's own would.
+for _each in ("JUMP a", "STORE a", "COMPARE a", "SUBTRACT a", "ADD a", "LOAD a"):
+    MEANS[f"{_each} INDEXED"] = MEANS[_each].replace("address {}", "address {} plus the index")
+    MEANS[f"{_each} INDIRECT"] = (
+        MEANS[_each]
+        .replace("address {}", "the address that is stored at address {}")
+        .replace("at the address", "at the address")
+    )
 
 
 @claim(
@@ -909,10 +1106,11 @@ def _operand_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(
     rf"(?:The number|The operand is the number itself:) (?P<value>{N}) (?:is copied|goes) to the"
-    r" accumulator\."
+    r" (?P<to>accumulator|index register)\."
 )
 def _loaded(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.name == "LOAD" and read(it["value"]) == span.acc(span.after) == span.second
+    there = (it["to"] == "index register") == span.on_index and span.name in ("LOAD", "POP")
+    return there and read(it["value"]) == span.held(span.after) == span.second
 
 
 @claim(rf"The next input, (?P<value>{N}), is copied to the accumulator\.")
@@ -928,32 +1126,55 @@ def _acc_goes(span: Span, said: str, it: dict[str, str]) -> bool:
     there = (
         span.after.outputs[-1:] if span.name == "OUTPUT" else (signed(span.after.mdr, span.bits),)
     )
-    return there == (read(it["value"]),) == (span.acc(span.start),)
+    return span.name in ("OUTPUT", "STORE", "PUSH") and (
+        there == (read(it["value"]),) == (span.acc(span.start),)
+    )
 
 
 @claim(rf"Memory is told to write: (?P<value>{N}) is stored at address (?P<at>\d+)\.")
 def _written(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
     stored = span.stored(at, span.after)
-    return span.name == "STORE" and span.operand == at and stored == read(it["value"])
+    writes = span.name in ("STORE", "PUSH", "CALL")
+    return writes and span.trail[-1] == at and stored == read(it["value"])
+
+
+# What the ALU is said to do, by the first words of how the instruction is written.
+DOES = {
+    "ADD": "adds {a} and {b}",
+    "SUBTRACT": "takes {b} away from {a}",
+    "AND": "keeps of {a} the bits that are 1 in {b} too",
+    "OR": "makes each bit 1 that is 1 in {a} or in {b} or in both",
+    "XOR": "makes each bit 1 that is 1 in just one of {a} and {b}",
+    "NOT": "turns every bit of {a} round",
+    "SHIFT LEFT": "shifts the bits of {a} left by {b}, and zeros come in",
+    "SHIFT RIGHT": "shifts the bits of {a} right by {b}, and zeros come in",
+    "SHIFT RIGHT SIGNED": "shifts the bits of {a} right by {b}, and copies of the sign bit come in",
+    "ROTATE LEFT": "turns the bits of {a} round to the left by {b}: what leaves comes in again",
+    "ROTATE RIGHT": "turns the bits of {a} round to the right by {b}: what leaves comes in again",
+}
 
 
 @claim(
-    rf"The ALU (?P<did>adds (?P<a>{N}) and (?P<b>{N})|takes (?P<d>{N}) away from (?P<c>{N})); the"
-    rf" result, (?P<value>{N}), goes to the accumulator, and the status becomes"
-    r" (?P<status>[A-Z]+)\."
+    rf"The ALU (?P<did>(?!compares)[^;]+); the result, (?P<value>{N}), goes to the"
+    r" (?P<to>accumulator|index register)(?:, the carry becomes (?P<carry>[01]))?"
+    r", and the status becomes (?P<status>[A-Z]+)\."
     rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
 )
 def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
-    left, right = (read(each) for each in (it["a"] or it["c"], it["b"] or it["d"]))
-    acc = span.acc(span.after)
+    moved = span.name in ("SHIFT", "ROTATE")
+    does = DOES[" ".join((span.name, *(span.written.split()[2:] if moved else ())))]
+    left = span.held(span.start)
+    right = span.second
+    made = span.held(span.after)
     whole = span.worked(left, right)
     return (
-        (left, right) == (span.acc(span.start), span.second)
-        and span.name == ("ADD" if it["a"] else "SUBTRACT")
-        and acc == read(it["value"]) == span.wrap(whole)
-        and it["status"] == span.after.status == STATUS[(acc > 0) - (acc < 0)]
-        and bool(it["over"]) == (whole != acc)
+        it["did"] == does.format(a=show(left), b=show(right))
+        and it["to"] == ("index register" if span.on_index else "accumulator")
+        and made == read(it["value"]) == span.wrap(whole)
+        and it["status"] == span.after.status == STATUS[(made > 0) - (made < 0)]
+        and (it["carry"] is None or it["carry"] == str(span.after.carry))
+        and bool(it["over"]) == (whole != made)
         and (not it["over"] or read(it["whole"]) == whole)
     )
 
@@ -969,22 +1190,22 @@ def _compared(span: Span, said: str, it: dict[str, str]) -> bool:
 
 @claim(r"A jump: the program counter becomes (?P<at>\d+), so the next fetch is there\.")
 def _jumped(span: Span, said: str, it: dict[str, str]) -> bool:
-    return span.written == "JUMP a" and span.finish.pc == int(it["at"])
+    return span.written in ("JUMP a", "CALL a") and span.finish.pc == int(it["at"])
 
 
 @claim(rf"(?:Execute: )?{FOUND}, so it jumps: the program counter becomes (?P<at>\d+)\.")
 def _so_it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
     there = span.finish.pc == int(it["at"]) == span.operand
-    return there and needs(span) == span.start.status and found(span, it["status"])
+    return there and holds(span) and found(span, it["status"])
 
 
 @claim(
     rf"(?:Execute: )?(?P<status>{NONE_YET}|[Tt]he status is [A-Z]+|there has been no comparison"
-    r" yet), so there is no jump: the program counter stays at (?P<at>\d+)\."
+    rf" yet|{MARKS}), so there is no jump: the program counter stays at (?P<at>\d+)\."
 )
 def _so_no_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     there = span.finish.pc == int(it["at"]) == span.address + 1
-    return there and needs(span) != span.start.status and found(span, it["status"])
+    return there and not holds(span) and found(span, it["status"])
 
 
 @claim(r"The control unit stops the clock: the program has ended\.")
@@ -992,7 +1213,8 @@ def _halted(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "HALT"
 
 
-WRITTEN_OUT = r"(?P<written>[A-Z]+(?: [^ ]+)?(?: IF [A-Z]+)?)"
+ENDINGS = "IF [A-Z]+|IN[A-Z]+|(?:TO|FROM|WITH) [A-Z]+|LEFT|RIGHT SIGNED|RIGHT"
+WRITTEN_OUT = rf"(?P<written>[A-Z]+(?: [^ ]+)?(?: (?:{ENDINGS}))?)"
 
 
 @claim(
@@ -1016,3 +1238,343 @@ def _nothing_changes(span: Span, said: str, it: dict[str, str]) -> bool:
     held = [span.holder(it["holder"], each) for each in (span.before, span.after)]
     shown = it["value"] == held[0] or it["value"].split()[0] == span.name
     return held[0] == held[1] and (shown or span.last < span.begin + 4)
+
+
+# A grown machine.
+
+
+@claim(
+    rf"The number (?P<pointer>\d+) is stored at address (?P<at>\d+), and it is an address too\."
+    rf" What counts is what is stored there, (?P<contents>{N})\."
+)
+def _pointer(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.written.endswith("INDIRECT")
+        and [int(it["at"]), int(it["pointer"])] == span.trail
+        and said == it["pointer"]
+        and read(it["contents"]) == span.second
+    )
+
+
+@claim(
+    rf"This works with (?P<pointer>\d+), which is stored at address (?P<at>\d+) and is an address"
+    rf" too\. {NAME} works with what is stored there, (?P<contents>{N})\."
+)
+def _worked_with_pointer(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        [int(it["at"]), int(it["pointer"])] == span.trail
+        and named(span, it["name"])
+        and read(it["contents"]) == span.second
+        and read(said) == span.wrap(span.worked(span.held(span.start), span.trail[1]))
+    )
+
+
+@claim(
+    r"(?P<at>\d+) is only where the address stands\. What is stored there is (?P<value>\d+), and"
+    r" that is the address\."
+)
+def _only_where(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, value = int(it["at"]), int(it["value"])
+    there = span.written.endswith("INDIRECT") and [at, value] == span.trail
+    return there and said == it["at"] == str(span.operand)
+
+
+@claim(
+    rf"This takes what is stored at address (?P<at>\d+)\. The index, (?P<index>{N}), is added to"
+    r" that address first, which makes (?P<made>\d+)\."
+)
+def _index_left_out(span: Span, said: str, it: dict[str, str]) -> bool:
+    stored = span.stored(span.operand, span.start)
+    makes = span.name in MAKES and "accumulator"
+    came = span.wrap(span.worked(span.held(span.start), stored)) if makes else stored
+    return (
+        span.written.endswith("INDEXED")
+        and int(it["at"]) == span.operand
+        and read(it["index"]) == span.index
+        and [int(it["made"])] == span.trail
+        and read(said) in (came, stored)
+    )
+
+
+@claim(
+    rf"(?P<at>\d+) is the operand alone\. The index, (?P<index>{N}), is added to it, which makes"
+    r" (?P<made>\d+)\."
+)
+def _operand_alone(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.written.endswith("INDEXED")
+        and said == it["at"] == str(span.operand)
+        and read(it["index"]) == span.index
+        and [int(it["made"])] == span.trail
+    )
+
+
+@claim(
+    rf"{NAME} adds the index to the operand only to find the address: {HOLDER} keeps its"
+    rf" (?P<value>{N})\."
+)
+def _index_kept(span: Span, said: str, it: dict[str, str]) -> bool:
+    kept = {span.holder(it["holder"], each) for each in (span.start, span.after)}
+    return (
+        span.written.endswith("INDEXED")
+        and named(span, it["name"])
+        and it["holder"].casefold() == "the index register"
+        and kept == {it["value"]}
+        and read(said) == span.operand + span.index
+    )
+
+
+@claim(
+    r"The index is added on the way to memory\. The instruction stays as it is: its operand is"
+    r" (?P<operand>\d+)\."
+)
+def _index_not_in_word(span: Span, said: str, it: dict[str, str]) -> bool:
+    there = span.code << HALF_BITS[span.machine] | span.operand + span.index
+    return (
+        span.written.endswith("INDEXED")
+        and int(it["operand"]) == span.operand
+        and int(said) == there
+    )
+
+
+@claim(
+    r"(?P<at>\d+) is where the CALL itself stands\. What was put on the stack is the address after"
+    r" it, (?P<value>\d+)\."
+)
+def _call_itself(span: Span, said: str, it: dict[str, str]) -> bool:
+    at, value = int(it["at"]), int(it["value"])
+    call = span.start.memory[at] >> HALF_BITS[span.machine] == ALL_CODES["CALL a"]
+    # The CALL that stands there has put it on the stack, or the RETURN takes it off.
+    top = span.stored(span.trail[0], span.finish if span.name == "CALL" else span.start)
+    return call and said == it["at"] and value == at + 1 == top
+
+
+@claim(
+    rf"(?P<next>\d+) is next in line, but {NAME} goes back to the address on top of the stack,"
+    r" (?P<value>\d+)\."
+)
+def _comes_back(span: Span, said: str, it: dict[str, str]) -> bool:
+    top = span.start.memory[span.start.sp]
+    return (
+        span.name == it["name"] == "RETURN"
+        and said == it["next"] == str(span.address + 1)
+        and top == int(it["value"]) == span.finish.pc
+    )
+
+
+@claim(
+    r"(?P<next>\d+) is the address after the CALL: it is kept on the stack, to come back to\. The"
+    r" CALL goes on at (?P<value>\d+)\."
+)
+def _call_keeps(span: Span, said: str, it: dict[str, str]) -> bool:
+    kept = span.finish.memory[span.finish.sp]
+    return (
+        span.name == "CALL"
+        and said == it["next"] == str(kept) == str(span.address + 1)
+        and int(it["value"]) == span.finish.pc == span.operand
+    )
+
+
+@claim(rf"{NAME} makes a copy and moves the stack pointer: {HOLDER} keeps its (?P<value>{N})\.")
+def _still_there(span: Span, said: str, it: dict[str, str]) -> bool:
+    kept = {span.holder(it["holder"], each) for each in (span.start, span.after)}
+    return (
+        span.name in ("POP", "RETURN")
+        and named(span, it["name"])
+        and it["holder"].casefold().startswith(f"address {span.start.sp}")
+        and kept == {it["value"]}
+        and span.finish.sp == span.start.sp + 1
+        and said == "0"
+    )
+
+
+@claim(
+    rf"The stack grows down from the end of memory: {NAME} moves the stack pointer from"
+    r" (?P<was>\d+) to (?P<now>\d+)\."
+)
+def _grows_down(span: Span, said: str, it: dict[str, str]) -> bool:
+    was, now = int(it["was"]), int(it["now"])
+    by = {"PUSH": -1, "CALL": -1, "POP": 1, "RETURN": 1}[span.name]
+    return (
+        named(span, it["name"])
+        and (was, now) == (span.start.sp, span.after.sp)
+        and now == was + by
+        and int(said) == was - by
+    )
+
+
+@claim(
+    r"A shift to the left doubles only while no bit that counts leaves the word:"
+    rf" (?P<whole>{N}) does not fit, so it becomes (?P<value>{N})\."
+)
+def _shift_doubles(span: Span, said: str, it: dict[str, str]) -> bool:
+    whole = span.held(span.start) * 2 ** (span.operand & 15)
+    half = 1 << (span.bits - 1)
+    return (
+        span.written == "SHIFT #n LEFT"
+        and said == it["whole"] == show(whole)
+        and not -half <= whole < half
+        and read(it["value"]) == span.held(span.after)
+    )
+
+
+@claim(
+    r"This keeps the sign\. Without SIGNED zeros come in on the left, so it becomes"
+    rf" (?P<value>{N})\."
+)
+def _shift_loses_sign(span: Span, said: str, it: dict[str, str]) -> bool:
+    # Division that rounds down, as Python's does.
+    kept = span.held(span.start) // 2 ** (span.operand & 15)
+    return (
+        span.written == "SHIFT #n RIGHT"
+        and read(said) == kept < 0
+        and read(it["value"]) == span.held(span.after) >= 0
+    )
+
+
+@claim(
+    rf"NOT turns every bit round, and that is one less than the negative number: (?P<value>{N})\."
+)
+def _not_negative(span: Span, said: str, it: dict[str, str]) -> bool:
+    negative = -span.held(span.start)
+    made = span.held(span.after)
+    there = span.name == "NOT" and read(it["value"]) == made == span.wrap(negative - 1)
+    return there and read(said) == negative
+
+
+@claim(rf"{NAME} does not set the carry: it stays (?P<value>[01])\.")
+def _carry_stays(span: Span, said: str, it: dict[str, str]) -> bool:
+    return (
+        span.name not in ("ADD", "SUBTRACT", "SHIFT", "ROTATE")
+        and named(span, it["name"])
+        and str(span.start.carry) == str(span.after.carry) == it["value"] != said
+    )
+
+
+@claim(r"The carry changes only when an instruction is executed\.")
+def _carry_later(span: Span, said: str, it: dict[str, str]) -> bool:
+    return not span.executed and span.before.carry == span.after.carry != int(said)
+
+
+def plain(span: Span, value: int) -> int:
+    """A number read without a sign."""
+    return value % (1 << span.bits)
+
+
+@claim(
+    r"Without signs, (?P<left>\d+) and (?P<right>\d+) make (?P<full>\d+)\. A word holds up to"
+    r" (?P<most>\d+), so the carry is (?P<value>[01])\."
+)
+def _carry_of_sum(span: Span, said: str, it: dict[str, str]) -> bool:
+    left, right = plain(span, span.held(span.start)), plain(span, span.second)
+    full, most = int(it["full"]), int(it["most"])
+    return (
+        span.name == "ADD"
+        and (int(it["left"]), int(it["right"])) == (left, right)
+        and full == left + right
+        and most == (1 << span.bits) - 1
+        and int(it["value"]) == span.after.carry == (full > most) != int(said)
+    )
+
+
+@claim(
+    r"Without signs, (?P<right>\d+) (?P<is>is more than|is not more than) (?P<left>\d+), so the"
+    r" carry is (?P<value>[01])\."
+)
+def _carry_of_difference(span: Span, said: str, it: dict[str, str]) -> bool:
+    left, right = plain(span, span.held(span.start)), plain(span, span.second)
+    return (
+        span.name == "SUBTRACT"
+        and (int(it["left"]), int(it["right"])) == (left, right)
+        and (it["is"] == "is more than") == (right > left)
+        and int(it["value"]) == span.after.carry == (right > left) != int(said)
+    )
+
+
+@claim(r"The carry is the bit that left last, and that is (?P<value>[01])\.")
+def _carry_of_shift(span: Span, said: str, it: dict[str, str]) -> bool:
+    bits, count = f"{span.start.acc:0{span.bits}b}", span.operand & 15
+    at = count - 1 if span.written.endswith("LEFT") else span.bits - count
+    gone = int(bits[at]) if count else 0
+    moved = span.name in ("SHIFT", "ROTATE")
+    return moved and gone == span.after.carry == int(it["value"]) != int(said)
+
+
+# What really happened there.
+
+
+@claim(r"What was read is an address: (?P<at>\d+) goes to the memory address register\.")
+def _pointer_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.written.endswith("INDIRECT") and int(it["at"]) == span.after.mar == span.trail[1]
+
+
+@claim(
+    r"What was read is an address: the program counter becomes (?P<at>\d+), so the next fetch is"
+    r" there\."
+)
+def _pointer_to_pc(span: Span, said: str, it: dict[str, str]) -> bool:
+    read_there = span.start.memory[span.trail[0]]
+    there = span.written in ("RETURN", "JUMP a INDIRECT")
+    return there and int(it["at"]) == read_there == span.finish.pc
+
+
+@claim(
+    rf"The operand (?P<operand>\d+) and the index (?P<index>{N}) are added: (?:their sum,"
+    r" (?P<sum>\d+), is the address and goes to the memory address register|the program counter"
+    r" becomes (?P<at>\d+), so the next fetch is there)\."
+)
+def _index_is_added(span: Span, said: str, it: dict[str, str]) -> bool:
+    made = int(it["operand"]) + read(it["index"])
+    parts = (int(it["operand"]), read(it["index"])) == (span.operand, span.index)
+    arrived = span.finish.pc if it["at"] else span.snapshots[span.begin + 6].mar
+    goes = (it["at"] is not None) == (span.name == "JUMP")
+    return parts and goes and int(it["sum"] or it["at"]) == made == arrived
+
+
+@claim(
+    r"The stack pointer's (?P<sp>\d+) and the operand (?P<operand>\d+) are added: their sum,"
+    r" (?P<sum>\d+), is the address and goes to the memory address register\."
+)
+def _on_the_stack(span: Span, said: str, it: dict[str, str]) -> bool:
+    parts = (int(it["sp"]), int(it["operand"])) == (span.start.sp, span.operand)
+    return parts and int(it["sum"]) == sum((span.start.sp, span.operand)) == span.after.mar
+
+
+@claim(r"The stack pointer moves down by one, to (?P<at>\d+): the stack grows by a word\.")
+def _down(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name in ("PUSH", "CALL") and int(it["at"]) == span.finish.sp == span.start.sp - 1
+
+
+@claim(
+    r"The stack pointer moves up by one, to (?P<at>\d+): a word is off the stack, and memory still"
+    r" holds it\."
+)
+def _up(span: Span, said: str, it: dict[str, str]) -> bool:
+    kept = span.start.memory[span.start.sp] == span.finish.memory[span.start.sp]
+    there = span.name in ("POP", "RETURN") and int(it["at"]) == span.finish.sp == span.start.sp + 1
+    return there and kept
+
+
+@claim(
+    r"The stack pointer holds the address of the top of the stack: (?P<at>\d+) is copied to the"
+    r" memory address register\."
+)
+def _top_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
+    return int(it["at"]) == span.trail[0] == span.after.mar
+
+
+@claim(
+    r"The address to come back to, (?P<at>\d+), is copied from the program counter to the memory"
+    r" data register\."
+)
+def _kept_address(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.name == "CALL" and int(it["at"]) == span.address + 1 == span.after.mdr
+
+
+@claim(
+    rf"The index register's (?P<value>{N}) is copied to the memory data register, ready to be"
+    r" stored\."
+)
+def _index_goes(span: Span, said: str, it: dict[str, str]) -> bool:
+    there = span.written == "STORE a FROM INDEX" and signed(span.after.mdr, span.bits)
+    return there == read(it["value"]) == span.index

@@ -23,12 +23,13 @@ from app.lesson.asking.wrong_answers import wrong_answers
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_file
 from app.lesson.header import Depth
+from app.machine.growing import PARTS, grown
 from app.machine.instructions import FETCHES
 from app.machine.machine import MACHINES, machine_with
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
 from app.paths import resource
-from tests.hardware.generate import SHAPES, generate
+from tests.hardware.generate import GROWN_SHAPES, SHAPES, generate, generate_grown
 from tests.hardware.rtl import at_the_start, simulate
 from tests.lesson.asking.claims import HALF_BITS, STEPS, FalseClaim, Span, verify
 
@@ -36,6 +37,14 @@ SEEDS = 3 * len(SHAPES)
 MOST_STEPS = 120
 # Of a memory full of instructions every one may be mistaken for another.
 MOST_ANSWERS = 12
+GROWN = grown(frozenset(PARTS))
+# What only a grown machine can be asked.
+GROWN_REASONS = {
+    *("POINTER", "WORKED_WITH_POINTER", "ONLY_WHERE", "INDEX_LEFT_OUT", "OPERAND_ALONE"),
+    *("INDEX_KEPT", "INDEX_NOT_IN_WORD", "CALL_ITSELF", "COMES_BACK", "CALL_KEEPS", "STILL_THERE"),
+    *("GROWS_DOWN", "SHIFT_DOUBLES", "SHIFT_LOSES_SIGN", "NOT_NEGATIVE", "CARRY_STAYS"),
+    *("CARRY_LATER", "CARRY_OF_SUM", "CARRY_OF_DIFFERENCE", "CARRY_OF_SHIFT"),
+}
 KINDS = ("ACC", "PC", "MAR", "MDR", "CIR", "status", "output", "jump")
 
 
@@ -102,7 +111,10 @@ def as_said(value: object, facts: Facts, subject: Subject) -> str:
 
 def check_span(traced: Traced, span: Span, told: Counter[str]) -> None:
     facts = Facts(traced.run, traced.program, timeline.Span(span.first, span.last))
-    subjects = [Subject(each) for each in KINDS] + [Subject("memory", str(span.operand))]
+    more = [each.tag for each in facts.machine.registers if each.tag in ("X", "SP", "carry")]
+    subjects = [Subject(each) for each in (*KINDS, *more)]
+    places = {span.operand, *(at for at in span.trail if 0 <= at < facts.machine.memory_words)}
+    subjects += [Subject("memory", str(each)) for each in sorted(places)]
     for subject in subjects:
         try:
             right = true_answer(subject, facts)
@@ -135,8 +147,37 @@ def test_reasons_of_generated_programs(machine: str, counter: str) -> None:
         *("AFTER_IT", "AFTER_IT_COPIED"),
         *("OPCODE", "OPCODE_OPERATION", "OPCODE_NUMBER", "SENT_BEFORE"),
     }
-    missing = {each.name for each in Reason} - set(told) - asked_elsewhere
+    missing = {each.name for each in Reason} - set(told) - asked_elsewhere - GROWN_REASONS
     assert missing == set()
+
+
+GROWN_SEEDS = 8 * len(GROWN_SHAPES)
+
+
+def generated_grown(seed: int) -> Traced:
+    made = generate_grown(seed)
+    origins = tuple(SourceWord(at + 1, (), False) for at in range(len(made.memory)))
+    counter = "second" if seed % 5 == 4 else "last"
+    program = Program(machine_with(GROWN, counter), "", made.memory, origins)
+    return Traced(program, made.inputs, 90)
+
+
+def test_reasons_of_grown_programs() -> None:
+    """Calls, indexes and shifts: every reason that belongs to them comes, and each is true."""
+    told: Counter[str] = Counter()
+    for seed in range(GROWN_SEEDS):
+        traced = generated_grown(seed)
+        for span in traced.spans():
+            check_span(traced, span, told)
+    assert set(told) >= GROWN_REASONS
+
+
+@pytest.mark.parametrize("depth", Depth)
+def test_reasons_of_predictions_of_grown_programs(depth: Depth) -> None:
+    told: Counter[str] = Counter()
+    for seed in range(GROWN_SEEDS):
+        check_predictions(generated_grown(seed), depth, told)
+    assert sum(told.values()) > 1000
 
 
 @pytest.mark.parametrize("counter", FETCHES)
@@ -145,20 +186,23 @@ def test_reasons_of_generated_programs(machine: str, counter: str) -> None:
 def test_reasons_of_predictions(machine: str, depth: Depth, counter: str) -> None:
     told: Counter[str] = Counter()
     for seed in range(SEEDS):
-        traced = generated(seed, machine, counter)
-        for begin, end in traced.instructions():
-            step = begin
-            while step < end and traced.run.reaches(step + 1):
-                asked = Prediction(traced.program, traced.run, step, depth, "denary")
-                span = traced.span(step + 1, asked.following, begin, end)
-                for question in asked.questions:
-                    for answer in said_to(asked, question.asks):
-                        marked = asked._mark(question, answer)
-                        if not marked.right:
-                            said = answer if question.choices else marked.said
-                            told[verify(marked.explanation, said, span)] += 1
-                step = asked.following
+        check_predictions(generated(seed, machine, counter), depth, told)
     assert sum(told.values()) > 2000
+
+
+def check_predictions(traced: Traced, depth: Depth, told: Counter[str]) -> None:
+    for begin, end in traced.instructions():
+        step = begin
+        while step < end and traced.run.reaches(step + 1):
+            asked = Prediction(traced.program, traced.run, step, depth, "denary")
+            span = traced.span(step + 1, asked.following, begin, end)
+            for question in asked.questions:
+                for answer in said_to(asked, question.asks):
+                    marked = asked._mark(question, answer)
+                    if not marked.right:
+                        said = answer if question.choices else marked.said
+                        told[verify(marked.explanation, said, span)] += 1
+            step = asked.following
 
 
 def said_to(asked: Prediction, field: Field) -> Iterator[str]:
