@@ -27,6 +27,13 @@ class Press(StrEnum):
     CUE = "cue"
 
 
+class Counted(StrEnum):
+    """What a lesson has counted on the board, because it compares ways of doing the same."""
+
+    TRIPS = "trips"
+    TICKS = "ticks"
+
+
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
@@ -36,7 +43,8 @@ class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
     where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
-    press does in scenes that do not say; None leaves it to the depth."""
+    press does in scenes that do not say; None leaves it to the depth. ``counted`` has what is
+    counted of each instruction and of the run, in the order of ``Counted``."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -48,3 +56,4 @@ class Header:
     terms: tuple[tuple[str, str], ...] = ()
     press: Press | None = None
     wording: Wording = USUAL
+    counted: tuple[Counted, ...] = ()

@@ -71,10 +71,11 @@ def _names(machine: Machine) -> dict[str, tuple[str, ...]]:
     """What each name means, in small letters."""
     parts = parts_of(machine)
     grown = tuple(key for key in parts if key not in PARTS)
-    groups = {
-        name: (*keys, *grown) if "ACC" in keys and name != "everything" else keys
-        for name, keys in GROUPS.items()
-    } | {"everything": tuple(parts)}
+    registers = tuple(key for key in grown if key in machine.register)
+    # The address adder belongs to the processor, and is no register.
+    more = {"registers": registers, "everything": grown}
+    more |= dict.fromkeys(("processor", "central processing unit", "cpu"), grown)
+    groups = {name: (*keys, *more.get(name, ())) for name, keys in GROUPS.items()}
     named = {name.casefold(): (key,) for key, names in parts.items() for name in (key, *names)}
     return named | groups
 

@@ -116,6 +116,11 @@ class Machine(Format):
         """The decoding of a code that no instruction has."""
         return StepKind(Phase.DECODE, DECODE[0], None, 0)
 
+    def ticks(self, instruction: Instruction) -> int:
+        """How many ticks of the clock a whole instruction takes, its fetch and decoding included:
+        one for each transfer."""
+        return len(self.fetch) + len(DECODE) + len(instruction.transfers)
+
     @cached_property
     def longest(self) -> int:
         """The most steps that one instruction takes."""

@@ -9,11 +9,12 @@ goes before it, term by term.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
 from app.lesson.entries import Wrong
+from app.lesson.header import Counted
 from app.machine.growing import PARTS
 from app.machine.instructions import FETCHES
 from app.machine.source.problems import listed, nearest
@@ -60,16 +61,27 @@ def read_counter(value: Any) -> str:
 
 def read_parts(value: Any) -> frozenset[str]:
     """The parts of a ``with:`` line, keys of PARTS, set apart by commas. Raises Wrong."""
+    return frozenset(_chosen(value, PARTS, "a part that the machine can grow by"))
+
+
+def read_counted(value: Any) -> tuple[Counted, ...]:
+    """What a ``count:`` line has counted. Raises Wrong."""
+    chosen = _chosen(value, [each.value for each in Counted], "something that can be counted")
+    return tuple(each for each in Counted if each.value in chosen)
+
+
+def _chosen(value: Any, known: Collection[str], kind: str) -> list[str]:
+    """The words of a list, or of a line with commas, each of them known. Raises Wrong."""
     texts = re.split(r"\s*,\s*", value) if isinstance(value, str) else value
     if not isinstance(texts, list) or not all(isinstance(each, str) for each in texts):
-        raise Wrong("It needs a list of parts.", f"The parts are {listed(PARTS)}.")
+        raise Wrong("It needs a list.", f"Write some of {listed(known)}, with commas between them.")
     plain = [" ".join(each.casefold().split()) for each in texts]
     for each in plain:
-        if each not in PARTS:
-            near = nearest(each, PARTS)
-            mend = f"Did you mean '{near}'?" if near else f"The parts are {listed(PARTS)}."
-            raise Wrong(f"'{each}' is no part that the machine can grow by.", mend)
-    return frozenset(plain)
+        if each not in known:
+            near = nearest(each, known)
+            mend = f"Did you mean '{near}'?" if near else f"Write {listed(known)}."
+            raise Wrong(f"'{each}' is not {kind}.", mend)
+    return plain
 
 
 def together(folder: Mapping[str, Any], header: Mapping[str, Any]) -> dict[str, Any]:

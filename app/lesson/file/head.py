@@ -20,7 +20,14 @@ from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
-from .habits import LARGEST_SYLLABUS, read_counter, read_parts, read_words, syllabus_beside
+from .habits import (
+    LARGEST_SYLLABUS,
+    read_counted,
+    read_counter,
+    read_parts,
+    read_words,
+    syllabus_beside,
+)
 from .yaml_slips import tidy_header
 
 LONGEST_LESSON = 300
@@ -145,6 +152,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "words": read_words,
     "counter moves": read_counter,
     "with": read_parts,
+    "count": read_counted,
 }
 # Those of them that may be said for a whole folder.
 FOLDER_FIELDS = ("words", "counter moves")
@@ -297,6 +305,7 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
     said = {"title": slug, **fields}
     terms = said.pop("words", {})
     moves = said.pop("counter moves", None)
+    said["counted"] = said.pop("count", ())
     if parts := said.pop("with", None):
         said["machine"] = grown(parts)
     header = Header(**said, wording=wording_of(terms))

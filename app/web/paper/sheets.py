@@ -220,6 +220,7 @@ def card(slug: str) -> str:
         "paper/card.html",
         machine=wanted.lesson.header.machine,
         decode=DECODE,
+        counted=[each.value for each in wanted.lesson.header.counted],
     )
 
 

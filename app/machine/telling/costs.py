@@ -1,0 +1,35 @@
+"""What an instruction costs: ticks of the clock and trips to memory, counted from its transfers."""
+
+from __future__ import annotations
+
+from app.machine.instructions import Instruction
+from app.machine.machine import Machine
+
+
+def cost(machine: Machine, instruction: Instruction, trips: bool = True, ticks: bool = True) -> str:
+    """What an instruction costs, as sentences; empty where nothing is asked for.
+
+    Every fetch goes to memory, so that the trips are those after it; the ticks are all.
+    """
+    said = []
+    if ticks:
+        said.append(f"{instruction.written} takes {machine.ticks(instruction)} ticks.")
+    if trips:
+        subject = "it" if ticks else instruction.written
+        said.append(f"After its fetch {subject} {_to_memory(instruction.trips)}.")
+    return " ".join(said)
+
+
+def _to_memory(trips: int) -> str:
+    if trips == 0:
+        return "needs nothing from memory"
+    times = {1: "once", 2: "twice"}.get(trips, f"{trips} times")
+    return f"goes to memory {times}"
+
+
+def so_far(steps: int, trips: int | None = None) -> str:
+    """What a run has cost by now: a tick for each step, and (where it is counted) the trips."""
+    ticks = f"{steps:,} tick{'' if steps == 1 else 's'} so far"
+    if trips is None:
+        return ticks
+    return f"{ticks}, {trips:,} trip{'' if trips == 1 else 's'} to memory beside the fetches"
