@@ -6,6 +6,7 @@ import re
 
 from app.board.controls import CONTROLS, KEY_NAMES
 from app.lesson.file.reader import read_lesson
+from app.machine.growing import PARTS
 from app.machine.instructions import INSTRUCTIONS
 from app.machine.machine import MACHINES
 from tests.server import ROOT
@@ -27,6 +28,16 @@ def test_every_instruction_is_in_its_table() -> None:
     (table,) = re.findall(r"^\| instruction \|.*\n((?:\|.*\n)+)", README, flags=re.MULTILINE)
     written = re.findall(r"`([^`]+)`", "".join(re.findall(r"^\| (.+?) \|", table, re.MULTILINE)))
     assert sorted(written) == sorted(each.written for each in INSTRUCTIONS)
+
+
+def test_every_instruction_of_a_part_is_in_their_table() -> None:
+    (table,) = re.findall(r"^\| part \|.*\n((?:\|.*\n)+)", README, flags=re.MULTILINE)
+    written: dict[str, list[str]] = {}
+    for part, instructions in re.findall(r"^\| `([^`]+)` \| (.+?) \|", table, re.MULTILINE):
+        written.setdefault(part, []).extend(re.findall(r"`([^`]+)`", instructions))
+    for name, part in PARTS.items():
+        assert sorted(written[name]) == sorted(each.written for each in part.instructions)
+    assert set(written) == set(PARTS)
 
 
 def test_the_numbers_it_gives_are_those_of_the_machines() -> None:

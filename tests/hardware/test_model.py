@@ -26,8 +26,9 @@ from app.machine.machine import EIGHT_BIT, MACHINES, StepKind, machine_with
 from app.machine.operations import Mark, Status
 from app.machine.run import Run
 from app.machine.state import Ending, State
+from app.machine.transfers import Transfer
 from app.paths import resource
-from tests.hardware.generate import SHAPES, Program, generate, generate_grown
+from tests.hardware.generate import GROWN_SHAPES, SHAPES, Program, generate, generate_grown
 from tests.hardware.rtl import Snapshot, hardware, signed, simulate
 
 MOST_STEPS = 400
@@ -312,6 +313,72 @@ def test_a_transfer_left_out_is_seen(
         lambda writer, each: ["pass"] if each == left_out else statements(writer, each),
     )
     assert found_by_programs("8-bit")
+
+
+GROWN = grown(frozenset(PARTS))
+GROWN_TRANSFERS = [each for each in GROWN.transfers if each.notation not in TRANSFERS]
+# One place in which each thing of the parts may be worked out wrongly, as the engine writes it.
+GROWN_FAULTS = [
+    ("& 15", "& 7"),
+    (">> 16 & 1", ">> 15 & 1"),
+    ("<< 1) >>", "<< 0) >>"),
+    ("(acc + mdr) >> 16", "(acc + mdr) >> 15"),
+    ("- 32768) >>", "- 32767) >>"),
+    ("| acc >> 16 -", "| acc >> 15 -"),
+    ("| acc << 16 -", "| acc << 15 -"),
+    (" - 1", " - 2"),
+    ("result = (~acc)", "result = (-acc)"),
+]
+
+
+def found_by_grown_programs() -> bool:
+    for seed in range(60 * len(GROWN_SHAPES)):
+        try:
+            compare(generate_grown(seed), seed, most_steps=100)
+        except (Differs, IndexError, ValueError):
+            return True
+    return False
+
+
+@pytest.mark.parametrize("transfer", GROWN_TRANSFERS, ids=lambda each: each.notation)
+def test_a_transfer_of_a_part_left_out_is_seen(
+    transfer: Transfer, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
+) -> None:
+    statements = engine._Writer.statements
+    monkeypatch.setattr(
+        engine._Writer,
+        "statements",
+        lambda writer, each: ["pass"] if each == transfer else statements(writer, each),
+    )
+    assert found_by_grown_programs()
+
+
+@pytest.mark.parametrize(("right", "wrong"), GROWN_FAULTS)
+def test_a_wrong_statement_of_a_part_is_seen(
+    right: str, wrong: str, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
+) -> None:
+    statements = engine._Writer.statements
+    writer = engine._Writer(GROWN)
+    assert any(right in line for each in GROWN.transfers for line in statements(writer, each))
+    monkeypatch.setattr(
+        engine._Writer,
+        "statements",
+        lambda writer, each: [line.replace(right, wrong) for line in statements(writer, each)],
+    )
+    assert found_by_grown_programs()
+
+
+@pytest.mark.parametrize("check", engine.FAULTS)
+def test_a_fault_that_is_not_explained_is_seen(
+    check: str, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
+) -> None:
+    impossible = engine._Writer.impossible
+    monkeypatch.setattr(
+        engine._Writer,
+        "impossible",
+        lambda writer, each: None if each.check == check else impossible(writer, each),
+    )
+    assert found_by_grown_programs()
 
 
 @pytest.mark.parametrize(
