@@ -43,7 +43,7 @@ _OF_RUN = (
     *("addr", "image", "size", "lines", "word_of", "operand_of", "jumps"),
 )
 _BUILTINS = {each.__name__: each for each in (bin, dict, int, len, max, round, str, sum)}
-_SILENT = ("program", "inputs", "show", "scale", "speed", "solution")
+_SILENT = ("program", "inputs", "show", "watch", "scale", "speed", "solution")
 
 
 @dataclass(frozen=True)
