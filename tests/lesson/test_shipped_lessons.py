@@ -157,7 +157,7 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [18 + 27 + 35 + 22 + 60],
         [18, 27, 35, 22],
     ],
-    "14-rink-lockers": [[8, 10, 41], [33, 58], [12 + len([38, 41])], [38, 41, 44]],
+    "14-rink-lockers": [[9, 11, 41], [33, 58], [12 + len([38, 41])], [38, 41, 44]],
     "15-clock-tower": [[*TUNE, 20, *TUNE], [20] * 2, [8], [*TUNE, 20, *TUNE]],
     "16-box-in-a-box": [
         boxes_opened([30, 20, 10]),
