@@ -12,7 +12,7 @@ from math import ceil
 
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
-from app.lesson.header import Depth
+from app.lesson.header import Counted, Depth
 from app.machine.addressing import Operand
 from app.machine.engine import Step
 from app.machine.instructions import Phase
@@ -22,6 +22,7 @@ from app.machine.registers import Holds, Register
 from app.machine.run import Moment
 from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
+from app.machine.telling.costs import cost, so_far
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
 from app.machine.transfers import Carrier, Place
@@ -97,7 +98,8 @@ class Frame:
     ``cue`` holds the teacher's words where the lesson has some for this moment, ``sentence``
     the plain ones. ``overview`` has the class names of a cell for each word of a large memory.
     ``goal`` is that of the scene's task, while nothing runs; ``changed`` are the places that the
-    step wrote to, of those that are ``lit``.
+    step wrote to, of those that are ``lit``. ``counted`` says what the run has cost so far, where
+    the lesson asks for it.
     """
 
     view: View
@@ -127,6 +129,7 @@ class Frame:
     speed_picture: SpeedPicture | None
     question: QuestionCard | None
     what_if: str
+    counted: str
 
     @property
     def machine(self) -> Machine:
@@ -229,6 +232,7 @@ class _Maker:
             speed_picture=self._speed_picture(),
             question=question_card(view),
             what_if=view.what_if.words if view.what_if else "",
+            counted=self._counted(),
         )
 
     def _register(self, register: Register) -> RegisterBox:
@@ -293,8 +297,27 @@ class _Maker:
         if what_if and what_if.step == self.view.step:
             return "The machine goes on from here as it would then."
         if self.phases or self.view.whole_phase:
-            return phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
-        return sentence(self.reading, self.moment, limit, self.hidden)
+            words = phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
+        else:
+            words = sentence(self.reading, self.moment, limit, self.hidden)
+        return f"{words} {self._cost()}".rstrip()
+
+    def _cost(self) -> str:
+        """What the instruction costs that has just been decoded, where the lesson asks for it."""
+        counted, kind = self.view.lesson.header.counted, self.step.kind if self.step else None
+        if not counted or kind is None or kind.phase is not Phase.DECODE or not kind.instruction:
+            return ""
+        trips, ticks = (each in counted for each in (Counted.TRIPS, Counted.TICKS))
+        return self.reading.wording.say(cost(self.machine, kind.instruction, trips, ticks))
+
+    def _counted(self) -> str:
+        counted = self.view.lesson.header.counted
+        # A run in which something was changed is not the one that is counted.
+        if not counted or not self.view.scene.program.words or self.view.what_if:
+            return ""
+        step = self.step.number if self.step else 0
+        trips = self.view.scene.timeline.trips(step) if Counted.TRIPS in counted else None
+        return self.reading.wording.say(so_far(step, trips, Counted.TICKS in counted))
 
     def _notation(self) -> str:
         if self.step is None or self.phases or self.view.whole_phase:

@@ -140,10 +140,13 @@ def _value(machine: Machine, program: Program, place: str, text: str) -> int | S
         case Holds.ADDRESS:
             address = program.address_of(text)
             value = _number(text) if address is None else address
-            if not 0 <= value < machine.memory_words:
-                mend = f"Write a number from 0 to {machine.memory_words - 1}."
-                raise Wrong(f"There is no address {value}.", mend)
+            # An empty stack has its pointer one past the last word.
+            last = max(machine.memory_words - 1, machine.register[place].start)
+            if not 0 <= value <= last:
+                raise Wrong(f"There is no address {value}.", f"Write a number from 0 to {last}.")
             return value
+        case Holds.BIT:
+            return int(choose(text, ("0", "1"), "a bit"))
     return _word(machine, program, text)
 
 

@@ -243,9 +243,17 @@ def grown(parts: frozenset[str]) -> Machine:
     )
 
 
-def part_with(name: str, machine: Machine) -> str:
-    """The part that brings instructions of this name, where the machine has it not; else empty."""
+def part_with(line: str, machine: Machine) -> str:
+    """The part that brings an instruction, named by its first word or as it is written (with any
+    number), where the machine does not have it; else empty."""
+    name, _, rest = line.partition(" ")
+    ending = rest.partition(" ")[2]
     for part in PARTS.values():
-        if part.name not in machine.parts and name in (each.name for each in part.instructions):
-            return part.name
+        if part.name in machine.parts:
+            continue
+        for each in part.instructions:
+            # By its first word alone it is looked for where the machine knows no such word.
+            named = each.ending == ending if rest else name not in machine.names
+            if each.name == name and named:
+                return part.name
     return ""

@@ -10,9 +10,13 @@ from app.board.frames import make_frame
 from app.classroom.ballot import Refused
 from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.session import Session
-from app.classroom.what_if import places
+from app.classroom.what_if import Change, places, what_if
+from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
+from app.lesson.model import Scene
+from app.machine.growing import PARTS, grown
+from app.machine.source.assembler import assemble
 
 LESSON = """---
 title: T
@@ -199,3 +203,21 @@ def test_another_scene_puts_it_back() -> None:
 def test_put_back_where_nothing_is_changed(session: Session) -> None:
     session.put_back()
     assert session.view().notice == "Nothing is changed here."
+
+
+def test_the_registers_of_the_parts_can_be_changed() -> None:
+    """X and SP hold what is typed, and the carry a bit; an empty stack stands past the end."""
+    machine = grown(frozenset(PARTS))
+    program = assemble(machine, "LOAD #1\nPUSH\nPOP\nHALT")
+    scene = Scene("Parts", 1, "", program, (), 100)
+    for place, value, held in (
+        ("X", "-3", 0xFFFD),
+        ("carry", "1", 1),
+        ("stack pointer", "256", 256),
+    ):
+        tag = {"stack pointer": "SP"}.get(place, place)
+        made = what_if(scene, 6, Change(place, value))
+        assert made.run.moment(7).after.others[tag] == held
+    for place, value in (("carry", "2"), ("SP", "257"), ("X", "70000")):
+        with pytest.raises(Wrong):
+            what_if(scene, 6, Change(place, value))

@@ -308,5 +308,6 @@ def test_what_a_run_has_cost() -> None:
     scene = found.scenes[0]
     # CALL writes once; after it LOAD # twice, then ADD INDEXED reads once.
     assert [scene.timeline.trips(step) for step in (8, 9, 10, 30)] == [0, 1, 1, 2]
-    assert so_far(1, 1) == "1 tick so far, 1 trip to memory beside the fetches"
-    assert so_far(1200) == "1,200 ticks so far"
+    assert so_far(1, 1) == "So far: 1 tick, 1 trip to memory beside the fetches"
+    assert so_far(1200) == "So far: 1,200 ticks"
+    assert so_far(9, 0, ticks=False) == "So far: 0 trips to memory beside the fetches"

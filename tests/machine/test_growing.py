@@ -518,6 +518,19 @@ def test_a_part_that_is_not_switched_on_is_named(machine: Machine, line: str, pa
     assert f"with: {part}" in problem.mend
 
 
+@pytest.mark.parametrize(
+    ("line", "part"),
+    [
+        ("LOAD 3 INDIRECT", "index register"),
+        ("LOAD #3 TO INDEX", "index register"),
+        ("JUMP 3 IF CARRY", "bit operations"),
+    ],
+)
+def test_an_ending_that_is_not_switched_on_is_named(line: str, part: str) -> None:
+    (problem,) = assemble(SIXTEEN_BIT, line).problems
+    assert "This machine has no" in problem.what and f"with: {part}" in problem.mend
+
+
 # What is told.
 
 

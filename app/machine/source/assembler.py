@@ -32,6 +32,9 @@ MOST_LABELS = 512
 # that they are not there.
 MOST_LOOKED_FOR = 20
 
+_PART_NEEDED = (
+    "It belongs to the {part} of the 16-bit machine: a lesson says 'with: {part}' in its header."
+)
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
 _SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}"
@@ -291,14 +294,13 @@ class _Reader:
             (each.written for each in self.machine.instructions),
         )
         near = instructions_meant(first.text, names)
-        part = part_with(first.text.upper(), self.machine)
+        # The word itself, or what is written here in its place.
+        meant = TRADE_WORDS.get(first.text.upper()) or (first.text.upper(),)
+        part = part_with(meant[0], self.machine) if len(meant) == 1 else ""
         if here:
             mend = here
         elif part:
-            mend = (
-                f"It belongs to the {part} of the 16-bit machine: a lesson says 'with: {part}' in"
-                " its header."
-            )
+            mend = _PART_NEEDED.format(part=part)
         elif near:
             mend = f"Did you mean {listed(near)}?"
         elif len(rest) == 2 and TRADE_WORDS.get(rest[0].text.upper()) == A_NUMBER:
@@ -388,6 +390,13 @@ class _Reader:
         last = ending[0] if ending else operand
         endings = [each.ending for each in of_kind if each.ending]
         marked = _Token(said, last.column)
+        known = {"", *(each.ending for each in family)}
+        missing = f"{of_kind[0].name} a {said.upper()}"
+        part = "" if said.upper() in known else part_with(missing, self.machine)
+        if part:
+            what = f"This machine has no {of_kind[0].name} with '{said}'."
+            self.complain(line, marked, what, _PART_NEEDED.format(part=part))
+            return None
         if not endings:
             self.complain(
                 line,

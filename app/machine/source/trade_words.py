@@ -45,9 +45,23 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     ("LOAD #0", "CLR CLEAR"),
     ("LOAD a; STORE b", "MOV MOVE COPY"),
     ("0", "DAT DATA DB DW DCB DCW WORD BYTE"),
-    # Nothing here does the work of these.
-    ("", "AND OR XOR EOR NOT NEG ADC SBC SBB MUL MULT MULTIPLY DIV DIVIDE MOD NOP"),
-    ("", "SHL SHR LSL LSR ASL ASR ROL ROR SHIFT ROTATE PUSH POP CALL RET RETURN JSR RTS"),
+    # Only a machine with the parts has these (see `growing`).
+    ("XOR a", "EOR"),
+    ("SHIFT #n LEFT", "SHL LSL ASL"),
+    ("SHIFT #n RIGHT", "SHR LSR"),
+    ("SHIFT #n RIGHT SIGNED", "ASR"),
+    ("ROTATE #n LEFT", "ROL"),
+    ("ROTATE #n RIGHT", "ROR"),
+    ("JUMP a IF CARRY", "BCS JC"),
+    ("JUMP a IF OVERFLOW", "BVS JO"),
+    ("LOAD a INDEXED", "LDX"),
+    ("ADD #1 TO INDEX", "INX"),
+    ("SUBTRACT #1 FROM INDEX", "DEX"),
+    ("CALL a", "JSR"),
+    ("RETURN", "RET RTS"),
+    # Nothing here does the work of these; those that the parts have are their own words.
+    ("", "AND OR XOR NOT SHIFT ROTATE PUSH POP CALL RETURN"),
+    ("", "NEG ADC SBC SBB MUL MULT MULTIPLY DIV DIVIDE MOD NOP"),
     ("", "IF THEN ELSE WHILE FOR REPEAT UNTIL DO LET SET ORG EQU"),
 )
 TRADE_WORDS: dict[str, tuple[str, ...]] = {

@@ -27,9 +27,9 @@ def _to_memory(trips: int) -> str:
     return f"goes to memory {times}"
 
 
-def so_far(steps: int, trips: int | None = None) -> str:
-    """What a run has cost by now: a tick for each step, and (where it is counted) the trips."""
-    ticks = f"{steps:,} tick{'' if steps == 1 else 's'} so far"
-    if trips is None:
-        return ticks
-    return f"{ticks}, {trips:,} trip{'' if trips == 1 else 's'} to memory beside the fetches"
+def so_far(steps: int, trips: int | None = None, ticks: bool = True) -> str:
+    """What a run has cost by now: a tick for each step, and the trips where they are counted."""
+    said = [f"{steps:,} tick{'' if steps == 1 else 's'}"] if ticks else []
+    if trips is not None:
+        said.append(f"{trips:,} trip{'' if trips == 1 else 's'} to memory beside the fetches")
+    return f"So far: {', '.join(said)}" if said else ""

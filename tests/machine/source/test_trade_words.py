@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from app.machine.growing import PARTS, grown, part_with
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.operations import Status
 from app.machine.run import Run
@@ -58,11 +59,32 @@ def test_what_is_written_here(line: str, offered: list[str]) -> None:
 def test_every_offer_can_be_written(machine, word: str) -> None:  # type: ignore[no-untyped-def]
     assert word == word.upper()
     lines = "\n".join(each.replace("#n", "#7") for each in TRADE_WORDS[word])
+    if any(part_with(each, EIGHT_BIT) for each in TRADE_WORDS[word]):
+        machine = grown(frozenset(PARTS))
     assert assemble(machine, f"{lines}\na: 1\nb: 2").problems == ()
     # A word of ours needs no translation, and a word with none is not answered with another.
     assert word not in machine.names
     if not lines:
         assert instructions_meant(word, machine.names) == ()
+
+
+@pytest.mark.parametrize(
+    ("line", "offered", "part"),
+    [
+        ("LSL #2", "SHIFT #2 LEFT", "bit operations"),
+        ("ASR 3", "SHIFT #3 RIGHT SIGNED", "bit operations"),
+        ("LDX again", "LOAD again INDEXED", "index register"),
+        ("INX", "ADD #1 TO INDEX", "index register"),
+        ("JSR again", "CALL again", "stack"),
+        ("RTS", "RETURN", "stack"),
+        ("BCS again", "JUMP again IF CARRY", "bit operations"),
+    ],
+)
+def test_words_for_what_the_parts_do(line: str, offered: str, part: str) -> None:
+    """Common practice again; without the part, the part is named."""
+    (problem,) = assemble(grown(frozenset({part})), f"{line}\nagain: HALT").problems
+    assert QUOTED.findall(problem.mend) == [offered]
+    assert f"'with: {part}'" in mend_of(line)
 
 
 @pytest.mark.parametrize(
