@@ -39,15 +39,16 @@ def create_app(
 
     from app.board.controls import KEY_NAMES
     from app.board.line_cache import Lines
+    from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
     from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf
     from app.lesson.parts import TITLES
+    from app.machine.growing import key_of
     from app.web import access, assets, compression, stream
     from app.web.explore import pages as explore
     from app.web.follow import pages as follow
     from app.web.follow.invitation import invitation_to
-    from app.web.modules import imports_of_page
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.teach import board, desk, preview, questions, results
@@ -61,12 +62,12 @@ def create_app(
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
-    app.extensions["streams"] = Seats(2 * class_size, class_size)
+    app.extensions["streams"] = Guests(Seats(2 * class_size, class_size))
     app.extensions["workers"] = workers
     app.extensions["address"] = address
     app.jinja_env.globals["invitation_to"] = invitation_to
-    app.jinja_env.globals["imports_of"] = imports_of_page
     app.jinja_env.globals["titles"] = TITLES
+    app.jinja_env.globals["machine_key"] = key_of
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)
     keyring = Keyring.of(teacher_key) if isinstance(teacher_key, str) else teacher_key

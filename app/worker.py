@@ -14,7 +14,7 @@ import time
 from pathlib import Path
 
 from app import create_app
-from app.web.workers import Answered, Asked, read_message, write_message
+from app.web.workers import GIVEN, Answered, Asked, read_message, write_message
 
 # How much less urgent than the server: the board goes first.
 LESS_URGENT = 10
@@ -35,7 +35,11 @@ def answers(lessons: Path) -> None:
         assert isinstance(asked, Asked)
         start = time.process_time()
         answer = client.post(
-            asked.path, query_string=asked.query, headers=asked.headers, data=asked.body
+            asked.path,
+            query_string=asked.query,
+            headers=asked.headers,
+            data=asked.body,
+            environ_overrides={GIVEN: asked.given},
         )
         body = answer.get_data()
         seconds = time.process_time() - start

@@ -24,8 +24,8 @@ MACHINE = ("app.machine", "app.machine.source", "app.machine.telling")
 # What scenes are made of, from the bottom up: each may import those before it.
 _LESSON_UPWARDS = (
     "app.lesson.entries",
-    "app.lesson.header",
     "app.lesson.parts",
+    "app.lesson.header",
     "app.lesson.places",
     "app.lesson.timeline",
     "app.lesson.asking",
@@ -116,6 +116,8 @@ OPEN_ROOMS = ("app.web.follow", "app.web.explore")
 OPEN_ELSEWHERE = {
     "app.web.assets.htmx": "every page needs it",
     "app.web.assets.positions": "every page that shows the board needs it; it is the same for all",
+    "app.web.assets.script": "every page that shows the board needs it; it is the same for all",
+    "app.web.assets.sheet": "every page that shows the board needs it; it is the same for all",
 }
 
 

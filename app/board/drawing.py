@@ -10,15 +10,17 @@ height of the screen and 32.4 units are 3 % of it. A tall drawing (a phone) is 3
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from functools import cache
 from heapq import heappop, heappush
-from itertools import pairwise
+from itertools import pairwise, zip_longest
 from math import dist
 
+from app.lesson.blocks.watch import SEEN_WHOLE
 from app.machine.machine import Machine
-from app.machine.transfers import Carrier, Leg, Place
+from app.machine.registers import Holds
+from app.machine.transfers import ADDER, Carrier, Leg, Place
 
 Point = tuple[float, float]
 
@@ -71,6 +73,17 @@ class Edge:
 
 
 @dataclass(frozen=True, slots=True)
+class Line:
+    """What is drawn as one: its ``path`` in SVG, and for dashes the length that they are to see."""
+
+    carrier: Carrier
+    parts: tuple[str, ...]
+    instead: str
+    path: str
+    dashed: float
+
+
+@dataclass(frozen=True, slots=True)
 class Route:
     """The way of a leg: its name (``PC-MAR``, ``memory3-MDR``), carrier, and corner points."""
 
@@ -106,6 +119,28 @@ class Drawing:
         """Draw a line through nodes."""
         for start, end in pairwise(names):
             self.edges.append(Edge(start, end, carrier, parts))
+
+    def lines(self) -> list[Line]:
+        """The lines to draw: edges that are shown and hidden together are one. On the address bus
+        each has its own dashes."""
+        together: dict[tuple[object, ...], list[Edge]] = {}
+        for at, edge in enumerate(self.edges):
+            alone = at if edge.carrier is Carrier.ADDRESS else None
+            together.setdefault((edge.carrier, edge.parts, edge.instead, alone), []).append(edge)
+        return [
+            Line(
+                edges[0].carrier,
+                edges[0].parts,
+                edges[0].instead,
+                "".join(map(self._path, edges)),
+                self.dashed(edges[0]) if edges[0].carrier is Carrier.ADDRESS else 0,
+            )
+            for edges in together.values()
+        ]
+
+    def _path(self, edge: Edge) -> str:
+        (x1, y1), (x2, y2) = self.nodes[edge.start], self.nodes[edge.end]
+        return f"M{round(x1, 1):g} {round(y1, 1):g}L{round(x2, 1):g} {round(y2, 1):g}"
 
     def dashed(self, edge: Edge) -> float:
         """The length of a line as its pattern of dashes is to see it: a number of whole dashes and
@@ -177,11 +212,12 @@ def _all_legs(machine: Machine) -> list[Leg]:
 
 def slots_in_sight(machine: Machine) -> int:
     """How many words are in sight: all of a small memory, or a window of two-line words."""
-    return machine.memory_words if machine.memory_words <= 16 else 8
+    return machine.memory_words if machine.memory_words <= SEEN_WHOLE else 8
 
 
 # Where the registers stand that every machine has: rows of two, left and right of the spine.
-_ROWS = (("PC", "MAR"), ("CIR", "MDR"))
+_FIRST_ROW = ("PC", "MAR")
+_SECOND_ROW = ("CIR", "MDR")
 _LAST_ROW = ("ACC", "status")  # beside the ALU
 
 # The registers at the ends of two buses, each with its bus; and the first row without them.
@@ -189,21 +225,83 @@ PORTS = (("MAR", Carrier.ADDRESS), ("MDR", Carrier.DATA))
 _WITHOUT = ("PC", "CIR")
 
 
+def _more(machine: Machine, *holds: Holds) -> list[str]:
+    """The registers that only some machines have, of those that hold one of these."""
+    usual = {*_FIRST_ROW, *_SECOND_ROW, *_LAST_ROW}
+    return [each.tag for each in machine.registers if each.tag not in usual and each.holds in holds]
+
+
+def counters(machine: Machine) -> list[str]:
+    """The registers that count by themselves, each with a loop at its side."""
+    return ["PC", *_more(machine, Holds.ADDRESS)]
+
+
+def marks(machine: Machine) -> list[str]:
+    """The single bits, which share the place of the status."""
+    return _more(machine, Holds.BIT)
+
+
 def register_rows(machine: Machine, ports: bool = False) -> tuple[tuple[str, ...], ...]:
     """The registers of a machine by rows, from the top; those that only some machines have stand
-    in rows of two above the accumulator, which has lines of its own to the ALU. Where there are
-    ``ports``, the registers of the buses stand in no row."""
-    usual = {tag for row in (*_ROWS, _LAST_ROW) for tag in row}
-    others = [each.tag for each in machine.registers if each.tag not in usual]
-    more = tuple(tuple(others[at : at + 2]) for at in range(0, len(others), 2))
-    first = (_WITHOUT,) if ports else _ROWS
-    return (*first, *more, _LAST_ROW)
+    under the program counter: what counts by itself below it, because there its loop has room.
+    A place may be empty. Where there are ``ports``, the registers of the buses stand in no row."""
+    west, east = _more(machine, Holds.ADDRESS), _more(machine, Holds.WORD)
+    more = tuple(zip_longest(west, east, fillvalue=""))
+    if ports:
+        return (_WITHOUT, *more, _LAST_ROW)
+    return (_FIRST_ROW, *more, _SECOND_ROW, _LAST_ROW)
+
+
+@dataclass(frozen=True, slots=True)
+class _Sizes:
+    """How the heights inside the processor are shared out: the titles of the panels, the control
+    unit, a register, the room between two of them and over the last row, and between the units.
+    ``floor`` is what input and output take below a square one."""
+
+    title: float
+    unit: float
+    store_title: float
+    register: float
+    between: float
+    lift: float
+    gap: float
+    over_alu: float
+    floor: float
+
+
+def _sizes(machine: Machine, wide: bool) -> _Sizes:
+    rows = len(register_rows(machine))
+    lift = 8 if marks(machine) else 0
+    if not is_grown(machine):
+        return (
+            _Sizes(44, 172, 44, 92, 9, 0, 14, 28, 0)
+            if wide
+            else _Sizes(44, 146, 44, 84, 7, 0, 10, 28, 110)
+        )
+    # More registers take some room from everything, so that the ALU keeps enough for bits.
+    if wide:
+        return _Sizes(44, 158, 46, 84 if rows <= 3 else 72, 9, lift, 12, 24, 0)
+    return _Sizes(40, 140, 40, 80 if rows <= 3 else 71, 6, lift, 8, 18, 94)
+
+
+def is_grown(machine: Machine) -> bool:
+    """Whether a machine has registers that not every machine has."""
+    return bool(_more(machine, *Holds))
 
 
 @cache
 def drawing(form: Form, machine: Machine, ports: bool = False) -> Drawing:
     """The drawing of a machine on a screen of this form."""
     return _tall(machine, ports) if form is Form.TALL else _across(form, machine, ports)
+
+
+@cache
+def corners(form: Form, machine: Machine, ports: bool = False) -> dict[str, str]:
+    """The corners of every route by its name, as text: ``x,y x,y``, in units of the drawing."""
+    return {
+        route.name: " ".join(f"{round(x, 1):g},{round(y, 1):g}" for x, y in route.points)
+        for route in drawing(form, machine, ports).routes()
+    }
 
 
 def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
@@ -224,21 +322,22 @@ def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
     # A wide screen has room for input and output beside the processor, a square one below it.
     left = margin + (214 if wide else 0)
     right = memory.left - (226 if wide else 126)
-    floor = bottom if wide else bottom - 110
+    sizes = _sizes(machine, wide)
+    floor = bottom - sizes.floor
     boxes["processor"] = Box(left, top, right - left, floor - top)
     pad, loop, spine = (18, 68, 64) if wide else (8, 61, 20)
     inner = boxes["processor"].width - 2 * pad
+    boxes["CU"] = Box(left + pad, top + sizes.title, inner, sizes.unit)
+    store_top = boxes["CU"].bottom + sizes.gap
     rows = len(register_rows(machine))
-    title, between = 44, 9 if wide else 7
-    # More registers take some room from themselves and some from the ALU.
-    register = (92 if wide else 84) * (1 if rows <= 3 else 0.82)
-    boxes["CU"] = Box(left + pad, top + title, inner, 172 if wide else 146)
-    store_top = boxes["CU"].bottom + (14 if wide else 10)
-    height = title + rows * register + (rows - 1) * between + pad / 2
-    boxes["store"] = Box(left + pad, store_top, inner, height)
+    height = sizes.store_title + rows * sizes.register + (rows - 1) * sizes.between + sizes.lift
+    boxes["store"] = Box(left + pad, store_top, inner, height + pad / 2)
     columns = inner - loop - spine - pad
-    # The name of the instruction register is the longest: its column is the wider one.
+    # The name of the instruction register is the longest: its column is the wider one. Where the
+    # carry stands beside the status, theirs is.
     share = (0.488 if ports else 0.512) if whole_memory else 0.5
+    if wide and marks(machine):
+        share = 0.47
     west_width = columns * share
     trunk = _registers(
         made,
@@ -246,14 +345,18 @@ def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
         west_width,
         columns - west_width,
         spine,
-        store_top + title,
-        register,
-        between,
+        store_top + sizes.store_title,
+        sizes.register,
+        sizes.between,
+        sizes.lift,
     )
-    alu_top = boxes["store"].bottom + 28
-    boxes["ALU"] = Box(
-        left + pad + 26, alu_top, trunk + 150 - left - pad - 26, floor - alu_top - 12
-    )
+    _adder(made, trunk, store_top + 3, sizes.store_title - 7, spine / 2 + 26)
+    alu_top = boxes["store"].bottom + sizes.over_alu
+    # Bits in columns need the whole width; else the ALU ends where the status has its line.
+    alu_right = right - pad - 10 if marks(machine) else trunk + 150
+    alu_left = left + pad + 26
+    over_floor = 12 if wide or not is_grown(machine) else 7
+    boxes["ALU"] = Box(alu_left, alu_top, alu_right - alu_left, floor - alu_top - over_floor)
     if wide:
         boxes["input"] = Box(margin, top + 44, 180, 300)
         boxes["output"] = Box(margin, bottom - 344, 180, 300)
@@ -282,13 +385,16 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     boxes["header"] = Box(10, 6, 370, 60)
     boxes["zoom"] = Box(4, 70, 382, 430)
     boxes["speed"] = Box(4, 70, 382, 560)
-    # A row of registers more moves all that is below it down.
-    more = 53 * (len(register_rows(machine)) - 3)
+    # What a machine has more moves all that is below it down.
+    lift = 7 if marks(machine) else 0
+    title = 30 if machine.has_adder else 24
+    more = 53 * (len(register_rows(machine)) - 3) + lift + title - 24
     boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
     boxes["store"] = Box(10, 192, 332, 184 + more)
-    trunk = _registers(made, 44, 137, 134, 21, 216, 48, 5)
-    boxes["ALU"] = Box(30, 388 + more, 230, 72)
+    trunk = _registers(made, 44, 137, 134, 21, 192 + title, 48, 5, lift)
+    _adder(made, trunk, 195, 22, 22)
+    boxes["ALU"] = Box(30, 388 + more, 304 if marks(machine) else 230, 72)
     boxes["input"] = Box(4, 480 + more, 168, 56)
     boxes["output"] = Box(180, 480 + more, 168, 56)
     whole_memory = machine.memory_words <= 16
@@ -305,6 +411,10 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     return made
 
 
+# How wide the box of a single bit is: its name has room.
+_MARK_WIDTH = {Form.WIDE: 112, Form.SQUARE: 98, Form.TALL: 48}
+
+
 def _registers(
     made: Drawing,
     left: float,
@@ -314,26 +424,46 @@ def _registers(
     top: float,
     height: float,
     between: float,
+    lift: float,
 ) -> float:
-    """Two columns of registers with the spine between them; answers where the trunk runs.
+    """Two columns of registers with the spine between them; answers where the trunk runs. ``lift``
+    is the room more over the last row, for the line of the single bits.
 
     With ports there is a row less, and its room is for two lines: the address bus above the first
-    row, the data bus below it.
+    row, the data bus over the last one.
     """
     columns = ((left, west), (left + west + spine, east))
     room = height + between if made.at_ports else 0
     above, below = room * 0.42, room * 0.58
     level = top + above
-    for row, names in enumerate(register_rows(made.machine, made.at_ports)):
-        for name, (at, width) in zip(names, columns, strict=False):
-            made.boxes[name] = Box(at, level, width, height)
-        level += height + between + (below if row == 0 else 0)
+    rows = register_rows(made.machine, made.at_ports)
+    for row, names in enumerate(rows):
+        level += lift if row == len(rows) - 1 else 0
+        for name, (at, width) in zip(names, columns, strict=True):
+            if name:
+                made.boxes[name] = Box(at, level, width, height)
+        level += height + between + (below if row == len(rows) - 2 else 0)
+    for mark in marks(made.machine):
+        width = _MARK_WIDTH[made.form]
+        status = made.boxes["status"]
+        made.boxes["status"] = replace(status, width=status.width - width - between)
+        made.boxes[mark] = replace(status, left=status.right - width, width=width)
     if made.at_ports:
         edge, size = made.boxes["store"].right, between
-        lines = (top + above / 2, top + above + height + (below + between) / 2)
+        over_last = len(rows) - 1
+        to_last = top + above + over_last * height + (over_last - 1) * between
+        lines = (top + above / 2, to_last + (below + between) / 2)
         for (register, _), line in zip(PORTS, lines, strict=True):
             made.boxes[register] = Box(edge - size, line - size / 2, size, size)
     return left + west + spine / 2
+
+
+def _adder(made: Drawing, trunk: float, top: float, height: float, beside: float) -> None:
+    """The small adder, where the operand leaves the control unit: over the registers."""
+    if made.machine.has_adder:
+        left = trunk + beside
+        right = made.boxes["store"].right - (4 if made.form is Form.TALL else 14)
+        made.boxes[ADDER] = Box(left, top, right - left, height)
 
 
 def _words(made: Drawing, top: float, indent: float, overview: float, key: float) -> None:
@@ -363,10 +493,18 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
     nodes["CU.bottom"] = (trunk, boxes["CU"].bottom)
     branches: dict[float, list[tuple[str, str]]] = {}
     for names in register_rows(made.machine, made.at_ports):
-        sides = zip(names, ("right", "left"), strict=False)
-        branches.setdefault(boxes[names[0]].middle, []).extend(sides)
+        sides = [(name, side) for name, side in zip(names, ("right", "left"), strict=True) if name]
+        branches.setdefault(boxes[sides[0][0]].middle, []).extend(sides)
     for register, _ in PORTS if made.at_ports else ():
         branches.setdefault(boxes[register].middle, []).append((register, "left"))
+    if ADDER in boxes:
+        branches[boxes[ADDER].middle] = [(ADDER, "left")]
+    for mark in marks(made.machine):
+        # Past the status, through the room over its row.
+        top = boxes["ACC"].top
+        tags = [each.tag for each in made.machine.registers]
+        over = (top + max(boxes[tag].bottom for tag in tags if boxes[tag].bottom < top)) / 2
+        branches[over] = [(mark, "top")]
     chain = ["CU.bottom"]
     for level, stations in sorted(branches.items()):
         junction = f"junction{len(chain) - 1}"
@@ -374,8 +512,13 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
         chain.append(junction)
         for name, side in stations:
             box = boxes[name]
-            nodes[f"{name}.{side}"] = (box.right if side == "right" else box.left, box.middle)
-            join((name, "store"), f"{name}.{side}", junction)
+            if side == "top":
+                nodes[f"{name}.top"] = (box.centre, box.top)
+                nodes[f"{name} turn"] = (box.centre, level)
+                join((name, "store"), f"{name}.top", f"{name} turn", junction)
+            else:
+                nodes[f"{name}.{side}"] = (box.right if side == "right" else box.left, box.middle)
+                join((name, "store"), f"{name}.{side}", junction)
     alu = boxes["ALU"]
     nodes["ALU.right"] = (trunk, alu.top)
     join(("CU", "store"), *chain[:2])
@@ -388,19 +531,39 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
     join(("ALU", "ACC"), "ACC.bottom", "ALU.left")
     status = boxes["status"]
     east = status.left + status.width * 0.7
-    nodes["ALU.side"] = (alu.right - alu.height * 0.14, alu.middle)
-    nodes["status turn"] = (east, alu.middle)
     nodes["status.bottom"] = (east, status.bottom)
-    join(("ALU", "status"), "ALU.side", "status turn", "status.bottom")
-    # The program counter adds one to itself: a loop at its side.
-    counter = boxes["PC"]
-    for name, level in (("top", 0.2), ("low", 0.8)):
-        nodes[f"PC.{name}"] = (counter.left, counter.top + counter.height * level)
-        nodes[f"loop {name}"] = (west, counter.top + counter.height * level)
-    join(("PC",), "PC.top", "loop top", "loop low", "PC.low")
-    boxes["plus one"] = Box(
-        west + 2, counter.top + counter.height * 0.25, counter.left - west - 4, counter.height * 0.5
-    )
+    if marks(made.machine):
+        nodes["ALU.status"] = (east, alu.top)
+        join(("ALU", "status"), "ALU.status", "status.bottom")
+    else:
+        nodes["ALU.side"] = (alu.right - alu.height * 0.14, alu.middle)
+        nodes["status turn"] = (east, alu.middle)
+        join(("ALU", "status"), "ALU.side", "status turn", "status.bottom")
+    for mark in marks(made.machine):
+        nodes[f"{mark}.bottom"] = (boxes[mark].centre, boxes[mark].bottom)
+        nodes[f"ALU.{mark}"] = (boxes[mark].centre, alu.top)
+        join(("ALU", mark), f"ALU.{mark}", f"{mark}.bottom")
+    if ADDER in boxes:
+        # The operand drops straight in; what a register holds comes along the trunk.
+        adder = boxes[ADDER]
+        drop = adder.left + adder.width * 0.75
+        nodes["CU.operand"] = (drop, boxes["CU"].bottom)
+        nodes["adder.top"] = (drop, adder.top)
+        join(("CU", ADDER), "CU.operand", "adder.top")
+    # What counts by itself has a loop at its side.
+    for name in counters(made.machine):
+        counter = boxes[name]
+        loop = f"loop {name}" if name != "PC" else "loop"
+        for side, share in (("top", 0.2), ("low", 0.8)):
+            nodes[f"{name}.{side}"] = (counter.left, counter.top + counter.height * share)
+            nodes[f"{loop} {side}"] = (west, counter.top + counter.height * share)
+        join((name,), f"{name}.top", f"{loop} top", f"{loop} low", f"{name}.low")
+        boxes["plus one" if name == "PC" else f"count {name}"] = Box(
+            west + 2,
+            counter.top + counter.height * 0.25,
+            counter.left - west - 4,
+            counter.height * 0.5,
+        )
 
 
 def _instead(made: Drawing) -> None:
@@ -516,6 +679,6 @@ def _outside_below(made: Drawing) -> None:
     made.join(Carrier.DATA, ("input", "ACC", OUTSIDE), "outside down", "input.top")
     made.join(Carrier.DATA, ("output", "ACC", OUTSIDE), "outside down", "output turn", "output.top")
     # Its name stands over the turn of the line, under the loop of the program counter.
-    left, counter = boxes["store"].left + 3, boxes["PC"]
+    left, counter = boxes["store"].left + 3, boxes[counters(made.machine)[-1]]
     top, bottom = counter.top + counter.height * 0.86, boxes["ACC"].top + boxes["ACC"].height * 0.36
     boxes[OUTSIDE_NAME] = Box(left, top, counter.left - left - 3, bottom - top)

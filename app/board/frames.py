@@ -13,8 +13,10 @@ from math import ceil
 from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
 from app.classroom.view import View, Went
 from app.lesson.header import Counted, Depth
+from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
 from app.machine.engine import Step
+from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.provenance import mdr_is_instruction
@@ -25,10 +27,11 @@ from app.machine.state import State
 from app.machine.telling.costs import cost, so_far
 from app.machine.telling.narration import Working, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
-from app.machine.transfers import Carrier, Place
+from app.machine.transfers import ADDER, Carrier, Place
 
-from .drawing import PORTS
-from .memory import Panes, panes, watch_list
+from .bits import Bits, bits_of
+from .drawing import PORTS, Form, corners, counters, is_grown
+from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
@@ -36,13 +39,22 @@ from .speed_picture import SpeedPicture, speed_picture
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
+LONGEST_SUM = 16  # of the adder of addresses
 # A value longer than this and the tag of its register do not fit on one line.
 LONGEST_BESIDE_TAG = 12
 # A sentence longer than this may need the room of the phases beside it.
 LONG_SENTENCE = 110
+# One longer than this, of a machine that has grown, may need the room of the notation as well.
+LONGER_SENTENCE = 160
 # The letters that a line of text in memory has room for, and the most that it is set for.
 _ROOM = 17
 MOST_LETTERS = 44
+# Longer lines of a machine that has grown have a number without zeros before it.
+LONGEST_LINE = 28
+
+
+# What is said of a word at the foot of memory.
+TOP, PILED, FREE = "top of stack", "on the stack", "free"
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +77,9 @@ class Row:
     """One word of memory in sight, ``at`` its address: ``kind`` is instruction, data or empty,
     ``label`` the label of an instruction (that of data is its ``text``). ``next`` tells that the
     program counter points at it (``was_next`` before the step), ``lit`` that the step reads or
-    writes it, ``watched`` that it is in the watch list."""
+    writes it, ``watched`` that it is in the watch list. At the foot of memory ``pile`` says what a
+    word is to the stack (``TOP``, ``PILED`` or ``FREE``); ``top`` tells that the stack pointer
+    points at it (``was_top`` before the step)."""
 
     slot: int
     at: int
@@ -79,11 +93,16 @@ class Row:
     was_next: bool
     lit: bool
     watched: bool
+    pile: Value | None
+    top: bool
+    was_top: bool
 
     @property
     def letters(self) -> int:
         """How many letters its line of text would have if the number beside it were text too."""
         letters = len(self.text) + (len(self.label) + 2 if self.label else 0)
+        letters += max(len(self.pile.now), len(self.pile.was)) if self.pile else 0
+        letters += len("SP ") if self.top or self.was_top else 0
         if self.kind != "data" or self.number.now == self.word.now:
             return min(letters, MOST_LETTERS)
         digits = max(len(self.number.now), len(self.number.was)) + 1
@@ -98,8 +117,10 @@ class Frame:
     ``cue`` holds the teacher's words where the lesson has some for this moment, ``sentence``
     the plain ones. ``overview`` has the class names of a cell for each word of a large memory.
     ``goal`` is that of the scene's task, while nothing runs; ``changed`` are the places that the
-    step wrote to, of those that are ``lit``. ``counted`` says what the run has cost so far, where
-    the lesson asks for it.
+    step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
+    ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
+    does so, beside the program counter. ``counted`` says what the run has cost so far, where the
+    lesson asks for it.
     """
 
     view: View
@@ -113,6 +134,9 @@ class Frame:
     operand: str
     meaning: str
     working: tuple[str, ...]
+    bits: Bits | None
+    adding: str
+    counting: tuple[tuple[str, str], ...]
     overflow: bool
     rows: tuple[Row, ...]
     overview: tuple[str, ...]
@@ -136,14 +160,54 @@ class Frame:
         return self.view.lesson.header.machine
 
     @property
+    def machine_key(self) -> str:
+        """How addresses name its machine."""
+        return key_of(self.machine)
+
+    @property
+    def titles(self) -> dict[str, str]:
+        """What stands over each part of its machine."""
+        return titles_of(self.machine)
+
+    @property
+    def adder(self) -> bool:
+        """Whether there is an adder of addresses in sight."""
+        return self.machine.has_adder and ADDER not in self.hidden
+
+    @property
+    def classes(self) -> str:
+        """How it is shown, as classes of the page."""
+        settings = self.view.settings
+        words = ["frame", f"depth-{settings.depth}", f"base-{settings.base}"]
+        named = {
+            "blank": settings.blank,
+            "playing": settings.playing,
+            "no-machine": self.zoom or self.speed,
+            "ports": self.ports,
+        }
+        words += [word for word, holds in named.items() if holds]
+        words += [f"no-{part.replace(' ', '-')}" for part in sorted(self.hidden)]
+        return " ".join(words)
+
+    @property
     def ports(self) -> bool:
         """Whether the drawing is the one without the registers of the buses."""
         return self.hidden >= {register for register, _ in PORTS}
+
+    def ways(self, moving: Moving) -> list[tuple[str, str]]:
+        """The corners that a value passes in each form of the drawing, as text."""
+        found = [(form, corners(form, self.machine, self.ports)) for form in Form]
+        return [(form, " ".join(each[name] for name in moving.routes)) for form, each in found]
 
     @property
     def long(self) -> bool:
         """Whether the caption has more to say than beside the phases there may be room for."""
         return len(self.cue or self.sentence) > LONG_SENTENCE
+
+    @property
+    def longer(self) -> bool:
+        """Whether it may need the room of the notation, too."""
+        return is_grown(self.machine) and len(self.cue or self.sentence) > LONGER_SENTENCE
 
     def say(self, text: str) -> str:
         """A text of our own in the words of the lesson."""
@@ -198,6 +262,7 @@ class _Maker:
         moves = view.went is Went.ON and view.settings.movement
         moving = movement(self.reading, self.moments, self.panes, self.hidden) if moves else ()
         beats = 1 + max((each.beat for each in moving), default=0)
+        bits = bits_of(self.machine, self.moment)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
         return Frame(
@@ -215,7 +280,14 @@ class _Maker:
             opcode=opcode,
             operand=operand,
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
-            working=_lines(working(self.reading, self.moment)),
+            working=() if bits else _lines(working(self.reading, self.moment)),
+            bits=bits,
+            adding=self._adding(),
+            counting=tuple(
+                (tag, self._counting(tag))
+                for tag in counters(self.machine)
+                if tag != "PC" and tag not in self.hidden
+            ),
             overflow=self.after.overflow,
             rows=tuple(self._row(slot) for slot in range(len(self.panes.addresses))),
             overview=self._overview(),
@@ -257,6 +329,24 @@ class _Maker:
         if register.tag in ("CIR", "MDR"):
             texts.append(self.reading.instruction(smallest))
         return max(map(len, texts)) > LONGEST_BESIDE_TAG
+
+    def _adding(self) -> str:
+        """What the adder of addresses makes in these steps, where there is room for it."""
+        for each in self.moments:
+            transfer = each.step.kind.transfer if each.step else None
+            if transfer and transfer.worker == ADDER:
+                terms = [self.reading.term(term, each.before) for term in transfer.terms]
+                made = f"{' + '.join(terms)} = {self.reading.term(transfer.target, each.after)}"
+                return made if len(made) <= LONGEST_SUM else ""
+        return ""
+
+    def _counting(self, tag: str) -> str:
+        """How a register counts in these steps; both ways where it does not."""
+        for each in self.moments:
+            transfer = each.step.kind.transfer if each.step else None
+            if transfer and transfer.target == tag and transfer.worker == tag:
+                return f"{transfer.operation.shown if transfer.operation else ''}{transfer.right}"
+        return "\N{PLUS-MINUS SIGN}1"
 
     # Scenes that show something else than the machine.
 
@@ -322,7 +412,8 @@ class _Maker:
     def _notation(self) -> str:
         if self.step is None or self.phases or self.view.whole_phase:
             return ""
-        notation = self.reading.wording.say(self.step.kind.transfer.notation)
+        transfer = self.step.kind.transfer
+        notation = self.reading.wording.say(transfer.written("status" not in self.hidden))
         return notation.replace("<-", "\N{LEFTWARDS ARROW}").replace(" - ", " \N{MINUS SIGN} ")
 
     def _position(self) -> str:
@@ -356,8 +447,17 @@ class _Maker:
 
     def _panes(self) -> Panes:
         at = self.touched if self.touched is not None else self.after.pc
-        watch = () if self.machine.memory_words <= 16 else watch_list(self.view.scene)
-        return panes(self.machine, watch, at, self.after.pc)
+        scene = self.view.scene
+        watch = () if self.machine.memory_words <= 16 else watch_list(scene)
+        pointer = self._pointer(self.after) if uses_stack(self.machine, scene.program) else None
+        return panes(self.machine, watch, at, self.after.pc, pointer)
+
+    @staticmethod
+    def _pointer(state: State) -> int:
+        """The stack pointer of a machine that has one."""
+        held = state.held("SP")
+        assert isinstance(held, int)
+        return held
 
     def _row(self, slot: int) -> Row:
         address = self.panes.addresses[slot]
@@ -369,8 +469,16 @@ class _Maker:
         label = program.labels.get(address, "")
         if origin and not origin.is_data:
             kind, text = "instruction", self._written(now, program.labels)
+            if is_grown(self.machine) and len(label) + len(text) > LONGEST_LINE:
+                text = self._written(now, program.labels, short=True)
         else:
             kind, text, label = "data" if origin or now else "empty", label, ""
+        pile = None
+        if self.panes.is_piled(slot):
+            at_first, at_last = (self._pile(address, each) for each in (self.before, self.after))
+            pile = Value(at_first, at_last, at_first != at_last)
+            # A label and the stack have not both room.
+            kind, text, label = "data", "", ""
         return Row(
             slot=slot,
             at=address,
@@ -383,16 +491,27 @@ class _Maker:
             next=address == self.after.pc,
             was_next=address == self.before.pc,
             lit=lit,
-            watched=slot >= len(self.panes.addresses) - self.panes.watched,
+            watched=self.panes.is_watched(slot),
+            pile=pile,
+            top=pile is not None and pile.now == TOP and "SP" not in self.hidden,
+            was_top=pile is not None and pile.was == TOP and "SP" not in self.hidden,
         )
 
-    def _written(self, word: int, labels: Mapping[int, str]) -> str:
+    def _pile(self, address: int, state: State) -> str:
+        """What a word at the foot of memory is to the stack."""
+        pointer = self._pointer(state)
+        return FREE if address < pointer else TOP if address == pointer else PILED
+
+    def _written(self, word: int, labels: Mapping[int, str], short: bool = False) -> str:
         """A word as source text, with its numbers in the base of the board."""
         instruction, operand = decode(self.machine, word)
         if instruction is None or not can_be_written(instruction, operand):
             return self.reading.number(word)
         named = labels.get(operand) if instruction.operand is Operand.ADDRESS else None
-        return instruction.write(named or self.reading.address(operand))
+        number = self.reading.address(operand)
+        if short:
+            number = number.replace(" ", "").lstrip("0") or "0"
+        return instruction.write(named or number)
 
     def _overview(self) -> tuple[str, ...]:
         if len(self.panes.addresses) == self.machine.memory_words:

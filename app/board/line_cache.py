@@ -5,6 +5,8 @@ from __future__ import annotations
 from jinja2 import Environment
 from markupsafe import Markup
 
+from app.machine.growing import key_of
+
 from .drawing import Drawing
 
 
@@ -17,7 +19,7 @@ class Lines:
         self._made: dict[tuple[str, str], Markup] = {}
 
     def __call__(self, drawing: Drawing) -> Markup:
-        key = (drawing.form.value, drawing.machine.name)
+        key = (drawing.form.value, key_of(drawing.machine))
         if key not in self._made:
             template = self._environment.get_template("board/lines.html")
             self._made[key] = Markup(template.render(drawing=drawing))

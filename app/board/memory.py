@@ -4,6 +4,9 @@ A small memory is in sight whole. Of a large one the board has so many slots: th
 the words that the lesson watches, at the same place all through a scene, the others a window
 on the words between. A watched word is drawn in its own slot alone, so that no word is there
 twice and a value that travels to it has one way to go.
+
+A program that uses the stack has the top of it at the foot: as the pile that it is, the end of
+memory below, and above it the place for the next word.
 """
 
 from __future__ import annotations
@@ -13,39 +16,86 @@ from dataclasses import dataclass
 from app.lesson.blocks.watch import MOST_WATCHED
 from app.lesson.model import Scene
 from app.machine.machine import Machine
+from app.machine.source.assembler import Program
+from app.machine.source.disassembler import decode
 
 from .drawing import slots_in_sight
 
 # So many words are watched where the lesson names none.
 USUALLY_WATCHED = 3
+# And so many words of the stack are in sight: fewer where the lesson watches more. What is watched
+# without being named gives way to it.
+_PILED = {0: 4, 1: 4, 2: 3, 3: 3, 4: 2}
+_WATCHED_BESIDE_STACK = 2
 
 
 @dataclass(frozen=True, slots=True)
 class Panes:
-    """The addresses in sight, slot by slot; the last ``watched`` of them are the watch list."""
+    """The addresses in sight, slot by slot: a window, then the ``watched`` words of the watch list,
+    and at the foot the ``piled`` ones of the stack."""
 
     addresses: tuple[int, ...]
     watched: int = 0
+    piled: int = 0
 
     def slot(self, address: int) -> int:
         """The slot of an address. ValueError where it is not in sight."""
         return self.addresses.index(address)
 
+    def is_watched(self, slot: int) -> bool:
+        return 0 <= len(self.addresses) - self.piled - slot - 1 < self.watched
 
-def panes(machine: Machine, watch: tuple[int, ...], at: int, counter: int) -> Panes:
-    """The words in sight while the word at ``at`` is looked at. While that one is watched the
-    window stays with the program, where the program counter is."""
+    def is_piled(self, slot: int) -> bool:
+        return slot >= len(self.addresses) - self.piled
+
+
+def panes(
+    machine: Machine, watch: tuple[int, ...], at: int, counter: int, pointer: int | None = None
+) -> Panes:
+    """The words in sight while the word at ``at`` is looked at. While that one is watched, or in
+    sight as a word of the stack, the window stays with the program, where the program counter is.
+    ``pointer`` is the stack pointer of a program that uses the stack."""
     slots = slots_in_sight(machine)
     if slots == machine.memory_words:
         return Panes(tuple(range(slots)))
     watch = watch[:MOST_WATCHED]
-    others = [each for each in range(machine.memory_words) if each not in watch]
-    size = slots - len(watch)
-    middle = next((each for each in (at, counter) if each not in watch), counter)
+    pile = () if pointer is None else _pile(machine, watch, pointer)
+    below = {*watch, *pile}
+    others = [each for each in range(machine.memory_words) if each not in below]
+    size = slots - len(below)
+    middle = next((each for each in (at, counter) if each not in below), counter)
     # The program counter may point at a watched word: then the window is where that would be.
     place = sum(each < middle for each in others)
     first = min(max(place - size // 2 + 1, 0), len(others) - size)
-    return Panes((*others[first : first + size], *watch), len(watch))
+    return Panes((*others[first : first + size], *watch, *pile), len(watch), len(pile))
+
+
+def _pile(machine: Machine, watch: tuple[int, ...], pointer: int) -> tuple[int, ...]:
+    """The words of the stack in sight, the lowest address first: while they are few, its first
+    places, so that the pile is seen to grow; then the place over its top, where a word that was
+    taken off still is, and what lies under that."""
+    count = _PILED[len(watch)]
+    free = [each for each in range(machine.memory_words) if each not in watch]
+    top = sum(each < pointer for each in free)
+    first = min(max(top - 1, 0), len(free) - count)
+    return tuple(free[first : first + count])
+
+
+def uses_stack(machine: Machine, program: Program) -> bool:
+    """Whether an instruction of a program works with the stack pointer."""
+    if "SP" not in machine.register:
+        return False
+    written = (
+        decode(machine, word)[0]
+        for word, origin in zip(program.words, program.origins, strict=False)
+        if not origin.is_data
+    )
+    return any(
+        "SP" in (*transfer.targets, *transfer.terms)
+        for instruction in written
+        if instruction
+        for transfer in instruction.transfers
+    )
 
 
 def watch_list(scene: Scene) -> tuple[int, ...]:
@@ -56,4 +106,5 @@ def watch_list(scene: Scene) -> tuple[int, ...]:
     labels = scene.program.labels
     origins = scene.program.origins
     data = [each for each in sorted(labels) if each < len(origins) and origins[each].is_data]
-    return tuple(data[:USUALLY_WATCHED])
+    stack = uses_stack(scene.program.machine, scene.program)
+    return tuple(data[: _WATCHED_BESIDE_STACK if stack else USUALLY_WATCHED])

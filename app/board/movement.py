@@ -17,7 +17,8 @@ from .memory import Panes
 
 @dataclass(frozen=True, slots=True)
 class Moving:
-    """One value on its way: the names of its routes in order, what it shows, and its beat."""
+    """One value on its way: the names of its routes in order, what it shows, and its beat. Without
+    routes it is the bits in the ALU that move in this beat."""
 
     routes: tuple[str, ...]
     source: str
@@ -53,6 +54,8 @@ def movement(
                     moving.append(
                         Moving((name,), leg.source, leg.target, leg.carrier, carried, beat)
                     )
+            if not legs and Place.ALU not in hidden:
+                moving.append(Moving((), Place.ALU, Place.ALU, Carrier.INSIDE, "", beat))
             beat += 1
     through = _PASSED_THROUGH & frozenset(hidden)
     return _through(moving, through) if through else tuple(moving)

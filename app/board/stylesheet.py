@@ -13,7 +13,7 @@ from functools import cache
 from app.machine.machine import Machine
 from app.paths import resource
 
-from .drawing import OUTSIDE, Box, Drawing, Form, drawing
+from .drawing import OUTSIDE, Box, Drawing, Form, drawing, is_grown, marks
 
 # A narrow window has the tall form whatever its shape: it scrolls, so that text grows when the page
 # is zoomed (WCAG 2.2, 1.4.4). No projector is so narrow.
@@ -57,13 +57,42 @@ def _form_css(drawn: Drawing) -> str:
         if box != drawn.boxes[name]
     ]
     rules += [
-        ".stage:has(.frame.ports) .lines:not(.at-ports) { display: none; }",
-        ".stage:not(:has(.frame.ports)) .lines.at-ports { display: none; }",
+        f".stage{_shows('ports')} .lines:not(.at-ports) {{ display: none; }}",
+        f".stage:not({_shows('ports')}) .lines.at-ports {{ display: none; }}",
     ]
     rules += _hiding(drawn)
     rules += _text_sizes(drawn)
-    look = resource("static") / "css" / f"form-{drawn.form}.css"
-    return "\n".join([*rules, look.read_text(encoding="utf-8")])
+    looks = [f"form-{drawn.form}.css"]
+    if is_grown(drawn.machine):
+        rules += _columns_of_bits(drawn)
+        looks += ["grown.css", f"grown-{drawn.form}.css"]
+    folder = resource("static") / "css"
+    return "\n".join([*rules, *((folder / each).read_text(encoding="utf-8") for each in looks)])
+
+
+# The distance between two bits, and between two groups of four, in the height of a letter; and how
+# far outside the word the carry stands.
+_BIT, _GROUP, _OUTSIDE = 0.72, 0.36, 0.5
+
+
+def _columns_of_bits(drawn: Drawing) -> list[str]:
+    """Where the columns of bits stand, and where a bit comes from that moves to its column; and the
+    notch of the ALU, between the lines that come in."""
+    if not marks(drawn.machine):
+        return []
+    alu, bits = drawn.boxes["ALU"], drawn.machine.word_bits
+    notch = (drawn.nodes["ALU.left"][0] + drawn.nodes["ALU.right"][0]) / 2
+    rules = [f".alu {{ --notch: {100 * (notch - alu.left) / alu.width:.1f}%; }}"]
+    for column in range(-1, bits + 1):
+        place = column * _BIT + column // 4 * _GROUP
+        if column == -1:
+            place = -_BIT - _OUTSIDE
+        elif column == bits:
+            place += _OUTSIDE - _GROUP
+        name = "before" if column < 0 else column
+        rules.append(f".column-{name} {{ --x: {place:.2f}em; }}")
+        rules.append(f".from-{name} {{ --from: {place:.2f}em; }}")
+    return rules
 
 
 def _position(name: str, box: Box) -> str:
@@ -78,24 +107,33 @@ def _hiding(drawn: Drawing) -> list[str]:
     rules = []
     for part in dict.fromkeys(part for edge in drawn.edges for part in edge.parts):
         name = class_name(part)
-        rules.append(f'.stage:has(.no-{name}) .line[data-parts~="{name}"] {{ display: none; }}')
+        rules.append(f"{_without(name)} .line[data-parts~='{name}'] {{ display: none; }}")
     for part in dict.fromkeys(edge.instead for edge in drawn.edges if edge.instead):
         rules.append(
-            f'.stage:not(:has(.no-{part})) .line[data-instead="{part}"] {{ display: none; }}'
+            f".stage:not({_shows(f'no-{part}')}) .line[data-instead='{part}'] {{ display: none; }}"
         )
     rules.append(
-        f'.stage:has(.no-input):has(.no-output) .line[data-parts~="{OUTSIDE}"] {{ display: none; }}'
+        f"{_without('input', 'output')} .line[data-parts~='{OUTSIDE}'] {{ display: none; }}"
     )
     for bus, register in (("address", "MAR"), ("data", "MDR")):
         # With neither its register nor the panel of the others, the bus comes from nowhere.
         rules.append(
-            f'.stage:has(.no-store):has(.no-{register}) .line[data-parts~="{bus}-bus"]'
-            " { display: none; }"
+            f"{_without('store', register)} .line[data-parts~='{bus}-bus'] {{ display: none; }}"
         )
         rules.append(f".no-store.no-{register} .at-{bus}-bus {{ display: none; }}")
     # A bus that goes nowhere is not named either.
     rules.append(".no-memory .bus, .no-CU .at-control-bus { display: none; }")
     return rules
+
+
+def _without(*parts: str) -> str:
+    return ".stage" + "".join(_shows(f"no-{part}") for part in parts)
+
+
+def _shows(word: str) -> str:
+    """On the stage, whose lines are beside the frame, the classes of the frame are an attribute.
+    A selector that looks into the frame would have all of it styled anew at every change in it."""
+    return f"[data-frame~='{word}']"
 
 
 # Letters of a line of text in memory: with fewer than the first it has its full size.

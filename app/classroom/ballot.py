@@ -128,6 +128,7 @@ class Ballot:
         self._pupils: set[str] = set()
         self._now: Key | None = None
         self._state = State.CLOSED
+        self._at = (0, 0)  # the scene and the step of the board
 
     @property
     def poll(self) -> Poll | None:
@@ -191,13 +192,15 @@ class Ballot:
         self._to(State.CLOSED)
 
     def reopen(self) -> None:
-        """Take answers in the same round again."""
-        self._to(State.OPEN)
+        """Take answers in the same round again; Refused where the answer can be seen."""
+        with self._lock:
+            self._set(self._key_of_unknown(), State.OPEN)
 
     def ask_again(self) -> None:
-        """Start another round; Refused where there have been too many."""
+        """Start another round; Refused where there have been too many, or where the answer can be
+        seen: it would be closed at once, and empty."""
         with self._lock:
-            rounds = self._rounds[self._key()]
+            rounds = self._rounds[self._key_of_unknown()]
             if len(rounds) >= MOST_ROUNDS:
                 raise Refused(f"A question can be asked {MOST_ROUNDS} times at most.")
             rounds.append({})
@@ -242,6 +245,7 @@ class Ballot:
         """The board has moved: a question of another scene leaves it, and one whose answer can
         be seen takes no more answers. Does not call ``changed``: the move itself is shown."""
         with self._lock:
+            self._at = scene, step
             if self._now is None:
                 return
             asked = self._asked[self._now]
@@ -249,6 +253,16 @@ class Ballot:
                 self._now = None
             elif step >= asked.reveal_step and self._state is State.OPEN:
                 self._state = State.CLOSED
+
+    def _key_of_unknown(self) -> Key:
+        """The question on the board, while the run has not come to its answer."""
+        key = self._key()
+        if self._at >= (key[0], self._asked[key].reveal_step):
+            raise Refused(
+                "The answer is on the board already. Put the question away and press Ask: the board"
+                " goes back to where it is asked."
+            )
+        return key
 
     def _key(self) -> Key:
         if self._now is None:

@@ -7,9 +7,12 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from math import inf
 
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
+# A name that has been away for so long gives way to any newcomer, if there is no other room.
+AWAY_SECONDS = 1200.0
 # The teacher as a client, whatever the address.
 TEACHER = ""
 
@@ -28,8 +31,8 @@ class Seats:
     def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
         self.most = most
         self.most_of_one = most_of_one
-        self._open = _Row(most - kept)
-        self._kept = _Row(kept)
+        self._open = Row(most - kept)
+        self._kept = Row(kept)
         self._lock = threading.Lock()
 
     @property
@@ -44,9 +47,19 @@ class Seats:
     def take(self, client: str, known: bool = False) -> bool:
         """Take a seat; False where there is none for this client."""
         with self._lock:
-            if self._held(client) >= self.most_of_one:
-                return False
-            return (known and self._kept.take(client)) or self._open.take(client)
+            return self.may_have_more(client) and any(row.take(client) for row in self.rows(known))
+
+    def held(self, client: str) -> int:
+        """How many seats a client has."""
+        return self._open.by[client] + self._kept.by[client]
+
+    def may_have_more(self, client: str) -> bool:
+        """Whether a client has not yet all that it may have, whatever others leave."""
+        return self.held(client) < self.most_of_one
+
+    def rows(self, known: bool) -> tuple[Row, ...]:
+        """The rows in which a client may sit that is known, or not; the better one first."""
+        return (self._kept, self._open) if known else (self._open,)
 
     def give_back(self, client: str) -> None:
         """Give a seat back, one that is open to everybody first."""
@@ -54,11 +67,8 @@ class Seats:
             row = self._open if self._open.by[client] else self._kept
             row.give_back(client)
 
-    def _held(self, client: str) -> int:
-        return self._open.by[client] + self._kept.by[client]
 
-
-class _Row:
+class Row:
     """Seats that are alike, and how many each client has of them."""
 
     def __init__(self, most: int) -> None:
@@ -70,9 +80,16 @@ class _Row:
         left = self.most - self.all
         if left <= 0 or self.by[client] >= max(left, 1):
             return False
+        self.put(client)
+        return True
+
+    def put(self, client: str) -> None:
         self.by[client] += 1
         self.all += 1
-        return True
+
+    def with_more_than(self, client: str) -> list[str]:
+        """The clients that have at least two more than this one, those with most first."""
+        return [each for each, count in self.by.most_common() if count >= self.by[client] + 2]
 
     def give_back(self, client: str) -> None:
         self.all -= 1
@@ -81,16 +98,31 @@ class _Row:
             del self.by[client]
 
 
+@dataclass(slots=True)
+class _Name:
+    client: str
+    joined: int  # counted
+    at: float  # when it was seen last
+    followed: float = -inf  # until when a page did
+
+
 class Register:
     """Who belongs to a class, by name, once the name has been seen; so many names, and of one
     address a part of them (see :class:`Seats`).
 
-    Where there is no room for a newcomer, a name gives way that no page follows under: the one
-    that has not been seen for longest. One that has answered gives way only where its address has
-    at least two more than the newcomer's; so names go from addresses with many to those with few,
-    and never back and forth. What was answered under a name that gave way stays counted, and it
-    comes back like a newcomer: nobody can take another's answer away, and no address answers
-    under more names than its part.
+    Where there is no room for a newcomer, a name gives way whose address has at least two more
+    than the newcomer's; so names go from addresses with many to those with few, never back and
+    forth, and the only one of an address stays. First one goes that is not in use: no page follows
+    under it, nor did in the last AWAY_SECONDS; the one that has not been seen for longest. (At the
+    newcomer's own address one goes whose pages are closed, without an answer, and no other.) Then
+    one that was not seen for AWAY_SECONDS, whatever its address. At last, and only for the first
+    name of an address, one that is in use, and its pages are closed: of those without an answer,
+    or else of all, one of the address with most, and there the one that joined last. So a handful
+    of addresses lock nobody out; and a class behind one address, in use, loses at most one place
+    to each address that comes when all are taken.
+
+    What was answered under a name that gave way stays counted, and it comes back like a newcomer:
+    nobody can take another's answer away, and no address answers under more names than its part.
     """
 
     def __init__(
@@ -99,15 +131,22 @@ class Register:
         most_of_one: int,
         follows: Callable[[str], object] = bool,
         answered: Callable[[str], object] = bool,
+        send_away: Callable[[str], None] = lambda name: None,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
-        """``follows`` and ``answered`` say whether a name has an open page, or an answer."""
+        """``follows`` and ``answered`` say whether a name has an open page, or an answer;
+        ``send_away`` closes the pages of one that gives way."""
         self._most = most
         self._most_of_one = most_of_one
         self._follows = follows
         self._answered = answered
-        self._clients: dict[str, str] = {}  # by name, the one not seen for longest first
+        self._send_away = send_away
+        self._clock = clock
+        self._clients: dict[str, _Name] = {}  # the one not seen for longest first
+        self._joined = 0
         self._held: Counter[str] = Counter()
-        self._lock = threading.Lock()
+        # Whoever is asked whether a name has an open page may find that it was closed.
+        self._lock = threading.RLock()
 
     def __len__(self) -> int:
         return len(self._clients)
@@ -116,16 +155,30 @@ class Register:
         """Whether this name belongs to the class, or can from now on."""
         with self._lock:
             if name in self._clients:
-                # Seen again: put at the end.
-                self._clients[name] = self._clients.pop(name)
+                self._see(name)
                 return True
+            leaving = ""
             if not self._has_room(client):
-                leaving = next((each for each in self._clients if self._yields(each, client)), "")
+                leaving = self._who_leaves(client)
                 if not leaving:
                     return False
-                self._held[self._clients.pop(leaving)] -= 1
+                self._held[self._clients.pop(leaving).client] -= 1
             self._put(name, client)
-            return True
+        if leaving:
+            self._send_away(leaving)
+        return True
+
+    def leave(self, name: str) -> None:
+        """The last page of a name was closed: it followed until now, and may come back."""
+        with self._lock:
+            if name in self._clients:
+                self._see(name)
+                self._clients[name].followed = self._clock()
+
+    def _see(self, name: str) -> None:
+        # Put at the end.
+        seen = self._clients[name] = self._clients.pop(name)
+        seen.at = self._clock()
 
     def restore(self, names: set[str]) -> None:
         """Names that belonged to it before the server was started again. From where they came is
@@ -135,7 +188,8 @@ class Register:
                 self._put(name, f"before: {name}")
 
     def _put(self, name: str, client: str) -> None:
-        self._clients[name] = client
+        self._joined += 1
+        self._clients[name] = _Name(client, self._joined, self._clock())
         self._held[client] += 1
         self._held = +self._held
 
@@ -143,15 +197,36 @@ class Register:
         held, left = self._held[client], self._most - len(self._clients)
         return left > 0 and held < min(self._most_of_one, max(left, 1))
 
-    def _yields(self, name: str, client: str) -> bool:
-        """Whether a name gives way to a new one of this client."""
-        if self._follows(name):
-            return False
-        holder = self._clients[name]
-        if holder == client:
-            return not self._answered(name)
-        more = self._held[holder] - self._held[client]
-        return more >= (2 if self._answered(name) else 1)
+    def _who_leaves(self, client: str) -> str:
+        """The name that gives way to a new one of this client; empty where none does."""
+        now = self._clock()
+        closed = [each for each in [*self._clients] if not self._follows(each)]
+        for each in closed:
+            name = self._clients[each]
+            passing = now - name.followed >= AWAY_SECONDS and self._crowds(each, client)
+            if passing or (name.client == client and not self._answered(each)):
+                return each
+        if self._held[client] >= self._most_of_one:
+            return ""
+        for each in closed:
+            name = self._clients[each]
+            if name.client != client and now - name.at >= AWAY_SECONDS:
+                return each
+        if self._held[client]:
+            return ""
+        return min(
+            (each for each in self._clients if self._crowds(each, client)),
+            key=lambda each: (
+                bool(self._answered(each)),
+                -self._held[self._clients[each].client],
+                -self._clients[each].joined,
+            ),
+            default="",
+        )
+
+    def _crowds(self, name: str, client: str) -> bool:
+        """Whether the address of a name has so many more than this one that it gives way."""
+        return self._held[self._clients[name].client] >= self._held[client] + 2
 
 
 class Known:

@@ -7,12 +7,16 @@ from operator import itemgetter
 
 from app.lesson.header import Depth
 from app.machine.engine import Step
+from app.machine.operations import BIT_OPERATIONS, Operation
 from app.machine.run import Moment, Run
 from app.machine.transfers import Leg
 
 BEAT_SECONDS = 0.9
 # A transfer of two beats (an address goes out, a value comes back) is a little longer, not twice.
 BEAT_SECONDS_OF_TWO = 0.65
+# While the ALU combines or moves bits, and nothing travels on a line.
+BEATS_OF_BITS = 2
+_BIT_BY_BIT = frozenset(each.symbol for each in BIT_OPERATIONS)
 # What the eye needs to rest on the outcome before the next movement starts.
 REST_SECONDS = 0.5
 # What a sentence needs to be read where nothing moves.
@@ -20,9 +24,18 @@ READ_SECONDS = 4.0
 
 
 def step_beats(step: Step) -> tuple[tuple[Leg, ...], ...]:
-    """What moved in a step, beat by beat."""
-    taken = step.value is not None or step.kind.transfer.condition is None
-    return step.kind.transfer.beats(taken)
+    """What moved in a step, beat by beat; nothing in those in which bits move in the ALU."""
+    transfer = step.kind.transfer
+    taken = step.value is not None or transfer.condition is None
+    beats = transfer.beats(taken)
+    if bit_by_bit(transfer.operation):
+        return (*beats[:1], *[()] * BEATS_OF_BITS, *beats[1:])
+    return beats
+
+
+def bit_by_bit(operation: Operation | None) -> bool:
+    """Whether an operation is shown on the bits of a word, each by itself."""
+    return operation is not None and operation.symbol in _BIT_BY_BIT
 
 
 def moving_steps(moment: Moment, depth: Depth) -> tuple[Step, ...]:

@@ -204,33 +204,49 @@ class Session:
         with self._lock:
             if self._in_question():
                 return
-            asked = self._asked_here
             question = self._at_question
             if question:
                 self.open_question(question.number)
             else:
-                self._forward_to(lambda: self._pressing.on(self._step, asked))
+                self._forward_to(self._step_of_press)
+
+    def ahead(self) -> View | None:
+        """What the next press of the clicker is going to show, where it only moves the machine
+        on; None where it does something else, or where the board moves by itself. The notice to
+        the teacher is left out."""
+        with self._lock:
+            if (
+                self.ballot.poll
+                or self._usual.playing
+                or self._at_question
+                or self._has_more_to_say
+            ):
+                return None
+            step = self._step_of_press()
+            if step <= self._step or self._comes_back(self._step, step):
+                return None
+            said = self._scene_now.cue_sheet.last_said(None)
+            return replace(self._view(step, said), went=Went.ON, notice="")
 
     def onward(self) -> None:
         """On to the next thing that matters: the next cue, question or stop. A question that is
         here or on the board is left."""
         with self._lock:
             self._leave_question()
-            self._forward_to(lambda: self._pressing.onward(self._step, self._asked_here))
+            self._forward_to(self._step_of_leap)
 
     def step_on(self) -> None:
         """The smallest step on that there is, a transfer or a phase; it asks nothing."""
         with self._lock:
-            self._forward_to(lambda: self._course.on(self._step, self._now.depth))
+            self._forward_to(self._smallest_step)
 
     def _forward_to(self, following: Callable[[], int]) -> None:
         """One press on, to the next cue at the start, or to the step that is worked out then."""
-        sheet = self._scene_now.cue_sheet
-        if self._step == 0 and self._said < sheet.last_said(None) and not self._what_if:
+        if self._has_more_to_say:
             self._stop_clock()
             self._say_more()
             return
-        step = following() if self._runs else self._course.on(self._step, self._now.depth)
+        step = following()
         if step > self._step:
             self._go(step, Went.ON)
         elif self._what_if:
@@ -241,6 +257,26 @@ class Session:
             self._stop_clock()
             last = self._scene == len(self.lesson.scenes) - 1
             self._tell(END_OF_LESSON if last else END_OF_SCENE)
+
+    def _step_of_press(self) -> int:
+        """Where a press leads to, that is, this very step where it leads nowhere."""
+        if not self._runs:
+            return self._smallest_step()
+        return self._pressing.on(self._step, self._asked_here)
+
+    def _step_of_leap(self) -> int:
+        if not self._runs:
+            return self._smallest_step()
+        return self._pressing.onward(self._step, self._asked_here)
+
+    def _smallest_step(self) -> int:
+        return self._course.on(self._step, self._now.depth)
+
+    @property
+    def _has_more_to_say(self) -> bool:
+        """Whether another of several cues at the start is still to come."""
+        last = self._scene_now.cue_sheet.last_said(None)
+        return self._step == 0 and self._said < last and not self._what_if
 
     def back(self) -> None:
         """One press back; from the start of a scene, to the end of the one before."""
@@ -637,13 +673,18 @@ class Session:
 
     def _bring_answer(self, before: int) -> None:
         """A question that was asked long before comes back where the run shows its answer."""
+        for asked in self._comes_back(before, self._step):
+            if self.ballot.poll is None:
+                self.ballot.bring_back(asked)
+
+    def _comes_back(self, before: int, step: int) -> list[Asked]:
+        """The questions asked long before whose answer is shown on the way to a step."""
         numbers = {each.number for each in self._scene_now.questions if each.late}
         late = {each.content for each in self.questions if each.number in numbers}
-        for each in self.ballot.everything:
-            asked = each.asked
-            comes = asked.content in late
-            if comes and before < asked.reveal_step <= self._step and self.ballot.poll is None:
-                self.ballot.bring_back(asked)
+        asked = [each.asked for each in self.ballot.everything]
+        return [
+            each for each in asked if each.content in late and before < each.reveal_step <= step
+        ]
 
     def _tick(self, playing: int) -> None:
         with self._lock:

@@ -253,6 +253,18 @@ class Store:
             self._empty_log(database)
         return deleted
 
+    def delete_unreadable(self) -> int:
+        """Delete the lessons that :meth:`lessons` leaves out, with all that was answered; how many
+        that were. Nobody can ask for one of them by its name."""
+        columns = "name, code, slug, title, started, seen, ended, place"
+        with self._using(lasting=True) as database:
+            rows = database.execute(f"SELECT rowid, {columns} FROM lesson").fetchall()
+            left_out = [(rowid,) for rowid, *row in rows if _kept(tuple(row)) is None]
+            database.executemany("DELETE FROM lesson WHERE rowid = ?", left_out)
+            self._delete_stray(database)
+            self._empty_log(database)
+        return len(left_out)
+
     def lesson(self, name: str) -> Kept | None:
         return next(iter(self._lessons("WHERE name = ?", name)), None)
 
@@ -386,6 +398,7 @@ class Store:
             rows = database.execute("SELECT name FROM lesson WHERE seen < ?", (oldest,)).fetchall()
             if rows:
                 database.execute("DELETE FROM lesson WHERE seen < ?", (oldest,))
+            if self._delete_stray(database) or rows:
                 self._empty_log(database)
         return [str(name) for (name,) in rows]
 
@@ -414,6 +427,16 @@ class Store:
         database.execute("UPDATE lesson SET seen = ? WHERE seen > ?", (since, now))
         database.execute("DELETE FROM setting WHERE name = 'behind'")
         return now
+
+    @staticmethod
+    def _delete_stray(database: sqlite3.Connection) -> int:
+        """Delete what belongs to no lesson, as damage may leave it; how many rows that were."""
+        return sum(
+            database.execute(
+                f"DELETE FROM {table} WHERE lesson NOT IN (SELECT name FROM lesson)"
+            ).rowcount
+            for table in ("answer", "asked")
+        )
 
     @staticmethod
     def _empty_log(database: sqlite3.Connection) -> None:

@@ -9,6 +9,8 @@ from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.telling.wording import USUAL, Wording
 
+from .parts import EVERY_PART
+
 
 class Depth(StrEnum):
     """How closely the cycle is looked at: one movement a phase, or one a register transfer."""
@@ -43,8 +45,9 @@ class Header:
     """The header of a lesson file. ``minutes`` is the planned time, ``limit`` the most
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
     where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
-    press does in scenes that do not say; None leaves it to the depth. ``counted`` has what is
-    counted of each instruction and of the run, in the order of ``Counted``."""
+    press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
+    are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
+    has what is counted of each instruction and of the run, in the order of ``Counted``."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -56,4 +59,5 @@ class Header:
     terms: tuple[tuple[str, str], ...] = ()
     press: Press | None = None
     wording: Wording = USUAL
+    show: frozenset[str] = EVERY_PART
     counted: tuple[Counted, ...] = ()

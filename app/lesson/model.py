@@ -16,7 +16,7 @@ from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
 
 from .header import Depth, Header, Press
-from .parts import ALL_PARTS
+from .parts import ALL_PARTS, all_parts
 from .timeline import Timeline
 
 
@@ -91,7 +91,14 @@ class Scene:
 
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
-        return ask_all(self.asked, self.timeline, self.program, self.wording)
+        sheet = self.cue_sheet
+        return ask_all(
+            self.asked,
+            self.timeline,
+            self.program,
+            self.wording,
+            lambda step: all_parts(self.program.machine) - sheet.parts(step),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -95,13 +95,19 @@ def part_name(key: str, machine: Machine = EIGHT_BIT) -> str:
     return next(iter(parts_of(machine)[key]), key)
 
 
-def _title(key: str) -> str:
-    name = part_name(key)
+def _title(key: str, machine: Machine = EIGHT_BIT) -> str:
+    name = part_name(key, machine)
     return f"{name[0].upper()}{name[1:]}"
 
 
 # What stands over a part on a screen; over the panel, what is on it.
 TITLES = {key: _title(key) for key in PARTS} | {"store": "Registers"}
+
+
+@cache
+def titles_of(machine: Machine) -> dict[str, str]:
+    """The same for all parts of a machine."""
+    return {key: TITLES.get(key) or _title(key, machine) for key in parts_of(machine)}
 
 
 def find_parts(name: str, machine: Machine = EIGHT_BIT) -> tuple[str, ...]:

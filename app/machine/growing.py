@@ -33,7 +33,7 @@ from .addressing import (
     Mode,
 )
 from .instructions import Instruction, define
-from .machine import SIXTEEN_BIT, Machine
+from .machine import MACHINES, SIXTEEN_BIT, Machine
 from .operations import BIT_OPERATIONS, OPERATIONS
 from .registers import CARRY, GROWN_REGISTERS, INDEX, REGISTERS, STACK_POINTER, Register
 
@@ -257,3 +257,17 @@ def part_with(line: str, machine: Machine) -> str:
             if each.name == name and named:
                 return part.name
     return ""
+
+
+def key_of(machine: Machine) -> str:
+    """How an address or a form names a machine: its name and its parts, such as
+    ``16-bit_index-register_stack``."""
+    return "_".join([machine.name, *(each.replace(" ", "-") for each in machine.parts)])
+
+
+def machine_of(key: str) -> Machine | None:
+    """The machine that a key names; None for no such machine."""
+    name, *parts = key.split("_")
+    chosen = frozenset(each for each in PARTS if each.replace(" ", "-") in parts)
+    machine = grown(chosen) if parts else MACHINES.get(name)
+    return machine if machine and key_of(machine) == key else None

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .engine import Step, advance, trace, walk
 from .instructions import Phase
@@ -62,6 +62,8 @@ class Run:
         self._checkpoint_steps = [0]
         self._front = start.copy()
         self._outputs: list[int] = []
+        # Of the instruction that was asked for last: who asks for one of its steps asks for others.
+        self._near: list[Moment] = []
         # Where a run that was changed differs from the one before it: after this step.
         self._change_step = 0
         self._change: Callable[[State], None] | None = None
@@ -180,19 +182,27 @@ class Run:
         if step == 0:
             start = self._checkpoints[0].copy()
             return Moment(None, start, start)
-        state = self._start_of_instruction(step)
-        before = state.copy()
-        phase: list[Step] = []
-        for made in self._walk(state):
-            if phase and phase[-1].kind.phase is not made.kind.phase:
-                phase = []
-            phase.append(made)
-            if made.number == step:
-                break
-            before = state.copy()
+        if not (self._near and self._near[0].after.steps <= step <= self._near[-1].after.steps):
+            self._near = self._moments(self._start_of_instruction(step))
+        near = self._near[step - self._near[0].after.steps]
+        found = replace(near, before=near.before.copy(), after=near.after.copy())
         if step == self._front.steps and self._front.ending is not None:
-            state.ending = self._front.ending
-        return Moment(made, before, state, tuple(phase))
+            found.after.ending = self._front.ending
+        return found
+
+    def _moments(self, start: State) -> list[Moment]:
+        """Each step of the instruction before which ``start`` is."""
+        made: list[Moment] = []
+        phase: list[Step] = []
+        state, before = start.copy(), start
+        for step in self._walk(state):
+            if phase and phase[-1].kind.phase is not step.kind.phase:
+                phase = []
+            phase.append(step)
+            after = state.copy()
+            made.append(Moment(step, before, after, tuple(phase)))
+            before = after
+        return made
 
     def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
         """Every step from the first to the end or the limit, as tuples like :class:`Step`."""

@@ -230,6 +230,10 @@ class Transfer:
         condition = f", when status is {self.condition}" if self.condition else ""
         return self.unconditional + condition
 
+    def written(self, status_shown: bool = True) -> str:
+        """The notation, without a status that is set beside a result where none is shown."""
+        return self.notation if status_shown else self.notation.replace(", status <-", " <-")
+
     @property
     def waits_for(self) -> str:
         """The term that its condition asks for: ``status``, ``carry`` or ``overflow``."""

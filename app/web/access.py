@@ -108,10 +108,10 @@ def guard(
                 keyring.pressed()
         if request.path == "/" and request.method == "GET":
             if "key" in request.args:
-                return _let_in(keyring, keyring.opens(request.args["key"]))
+                return _let_in(keyring, keyring.opens(request.args["key"]), count)
             if "ticket" in request.args:
                 mine = request.remote_addr in OWN_ADDRESSES
-                return _let_in(keyring, mine and keyring.takes(request.args["ticket"]))
+                return _let_in(keyring, mine and keyring.takes(request.args["ticket"]), count)
         if is_teacher():
             return None
         count()
@@ -254,10 +254,13 @@ def _check_asking_page() -> None:
         abort(403, "A page of another site asked for this. Open it from the list of lessons.")
 
 
-def _let_in(keyring: Keyring, opens: bool) -> AnyResponse:
+def _let_in(keyring: Keyring, opens: bool, count: Callable[[], None]) -> AnyResponse:
     """The teacher's address: keep the key in a cookie and take it out of the address. The right
-    one is too long to be guessed, so it opens whatever others have tried from this computer."""
+    one is too long to be guessed, so it opens whatever others have tried from this computer; a
+    wrong one is a request like any other, which ``count`` counts."""
     if not opens:
+        if not is_teacher():
+            count()
         refuse_guesses()
         count_wrong()
         abort(

@@ -13,7 +13,15 @@ ALIVE = b"event: alive\ndata: alive\n\n"
 ENDED = b"event: ended\ndata: The lesson has ended.\n\n"
 
 
+def named(name: str, data: str) -> str:
+    """One event that is no frame to be shown, and has no number."""
+    return f"event: {name}\n{_data(data)}\n"
+
+
 def event(number: int, data: str) -> str:
     """One event."""
-    lines = "".join(f"data: {line}\n" for line in data.splitlines())
-    return f"id: {number}\n{lines}\n"
+    return f"id: {number}\n{_data(data)}\n"
+
+
+def _data(data: str) -> str:
+    return "".join(f"data: {line}\n" for line in data.splitlines())

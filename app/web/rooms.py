@@ -6,7 +6,6 @@ import secrets
 import sys
 import threading
 import time
-from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from weakref import ReferenceType, ref
@@ -18,6 +17,7 @@ from werkzeug.exceptions import NotFound
 from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
 from app.classroom.bookmark import read_bookmark, write_bookmark
+from app.classroom.guests import Guest, Pages
 from app.classroom.hub import Hub
 from app.classroom.keeper import Keeper
 from app.classroom.keyring import Keyring, steady
@@ -100,9 +100,13 @@ class Room:
         # Whether the lesson is over; a server that stops closes its rooms, and ends no lesson.
         self.ended = False
         # Twice the class: whoever makes names up at one address leaves room for everybody else.
-        self.register = Register(2 * class_size, class_size, self.windows, self.has_answered)
+        self.register = Register(
+            *(2 * class_size, class_size, self.windows, self.has_answered, self.send_away)
+        )
         self._environment = environment
-        self._here: Counter[str] = Counter()
+        self._pages = Pages()
+        # What the next press is to show: the number of the frame before it, its view and page.
+        self._ahead: tuple[int, View | None, Page | None] = (0, None, None)
         self._telling = threading.Lock()
         self._told = 0.0
         self._will_tell = False
@@ -119,38 +123,59 @@ class Room:
     @property
     def here(self) -> int:
         """How many pupils follow now."""
-        return len(self._here)
+        return len(self._pages)
 
     def windows(self, pupil: str) -> int:
         """How many pages of a pupil follow now."""
-        return self._here[pupil]
+        return self._pages.windows(pupil)
 
     def has_answered(self, pupil: str) -> bool:
         """Whether a pupil has answered any question of this lesson."""
         return self.session.ballot.has_answered(pupil)
 
-    def arrive(self, pupil: str) -> None:
+    def arrive(self, pupil: str, page: Guest) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
-        with self._telling:
-            self._here[pupil] += 1
+        self._pages.add(pupil, page)
         self.tell()
 
-    def leave(self, pupil: str) -> None:
-        with self._telling:
-            self._here[pupil] -= 1
-            if self._here[pupil] <= 0:
-                del self._here[pupil]
+    def leave(self, pupil: str, page: Guest) -> None:
+        if self._pages.remove(pupil, page):
+            self.register.leave(pupil)
         self.tell()
+
+    def send_away(self, pupil: str) -> None:
+        """Close the pages of a pupil whose name gave way to another."""
+        self._pages.send_away(pupil)
 
     def publish(self, view: View) -> None:
         """Show a view on every page: rendered once for the board and, where they can answer or
         read why their own answer is wrong, once for the pupils."""
-        frame = make_frame(view)
-        page = self._page(frame)
-        question = frame.question
-        theirs = question is not None and (question.state == "open" or question.known)
-        number = self.followers.publish(self._page(frame, self.code) if theirs else page)
+        _, foretold, page = self._ahead
+        theirs = page
+        if page is None or foretold != replace(view, notice=""):
+            frame = make_frame(view)
+            theirs = page = self._page(frame)
+            question = frame.question
+            if question is not None and (question.state == "open" or question.known):
+                theirs = self._page(frame, self.code)
+        assert theirs
+        number = self.followers.publish(theirs)
         self.hub.publish(Desk(number, page, self.tally(view)))
+
+    def ahead(self, number: int) -> str:
+        """The frame that the next press is going to show, rendered before it is pressed: once for
+        all the teacher's pages, and for the press itself. Empty where a press does something else,
+        or where the board does not show the frame of this number any more."""
+        with self.session.lock:
+            newest = self.hub.message
+            if newest is None or newest.frame_number != number:
+                return ""
+            if self._ahead[0] != number:
+                view = self.session.ahead()
+                page = self._page(make_frame(view)) if view else None
+                self._ahead = (number, view, page)
+            page = self._ahead[2]
+            return page.text(still=False) if page else ""
 
     def _page(self, frame: Frame, code: str = "") -> Page:
         return Page(lambda still: self.render(frame, still, code), bool(frame.moving or frame.zoom))

@@ -16,10 +16,12 @@ from flask import Flask
 from gevent import Timeout
 from gevent.pywsgi import WSGIHandler, WSGIServer
 
+from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.limits import Known, Seats
 
 from .access import LARGEST_BODY
 from .log_lines import LogLines
+from .stream import CONNECTION
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
 # are written to more often than this, so that those of clients that are gone end too.
@@ -55,13 +57,49 @@ class _Body(BytesIO):
         """There is nothing to be read that would be taken for the next request."""
 
 
+class Connection(Guest):
+    """A connection to an address, which gives way to another while nothing is answered by it, or
+    else while its answer is no stream."""
+
+    __slots__ = ("_greenlet", "_socket")
+
+    def __init__(self, client: str, sock: Any) -> None:
+        super().__init__(client, self._close)
+        self._socket = sock
+        self._greenlet = gevent.getcurrent()
+        self.gone = self._is_closed
+
+    def _close(self) -> None:
+        with suppress(OSError):
+            self._socket.shutdown(socket.SHUT_RDWR)
+
+    def _is_closed(self) -> bool:
+        try:
+            return not self._socket._sock.recv(1, socket.MSG_PEEK)
+        except BlockingIOError:
+            return False
+        except OSError:
+            return True
+
+    def end_stream(self) -> None:
+        if self.busy is Busy.STAYS:
+            self._greenlet.kill(block=False)
+
+
 class Handler(WSGIHandler):
     """Ends a connection quietly where the client was too slow, has gone, or sent nonsense: the
     terminal is the teacher's. A head has to come as a whole in time, not only byte by byte."""
 
     wsgi_input: Any
+    connection: Connection
+
+    def get_environ(self) -> Any:
+        environ = super().get_environ()
+        environ[CONNECTION] = self.connection
+        return environ
 
     def read_requestline(self) -> Any:
+        self.connection.busy = Busy.RESTS
         with self._in_time(PATIENCE_SECONDS, "no request came"):
             # Connections rest between requests; what has begun is finished soon.
             if not self.rfile.peek(1):
@@ -92,8 +130,16 @@ class Handler(WSGIHandler):
         if len(body) > LARGEST_BODY or (self.content_length or 0) > LARGEST_BODY:
             self.close_connection = True
         self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
+        self.connection.busy = Busy.WORKS
         super().handle_one_response()
         gevent.sleep(PAUSE_SECONDS)
+
+    def finalize_headers(self) -> None:
+        super().finalize_headers()
+        if self.command == "HEAD":
+            # A head has no body, not even the piece that ends one: it would be taken for the
+            # beginning of the next answer.
+            self.response_use_chunked = False
 
     def _in_time(self, seconds: float, late: str) -> Timeout:
         part = self.server.part_of_time(self.client_address[0])
@@ -132,6 +178,7 @@ class Server(WSGIServer):
         most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
         # A half is kept for addresses at which somebody has joined, or teaches.
         self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
+        self._guests = Guests(self._seats)
         # Of an application that lets no class in, nobody is known.
         self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.
@@ -156,13 +203,15 @@ class Server(WSGIServer):
             # What a client does not acknowledge: its lid was closed.
             milliseconds = 1000 * PATIENCE_SECONDS
             sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, milliseconds)
+        handler = self.handler_class(sock, address, self)
+        handler.connection = Connection(client, sock)
         if client in _OWN_MACHINE:
-            super().handle(sock, address)
-        elif self._seats.take(client, client in self._known):
+            handler.handle()
+        elif self._guests.take(handler.connection, client in self._known):
             try:
-                super().handle(sock, address)
+                handler.handle()
             finally:
-                self._seats.give_back(client)
+                self._guests.give_back(handler.connection)
         else:
             sock.sendall(_FULL)
 

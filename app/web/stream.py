@@ -1,21 +1,51 @@
 """Server-Sent Events: every page of a session receives the same frame.
 
-A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers. The
-rooms' pulse makes each send a sign of life.
+A pupil's stream sends frames. A teacher's also sends, between frames, the count of answers, and
+the frame that the next press is going to bring, so that it need not be waited for. The rooms' pulse
+makes each send a sign of life.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator
+from typing import Protocol
 
 from flask import Blueprint, Response, request
 
-from .events import ALIVE, ENDED, OPEN, event
+from app.classroom.guests import Busy, Guest
+
+from .events import ALIVE, ENDED, OPEN, event, named
 from .rooms import Room, room_or_404
 
 __all__ = ["blueprint", "event", "follow", "known_number", "stream_response"]
 
 blueprint = Blueprint("stream", __name__)
+
+# Where the server tells which connection a request came by.
+CONNECTION = "chalkcycle.connection"
+
+
+class Connection(Protocol):
+    """What the server tells of a connection."""
+
+    busy: Busy
+
+    def gone(self) -> bool:
+        """Whether the client has closed it."""
+
+    def end_stream(self) -> None:
+        """End the stream that it has, if it has one."""
+
+
+def connection_now() -> Connection | None:
+    """The connection of this request; None where the server tells nothing of it."""
+    found: Connection | None = request.environ.get(CONNECTION)
+    return found
+
+
+# How long a frame stands before the one that the next press would bring is made: everybody has the
+# first by then.
+AHEAD_SECONDS = 0.05
 
 
 @blueprint.get("/board/<name>/stream")
@@ -60,12 +90,25 @@ def stream_response(
     events: Generator[bytes, None, None], at_end: Callable[[], None] = _nothing
 ) -> Response:
     """Events as an answer; ``at_end`` is called when it is over, however it ends."""
-    response = Response(
-        _Stream(events, at_end), mimetype="text/event-stream", direct_passthrough=True
-    )
+    stream = _Stream(_staying(events, connection_now()), at_end)
+    response = Response(stream, mimetype="text/event-stream", direct_passthrough=True)
     response.headers["Cache-Control"] = "no-store"
     response.headers["X-Accel-Buffering"] = "no"
     return response
+
+
+def _staying(
+    events: Generator[bytes, None, None], connection: Connection | None
+) -> Generator[bytes, None, None]:
+    """Events, while they last of a connection that is not closed to make room for another."""
+    if connection is None:
+        yield from events
+        return
+    connection.busy = Busy.STAYS
+    try:
+        yield from events
+    finally:
+        connection.busy = Busy.WORKS
 
 
 def _events(room: Room, after: int) -> Generator[bytes, None, None]:
@@ -74,8 +117,10 @@ def _events(room: Room, after: int) -> Generator[bytes, None, None]:
     newest = hub.message
     shown = newest.frame_number if newest and hub.number == after else 0
     first = True
+    # The number of the frame after which the page has been told the next one.
+    told = 0
     while not hub.closed:
-        found = hub.wait(after, 0 if first else None)
+        found = hub.wait(after, 0 if first else AHEAD_SECONDS if told != shown else None)
         if found:
             after, desk = found
             if desk.frame_number == shown:
@@ -84,22 +129,24 @@ def _events(room: Room, after: int) -> Generator[bytes, None, None]:
                 shown = desk.frame_number
                 yield event(after, f"{desk.page.text(still=first)}\n{desk.tally}").encode()
         elif not first:
-            yield ALIVE
+            ahead = room.ahead(shown) if told != shown else ""
+            told = shown
+            yield named("ahead", ahead).encode() if ahead else ALIVE
         first = False
     if room.ended:
         yield ENDED
 
 
-def follow(room: Room, after: int) -> Generator[bytes, None, None]:
-    """The stream for a pupil's page. Everybody gets the same bytes."""
+def follow(room: Room, after: int, page: Guest) -> Generator[bytes, None, None]:
+    """The stream for a pupil's page, until that is sent away. Everybody gets the same bytes."""
     hub = room.followers
     yield OPEN
     first = True
-    while not hub.closed:
+    while not hub.closed and not page.left:
         found = hub.wait(after, 0 if first else None)
         if found:
-            after, page = found
-            yield page.event(after, still=first)
+            after, shown = found
+            yield shown.event(after, still=first)
         elif not first:
             yield ALIVE
         first = False

@@ -33,6 +33,8 @@ LONGEST_SECONDS = 10.0
 PATIENCE_SECONDS = 20.0
 # The headers of a request that its answer depends on.
 PASSED_ON = ("Accept-Encoding", "Content-Type", "HX-Request")
+# No header of a request can have this name in the environment.
+GIVEN = "chalkcycle.given"
 
 _HEAD = 8
 _APP = Path(__file__).resolve().parent.parent
@@ -42,12 +44,14 @@ View = TypeVar("View", bound=Callable[..., object])
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A request as a worker gets it."""
+    """A request as a worker gets it; ``given`` is what only the server knows of it, if anything:
+    the view finds it as :func:`given`."""
 
     path: str
     query: str
     headers: dict[str, str]
     body: bytes
+    given: object = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -190,13 +194,24 @@ class Workers:
             each.end()
 
 
-def pass_on() -> Response | None:
+def given() -> object:
+    """In a worker, what the server handed over with this request; in the server None."""
+    return request.environ.get(GIVEN)
+
+
+def has_workers() -> bool:
+    """Whether requests are passed on from here."""
+    return current_app.extensions["workers"] is not None
+
+
+def pass_on(given: object = None) -> Response | None:
     """The answer of a worker to this request; None where the server has none and works itself."""
     workers: Workers | None = current_app.extensions["workers"]
     if workers is None:
         return None
     headers = {name: request.headers[name] for name in PASSED_ON if name in request.headers}
-    asked = Asked(request.path, request.query_string.decode("latin-1"), headers, request.get_data())
+    query = request.query_string.decode("latin-1")
+    asked = Asked(request.path, query, headers, request.get_data(), given)
     leave_turn()
     try:
         answered = workers.answer(client_now(), asked)

@@ -38,6 +38,8 @@ function read(frame) {
     base,
     blank: frame.classList.contains("blank"),
     depth: frame.classList.contains("depth-phases") ? "phases" : "all",
+    // What the step does, where the question has the place of its sentence.
+    said: frame.querySelector(".words")?.dataset.said ?? "",
     question,
     round,
     pollState,
@@ -73,14 +75,20 @@ function* ofQuestion(before, now) {
   if (before?.question !== now.question) {
     yield `Question: ${now.sentence} ${now.choices.map(({ letter, said }) => `${letter}: ${said}`).join("; ")}.`;
     if (now.pollState !== "open") yield STATES[now.pollState](now);
-  } else if (before.round !== now.round) yield `Round ${now.round}: the question is asked again.`;
+    return;
+  }
+  // On the way to the answer.
+  if (before.where !== now.where && now.said) yield now.said;
+  if (before.round !== now.round) yield `Round ${now.round}: the question is asked again.`;
   else if (before.pollState !== now.pollState && !isKnown(now)) yield STATES[now.pollState](now);
 }
 
 function sayTruth(frame, words) {
   const { letter, said } = last.choices.find((each) => each.right) ?? {};
   if (!letter) return;
-  region.textContent = [words, `Right: ${letter}, ${said}.`, last.state].filter(Boolean).join(" ");
+  // Why this pupil's own answer is wrong, which only their page shows.
+  const own = frame.querySelector(".why-wrong:not([hidden])")?.textContent.trim();
+  region.textContent = [words, `Right: ${letter}, ${said}.`, last.state, own].filter(Boolean).join(" ");
 }
 
 function whenStill(frame, act) {

@@ -57,6 +57,8 @@ export function watchConnection(stage) {
   stage.addEventListener("htmx:before:sse:message", (event) => {
     const { message } = event.detail;
     alive();
+    // A frame to come is none that is to be shown.
+    if (message.event === "ahead") return;
     if (message.event === "ended") end();
     else if (!message.event && !isOfAnotherMachine(message.data)) return;
     else if (!message.event) location.reload();

@@ -1,7 +1,4 @@
-/* What a message of the stream brings: a frame, or only a count of answers. */
-export function bringsFrame(event) {
-  return event.detail.message.data.includes('id="frame"');
-}
+/* What can be read off a frame before it is shown. */
 
 /* The question of a frame with its round and state, as the page notices it; "" for none. */
 export function pollOf(text) {

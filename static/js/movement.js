@@ -15,9 +15,16 @@ export function finish() {
   finishZoom();
 }
 
+/* What the frame shows decides over the lines, which are beside it: the stage has its classes. */
+export function mirror(stage) {
+  const { className } = stage.querySelector("#frame");
+  if (stage.dataset.frame !== className) stage.dataset.frame = className;
+}
+
 /* Shows the movement that the frame of this stage brings, if it brings one. */
 export async function show(stage) {
   finish();
+  mirror(stage);
   const frame = stage.querySelector("#frame");
   zoom(frame);
   const legs = [...frame.querySelectorAll("#movement li")];
@@ -28,6 +35,9 @@ export async function show(stage) {
   }
   const vehicles = stage.querySelector("#vehicles");
   const milliseconds = Number(frame.dataset.beat);
+  // A leg without a way is a beat in which the bits in the ALU move: the style sheet moves them.
+  const onBits = legs.filter((leg) => !leg.dataset.routes).map((leg) => Number(leg.dataset.beat));
+  if (onBits.length) frame.style.setProperty("--bits", `${onBits.length * milliseconds}ms`);
   let going = true;
   let lines = null;
   const clear = () => {
@@ -38,7 +48,7 @@ export async function show(stage) {
     going = false;
     stop = null;
     clear();
-    frame.classList.remove("moving", "worked");
+    frame.classList.remove("moving", "worked", "on-bits");
     if (lines) showOutcome(frame, lines);
   };
 
@@ -47,7 +57,8 @@ export async function show(stage) {
   for (let beat = 0; going && beat <= beats; beat += 1) {
     // What the ALU works out is seen once both of its values have come in.
     if (beat > 0) frame.classList.add("worked");
-    const now = legs.filter((leg) => Number(leg.dataset.beat) === beat);
+    if (onBits.includes(beat)) frame.classList.add("on-bits");
+    const now = legs.filter((leg) => leg.dataset.routes && Number(leg.dataset.beat) === beat);
     // Everything is in the page before anything is measured: so it is laid out once.
     const loaded = now.map(load);
     vehicles.append(...loaded);
@@ -56,12 +67,14 @@ export async function show(stage) {
     const width = vehicles.clientWidth;
     const scale = width / lines.dataset.width;
     const sizes = loaded.map((each) => [each.offsetWidth, each.offsetHeight]);
-    await Promise.all(now.map((leg, at) => {
+    const travels = now.map((leg, at) => {
       const points = corners(leg, lines);
       lines.append(way(points));
       const frames = keyframes(points, scale, sizes[at], width);
       return travel(loaded[at], frames, milliseconds, lines);
-    }));
+    });
+    if (onBits.includes(beat)) travels.push(new Promise((end) => setTimeout(end, milliseconds)));
+    await Promise.all(travels);
     if (going) clear();
   }
   if (going) finish();
@@ -82,8 +95,9 @@ function load(leg) {
 
 /* The corners of the way of a leg, in units of the drawing. */
 function corners(leg, lines) {
-  return leg.dataset.routes.split(" ").flatMap((name) => {
-    return [...lines.querySelector(`[data-route="${name}"]`).points];
+  return leg.dataset[lines.dataset.form].split(" ").map((corner) => {
+    const [x, y] = corner.split(",").map(Number);
+    return { x, y };
   });
 }
 

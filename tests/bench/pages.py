@@ -18,6 +18,9 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from itertools import pairwise
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from urllib.parse import urljoin
 
 from playwright.sync_api import Browser, CDPSession, Page, sync_playwright
 
@@ -197,29 +200,89 @@ def class_address(board: str) -> str:
     return "/".join([*board.split("/")[:3], found[0].lstrip("/")])
 
 
+# A page of nothing but words with a style sheet and a script of nothing but a comment, packed as
+# ours are: as many bytes of each kind as its arguments say, and three requests.
+BARE_PAGE = """
+from gevent import monkey; monkey.patch_all()
+import gzip, random, sys
+from gevent.pywsgi import WSGIServer
+random.seed(1)
+word = lambda: "".join(random.choices("etaoinshrdlu", k=random.randint(2, 9)))
+words = lambda size: " ".join(word() for _ in range(size // 6))[:size]
+page, sheet, script = map(int, sys.argv[1:])
+head = "<!doctype html><title>bare</title><link rel=stylesheet href=/a.css><script defer src=/a.js>"
+text = words(page - len(head) - 9)
+lines = "".join(f"<p>{text[at:at + 400]}" for at in range(0, len(text), 400))[:len(text)]
+files = {
+    "/": ("text/html", f"{head}</script>{lines}"),
+    "/a.css": ("text/css", f"/*{words(sheet)}*/"),
+    "/a.js": ("text/javascript", f"/*{words(script)}*/"),
+}
+packed = {path: (kind, gzip.compress(text.encode(), 6)) for path, (kind, text) in files.items()}
+def answer(environ, start):
+    kind, body = packed.get(environ["PATH_INFO"], ("text/plain", gzip.compress(b"")))
+    head = {"Content-Type": kind, "Content-Encoding": "gzip", "Content-Length": str(len(body))}
+    start("200 OK", [*head.items()])
+    return [body]
+server = WSGIServer(("127.0.0.1", 0), answer, log=None)
+server.start()
+print(f"http://127.0.0.1:{server.server_port}/", flush=True)
+server.serve_forever()
+"""
+
+
+def bytes_by_kind(board: str) -> list[int]:
+    """How many bytes of text, style and script a board has once unpacked."""
+    with urllib.request.urlopen(board) as answer:
+        text = answer.read().decode()
+    found = [len(text)]
+    for kind in (r'<link rel="stylesheet" href="([^"]+)"', r'<script[^>]* src="([^"]+)"'):
+        addresses = [urljoin(board, each) for each in re.findall(kind, text)]
+        found.append(sum(len(urllib.request.urlopen(each).read()) for each in addresses))
+    return found
+
+
+@contextmanager
+def bare_page(board: str) -> Iterator[str]:
+    """The address of a bare page of as many bytes as a board has."""
+    sizes = map(str, bytes_by_kind(board))
+    process = subprocess.Popen(
+        [sys.executable, "-c", BARE_PAGE, *sizes], stdout=subprocess.PIPE, text=True
+    )
+    assert process.stdout
+    yield process.stdout.readline().strip()
+    process.kill()
+    process.communicate()
+
+
+def until_loaded(page: Page, address: str) -> float:
+    page.goto(address)
+    return float(page.evaluate("performance.getEntriesByType('navigation')[0].loadEventEnd"))
+
+
 def first_visit(browser: Browser, server: Server, visits: int) -> list[Row]:
     """All the bytes of the board, and the time until it follows the lesson."""
     times, bare = [], []
-    for _ in range(visits):
-        page, _ = slowed(browser)
-        page.goto(teach(server))
-        times.append(until_ready(page))
-        page.context.close()
-        page, _ = slowed(browser)
-        page.goto(f"{server.address}/static/icon.svg")
-        bare.append(float(page.evaluate("performance.now()")))
-        page.context.close()
-    middle = statistics.median(times)
     board = teach(server)
+    with bare_page(board) as bare_address:
+        for _ in range(visits):
+            page, _ = slowed(browser)
+            page.goto(teach(server))
+            times.append(until_ready(page))
+            page.context.close()
+            page, _ = slowed(browser)
+            bare.append(until_loaded(page, bare_address))
+            page.context.close()
+    middle, bare_middle = statistics.median(times), statistics.median(bare)
     return [
         weight("to the board", weigh(browser, board)),
         weight("of a pupil", weigh(browser, class_address(board))),
         Row(
             f"first visit to the board until it is ready, {SLOWER} times slower",
-            "under 1 s",
-            f"{middle:.0f} ms, at most {max(times):.0f} ms"
-            f" (a bare picture: {statistics.median(bare):.0f} ms)",
-            middle < 1000,
+            "1.3 times a bare page",
+            f"{middle / bare_middle:.1f} times: {middle:.0f} ms, at most {max(times):.0f} ms"
+            f" (a bare page of as many bytes: {bare_middle:.0f} ms)",
+            middle <= 1.3 * bare_middle,
         ),
     ]
 
@@ -473,9 +536,22 @@ def start(times: int) -> Row:
     return Row("start of the server to the first page", "under 1.5 s", found, middle < 1.5)
 
 
+QUESTION = re.compile(r"^```question$.*?^```$", re.MULTILINE | re.DOTALL)
+
+
+@contextmanager
+def without_questions() -> Iterator[Path]:
+    """The lesson, in a folder of its own, without its questions: there a press would stop."""
+    text = (ROOT / "lessons" / f"{LESSON}.md").read_text(encoding="utf-8")
+    with TemporaryDirectory() as folder:
+        file = Path(folder) / f"{LESSON}.md"
+        file.write_text(QUESTION.sub("", text), encoding="utf-8")
+        yield Path(folder)
+
+
 def rows(quick: bool) -> list[Row]:
     found = [start(3 if quick else 7)]
-    with Server(ROOT / "lessons") as server, chromium() as browser:
+    with without_questions() as lessons, Server(lessons) as server, chromium() as browser:
         found.append(slow_down(browser, server))
         found += first_visit(browser, server, 3 if quick else 7)
         found.append(visit_in_processor_time(browser, server, 3 if quick else 7))

@@ -7,6 +7,7 @@ from itertools import combinations, groupby, pairwise
 import pytest
 
 from app.board.drawing import DASH, Box, Drawing, Edge, Form, Point, drawing, route_name
+from app.machine.growing import PARTS, grown
 from app.machine.machine import MACHINES, Machine
 from app.machine.transfers import Carrier, Leg, Place
 from app.paths import resource
@@ -15,14 +16,16 @@ from tests.machine.grown import GROWN
 # Areas that hold stations; everything else in the drawing is solid.
 # Boxes that hold others, and those that a scene without a machine shows in its place.
 PANELS = ("processor", "store", "memory", "zoom", "speed")
-INSIDE = {
-    "processor": ("store", "CU", "ALU"),
-    "store": ("PC", "MAR", "CIR", "MDR", "ACC", "status"),
-}
+INSIDE = {"processor": ("store", "CU", "ALU")}
 
 
-# The machines that ship, and one that has a register more.
-DRAWN = MACHINES | {"grown": GROWN}
+# The machines that ship, those with one part more and with all, and one with a register of its own.
+DRAWN = (
+    MACHINES
+    | {"grown": GROWN}
+    | {part: grown(frozenset({part})) for part in PARTS}
+    | {"all parts": grown(frozenset(PARTS))}
+)
 
 
 # With all registers, and for views that do not show those of the buses.
@@ -105,11 +108,33 @@ def test_routes_do_not_turn_back(drawn: Drawing) -> None:
         assert len(set(points)) == len(points), route.name
 
 
-def test_the_program_counter_counts_round_its_loop(drawn: Drawing) -> None:
-    (route,) = [each for each in drawn.routes() if each.name == "PC-PC"]
-    counter, label = drawn.boxes["PC"], drawn.boxes["plus one"]
-    west = min(x for x, _ in route.points)
-    assert west < label.left < label.right < counter.left + 0.01
+def test_what_counts_goes_round_its_loop(drawn: Drawing) -> None:
+    counted = {"PC": "plus one"} | ({"SP": "count SP"} if "SP" in drawn.machine.register else {})
+    routes = {each.name: each for each in drawn.routes()}
+    assert {name for name in routes if len(set(name.split("-"))) == 1} == {
+        f"{name}-{name}" for name in counted
+    }
+    for name, label_name in counted.items():
+        counter, label = drawn.boxes[name], drawn.boxes[label_name]
+        west = min(x for x, _ in routes[f"{name}-{name}"].points)
+        assert west < label.left < label.right < counter.left + 0.01
+
+
+def test_the_adder_of_addresses_takes_its_two_values_on_two_ways(drawn: Drawing) -> None:
+    """On one line they would cover each other."""
+    routes = {each.name: each.points for each in drawn.routes()}
+    assert ("CU-adder" in routes) == drawn.machine.has_adder == ("adder" in drawn.boxes)
+    held = [name for name in ("X-adder", "SP-adder") if name in routes]
+    assert bool(held) == drawn.machine.has_adder
+    for name in held:
+        assert not set(routes["CU-adder"]) & set(routes[name])
+
+
+def test_the_carry_stands_beside_the_status(drawn: Drawing) -> None:
+    if "carry" in drawn.machine.register:
+        status, carry = drawn.boxes["status"], drawn.boxes["carry"]
+        assert status.right < carry.left < status.right + status.height
+        assert (status.top, status.bottom) == (carry.top, carry.bottom)
 
 
 def test_lines_are_upright_or_level(drawn: Drawing) -> None:
@@ -131,7 +156,10 @@ def test_no_two_stations_overlap(drawn: Drawing) -> None:
 
 def test_everything_is_on_the_drawing_and_in_its_panel(drawn: Drawing) -> None:
     whole = Box(0, 0, drawn.width, drawn.height)
-    inside = INSIDE | {"memory": tuple(f"slot{slot}" for slot in range(drawn.slots))}
+    inside = INSIDE | {
+        "store": tuple(each.tag for each in drawn.machine.registers),
+        "memory": tuple(f"slot{slot}" for slot in range(drawn.slots)),
+    }
     pairs = [(whole, box, name) for name, box in drawn.boxes.items()]
     pairs += [(drawn.boxes[a], drawn.boxes[b], b) for a, names in inside.items() for b in names]
     for outer, box, name in pairs:
@@ -180,7 +208,7 @@ def test_a_leg_that_no_line_serves_is_an_error(drawn: Drawing) -> None:
 def test_words_are_large_enough_for_the_back_row() -> None:
     """AVIXA V202.01:2016: at 6 image heights a line needs 3 % of the image's height."""
     for form in (Form.WIDE, Form.SQUARE):
-        for format in MACHINES.values():
+        for format in DRAWN.values():
             drawn = drawing(form, format)
             lines = 1 if drawn.slots == format.memory_words else 2
             for slot in range(drawn.slots):

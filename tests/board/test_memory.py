@@ -6,9 +6,9 @@ import random
 
 import pytest
 
-from app.board.drawing import slots_in_sight
-from app.board.frames import make_frame
-from app.board.memory import panes
+from app.board.drawing import Form, drawing, slots_in_sight
+from app.board.frames import FREE, PILED, TOP, make_frame
+from app.board.memory import panes, uses_stack
 from app.classroom.session import Session
 from app.lesson.file.reader import read_lesson
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
@@ -101,3 +101,112 @@ def test_every_step_of_a_large_memory_moves_to_a_word_in_sight() -> None:
                     slot = end.removeprefix("memory")
                     if end != slot and slot:
                         assert frame.rows[int(slot)].lit
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_the_top_of_the_stack_is_in_sight_at_the_foot(seed: int) -> None:
+    chance = random.Random(seed)
+    watch = tuple(chance.sample(range(200), chance.randrange(5)))
+    for pointer in range(1, 257):
+        at, counter = chance.randrange(256), chance.randrange(256)
+        made = panes(SIXTEEN_BIT, watch, at, counter, pointer)
+        assert len(made.addresses) == len(set(made.addresses)) == slots_in_sight(SIXTEEN_BIT)
+        assert made.addresses[made.slot(at)] == at
+        assert [made.is_piled(slot) for slot in range(8)] == [False] * (8 - made.piled) + (
+            [True] * made.piled
+        )
+        assert [each for slot, each in enumerate(made.addresses) if made.is_watched(slot)] == [
+            *watch
+        ]
+        # The end of memory is below, the top of the stack and the place over it are there.
+        pile = made.addresses[8 - made.piled :]
+        assert list(pile) == sorted(pile) and len(pile) >= 2
+        for each in {pointer - 1, min(pointer, 255)} - set(watch):
+            assert each in pile
+        # The program keeps a window, however much else is watched.
+        assert 8 - made.piled - made.watched >= 2
+
+
+STACKED = """---
+title: The depot
+machine: 16-bit
+with: bit operations, index register, stack
+---
+
+# Down and up again
+
+```program
+        LOAD #5
+        CALL down
+        OUTPUT
+        HALT
+down:   PUSH
+        SUBTRACT #1
+        JUMP back IF EQUAL
+        CALL down
+back:   LOAD #0 TO INDEX
+        LOAD list INDEXED
+        XOR  #3
+        SHIFT #2 LEFT
+        LOAD #0 FROM STACK
+        STORE spare INDIRECT
+        POP
+        RETURN
+spare:  18
+list:   5
+        6
+```
+"""
+
+
+def test_every_step_of_a_grown_machine_moves_along_lines_to_a_word_in_sight() -> None:
+    session = session_of(STACKED)
+    machine = session.lesson.header.machine
+    lines = [{each.name for each in drawing(form, machine).routes()} for form in Form]
+    run = session.lesson.scenes[0].run
+    seen = set()
+    for step in range(1, run.last_step + 1):
+        session.forward()
+        frame = make_frame(session.view())
+        assert frame.view.step == step
+        for each in frame.moving:
+            for name in each.routes:
+                assert all(name in known for known in lines), name
+                seen.add(name)
+                for end in name.split("-"):
+                    slot = end.removeprefix("memory")
+                    if end != slot and slot:
+                        assert frame.rows[int(slot)].lit
+        # What is said of the stack is what its pointer says.
+        pointer = run.moment(step).after.held("SP")
+        assert isinstance(pointer, int)
+        told = {row.at: row.pile.now for row in frame.rows if row.pile}
+        for at, said in told.items():
+            assert said == (FREE if at < pointer else TOP if at == pointer else PILED)
+        assert [row.at for row in frame.rows if row.top] == ([pointer] if pointer < 256 else [])
+    assert {"SP-SP", "CU-adder", "X-adder", "SP-adder", "adder-MAR", "ALU-carry"} <= seen
+
+
+def test_the_pile_is_there_only_where_a_program_uses_the_stack() -> None:
+    assert uses_stack(SIXTEEN_BIT, session_of(LESSON).lesson.scenes[0].program) is False
+    unused = LESSON.replace("machine: 16-bit", "machine: 16-bit\nwith: stack")
+    rows = make_frame(session_of(unused).view()).rows
+    assert not any(row.pile for row in rows)
+    # All else is the same as on the plain machine.
+    assert rows == make_frame(session_of(LESSON).view()).rows
+    assert any(row.pile for row in make_frame(session_of(STACKED).view()).rows)
+
+
+def test_a_word_that_was_taken_off_is_still_there() -> None:
+    session = session_of(STACKED)
+    run = session.lesson.scenes[0].run
+    pops = [
+        number
+        for number, _, kind, _ in run.steps()
+        if kind.instruction and kind.instruction.name == "POP" and kind.transfer.target == "SP"
+    ]
+    session.go_to_step(pops[0])
+    before = run.moment(pops[0]).before.held("SP")
+    (row,) = [row for row in make_frame(session.view()).rows if row.at == before]
+    assert row.pile and (row.pile.was, row.pile.now) == (TOP, FREE)
+    assert row.number.now == "1"

@@ -142,3 +142,25 @@ def test_the_line_to_input_and_output_has_a_name_of_its_own(
     assert "I/O line" in client.get(address).text
     client.post(f"{address}/part", data={"part": "ACC"})
     assert "I/O line" not in client.get(address).text
+
+
+def test_a_status_that_is_not_on_stage_is_in_no_notation() -> None:
+    source = "---\ntitle: T\n{}---\n# One\n```program\nLOAD #1\nADD #2\nHALT\n```\n"
+    shown = []
+    for line in ("", "show: everything but the status\n"):
+        session = Session("s", read_lesson("t", source.format(line)))
+        for _ in range(12):
+            session.forward()
+        frame = make_frame(session.view())
+        shown.append((frame.notation, frame.sentence))
+    assert shown == [
+        (
+            "ACC, status ← ACC + operand",
+            "The ALU adds 1 and 2; the result, 3, goes to the accumulator, and the status becomes"
+            " MORE.",
+        ),
+        (
+            "ACC ← ACC + operand",
+            "The ALU adds 1 and 2; the result, 3, goes to the accumulator.",
+        ),
+    ]

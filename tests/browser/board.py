@@ -68,19 +68,22 @@ RECORDER = """
 
 # Places are those of the page, which a phone scrolls.
 # In the page: every drawn line on the screen, as its two ends, by what travels on it.
-LINES = """
+LINES = r"""
 () => {
   const lines = {};
   for (const path of document.querySelectorAll("path.line")) {
     if (!path.checkVisibility()) continue;
     const toScreen = path.getScreenCTM();
-    const ends = [0, path.getTotalLength()].map((at) => {
-      const point = path.getPointAtLength(at).matrixTransform(toScreen);
-      return [point.x + scrollX, point.y + scrollY];
-    });
     const carrier = ["inside", "address", "data", "control"].find((each) =>
       path.classList.contains(each));
-    (lines[carrier] ??= []).push(ends);
+    // A path may be several lines: each from where it moves to, to where it draws to.
+    const corners = [...path.getAttribute("d").matchAll(/[ML]([-.\d]+) ([-.\d]+)/g)].map((each) => {
+      const point = new DOMPoint(Number(each[1]), Number(each[2])).matrixTransform(toScreen);
+      return [point.x + scrollX, point.y + scrollY];
+    });
+    for (let at = 0; at < corners.length; at += 2) {
+      (lines[carrier] ??= []).push(corners.slice(at, at + 2));
+    }
   }
   return lines;
 }
@@ -102,6 +105,14 @@ class Board:
     def press(self, *keys: str) -> None:
         for key in keys:
             self.page.keyboard.press(key)
+
+    def show_part(self, part: str) -> None:
+        """Bring a part on stage that the lesson leaves out, as the teacher can by hand."""
+        address = "`${location.pathname}/part`"
+        body = "{method: 'POST', body: new URLSearchParams({part})}"
+        assert not self.page.locator(f'[data-place="{part}"]').is_visible()
+        self.page.evaluate(f"part => fetch({address}, {body})", part)
+        self.page.locator(f'[data-place="{part}"]').wait_for()
 
     def step_to(self, key: str, step: int) -> None:
         """Press a key and wait until the board shows the step that it leads to."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 # In the page: every text's boxes, every drawn line, and what is wrong between them. A text is as
 # high as its capitals and descenders, not its line; what is scrolled or wrapped out of sight
 # (under a phone's caption, in a queue) is not looked at.
-MEASURE = """
+MEASURE = r"""
 () => {
   const stage = document.getElementById("stage");
   const caption = stage.querySelector(".caption");
@@ -40,19 +40,24 @@ MEASURE = """
   const drawing = [...stage.querySelectorAll(".lines")].find((each) => each.checkVisibility());
   const lines = !drawing ? [] : [...drawing.querySelectorAll(".line")]
     .filter((each) => each.checkVisibility())
-    .map((path) => {
+    .flatMap((path) => {
       const toScreen = path.getScreenCTM();
       const half = (parseFloat(getComputedStyle(path).strokeWidth) * toScreen.a) / 2;
-      const [start, end] = [0, path.getTotalLength()].map((at) =>
-        path.getPointAtLength(at).matrixTransform(toScreen));
-      const upright = Math.abs(start.x - end.x) < 0.01;
-      return {
-        part: path.dataset.parts,
-        left: Math.min(start.x, end.x) - (upright ? half : 0),
-        right: Math.max(start.x, end.x) + (upright ? half : 0),
-        top: Math.min(start.y, end.y) - (upright ? 0 : half),
-        bottom: Math.max(start.y, end.y) + (upright ? 0 : half),
-      };
+      // A path may be several lines: each from where it moves to, to where it draws to.
+      const corners = [...path.getAttribute("d").matchAll(/[ML]([-.\d]+) ([-.\d]+)/g)].map((each) =>
+        new DOMPoint(Number(each[1]), Number(each[2])).matrixTransform(toScreen));
+      return corners.flatMap((start, at) => {
+        if (at % 2) return [];
+        const end = corners[at + 1];
+        const upright = Math.abs(start.x - end.x) < 0.01;
+        return [{
+          part: path.dataset.parts,
+          left: Math.min(start.x, end.x) - (upright ? half : 0),
+          right: Math.max(start.x, end.x) + (upright ? half : 0),
+          top: Math.min(start.y, end.y) - (upright ? 0 : half),
+          bottom: Math.max(start.y, end.y) + (upright ? 0 : half),
+        }];
+      });
     });
   const meet = (one, other) =>
     one.left < other.right - 0.5 && other.left < one.right - 0.5 &&

@@ -73,7 +73,9 @@ def test_a_killed_server_comes_back_at_the_same_step(
     store = tmp_path / "kept.sqlite3"
     with Server(lessons, store=store) as server:
         board = Board(new_page()).open(teach(server.address, "short"))
-        board.step_to("i", 6)
+        # The frame may be there before the answer to the press is.
+        with board.page.expect_response("**/instruction"):
+            board.step_to("i", 6)
         server.kill()
     notice = board.page.get_by_text(LOST)
     expect(notice).to_be_visible()

@@ -12,9 +12,12 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
+from app.lesson.file.reader import read_lesson
 from tests.browser.board import SHOWN_STEP, Board
 from tests.browser.conftest import teach
 from tests.browser.layout import MEASURE
+from tests.browser.reach import spaced
+from tests.browser.test_everyone import LOST
 from tests.server import Server
 
 PROJECTORS = [(1920, 1080), (1366, 768), (1280, 720), (1024, 768)]
@@ -126,6 +129,54 @@ clock: 3 GHz
 WHOLE = FULL.replace("16-bit", "8-bit").replace("30000", "120").replace("-32768", "-128")
 
 
+# A machine with all that it can grow by, and the longest that its instructions and results come to.
+GROWN = """---
+title: The observatory's dials
+machine: 16-bit
+with: bit operations, index register, stack
+---
+
+# From one dial to the next
+
+```program
+        LOAD  where_it_is INDIRECT
+        SUBTRACT where_it_is INDIRECT
+        LOAD  table INDEXED
+        STORE kept FROM INDEX
+        OR    pattern
+        NOT
+        ROTATE #15 RIGHT
+        SHIFT #12 LEFT
+        SHIFT #3 RIGHT SIGNED
+        PUSH
+        CALL  sub_routine
+        LOAD  large
+        ADD   large
+        HALT
+sub_routine: LOAD #1 FROM STACK
+        STORE #1 TO STACK
+        RETURN
+where_it_is: 18
+table:  -32768
+kept:   0
+pattern: 0b1010111100001010
+large:  30000
+```
+"""
+# What is looked at: what an instruction does last, or as it is decoded.
+GROWN_AT = (
+    "opcode, operand <- CIR of SUBTRACT INDIRECT",
+    "MAR <- operand + X of LOAD INDEXED",
+    "ACC, status <- ACC OR MDR of OR",
+    "ACC, carry, status <- ACC rotated right by operand of ROTATE RIGHT",
+    "ACC, carry, status <- ACC shifted left by operand of SHIFT LEFT",
+    "memory[MAR] <- MDR of CALL",
+    "MAR <- SP + operand of STORE TO STACK",
+    "SP <- SP + 1 of RETURN",
+    "ACC, carry, status <- ACC + MDR of ADD",
+)
+
+
 @pytest.fixture(scope="module")
 def layout_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder: Path = tmp_path_factory.mktemp("layout")
@@ -133,6 +184,7 @@ def layout_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     (folder / "large.md").write_text(LARGE, encoding="utf-8")
     (folder / "long.md").write_text(LONG, encoding="utf-8")
     (folder / "full.md").write_text(FULL, encoding="utf-8")
+    (folder / "grown.md").write_text(GROWN, encoding="utf-8")
     (folder / "whole.md").write_text(WHOLE, encoding="utf-8")
     with Server(folder) as running:
         yield running
@@ -242,6 +294,35 @@ def test_all_that_is_shown_has_room(board: Board, depth: str) -> None:
             next_base(board)
 
 
+@pytest.mark.parametrize("board", ["grown"], indirect=True)
+def test_what_a_grown_machine_shows_has_room(board: Board) -> None:
+    lesson = read_lesson("grown", GROWN)
+    assert not lesson.problems
+    steps = {
+        f"{kind.transfer.notation} of {kind.instruction.written}": number
+        for number, _, kind, _ in lesson.scenes[0].run.steps()
+        if kind.instruction
+    }
+    steps = {name.replace(" a", "").replace(" #n", ""): number for name, number in steps.items()}
+    board.press("m")
+    for base in range(3):
+        for name in GROWN_AT:
+            board.page.evaluate(
+                "async ([address, step]) => { await fetch(address + '/step',"
+                " { method: 'POST', body: new URLSearchParams({ step }) }); }",
+                [board.page.url.rstrip("/"), steps[name]],
+            )
+            board.wait_for_step(steps[name])
+            hold(board, f"{name}, base {base}", ((1366, 768), (1024, 768), PHONE))
+        next_base(board)
+    # The same when a reader sets the text apart (WCAG 2.2, 1.4.12).
+    spaced(board.page)
+    board.page.wait_for_selector(".stage.spaced")
+    for size in (PROJECTORS[1], PHONE):
+        board.page.set_viewport_size({"width": size[0], "height": size[1]})
+        assert board.page.evaluate(LOST) == [], size
+
+
 @pytest.mark.parametrize("board", ["full"], indirect=True)
 def test_the_scenes_without_a_machine_have_room(board: Board) -> None:
     board.press("m", "]")
@@ -297,6 +378,23 @@ def test_on_a_phone_the_word_that_is_read_is_in_sight(board: Board) -> None:
         assert box["y"] >= 0 and box["y"] + box["height"] <= caption["y"], step
         seen.add(row.get_attribute("data-address"))
     assert len(seen) > 3
+    # And every register keeps its short name, whatever its numbers are written in.
+    for _ in range(3):
+        assert board.page.evaluate(TAGS) == [], board.page.get_attribute("#frame", "data-base")
+        base = board.page.get_attribute("#frame", "data-base")
+        board.press("n")
+        board.wait("document.getElementById('frame').dataset.base !== value", base)
+
+
+# Registers whose short name is missing, or does not lie whole in them.
+TAGS = """() => [...document.querySelectorAll(".register:not(.at-status)")].filter((each) => {
+  const tag = each.querySelector(".tag");
+  if (!tag || tag.textContent !== each.dataset.place) return true;
+  const [inner, outer] = [tag.getBoundingClientRect(), each.getBoundingClientRect()];
+  const line = tag.parentElement.getBoundingClientRect();
+  return inner.width < 1 || inner.left < outer.left || inner.right > outer.right
+    || inner.top < line.top - 2 || inner.bottom > line.bottom + 2;
+}).map((each) => each.dataset.place)"""
 
 
 @pytest.mark.parametrize("board", ["small"], indirect=True)

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Page
 
-from app.lesson.file.reader import read_file
+from app.lesson.file.reader import read_file, read_lesson
 from app.machine.instructions import Phase
 from app.machine.run import Moment, Run
 from app.machine.transfers import Carrier, Leg, Place
 from tests.browser.board import Board
+from tests.browser.conftest import teach
 from tests.codes import bits
+from tests.server import Server
 
 FERRY = "02-ferry-ticket-machine"
 # The first instruction of the ferry ticket machine, LOAD 5, worked by hand: what travels on what.
@@ -99,6 +102,8 @@ def test_every_value_of_a_whole_program_is_seen_travelling(
 ) -> None:
     """Every leg of every step of the run: its value, what it travels on, and its two ends."""
     board = open_board(FERRY).at_speed("+++")
+    # The lesson has no use for the status; here every part is to be seen.
+    board.show_part("status")
     board.start_recording()
     for step in range(1, ferry.last_step + 1):
         board.step_to("s", step)
@@ -259,3 +264,179 @@ def test_movement_can_be_switched_off(open_board: Callable[..., Board]) -> None:
     board.press("m")
     board.step_to("s", 8)
     board.wait_for_vehicle()
+
+
+SHIFTED = """---
+title: The mill wheel
+machine: 16-bit
+with: bit operations
+---
+
+# Turning
+
+```program
+        LOAD weight
+        ROTATE #3 LEFT
+        HALT
+weight: 0b1010111100001010
+```
+"""
+# The step that rotates.
+ROTATES = 14
+
+# In the page: where each bit of the result is, in columns and rows from the word above it.
+COLUMNS = """
+() => {
+  const first = [...document.querySelectorAll(".bitwise .row-0")].filter((each) =>
+    !each.matches(".made, .gone, .sign")).map((each) => each.getBoundingClientRect());
+  const column = (box) => first.findIndex((each) => Math.abs(each.x - box.x) < 2);
+  return [...document.querySelectorAll(".bitwise .row-1")].map((each) => {
+    const box = each.getBoundingClientRect();
+    return [each.textContent, column(box), Math.round((box.y - first[0].y) / first[0].height)];
+  });
+}
+"""
+
+
+@pytest.fixture(scope="session")
+def mill(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    folder = tmp_path_factory.mktemp("mill")
+    (folder / "mill.md").write_text(SHIFTED, encoding="utf-8")
+    (folder / "summed.md").write_text(SUMMED, encoding="utf-8")
+    with Server(folder) as running:
+        yield running
+
+
+def to_the_step_before_it_rotates(board: Board) -> None:
+    board.press("i")
+    board.press("p", "p")
+    board.wait_for_step(ROTATES - 1)
+
+
+SUMMED = """---
+title: The harbour's catch
+machine: 16-bit
+with: bit operations, index register, stack
+---
+
+# A list in a subroutine
+
+```program
+        LOAD #1 TO INDEX
+        CALL sum
+        JUMP end IF CARRY
+end:    HALT
+sum:    LOAD catch INDEXED
+        PUSH
+        ADD  where INDIRECT
+        STORE #0 TO STACK
+        AND  #12
+        POP
+        ADD  #1 TO INDEX
+        RETURN
+where:  14
+catch:  -120
+        45
+```
+"""
+
+
+def held(term: str, moment: Moment, made: bool) -> str:
+    """What a term is on its way on the 16-bit machine, from the states alone; ``made`` where it
+    comes from the ALU or out of memory, so that no register held it before."""
+    state = moment.after if made else moment.before
+    if term in ("PC", "MAR"):
+        return str(state.pc if term == "PC" else state.mar)
+    if term in ("SP", "carry"):
+        return str(state.others[term])
+    if term == "operand":
+        return str(state.cir % 256)
+    if term == "status":
+        return str(state.status) if state.status else "\N{EN DASH}"
+    words = {"MDR": state.mdr, "ACC": state.acc, "X": state.others["X"]}
+    word = words[term] if term in words else state.memory[state.mar]
+    return str(word - 65536 if word > 32767 else word).replace("-", "\N{MINUS SIGN}")
+
+
+def test_every_value_of_a_grown_program_is_seen_on_its_lines(
+    mill: Server, new_page: Callable[..., Page]
+) -> None:
+    """Index, stack pointer, carry and the adder of addresses: each leg of what is executed."""
+    lesson = read_lesson("summed", SUMMED)
+    assert not lesson.problems
+    run = lesson.scenes[0].run
+    board = Board(new_page()).open(teach(mill.address, "summed")).at_speed("+++")
+    board.start_recording()
+    expected = []
+    for step in range(1, run.last_step + 1):
+        moment = run.moment(step)
+        assert moment.step
+        if moment.step.kind.phase is not Phase.EXECUTE:
+            continue
+        if board.step != step - 1:
+            board.page.evaluate(
+                "async ([address, step]) => { await fetch(address + '/step',"
+                " { method: 'POST', body: new URLSearchParams({ step }) }); }",
+                [board.page.url.rstrip("/"), step - 1],
+            )
+            board.wait_for_step(step - 1)
+        board.step_to("s", step)
+        board.wait_until_still()
+        for leg in legs(moment):
+            target = moment.step.kind.transfer.target
+            term = target if leg.carries == "result" else leg.carries
+            made = leg.carries == "result" or leg.source in (Place.ALU, Place.MEMORY)
+            signal = leg.carrier is Carrier.CONTROL
+            expected.append((step, term if signal else held(term, moment, made), leg))
+    seen = [
+        each for each in board.recorded()["seen"] if each["step"] in {s for s, _, _ in expected}
+    ]
+    assert [(each["step"], each["text"], each["carrier"]) for each in seen] == [
+        (step, words, leg.carrier.value) for step, words, leg in expected
+    ]
+    assert {"adder", "X", "SP", "carry"} <= {leg.target for _, _, leg in expected}
+    for (step, _, leg), each in zip(expected, seen, strict=True):
+        for corner in corners_and_middles(each["way"]):
+            assert board.distance_from_lines(each["carrier"], corner) < NEAR, f"step {step}: {leg}"
+
+
+def test_each_bit_is_seen_on_its_way_from_where_it_was(
+    mill: Server, new_page: Callable[..., Page]
+) -> None:
+    board = Board(new_page()).open(teach(mill.address, "mill")).at_speed("-")
+    to_the_step_before_it_rotates(board)
+    board.press("s")
+    board.wait("document.querySelector('.frame.on-bits')")
+    # The animation that the browser carries out is stopped at its start, and looked at.
+    board.page.evaluate(
+        """() => { for (const each of document.getAnimations()) {
+          if (each.animationName) { each.pause(); each.currentTime = 0; } } }"""
+    )
+    word = "1010111100001010"
+    assert board.shown("ACC") != str(0b0111100001010101), "the result has not come out yet"
+    started = board.page.evaluate(COLUMNS)
+    came_from = [(at + 3) % 16 for at in range(16)]
+    assert started == [[word[at], at, 0] for at in came_from]
+    carry = board.page.locator(".bitwise .carried")
+    assert carry.inner_text() == word[2]
+    board.page.evaluate(
+        "() => document.getAnimations().filter((it) => it.animationName).forEach((it) => it.play())"
+    )
+    board.wait_until_still()
+    assert board.page.evaluate(COLUMNS) == [[word[at], to, 1] for to, at in enumerate(came_from)]
+    assert (board.shown("ACC"), board.shown("carry")) == (str(0b0111100001010101), "1")
+
+
+def test_with_reduced_motion_the_bits_stand_where_they_come_to(
+    mill: Server, new_page: Callable[..., Page]
+) -> None:
+    board = Board(new_page(reduced_motion="reduce")).open(teach(mill.address, "mill"))
+    to_the_step_before_it_rotates(board)
+    board.step_to("s", ROTATES)
+    assert board.page.locator(".frame.on-bits, .frame.moving").count() == 0
+    bits = board.page.evaluate(COLUMNS)
+    assert "".join(bit for bit, _, _ in bits) == f"{0b0111100001010101:016b}"
+    assert [(column, row) for _, column, row in bits] == [(at, 1) for at in range(16)]
+    said = board.page.locator(".bitwise").get_attribute("aria-label") or ""
+    assert "rotated left by 3" in said and "the carry becomes 1" in said
+    assert "carry becomes 1" in board.sentence()

@@ -199,6 +199,24 @@ def test_a_question_closes_before_its_answer_is_seen(session: Session, views: li
         assert poll.state is (State.CLOSED if step == REVEAL_STEP else State.OPEN)
 
 
+def test_once_its_answer_is_seen_nothing_is_asked_again(
+    session: Session, views: list[View]
+) -> None:
+    session.open_question(1)
+    answer(session, "one", 0)
+    session.go_to_step(REVEAL_STEP)
+    seen = len(views)
+    for again in (session.ballot.ask_again, session.ballot.reopen):
+        with pytest.raises(Refused, match="The answer is on the board already"):
+            again()
+    assert len(views) == seen and session.ballot.poll
+    assert session.ballot.poll.rounds == ((1, 0, 0),)
+    # From where it is asked it goes on as before.
+    session.open_question(1)
+    session.ballot.ask_again()
+    assert session.ballot.poll.rounds == ((1, 0, 0), (0, 0, 0))
+
+
 def test_another_scene_takes_the_question_away(session: Session, views: list[View]) -> None:
     session.open_question(1)
     session.change_scene(1)

@@ -5,7 +5,16 @@ from __future__ import annotations
 import threading
 import time
 
-from app.classroom.limits import MOST_CLIENTS, TEACHER, Known, Rate, Register, Seats, Turns
+from app.classroom.limits import (
+    AWAY_SECONDS,
+    MOST_CLIENTS,
+    TEACHER,
+    Known,
+    Rate,
+    Register,
+    Seats,
+    Turns,
+)
 
 
 def test_one_client_leaves_places_for_others() -> None:
@@ -74,12 +83,128 @@ def test_a_name_that_nobody_follows_under_gives_way() -> None:
     assert [register.admit(f"a{number}", "a") for number in range(3)] == [True, True, False]
     assert [register.admit(f"b{number}", "b") for number in range(2)] == [True, False]
     assert [register.admit(f"c{number}", "c") for number in range(2)] == [True, False]
-    # Full, and nobody has two more than the newcomer but with pages that are open: those stay.
-    assert not register.admit("pupil", "new")
+    # Full, and nobody has two more than one who comes from an address with a name already.
+    assert not register.admit("c1", "c")
     following.remove("a1")
     register.admit("a0", "a")
     assert register.admit("pupil", "new") and len(register) == 4
     assert "a1" not in register._clients and register.admit("a0", "a")
+
+
+class Lesson:
+    """A register with names that follow, those that have answered, and those sent away."""
+
+    def __init__(self, class_size: int) -> None:
+        self.following: set[str] = set()
+        self.answered: set[str] = set()
+        self.sent_away: list[str] = []
+        self.now = 0.0
+        self.register = Register(
+            *(2 * class_size, class_size, self.following.__contains__),
+            *(self.answered.__contains__, self._send_away, lambda: self.now),
+        )
+
+    def _send_away(self, name: str) -> None:
+        self.sent_away.append(name)
+        self.following.discard(name)
+
+    def join(self, name: str, address: str) -> bool:
+        """A name comes, and follows if it belongs to the class."""
+        admitted = self.register.admit(name, address)
+        if admitted:
+            self.following.add(name)
+        return admitted
+
+    def crowd(self, addresses: int, tries: int = 70) -> None:
+        """So many addresses take all the names that they can get, and follow under all."""
+        for address in range(addresses):
+            for number in range(tries):
+                self.join(f"{address}: {number}", f"attacker {address}")
+
+
+def test_names_that_follow_give_way_where_an_address_has_many() -> None:
+    lesson = Lesson(60)
+    lesson.crowd(9)
+    assert len(lesson.register) == 120
+    new = [f"pupil {number}" for number in range(40)]
+    assert [lesson.join(each, f"of {each}") for each in new] == [True] * 40
+    # The crowd comes again and again, and gets none of those places.
+    lesson.crowd(9, tries=140)
+    assert lesson.following >= set(new)
+    # Nor does one of the newcomers' addresses, which has its place, take more from them.
+    assert not lesson.join("second", "of pupil 0")
+    assert len(lesson.register) == 120 == sum(lesson.register._held.values())
+
+
+def test_the_only_name_of_an_address_stays_while_its_pupil_sleeps() -> None:
+    lesson = Lesson(5)
+    assert lesson.register.admit("sleeper", "home")
+    lesson.crowd(9)
+    assert [lesson.join(f"n{number}", f"new {number}") for number in range(50)].count(True) <= 9
+    assert "sleeper" in lesson.register._clients and lesson.join("sleeper", "home")
+
+
+def test_pupils_behind_one_address_are_not_thrown_out_by_honest_ones() -> None:
+    """A class at one address, and another at addresses of their own: nobody is sent away, and
+    whoever comes too late at the shared address is told so."""
+    lesson = Lesson(30)
+    school = [f"s{number}" for number in range(30)]
+    assert all(lesson.join(each, "school") for each in school)
+    assert not any(lesson.join(f"late {number}", "school") for number in range(20))
+    assert all(lesson.join(f"h{number}", f"home {number}") for number in range(30))
+    assert lesson.sent_away == []
+    # One whose page was closed makes room at that address, as before.
+    lesson.following.remove("s3")
+    assert lesson.join("new", "school") and lesson.sent_away == ["s3"]
+
+
+def test_a_class_in_use_behind_one_address_loses_one_place_to_each_that_crowds_in() -> None:
+    lesson = Lesson(30)
+    assert all(lesson.join(f"s{number}", "school") for number in range(30))
+    lesson.crowd(9)
+    # Five of them had all that was left; of the four that came then each took one.
+    lost = [each for each in lesson.sent_away if each.startswith("s")]
+    assert len(lesson.register) == 60 and len(lost) <= 4
+    # Those that joined last; and who was there before is never locked out by them.
+    assert lost == [f"s{29 - number}" for number in range(len(lost))]
+    lesson.crowd(9)
+    assert [each for each in lesson.sent_away if each.startswith("s")] == lost
+
+
+def test_a_class_behind_one_address_may_close_its_pages_for_a_while() -> None:
+    lesson = Lesson(30)
+    school = [f"s{number}" for number in range(30)]
+    assert all(lesson.join(each, "school") for each in school)
+    for each in school:
+        lesson.following.remove(each)
+        lesson.register.leave(each)
+    lesson.crowd(9)
+    assert sum(lesson.join(each, "school") for each in school) >= 26
+
+
+def test_who_has_answered_goes_last() -> None:
+    lesson = Lesson(30)
+    assert all(lesson.join(f"s{number}", "school") for number in range(30))
+    lesson.answered |= lesson.following
+    lesson.crowd(9)
+    assert all(lesson.join(f"n{number}", f"new {number}") for number in range(15))
+    assert lesson.sent_away and not any(each.startswith("s") for each in lesson.sent_away)
+
+
+def test_a_name_that_has_long_been_away_gives_way() -> None:
+    """Also the only one of its address: a lesson goes on for days, class after class."""
+    lesson = Lesson(5)
+    first = [f"p{number}" for number in range(10)]
+    assert all(lesson.join(each, f"of {each}") for each in first)
+    lesson.answered |= set(first)
+    lesson.now = AWAY_SECONDS + 1
+    assert not lesson.join("new", "elsewhere"), "they follow still"
+    for each in first:
+        lesson.following.remove(each)
+        lesson.register.leave(each)
+    assert not lesson.join("new", "elsewhere"), "they were there until now"
+    lesson.now += AWAY_SECONDS
+    assert lesson.join("new", "elsewhere") and lesson.sent_away == ["p0"]
 
 
 def test_no_address_answers_under_ever_more_names() -> None:

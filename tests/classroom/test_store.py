@@ -337,6 +337,20 @@ def test_a_row_that_cannot_be_read_costs_only_itself(path: Path, damage: str) ->
     assert store.delete("one")
 
 
+def test_answers_of_no_lesson_do_not_stay_for_ever(path: Path) -> None:
+    store = Store(path)
+    for name in ("one", "two"):
+        store.add(name, "slug", "Title")
+        store.save_asked(name, ASKED)
+        store.save_answer(name, ASKED, 1, "pupil", 1)
+    store._database.execute("PRAGMA foreign_keys = OFF")
+    store._database.execute("DELETE FROM lesson WHERE name = 'one'")
+    store._database.execute("PRAGMA foreign_keys = ON")
+    assert store.tidy() == []
+    for table in ("asked", "answer"):
+        assert store._database.execute(f"SELECT lesson FROM {table}").fetchall() == [("two",)]
+
+
 @pytest.mark.parametrize("damage", ["cut", "overwritten"])
 def test_a_damaged_file_is_told(path: Path, damage: str) -> None:
     store = Store(path)

@@ -81,6 +81,28 @@ def test_a_show_block(text: str, parts: set[str]) -> None:
     assert read_show(text, 1) == (frozenset(parts), [])
 
 
+@pytest.mark.parametrize(
+    ("text", "left_out"),
+    [
+        ("everything but the status", {"status"}),
+        ("Everything but MAR, MDR and the control bus", {"MAR", "MDR", "control bus"}),
+        ("everything but\n", set()),
+    ],
+)
+def test_everything_but_some_parts(text: str, left_out: set[str]) -> None:
+    parts, problems = read_show(text, 1)
+    if left_out:
+        assert (ALL_PARTS - parts, problems) == (left_out, [])
+    else:
+        assert problems
+
+
+def test_a_fault_after_everything_but_says_where() -> None:
+    _, (problem,) = read_show("everything but the statsu", 7)
+    assert (problem.line, problem.column) == (7, 16)
+    assert "'the statsu'" in problem.what
+
+
 def test_faults_of_a_show_block_say_where() -> None:
     _, problems = read_show("main memory,\n  control unit and acumulator", 10)
     assert [(each.line, each.column, each.length) for each in problems] == [(11, 20, 10)]

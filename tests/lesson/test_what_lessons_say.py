@@ -9,24 +9,32 @@ and choices is not said but run; 'one' and 'nought' are held where a claim names
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import replace
 
 import pytest
 
 from .said.claims import LESSONS, Unit, claims, complaints, context, free, units
 from .said.numbers import changed, numbers, value
+from .said.plain import KINDS, false_words, found_in
 
 STATUSES = ("LESS", "EQUAL", "MORE")
 EVERY = pytest.mark.parametrize("slug", LESSONS)
 
 
 def said(slug: str) -> list[Unit]:
-    return [*units(slug, LESSONS[slug].read_text(encoding="utf-8"))]
+    """What a lesson says: its text, and the reasons of its questions that are the teacher's."""
+    found = [*units(slug, LESSONS[slug].read_text(encoding="utf-8"))]
+    for number, scene in enumerate(context(slug).lesson.scenes, start=1):
+        for asked in scene.asked:
+            reasons = [asked.because, *(why for _, why in asked.choices)]
+            found += [Unit(slug, number, "reason", asked.line, why) for why in reasons if why]
+    return found
 
 
 @EVERY
 def test_every_number_is_that_of_the_run(slug: str) -> None:
-    assert {unit.line: wrong for unit in said(slug) if (wrong := complaints(unit))} == {}
+    assert [(unit.line, wrong) for unit in said(slug) if (wrong := complaints(unit))] == []
 
 
 @EVERY
@@ -74,6 +82,24 @@ def test_a_status_is_that_of_the_run(slug: str) -> None:
             other = true if found[1] else next(each for each in STATUSES if each != true)
             text = cue.text[: found.start(2)] + other + cue.text[found.end(2) :]
             assert wrong_statuses(replace(cue, text=text)), text
+
+
+@EVERY
+def test_what_is_said_without_a_number_is_so(slug: str) -> None:
+    """And what is planted in its place is noticed."""
+    for unit in said(slug):
+        assert false_words(unit) == []
+        for kind, found in found_in(unit):
+            text = unit.text[: found.start()] + kind.spoilt(found) + unit.text[found.end() :]
+            if kind.spoilt(found):
+                assert false_words(replace(unit, text=text)), (kind.name, text)
+
+
+def test_every_kind_of_words_is_used() -> None:
+    everything = [unit for slug in LESSONS for unit in said(slug)]
+    used = Counter(kind.name for unit in everything for kind, _ in found_in(unit))
+    assert {kind.name for kind in KINDS} == set(used)
+    assert sum(used.values()) >= 80, used
 
 
 def test_few_numbers_are_free() -> None:

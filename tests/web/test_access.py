@@ -24,6 +24,8 @@ OPEN = {
     "static",
     "assets.htmx",
     "assets.positions",
+    "assets.script",
+    "assets.sheet",
     "follow.answer",
     "follow.follow",
     "follow.join",
@@ -269,6 +271,69 @@ def test_who_has_joined_keeps_a_place(web: Flask, room: Room) -> None:
     assert web.extensions["streams"].taken == 0 and room.here == 0
 
 
+def test_nine_addresses_with_open_pages_lock_nobody_out(web: Flask, room: Room) -> None:
+    """They follow under all the names that they can get, and without; a pupil who has joined and
+    not answered has closed the page meanwhile."""
+    path = f"/class/{room.code}"
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+    taken = []
+
+    def follow(client: FlaskClient, address: str) -> int:
+        there = {"REMOTE_ADDR": address}
+        client.get(path, environ_overrides=there)
+        taken.append(client.get(f"{path}/stream", environ_overrides=there))
+        return taken[-1].status_code
+
+    def answer(client: FlaskClient, address: str) -> int:
+        there = {"REMOTE_ADDR": address}
+        sent = client.post(
+            f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there
+        )
+        return sent.status_code
+
+    sleeper = web.test_client()
+    assert follow(sleeper, "127.0.1.1") == 200
+    taken.pop().close()
+    for number in range(9):
+        address = f"127.0.0.{100 + number}"
+        for cookies in (True, False):
+            while follow(web.test_client(use_cookies=cookies), address) == 200:
+                continue
+    assert len(room.register) == web.extensions["streams"].taken == 20
+    before = room.here
+    for number in range(9):
+        pupil, address = web.test_client(), f"127.0.1.{10 + number}"
+        assert (follow(pupil, address), answer(pupil, address)) == (200, 200)
+    assert (follow(sleeper, "127.0.1.1"), answer(sleeper, "127.0.1.1")) == (200, 200)
+    # Who gave way follows no longer: there are not more than before but for the one who slept.
+    assert len(room.register) == 20 and room.here <= before + 1
+    ended = 0
+    for each in taken:
+        if each.status_code == 200:
+            chunks = each.iter_encoded()
+            ended += len([next(chunks, b""), next(chunks, b"")][1]) == 0
+        each.close()
+    assert ended >= 9
+    assert web.extensions["streams"].taken == 0 and room.here == 0
+
+
+def test_further_pages_of_a_pupil_take_places_like_those_without_a_name(
+    web: Flask, room: Room
+) -> None:
+    pupils = [web.test_client() for _ in range(10)]
+    taken = []
+    for pupil in pupils:
+        pupil.get(f"/class/{room.code}")
+        taken += [pupil.get(f"/class/{room.code}/stream") for _ in range(2)]
+    assert {each.status_code for each in taken} == {200}
+    assert web.extensions["streams"].taken == 10 == room.here
+    third = pupils[0].get(f"/class/{room.code}/stream")
+    assert third.status_code == 429 and "Close some of them" in third.text
+    for each in taken:
+        each.close()
+    assert web.extensions["streams"].taken == 0
+
+
 def test_one_device_cannot_fill_the_ballot(web: Flask, room: Room) -> None:
     form = {"question": room_question(room), "round": "1", "choice": "0"}
 
@@ -397,7 +462,7 @@ def test_answers_and_results_stay_in_no_cache(
     for each in answers:
         assert each.status_code == 200 and each.headers["Cache-Control"] == "no-store"
     # What is the same for everybody is kept.
-    assert "no-store" not in pupil.get("/positions/8-bit.css").headers["Cache-Control"]
+    assert "no-store" not in pupil.get("/pages/follow/8-bit.css").headers["Cache-Control"]
     assert "no-store" not in pupil.get("/static/css/base.css").headers["Cache-Control"]
 
 

@@ -41,6 +41,8 @@ from tests.web.test_hostile import SHOWS_INSIDES, SOURCES
 
 EXAMPLES = int(os.environ.get("CHALKCYCLE_FILES", "150"))
 GOOD = {"a-good-one.md": "Ferry tickets", "z-good-one.md": "Other tickets"}
+# Read again for every file that is tried, so it is a short one.
+GOOD_LESSON = "---\ntitle: {}\nmachine: 8-bit\n---\n# One\n```program\nHALT\n```\n"
 # More than a page of a fault needs, and less than one line repeated for each of many.
 LARGEST_PAGE = 1_500_000
 # What does something to a terminal, or ends its line.
@@ -159,8 +161,7 @@ def folder_with(name: bytes, data: bytes) -> Iterator[tuple[Path, Path]]:
     with TemporaryDirectory() as made:
         folder = Path(made)
         for good, title in GOOD.items():
-            text = ASKING.replace("Ferry tickets", title)
-            (folder / good).write_text(text, encoding="utf-8")
+            (folder / good).write_text(GOOD_LESSON.format(title), encoding="utf-8")
         file = folder / os.fsdecode(name + b".md")
         file.write_bytes(data)
         yield folder, file

@@ -13,7 +13,7 @@ from tests.asking import write_lesson
 
 ASKS = {"Accept-Encoding": "gzip, deflate"}
 FILES = ("/static/css/board.css", "/static/js/teach/board.js", "/static/icon.svg")
-OF_THE_BOARD = (*FILES, "/htmx/htmx-4.min.js", "/positions/8-bit.css", "/")
+OF_THE_BOARD = (*FILES, "/pages/board.js", "/pages/board/8-bit.css", "/")
 
 
 @pytest.fixture

@@ -1,4 +1,4 @@
-"""A page names every module that its script asks for, so that none is found out later."""
+"""A page that shows the board has one script and one style sheet, and none is found out later."""
 
 from __future__ import annotations
 
@@ -25,15 +25,16 @@ def pupil(client: FlaskClient) -> str:
     [board, pupil, lambda client: "/explore/short/1", lambda client: "/lessons/short/preview"],
     ids=["board", "pupil", "explore", "preview"],
 )
-def test_every_module_is_named_beside_the_script(
+def test_there_is_one_script_and_it_asks_for_no_other(
     client: FlaskClient, address: Callable[[FlaskClient], str]
 ) -> None:
     page = client.get(address(client), follow_redirects=True)
     assert page.status_code == 200
-    (script,) = re.findall(r'<script type="module" src="([^"]+)"', page.text)
-    named = re.findall(r'<link rel="modulepreload" href="([^"]+)"', page.text)
-    assert len(named) > 2
-    assert sorted(named) == sorted(asked_for(client, script) - {script})
+    (script,) = re.findall(r'<script\b[^>]* src="([^"]+)"', page.text)
+    (sheet,) = re.findall(r'<link rel="stylesheet" href="([^"]+)"', page.text)
+    assert asked_for(client, script) == {script}
+    assert len(re.findall(r"<script\b", page.text)) == 1
+    assert "@import" not in client.get(sheet).text
 
 
 def asked_for(client: FlaskClient, script: str) -> set[str]:
@@ -51,3 +52,23 @@ def asked_for(client: FlaskClient, script: str) -> set[str]:
         names += re.findall(r"^\s*export\b[^'\";=(]*\bfrom\s*['\"]([^'\"]+)", answer.text, re.M)
         new |= {urljoin(asked, name) for name in names} - found
     return found
+
+
+def test_the_script_is_htmx_and_every_module_that_is_imported(client: FlaskClient) -> None:
+    """Nothing is left out: what the page asked for when it loaded modules is all in it."""
+    whole = client.get("/pages/board.js").text
+    htmx = client.get("/htmx/htmx-4.min.js").text
+    assert whole.startswith(htmx) and client.get("/htmx/ext/hx-sse-4.min.js").text in whole
+    modules = asked_for(client, "/static/js/teach/board.js")
+    assert len(modules) > 10
+    for module in modules:
+        (first,) = re.findall(r"\A/\*(.*?)\*/", client.get(module).text, re.DOTALL)
+        assert first in whole, module
+
+
+def test_the_sheet_has_every_sheet_of_the_page_in_order(client: FlaskClient) -> None:
+    whole = client.get("/pages/board/8-bit.css").text
+    names = ("base", "board", "classroom", "forced-colours")
+    at = [whole.index(client.get(f"/static/css/{each}.css").text) for each in names]
+    assert at == sorted(at) and "--unit" in whole and len(whole) > sum(at[:1])
+    assert whole != client.get("/pages/board/16-bit.css").text

@@ -79,8 +79,11 @@ def test_settings_are_shown(client: FlaskClient) -> None:
 
 
 def test_static_files_and_htmx(client: FlaskClient) -> None:
-    board = client.get(teach(client)).text
-    addresses = re.findall(r'(?:src|href)="([^"]+\.(?:js|css|svg))"', board)
+    pages = [client.get(teach(client)).text, client.get("/").text]
+    found = [re.findall(r'(?:src|href)="([^"]+\.(?:js|css|svg))"', page) for page in pages]
+    for each in found:
+        assert {address.rpartition(".")[2] for address in each} == {"js", "css", "svg"}
+    addresses = [address for each in found for address in each]
     assert len(addresses) >= 6
     for address in addresses:
         answer = client.get(address)
@@ -98,6 +101,9 @@ def test_static_files_and_htmx(client: FlaskClient) -> None:
         ("GET", f"{NOWHERE}/stream", 404),
         ("POST", f"{NOWHERE}/forward", 404),
         ("GET", "/positions/32-bit.css", 404),
+        ("GET", "/pages/board/32-bit.css", 404),
+        ("GET", "/pages/none/8-bit.css", 404),
+        ("GET", "/pages/none.js", 404),
         ("GET", "/htmx/other.js", 404),
         ("GET", "/static/..%2fpyproject.toml", 404),
         ("GET", "/lessons/short/teach", 405),
@@ -138,7 +144,7 @@ def test_headers_on_every_answer(client: FlaskClient) -> None:
         client.get("/lessons/broken/problems"),
         client.get("/static/css/base.css"),
         client.get("/htmx/htmx-4.min.js"),
-        client.get("/positions/8-bit.css"),
+        client.get("/pages/board/8-bit.css"),
         client.get("/nothing"),
         client.get("/", headers={"Host": "elsewhere.example"}),
         client.post("/lessons/short/teach", headers={"Origin": "http://elsewhere.example"}),

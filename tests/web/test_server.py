@@ -71,6 +71,23 @@ def test_requests_in_a_row_let_others_in_between() -> None:
     assert asked.index("other") < MANY / 4
 
 
+def test_an_answer_to_head_ends_with_its_head() -> None:
+    """Also of a stream, whose length nobody knows: nothing stands before the next answer."""
+    app = Flask(__name__)
+
+    @app.get("/stream")
+    def stream() -> Response:
+        return Response(iter([b"one", b"two"]))
+
+    with local_server(app) as address:
+        head = b"HEAD /stream HTTP/1.1\r\nHost: x\r\n\r\n"
+        last = b"GET /stream HTTP/1.1\r\nHost: x\r\nConnection: close\r\n\r\n"
+        answer = all_of(port_of(address), head * 2 + last)
+    first, second, third, body = answer.split(b"\r\n\r\n", 3)
+    assert all(each.startswith(b"HTTP/1.1 200 OK\r\n") for each in (first, second, third))
+    assert body == b"3\r\none\r\n3\r\ntwo\r\n0\r\n\r\n"
+
+
 def test_who_is_not_known_is_hurried_where_seats_are_short() -> None:
     app = Flask(__name__)
     app.extensions["known"] = Known()
@@ -113,6 +130,9 @@ def test_refusals_count_as_requests(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     codes += [client.post("/join").status_code for _ in "12"]
     assert codes == [421, 421, 421, 403, 429]
     assert client.get("/join").status_code == 429
+    # Nor are wrong keys and tickets free, once their own limit is reached.
+    assert "Too many requests" in client.get("/?key=wrong").text
+    assert "Too many requests" in client.get("/?ticket=wrong").text
     # The teacher at the same address is refused no more than before.
     teacher = app.test_client()
     assert teacher.get(f"/?key={KEY}").status_code == 303

@@ -19,6 +19,8 @@ class Reader:
         self._chunks = chunks
         self._rest = ""
         self.comments: list[str] = []
+        # Frames that the next press would bring; they have a name, and are none to be shown.
+        self.ahead: list[str] = []
 
     def _block(self) -> list[str]:
         while "\n\n" not in self._rest:
@@ -42,7 +44,10 @@ class Reader:
                 else:
                     assert name == "data", f"a field that nobody asked for: {line}"
                     data.append(value)
-            if kind:
+            if kind == "ahead":
+                assert number == -1
+                self.ahead.append("\n".join(data))
+            elif kind:
                 assert (kind, data) == ("alive", ["alive"])
             elif data:
                 return number, "\n".join(data)
@@ -111,6 +116,32 @@ def test_a_restarted_server_is_not_taken_for_an_older_one(web: Flask) -> None:
     client = web.test_client()
     _, data = open_stream(client, teach(client), Last_Event_ID="12").next_event()
     assert 'data-step="0"' in data
+
+
+def test_the_frame_of_the_next_press_is_told_before_it_is_pressed(web: Flask) -> None:
+    client = web.test_client()
+    board = teach(client)
+    reader = open_stream(client, board)
+    reader.next_event()
+    for step in (1, 2):
+        # Nothing else comes meanwhile: what is told next is the frame to come.
+        threading.Timer(0.5, client.post, (f"{board}/forward",)).start()
+        _, data = reader.next_event()
+        assert f'data-step="{step}"' in data and "data-routes" in data
+        frame = data.partition("<hx-partial")[0].strip()
+        assert reader.ahead.pop().strip() == frame and not reader.ahead
+
+
+def test_a_pupil_is_not_told_what_comes(web: Flask) -> None:
+    client = web.test_client()
+    room = web.extensions["rooms"].get(teach(client).rpartition("/")[2])
+    client.get(f"/class/{room.code}", follow_redirects=True)
+    answer = client.get(f"/class/{room.code}/stream")
+    reader = Reader(answer.iter_encoded())
+    reader.next_event()
+    threading.Timer(0.5, room.session.forward).start()
+    assert 'data-step="1"' in reader.next_event()[1]
+    assert not reader.ahead
 
 
 def test_closing_ends_the_stream(web: Flask) -> None:

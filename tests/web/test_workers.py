@@ -16,11 +16,26 @@ from flask import Flask
 from app import create_app
 from app.web import workers as module
 from app.web.workers import Workers
-from tests.asking import write_lesson
+from tests.asking import teach, write_lesson
 from tests.bench.crowd import FULL, LOOP
 from tests.server import ROOT, Server
 
 PROGRAM = {"machine": "8-bit", "program": "LOAD #3\nADD #4\nOUTPUT\nHALT"}
+
+TASK = """
+# At last
+
+```task
+goal: Output seven.
+gives 7
+```
+
+```solution
+LOAD #7
+OUTPUT
+HALT
+```
+"""
 
 
 @pytest.fixture
@@ -96,6 +111,32 @@ def test_a_worker_that_was_killed_is_replaced(web: Flask, workers: Workers) -> N
     assert client.post("/explore/check", data=PROGRAM).status_code == 200
     workers.close()
     assert workers._idle == []
+
+
+def test_a_new_worker_knows_the_task_of_the_class(
+    tmp_path: Path, web: Flask, workers: Workers
+) -> None:
+    """It is started while the lesson's file has a fault: the class goes on with what it has."""
+    lesson = tmp_path / "asking.md"
+    text = lesson.read_text("utf-8") + TASK
+    lesson.write_text(text, "utf-8")
+    client = web.test_client()
+    room = teach(web, client)
+    number = len(room.session.lesson.scenes)
+    assert client.get(f"/explore/asking/{number}").status_code == 200
+    changed = text.replace("gives 7", "gives 9")
+    lesson.write_text(changed + "```program\nLODE 3\n```", "utf-8")
+    (worker,) = workers._idle
+    worker.end()
+    answer = client.post(f"/explore/asking/{number}/task", data=PROGRAM)
+    assert answer.status_code == 200 and "Done." in answer.text
+    # Once the file is whole it counts, as ever.
+    lesson.write_text(changed.replace("LOAD #7", "LOAD #9"), "utf-8")
+    answer = client.post(f"/explore/asking/{number}/task", data=PROGRAM)
+    assert answer.status_code == 200 and "Not yet." in answer.text
+    # What is not there is told as before.
+    for path in ("asking/99/task", "asking/1/task", "frob/1/task"):
+        assert client.post(f"/explore/{path}", data=PROGRAM).status_code == 404
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")

@@ -112,6 +112,46 @@ class Facts:
         return None
 
     @cached_property
+    def compared(self) -> Moment | None:
+        """The last moment before the instruction that set the status; None where none did, or
+        where it is further back than MOST_LOOKED_BACK steps."""
+        last = self.start.steps
+        for step in range(last, max(last - MOST_LOOKED_BACK, 0), -1):
+            moment = self.run.moment(step)
+            if moment.step and moment.step.kind.transfer.sets_status:
+                return moment
+        return None
+
+    def last_written(self, made: Moment) -> Moment | None:
+        """The last moment before one that wrote what it copies; None where it was never written,
+        or where that is further back than MOST_LOOKED_BACK steps."""
+        assert made.step
+        source, last = made.step.kind.transfer.left, made.step.number - 1
+        for step in range(last, max(last - MOST_LOOKED_BACK, 0), -1):
+            moment = self.run.moment(step)
+            if moment.step and source in moment.step.kind.transfer.targets:
+                return moment
+        return None
+
+    @cached_property
+    def instruction_before(self) -> Facts | None:
+        """The facts of the instruction that was carried out just before; None at the start."""
+        last = self.start.steps
+        if last == 0:
+            return None
+        first = self.run.before_instruction(last) + 1
+        return Facts(self.run, self.program, Span(first, last), self.reading.base)
+
+    @cached_property
+    def instruction_after(self) -> Facts | None:
+        """The facts of the instruction that is carried out next; None where none is."""
+        last = self.finish.steps
+        if not self.run.reaches(last + 1):
+            return None
+        end = self.run.after_instruction(last)
+        return Facts(self.run, self.program, Span(last + 1, end), self.reading.base)
+
+    @cached_property
     def mdr_is_instruction(self) -> bool:
         """Whether the memory data register holds an instruction after the span."""
         made = self.run.moment(self.span.last).step
@@ -157,6 +197,17 @@ class Facts:
     def executed(self) -> bool:
         """Whether the span has the end of its instruction."""
         return self.span.last >= self.finish.steps
+
+    def term(self, term: str, state: State) -> int:
+        """The value of a term that the ALU works on: a signed number, or an address; 0 for none."""
+        if not term:
+            return 0
+        if term == "operand":
+            return self.machine.split(state.cir)[1]
+        held = state.held(term)
+        assert isinstance(held, int)
+        word = self.machine.register[term].holds is Holds.WORD
+        return self.machine.signed(held) if word else held
 
     def address(self, target: str) -> int:
         """The address that a label or a number names. Raises Wrong where there is none."""

@@ -73,6 +73,10 @@ class Reason(Enum):
         MixUp.LATER_STEP,
         "That comes later: {holder} becomes {said} when {name} is executed.",
     )
+    ONE_TOO_FAR = (
+        MixUp.LATER_STEP,
+        "That comes later: {holder} becomes {said} in the next instruction, {name}.",
+    )
     ADDRESS = (
         MixUp.ADDRESS_FOR_CONTENTS,
         "{address} is the address. What counts is what is stored there, {contents}.",
@@ -165,7 +169,7 @@ class Reason(Enum):
     )
     COUNTER_NOT_YET = (
         MixUp.COUNTER_MOVED_ON,
-        "The address is copied before the program counter moves on, when it holds {value}.",
+        "The address is copied before the program counter moves on: it still holds {value} then.",
     )
     COUNTER_STILL = (
         MixUp.COUNTER_MOVED_ON,
@@ -181,12 +185,11 @@ class Reason(Enum):
     )
     JUMP_NOT_TAKEN = (
         MixUp.JUMP_TAKEN,
-        "{said} is next in line, but {status}, which is what this jump needs: it goes on at"
-        " {value}.",
+        "{status}, and that is what this jump needs: it goes on at {value}, not at {said}.",
     )
     JUMP_ALWAYS = (
         MixUp.JUMP_TAKEN,
-        "{said} is next in line, but this jump has no condition: it goes on at {value}.",
+        "{said} is next in line, but a {name} without an IF always jumps: it goes on at {value}.",
     )
     WRONG_WAY_ROUND = (
         MixUp.ORDER,
@@ -222,7 +225,7 @@ class Reason(Enum):
     )
     LEFT_OUT = (
         MixUp.OUTPUT_SENT,
-        "This leaves out {value}, which is sent now.",
+        "This leaves out {value}, which {name} sends.",
     )
     SENT_STAYS = (
         MixUp.OUTPUT_KEPT,
@@ -240,17 +243,14 @@ class Reason(Enum):
         MixUp.BEFORE_FOR_AFTER,
         "The number {said} was sent before; now {value} is sent.",
     )
-    COMES_NEXT = (
-        MixUp.OTHER_INSTRUCTION,
-        "This one stands at address {address}, just after it.",
-    )
-    STANDS_BEFORE = (
-        MixUp.OTHER_INSTRUCTION,
-        "This one stands at address {address}, just before it.",
+    WRITTEN_OVER = (
+        MixUp.BEFORE_FOR_AFTER,
+        "This one stood at address {address} at the start. Another word has been stored there"
+        " since.",
     )
     STANDS_ELSEWHERE = (
         MixUp.OTHER_INSTRUCTION,
-        "This one stands at address {address}.",
+        "This one stands at {places}. The fetch takes the word at address {here}.",
     )
     FETCHED_BEFORE = (
         MixUp.BEFORE_FOR_AFTER,
@@ -295,11 +295,11 @@ class Reason(Enum):
     )
     IT_JUMPS = (
         MixUp.JUMP_TAKEN,
-        "{status}, which is what this jump needs.",
+        "{status}, and that is what this jump needs.",
     )
     IT_ALWAYS_JUMPS = (
         MixUp.JUMP_TAKEN,
-        "This jump has no condition, so it is always taken.",
+        "A {name} without an IF always jumps.",
     )
     IT_DOES_NOT_JUMP = (
         MixUp.JUMP_TAKEN,
@@ -308,6 +308,10 @@ class Reason(Enum):
     NOTHING_STOPS = (
         MixUp.STOPPING,
         "A jump does not stop the machine: it goes on at {value}.",
+    )
+    NOT_YET_STOPPED = (
+        MixUp.STOPPING,
+        "Not yet: first the machine goes on at {value}. The {stops} there stops it.",
     )
     NOTHING_WAITS = (
         MixUp.STOPPING,
@@ -420,7 +424,7 @@ class Reason(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class WrongAnswer:
+class Misconception:
     """What a mix-up answers: the value (a signed number, an address, a status, the words of an
     instruction, or a text), the reason, and the facts that its sentence states."""
 

@@ -29,7 +29,7 @@ from app.machine.words import parse_number
 
 from .facts import Facts
 from .happened import what_happened
-from .mixups import MixUp, Reason, WrongAnswer
+from .mixups import Misconception, MixUp, Reason
 from .subjects import Subject
 from .wrong_answers import wrong_answers
 
@@ -372,7 +372,7 @@ class Prediction:
 
     # The usual mix-ups.
 
-    def _wrong(self, field: Field) -> Iterator[WrongAnswer]:
+    def _wrong(self, field: Field) -> Iterator[Misconception]:
         if field is Field.PLACE:
             yield from self._wrong_places()
         elif field is Field.NEXT:
@@ -384,7 +384,7 @@ class Prediction:
         else:
             yield from wrong_answers(self.subject, self.facts)
 
-    def _wrong_places(self) -> Iterator[WrongAnswer]:
+    def _wrong_places(self) -> Iterator[Misconception]:
         transfer, right = self.transfer, self.transfer.target_places
         target = "the control unit" if transfer.halts else self._the(transfer.target_place)
         sources = [self._source(term) for term in transfer.terms]
@@ -394,11 +394,11 @@ class Prediction:
         for place in sources:
             if place and place not in right:
                 names = {"Place": self._the(place), "target": target}
-                yield WrongAnswer(str(place), Reason.KEEPS_ITS_VALUE, names)
+                yield Misconception(str(place), Reason.KEEPS_ITS_VALUE, names)
         for place in self._later():
             if place not in right:
                 names = {"Place": self._the(place), "target": target}
-                yield WrongAnswer(str(place), Reason.CHANGES_LATER, names)
+                yield Misconception(str(place), Reason.CHANGES_LATER, names)
 
     def _source(self, term: str) -> str | None:
         """The place of a term among those that a pupil chooses from; None for none of them."""
@@ -429,26 +429,26 @@ class Prediction:
         at, it has been copied from the counter before the word is on its way."""
         return self.before.pc if self.phases else self.before.mar
 
-    def _wrong_words(self) -> Iterator[WrongAnswer]:
+    def _wrong_words(self) -> Iterator[Misconception]:
         """A whole instruction word is on its way to the current instruction register."""
         at = self._coming_from
         here = self.reading.address(at)
-        yield WrongAnswer(at, Reason.ADDRESS_AS_WORD, {"address": here})
+        yield Misconception(at, Reason.ADDRESS_AS_WORD, {"address": here})
         if at + 1 < len(self.before.memory):
             after = {"address": self.reading.address(at + 1), "here": here}
             last = self.machine.fetch[-1].target == "PC"
             reason = Reason.AFTER_IT if last else Reason.AFTER_IT_COPIED
-            yield WrongAnswer(self.before.memory[at + 1], reason, after)
-        yield WrongAnswer(self.before.cir, Reason.FETCHED_BEFORE)
+            yield Misconception(self.before.memory[at + 1], reason, after)
+        yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)
 
-    def _wrong_instructions(self) -> Iterator[WrongAnswer]:
+    def _wrong_instructions(self) -> Iterator[Misconception]:
         word = self.after.cir
         opcode, operand = self.machine.split(word)
         left = self.reading.halves(word)[0]
         by_code = self.machine.by_code
         if operand in by_code:
             swapped = self.machine.join(operand, opcode)
-            yield WrongAnswer(swapped, Reason.HALVES, {"left": left})
+            yield Misconception(swapped, Reason.HALVES, {"left": left})
         right = by_code.get(opcode)
         if right is None:
             return
@@ -456,7 +456,7 @@ class Prediction:
         for code, other in by_code.items():
             if code != opcode:
                 reason = _opcodes_mixed_up(right, other) or Reason.OPCODE
-                yield WrongAnswer(self.machine.join(code, operand), reason, facts)
+                yield Misconception(self.machine.join(code, operand), reason, facts)
 
 
 def _opcodes_mixed_up(right: Instruction, said: Instruction) -> Reason | None:

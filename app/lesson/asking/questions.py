@@ -8,7 +8,7 @@ question can never teach something wrong.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -36,8 +36,10 @@ _LONGEST_SPAN = 64
 class Question:
     """A question as the teacher wrote it. ``place`` and ``asked`` are its words in the file;
     ``choices`` those given by hand, each with the teacher's own reason why it is wrong (empty for
-    none); none where they are to be computed. An ``early`` one is asked at ``when``, others just
-    before it; the answer is what is so at ``answered``, at ``when`` where that is None."""
+    none); none where they are to be computed. ``because`` is the teacher's own reason why the
+    right answer is right, empty for what the run says. An ``early`` one is asked at ``when``,
+    others just before it; the answer is what is so at ``answered``, at ``when`` where that is
+    None."""
 
     when: When
     prompt: str
@@ -49,6 +51,7 @@ class Question:
     line: int
     early: bool = False
     answered: When | None = None
+    because: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,10 +84,12 @@ def ask_all(
     timeline: Timeline,
     program: Program,
     wording: Wording = USUAL,
+    hidden: Callable[[int], Collection[str]] = lambda _: frozenset(),
 ) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
     """Every question at its places in the run, and warnings for what cannot be asked.
 
-    Reasons that are not the teacher's own are told in the ``wording`` of the course.
+    Reasons that are not the teacher's own are told in the ``wording`` of the course. ``hidden``
+    says which parts are not on stage at a step: they do not speak of them.
 
     A question whose place never comes or whose answer does not exist is left out.
     """
@@ -104,7 +109,7 @@ def ask_all(
                 break
             try:
                 facts = Facts(timeline.run, program, answer)
-                asked = _ask(question, facts, problems, wording.say)
+                asked = _ask(question, facts, problems, wording.say, hidden(answer.last))
                 late = question.answered is not None
                 found.append(replace(asked, step=step, late=late) if late else asked)
             except Wrong as wrong:
@@ -128,11 +133,15 @@ def _answer_span(question: Question, step: int, span: Span, timeline: Timeline) 
 
 
 def _ask(
-    question: Question, facts: Facts, problems: list[Problem], say: Callable[[str], str]
+    question: Question,
+    facts: Facts,
+    problems: list[Problem],
+    say: Callable[[str], str],
+    hidden: Collection[str],
 ) -> AskedQuestion:
     right = true_answer(question.subject, facts)
     explaining = facts.narrowed(question.subject)
-    happened = say(what_happened(question.subject, explaining))
+    happened = say(what_happened(question.subject, explaining, hidden))
     computed = _computed(question.subject, explaining, right, say)
     given = dict(question.choices)
     if given and right not in given:
@@ -146,7 +155,7 @@ def _ask(
         piece = question.given or question.asked
         problems.append(piece.problem(what, "Leave the 'because' out.", warning=True))
     if given:
-        wrong = {each: Wrongly(own) if own else computed.get(each) for each, own in given.items()}
+        wrong = {each: Explained(own) if own else computed.get(each) for each, own in given.items()}
         del wrong[right]
     else:
         wrong = dict(list(computed.items())[: USUAL_CHOICES - 1])
@@ -157,8 +166,8 @@ def _ask(
                 wrong.setdefault(text, None)
     choices = _mixed([right, *wrong], f"{question.prompt}|{facts.span.first}")
     # Where no mix-up gives a choice, what really happened is the best that can be said.
-    said = {text: found or Wrongly(happened) for text, found in wrong.items()}
-    none = Wrongly("")
+    said = {text: found or Explained(happened) for text, found in wrong.items()}
+    none = Explained("")
     return AskedQuestion(
         number=0,
         step=facts.span.first - 1,
@@ -168,7 +177,7 @@ def _ask(
         answer=choices.index(right),
         reasons=tuple(said.get(each, none).reason for each in choices),
         mixups=tuple(said.get(each, none).mixup for each in choices),
-        because=happened,
+        because=question.because or happened,
         line=question.line,
     )
 
@@ -188,7 +197,7 @@ def _shown_by(subject: Subject, facts: Facts) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class Wrongly:
+class Explained:
     """Why a choice is wrong, and the name of the mix-up behind it, empty where it has none."""
 
     reason: str
@@ -197,13 +206,13 @@ class Wrongly:
 
 def _computed(
     subject: Subject, facts: Facts, right: str, say: Callable[[str], str]
-) -> dict[str, Wrongly]:
+) -> dict[str, Explained]:
     """Distinct wrong answers, the likelier first, each with the mix-up behind it."""
-    found: dict[str, Wrongly] = {}
+    found: dict[str, Explained] = {}
     for each in wrong_answers(subject, facts):
         text = facts.show(subject, each.value)
         if text != right:
-            found.setdefault(text, Wrongly(say(each.sentence), each.mixup or ""))
+            found.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
     return found
 
 

@@ -30,17 +30,19 @@ from app.machine.operations import (
     mark_words,
     status_words,
 )
-from app.machine.registers import Holds
 from app.machine.run import Moment
 from app.machine.source.disassembler import decode
-from app.machine.state import MARKS, State
+from app.machine.state import MARKS
 
 from .facts import NO_COMPARISON, Facts
-from .mixups import Reason, WrongAnswer
+from .mixups import Misconception, Reason
 from .subjects import Subject
 
+# Of the places where the same instruction stands.
+MOST_PLACES = 3
 
-def wrong_answers(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+
+def wrong_answers(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     """Wrong answers to what is asked, the likelier first."""
     match subject.kind:
         case "PC":
@@ -65,7 +67,7 @@ def wrong_answers(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
             yield from _number(subject, facts)
 
 
-def _number(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _number(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     """A number in a register or in a word of memory."""
     made = facts.made(subject)
     if made is None:
@@ -77,15 +79,27 @@ def _number(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
         yield from _result(subject, facts, made)
     else:
         yield from _copied(subject, facts, made)
+    yield from _one_too_far(subject, facts)
 
 
-def _held_before(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _one_too_far(subject: Subject, facts: Facts) -> Iterator[Misconception]:
+    """What the next instruction makes of it."""
+    if not facts.executed or subject.kind in {each.target for each in facts.machine.fetch}:
+        return
+    following = facts.instruction_after
+    if following is not None and following.made(subject):
+        value = facts.held(subject, following.after)
+        said = {"holder": facts.holder(subject), "said": facts.show(subject, value)}
+        yield Misconception(value, Reason.ONE_TOO_FAR, said | {"name": following.name})
+
+
+def _held_before(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     value = facts.held(subject, facts.before)
     said, holder = facts.show(subject, value), facts.holder(subject)
-    yield WrongAnswer(value, Reason.HELD_BEFORE, {"holder": holder, "said": said})
+    yield Misconception(value, Reason.HELD_BEFORE, {"holder": holder, "said": said})
 
 
-def _not_changed(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     """The span leaves what is asked about as it is."""
     machine, signed = facts.machine, facts.machine.signed
     instruction, holder = facts.instruction, facts.holder(subject)
@@ -93,7 +107,7 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
     kept = {"holder": holder, "name": facts.name, "value": facts.show(subject, value)}
     later = facts.held(subject, facts.finish)
     if later != value:
-        yield WrongAnswer(later, Reason.COMES_LATER, kept | {"said": facts.show(subject, later)})
+        yield Misconception(later, Reason.COMES_LATER, kept | {"said": facts.show(subject, later)})
     if instruction is None or not facts.executed:
         return
     transfers = instruction.transfers
@@ -107,37 +121,37 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
         acc = signed(facts.after.acc)
         at = facts.address(subject.target)
         if takes_off(instruction) and trail == [at]:
-            yield WrongAnswer(0, Reason.STILL_THERE, kept)
+            yield Misconception(0, Reason.STILL_THERE, kept)
         if at != operand or instruction.mode is not DIRECT:
             return
         if instruction.operation is None:
             if transfers[-1].target == "ACC":
-                yield WrongAnswer(signed(facts.start.acc), Reason.LOAD_DIRECTION, kept)
-            yield WrongAnswer(0, Reason.COPY_EMPTIES, kept)
+                yield Misconception(signed(facts.start.acc), Reason.LOAD_DIRECTION, kept)
+            yield Misconception(0, Reason.COPY_EMPTIES, kept)
         elif not instruction.operation.compares:
-            yield WrongAnswer(acc, Reason.NOT_STORED, kept | {"said": facts.number(acc)})
+            yield Misconception(acc, Reason.NOT_STORED, kept | {"said": facts.number(acc)})
         return
     compared = (each.left for each in transfers if each.operation and each.operation.compares)
     if subject.kind in compared:
         right = contents if instruction.mode.value == "MDR" else operand
         assert isinstance(value, int)
         difference = machine.pattern(value - right)
-        yield WrongAnswer(signed(difference), Reason.COMPARING, kept)
-        yield WrongAnswer(right, Reason.COMPARING, kept)
+        yield Misconception(signed(difference), Reason.COMPARING, kept)
+        yield Misconception(right, Reason.COMPARING, kept)
     if any(each.left == subject.kind and not each.operation for each in transfers):
         # STORE and OUTPUT copy it to somewhere else.
-        yield WrongAnswer(0, Reason.COPY_EMPTIES, kept)
+        yield Misconception(0, Reason.COPY_EMPTIES, kept)
         if instruction.mode is WRITTEN and subject.kind == "ACC":
-            yield WrongAnswer(contents, Reason.STORE_DIRECTION, {"name": facts.name})
+            yield Misconception(contents, Reason.STORE_DIRECTION, {"name": facts.name})
     if subject.kind == "X" and any(each.right == "X" for each in transfers):
         # The index has been added on the way to memory.
-        yield WrongAnswer(operand + facts.index, Reason.INDEX_KEPT, kept)
+        yield Misconception(operand + facts.index, Reason.INDEX_KEPT, kept)
     if facts.is_direct:
         address = {"address": facts.there(operand), "name": facts.name, "holder": holder}
-        yield WrongAnswer(operand, Reason.ADDRESS_NOT_HELD, address)
+        yield Misconception(operand, Reason.ADDRESS_NOT_HELD, address)
 
 
-def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswer]:
+def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconception]:
     """The span copies a number into what is asked about."""
     assert made.step
     signed = facts.machine.signed
@@ -147,10 +161,10 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
     if subject.kind == "memory":
         address = facts.address(subject.target)
         said = {"address": facts.there(address)}
-        yield WrongAnswer(address, Reason.ADDRESS_OF_IT, said)
+        yield Misconception(address, Reason.ADDRESS_OF_IT, said)
         if instruction and instruction.calls:
             here = {"said": facts.there(facts.start.pc), "value": facts.show(subject, value)}
-            yield WrongAnswer(facts.start.pc, Reason.CALL_ITSELF, here)
+            yield Misconception(facts.start.pc, Reason.CALL_ITSELF, here)
         return
     before = facts.held(subject, facts.before)
     assert isinstance(before, int) and isinstance(value, int)
@@ -163,33 +177,35 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
         elif len(trail) == 2:
             yield from _pointers(facts, trail, value)
         else:
-            yield WrongAnswer(address, Reason.ADDRESS, said)
+            yield Misconception(address, Reason.ADDRESS, said)
         if transfer.left != "ACC" and _is_indexed(instruction):
             yield from _without_index(facts, address)
     elif transfer.left == "PC":
         here = {"said": facts.there(facts.start.pc), "value": facts.there(value)}
-        yield WrongAnswer(facts.start.pc, Reason.CALL_ITSELF, here)
+        yield Misconception(facts.start.pc, Reason.CALL_ITSELF, here)
     elif transfer.left == "operand":
         contents = signed(facts.start.memory[facts.operand])
-        yield WrongAnswer(contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)})
+        yield Misconception(
+            contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)}
+        )
     if subject.kind in ("ACC", "X"):
         added = signed(facts.machine.pattern(before + value))
         replaces = {"name": facts.name, "holder": facts.holder(subject)}
         replaces["before"] = facts.number(before)
-        yield WrongAnswer(added, Reason.COPY_REPLACES, replaces)
+        yield Misconception(added, Reason.COPY_REPLACES, replaces)
     if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):
         coming = signed(facts.run.inputs[facts.after.taken])
-        yield WrongAnswer(coming, Reason.NEXT_INPUT, {"said": facts.number(coming)})
+        yield Misconception(coming, Reason.NEXT_INPUT, {"said": facts.number(coming)})
 
 
-def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswer]:
+def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconception]:
     """The ALU makes what is asked about."""
     assert made.step and made.step.kind.instruction
     machine, signed = facts.machine, facts.machine.signed
     transfer, mode = made.step.kind.transfer, made.step.kind.instruction.mode
     operation = transfer.operation
     assert operation
-    left, right = (_term(facts, term, made.before) for term in (transfer.left, transfer.right))
+    left, right = (facts.term(term, made.before) for term in (transfer.left, transfer.right))
     value = facts.held(subject, made.after)
     said = {
         "name": facts.name,
@@ -212,45 +228,47 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[WrongAnswe
         of, by = (address if term == mode.value else number for term, number in terms)
         if len(trail) == 2:
             pointer = {"pointer": facts.there(address), "operand": facts.there(facts.operand)}
-            yield WrongAnswer(result(of, by), Reason.WORKED_WITH_POINTER, said | stored | pointer)
+            yield Misconception(result(of, by), Reason.WORKED_WITH_POINTER, said | stored | pointer)
         else:
-            yield WrongAnswer(result(of, by), Reason.WORKED_WITH_ADDRESS, said | stored)
+            yield Misconception(result(of, by), Reason.WORKED_WITH_ADDRESS, said | stored)
         if _is_indexed(made.step.kind.instruction):
             for each in _without_index(facts, address):
                 assert isinstance(each.value, int)
-                yield WrongAnswer(result(left, each.value), each.reason, each.facts)
+                yield Misconception(result(left, each.value), each.reason, each.facts)
     elif mode is IMMEDIATE:
         contents = signed(facts.start.memory[facts.operand])
         operand = {"operand": facts.there(facts.operand)}
-        yield WrongAnswer(result(left, contents), Reason.NOT_AN_ADDRESS, operand)
+        if contents:
+            # With nought it comes to what was there before.
+            yield Misconception(result(left, contents), Reason.NOT_AN_ADDRESS, operand)
     if operation.overflow:
         whole = operation.whole(left, right)
         if whole != value:
             wraps = said | {"said": facts.number(whole), "bits": str(machine.word_bits)}
-            yield WrongAnswer(whole, Reason.WRAPS, wraps)
+            yield Misconception(whole, Reason.WRAPS, wraps)
         if result(right, left) != result(left, right):
-            yield WrongAnswer(result(right, left), Reason.ORDER, said)
+            yield Misconception(result(right, left), Reason.ORDER, said)
     if mode is COUNT:
         yield from _shifted(operation, left, right & 15, said)
     elif operation.alone:
-        yield WrongAnswer(-left, Reason.NOT_NEGATIVE, said)
+        yield Misconception(-left, Reason.NOT_NEGATIVE, said)
     elif transfer.left != transfer.right:
-        yield WrongAnswer(right, Reason.PART, said)
+        yield Misconception(right, Reason.PART, said)
     if other := machine.operations.get(operation.mixed_up):
         mixed_up = result(left, right, other)
-        yield WrongAnswer(mixed_up, Reason.OPERATION, said | {"other": other.did})
+        yield Misconception(mixed_up, Reason.OPERATION, said | {"other": other.did})
 
 
 def _shifted(
     operation: Operation, left: int, count: int, said: dict[str, str]
-) -> Iterator[WrongAnswer]:
+) -> Iterator[Misconception]:
     """What a shift would give if it always doubled or halved the number."""
     if operation.symbol == "shifted left by":
         whole = left << count
         shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
-        yield WrongAnswer(whole, Reason.SHIFT_DOUBLES, said | {"said": shown})
+        yield Misconception(whole, Reason.SHIFT_DOUBLES, said | {"said": shown})
     elif operation.symbol == "shifted right by":
-        yield WrongAnswer(left >> count, Reason.SHIFT_LOSES_SIGN, said)
+        yield Misconception(left >> count, Reason.SHIFT_LOSES_SIGN, said)
 
 
 def takes_off(instruction: Instruction) -> bool:
@@ -263,19 +281,19 @@ def _is_indexed(instruction: Instruction) -> bool:
     return any(each.right == "X" for each in instruction.transfers)
 
 
-def _pointers(facts: Facts, trail: list[int], value: int) -> Iterator[WrongAnswer]:
+def _pointers(facts: Facts, trail: list[int], value: int) -> Iterator[Misconception]:
     """The operand leads to an address, and that to the value: who stops on the way."""
     said = {
         "said": facts.there(trail[1]),
         "operand": facts.there(trail[0]),
         "contents": facts.number(value),
     }
-    yield WrongAnswer(trail[1], Reason.POINTER, said)
+    yield Misconception(trail[1], Reason.POINTER, said)
     where = {"said": facts.there(trail[0]), "value": facts.there(trail[1])}
-    yield WrongAnswer(trail[0], Reason.ONLY_WHERE, where)
+    yield Misconception(trail[0], Reason.ONLY_WHERE, where)
 
 
-def _without_index(facts: Facts, address: int) -> Iterator[WrongAnswer]:
+def _without_index(facts: Facts, address: int) -> Iterator[Misconception]:
     """What is stored at the operand itself, where the index should have been added."""
     contents = facts.machine.signed(facts.start.memory[facts.operand])
     said = {
@@ -283,77 +301,64 @@ def _without_index(facts: Facts, address: int) -> Iterator[WrongAnswer]:
         "index": facts.number(facts.index),
         "address": facts.there(address),
     }
-    yield WrongAnswer(contents, Reason.INDEX_LEFT_OUT, said)
+    yield Misconception(contents, Reason.INDEX_LEFT_OUT, said)
 
 
-def _term(facts: Facts, term: str, state: State) -> int:
-    """The value of a term that the ALU works on: a signed number."""
-    if not term:
-        return 0
-    if term == "operand":
-        return facts.machine.split(state.cir)[1]
-    held = state.held(term)
-    assert isinstance(held, int)
-    word = facts.machine.register[term].holds is Holds.WORD
-    return facts.machine.signed(held) if word else held
-
-
-def _in_memory(facts: Facts, found: Iterator[WrongAnswer]) -> Iterator[WrongAnswer]:
+def _in_memory(facts: Facts, found: Iterator[Misconception]) -> Iterator[Misconception]:
     """The wrong answers that are addresses of this machine."""
     for each in found:
         if isinstance(each.value, int) and 0 <= each.value < facts.machine.memory_words:
             yield each
 
 
-def _counter(facts: Facts) -> Iterator[WrongAnswer]:
+def _counter(facts: Facts) -> Iterator[Misconception]:
     yield from _in_memory(facts, _counters(facts))
 
 
-def _counters(facts: Facts) -> Iterator[WrongAnswer]:
+def _counters(facts: Facts) -> Iterator[Misconception]:
     start, value = facts.start.pc, facts.after.pc
     jump, instruction = facts.jump, facts.instruction
     here = {"name": facts.name, "value": facts.there(value), "said": facts.there(start)}
     made = facts.made(Subject("PC"))
     if jump is not None and jump.value is None:
         needs = _found(facts, jump)
-        yield WrongAnswer(facts.operand, Reason.JUMP_TAKEN, here | needs)
+        yield Misconception(facts.operand, Reason.JUMP_TAKEN, here | needs)
     elif jump is not None:
         following = here | {"said": facts.there(start + 1)}
         assert instruction
         if instruction.returns:
             yield from _returned(facts, following)
         elif instruction.calls:
-            yield WrongAnswer(start + 1, Reason.CALL_KEEPS, following)
+            yield Misconception(start + 1, Reason.CALL_KEEPS, following)
         elif jump.kind.transfer.condition:
-            status = _found(facts, jump)["status"]
-            following["status"] = status[0].lower() + status[1:]
-            yield WrongAnswer(start + 1, Reason.JUMP_NOT_TAKEN, following)
+            following |= _found(facts, jump)
+            yield Misconception(start + 1, Reason.JUMP_NOT_TAKEN, following)
         else:
-            yield WrongAnswer(start + 1, Reason.JUMP_ALWAYS, following)
+            yield Misconception(start + 1, Reason.JUMP_ALWAYS, following)
         if instruction.mode is NEXT and instruction.jumps:
             contents = facts.machine.signed(facts.start.memory[facts.operand])
             stored = {"contents": facts.number(contents), "address": facts.there(facts.operand)}
-            yield WrongAnswer(contents, Reason.JUMP_TO_ADDRESS, stored)
+            yield Misconception(contents, Reason.JUMP_TO_ADDRESS, stored)
         elif not instruction.returns:
             yield from _operand_alone(facts, value)
-        yield WrongAnswer(start, Reason.COUNTER_HERE, here)
+        yield Misconception(start, Reason.COUNTER_HERE, here)
         if instruction.jumps:
-            yield WrongAnswer(value + 1, Reason.COUNTER_AFTER_JUMP, here)
+            yield Misconception(value + 1, Reason.COUNTER_AFTER_JUMP, here)
         return
     elif made is not None:
         # A fetch has moved it on.
         yield from _held_before(Subject("PC"), facts)
     if value == start and made is None:
-        yield WrongAnswer(start + 1, Reason.COUNTER_STILL, here)
+        yield Misconception(start + 1, Reason.COUNTER_STILL, here)
     else:
-        yield WrongAnswer(start, Reason.COUNTER_HERE, here)
-        yield WrongAnswer(value + 1, Reason.COUNTER_ONCE, here)
+        yield Misconception(start, Reason.COUNTER_HERE, here)
+        yield Misconception(value + 1, Reason.COUNTER_ONCE, here)
     if not facts.executed and instruction is not None and instruction.moves_counter:
         later = here | {"said": facts.there(facts.finish.pc), "holder": "the program counter"}
-        yield WrongAnswer(facts.finish.pc, Reason.COMES_LATER, later)
+        yield Misconception(facts.finish.pc, Reason.COMES_LATER, later)
     if instruction is not None and facts.is_direct:
         operand = {"said": facts.there(facts.operand), "name": facts.name}
-        yield WrongAnswer(facts.operand, Reason.OPERAND_FOR_NEXT, operand)
+        yield Misconception(facts.operand, Reason.OPERAND_FOR_NEXT, operand)
 
 
 def _found(facts: Facts, jump: Step) -> dict[str, str]:
@@ -363,32 +368,32 @@ def _found(facts: Facts, jump: Step) -> dict[str, str]:
         before = facts.run.moment(jump.number).before
         status = mark_words(condition, bool(before.held(MARKS[condition])))
     else:
-        status = status_words(facts.after.status)
+        status = _why_status(facts)
     return {"status": status, "condition": condition_shown(condition) if condition else ""}
 
 
-def _returned(facts: Facts, following: dict[str, str]) -> Iterator[WrongAnswer]:
+def _returned(facts: Facts, following: dict[str, str]) -> Iterator[Misconception]:
     """Where a return is thought to go: to the CALL itself, or just on."""
     value = facts.after.pc
     caller = decode(facts.machine, facts.start.memory[value - 1])[0] if value else None
     if caller and caller.calls:
         said = following | {"said": facts.there(value - 1)}
-        yield WrongAnswer(value - 1, Reason.CALL_ITSELF, said)
-    yield WrongAnswer(facts.start.pc + 1, Reason.COMES_BACK, following)
+        yield Misconception(value - 1, Reason.CALL_ITSELF, said)
+    yield Misconception(facts.start.pc + 1, Reason.COMES_BACK, following)
 
 
-def _operand_alone(facts: Facts, value: int) -> Iterator[WrongAnswer]:
+def _operand_alone(facts: Facts, value: int) -> Iterator[Misconception]:
     """The operand as the address, where it only leads to the address ``value``."""
     said = {"said": facts.there(facts.operand), "value": facts.there(value)}
     instruction = facts.instruction
     if instruction and _is_indexed(instruction):
         index = said | {"index": facts.number(facts.index)}
-        yield WrongAnswer(facts.operand, Reason.OPERAND_ALONE, index)
+        yield Misconception(facts.operand, Reason.OPERAND_ALONE, index)
     elif instruction and instruction.mode in (INDIRECT, WRITTEN_INDIRECT, NEXT_INDIRECT):
-        yield WrongAnswer(facts.operand, Reason.ONLY_WHERE, said)
+        yield Misconception(facts.operand, Reason.ONLY_WHERE, said)
 
 
-def _stack_pointer(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _stack_pointer(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     made = facts.made(subject)
     if made is None or made.step is None:
         return
@@ -397,10 +402,10 @@ def _stack_pointer(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
     said = {"name": facts.name, "before": facts.there(before), "value": facts.there(value)}
     other = 2 * before - value
     if 0 <= other <= facts.machine.memory_words:
-        yield WrongAnswer(other, Reason.GROWS_DOWN, said)
+        yield Misconception(other, Reason.GROWS_DOWN, said)
 
 
-def _carry(facts: Facts) -> Iterator[WrongAnswer]:
+def _carry(facts: Facts) -> Iterator[Misconception]:
     machine = facts.machine
     value = facts.after.others["carry"]
     other = 1 - value
@@ -408,74 +413,86 @@ def _carry(facts: Facts) -> Iterator[WrongAnswer]:
     told = {"name": facts.name, "value": str(value)}
     if made is None or made.step is None:
         reason = Reason.CARRY_STAYS if facts.executed else Reason.CARRY_LATER
-        yield WrongAnswer(other, reason, told)
+        yield Misconception(other, reason, told)
         return
     transfer = made.step.kind.transfer
     operation = transfer.operation
     assert operation
     left, right = (
-        machine.pattern(_term(facts, term, made.before)) for term in (transfer.left, transfer.right)
+        machine.pattern(facts.term(term, made.before)) for term in (transfer.left, transfer.right)
     )
     told |= {"left": str(left), "right": str(right), "most": str(machine.word_mask)}
     if operation.symbol == "+":
-        yield WrongAnswer(other, Reason.CARRY_OF_SUM, told | {"full": str(left + right)})
+        yield Misconception(other, Reason.CARRY_OF_SUM, told | {"full": str(left + right)})
     elif operation.symbol == "-":
         compares = "is more than" if right > left else "is not more than"
-        yield WrongAnswer(other, Reason.CARRY_OF_DIFFERENCE, told | {"compares": compares})
+        yield Misconception(other, Reason.CARRY_OF_DIFFERENCE, told | {"compares": compares})
     else:
-        yield WrongAnswer(other, Reason.CARRY_OF_SHIFT, told)
+        yield Misconception(other, Reason.CARRY_OF_SHIFT, told)
 
 
-def _memory_address(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _memory_address(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     yield from _in_memory(facts, _memory_addresses(subject, facts))
 
 
-def _memory_addresses(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _memory_addresses(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     value = facts.after.mar
     contents = facts.machine.signed(facts.after.memory[value])
     stored = {"contents": facts.number(contents), "address": facts.there(value)}
     made = facts.made(subject)
     if made and made.step and made.step.kind.transfer.left == "PC":
-        yield WrongAnswer(made.before.pc + 1, Reason.COUNTER_NOT_YET, {"value": facts.there(value)})
+        yield Misconception(
+            made.before.pc + 1, Reason.COUNTER_NOT_YET, {"value": facts.there(value)}
+        )
     else:
-        yield WrongAnswer(contents, Reason.ADDRESS_ITSELF, stored)
+        yield Misconception(contents, Reason.ADDRESS_ITSELF, stored)
         if made and made.step and made.step.kind.transfer.terms != ("operand",):
             yield from _operand_alone(facts, value)
     if made:
         yield from _held_before(subject, facts)
 
 
-def _instructions(subject: Subject, facts: Facts) -> Iterator[WrongAnswer]:
+def _instructions(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     """Other instructions than the one that a register holds."""
     held = facts.held(subject, facts.after)
     assert isinstance(held, int)
-    start, origins = facts.start.pc, facts.program.origins
+    here, origins = facts.start.pc, facts.program.origins
     yield from _with_index(facts, held)
     words = facts.after.memory[: len(origins)]
-    if start + 1 < len(words) and not origins[start + 1].is_data:
-        said = {"address": facts.there(start + 1)}
-        yield WrongAnswer(words[start + 1], Reason.COMES_NEXT, said)
-    before = facts.before.cir
-    if facts.start.cycles and facts.made(subject):
-        yield WrongAnswer(before, Reason.FETCHED_BEFORE)
-    if 0 < start <= len(words) and not origins[start - 1].is_data:
-        yield WrongAnswer(
-            words[start - 1], Reason.STANDS_BEFORE, {"address": facts.there(start - 1)}
-        )
+    if here < len(words) and facts.program.words[here] != facts.word:
+        stood = {"address": facts.there(here)}
+        yield Misconception(facts.program.words[here], Reason.WRITTEN_OVER, stood)
+    places: dict[int, list[int]] = {}
     for address, origin in enumerate(origins):
-        if not origin.is_data and address != start:
-            said = {"address": facts.there(address)}
-            yield WrongAnswer(words[address], Reason.STANDS_ELSEWHERE, said)
+        if not origin.is_data and address != here and words[address] != facts.word:
+            places.setdefault(words[address], []).append(address)
+
+    def stands(word: int) -> Iterator[Misconception]:
+        at = places.get(word)
+        if at:
+            shown = " and ".join(facts.there(each) for each in at[:MOST_PLACES])
+            said = {"places": f"address{'es' if len(at) > 1 else ''} {shown}"}
+            said["here"] = facts.there(here)
+            yield Misconception(word, Reason.STANDS_ELSEWHERE, said)
+
+    if here + 1 < len(words) and not origins[here + 1].is_data:
+        yield from stands(words[here + 1])
+    if facts.start.cycles and facts.made(subject):
+        yield Misconception(facts.before.cir, Reason.FETCHED_BEFORE)
+    if 0 < here <= len(words) and not origins[here - 1].is_data:
+        yield from stands(words[here - 1])
+    for word in places:
+        yield from stands(word)
     opcode, operand = facts.machine.split(held)
     for code in sorted(
         facts.machine.by_code, key=lambda each: (each - opcode) % (1 << facts.machine.opcode_bits)
     ):
         made_up = facts.machine.join(code, operand)
         if made_up not in words:
-            yield WrongAnswer(made_up, Reason.NO_SUCH_INSTRUCTION)
+            yield Misconception(made_up, Reason.NO_SUCH_INSTRUCTION)
 
 
-def _with_index(facts: Facts, held: int) -> Iterator[WrongAnswer]:
+def _with_index(facts: Facts, held: int) -> Iterator[Misconception]:
     """The instruction as it would be if the index were added to its operand for good."""
     instruction, operand = decode(facts.machine, held)
     there = operand + facts.index
@@ -487,12 +504,12 @@ def _with_index(facts: Facts, held: int) -> Iterator[WrongAnswer]:
         and 0 <= there <= facts.machine.operand_mask
     ):
         said = {"operand": facts.there(operand)}
-        yield WrongAnswer(
+        yield Misconception(
             facts.machine.join(instruction.code, there), Reason.INDEX_NOT_IN_WORD, said
         )
 
 
-def _status(facts: Facts) -> Iterator[WrongAnswer]:
+def _status(facts: Facts) -> Iterator[Misconception]:
     true = facts.after.status
     made = facts.made(Subject("status"))
     for each in Status:
@@ -500,79 +517,110 @@ def _status(facts: Facts) -> Iterator[WrongAnswer]:
             yield _wrong_status(each, facts, made)
     if true is not None and facts.before.status is None:
         becomes = {"name": facts.name, "value": true.value}
-        yield WrongAnswer(NO_COMPARISON, Reason.STATUS_SET, becomes)
+        yield Misconception(NO_COMPARISON, Reason.STATUS_SET, becomes)
 
 
-def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> WrongAnswer:
+def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> Misconception:
     true = facts.after.status
     if made is None or made.step is None:
         if not facts.executed:
-            return WrongAnswer(said.value, Reason.STATUS_LATER)
+            return Misconception(said.value, Reason.STATUS_LATER)
         if true is None:
-            return WrongAnswer(said.value, Reason.NO_STATUS_YET)
+            return Misconception(said.value, Reason.NO_STATUS_YET)
         stays = {"name": facts.name, "value": true.value}
-        return WrongAnswer(said.value, Reason.STATUS_STAYS, stays)
+        return Misconception(said.value, Reason.STATUS_STAYS, stays)
     transfer = made.step.kind.transfer
     assert true and transfer.operation
     compares = COMPARISONS[true][0]
     if not transfer.operation.compares:
         result = facts.reading.term(transfer.target, made.after)
         shown = {"name": facts.name, "value": result, "compares": compares}
-        return WrongAnswer(said.value, Reason.STATUS_OF_RESULT, shown)
-    left, right = (_term(facts, term, made.before) for term in (transfer.left, transfer.right))
+        return Misconception(said.value, Reason.STATUS_OF_RESULT, shown)
+    left, right = (facts.term(term, made.before) for term in (transfer.left, transfer.right))
     two = {"left": facts.number(left), "right": facts.number(right), "compares": compares}
     two["Holder"] = f"The {facts.machine.register[transfer.left].name}"
     if true is Status.EQUAL:
-        return WrongAnswer(said.value, Reason.ARE_EQUAL, two)
+        return Misconception(said.value, Reason.ARE_EQUAL, two)
     if said is Status.EQUAL:
-        return WrongAnswer(said.value, Reason.NOT_EQUAL, two)
-    return WrongAnswer(said.value, Reason.WRONG_WAY_ROUND, two)
+        return Misconception(said.value, Reason.NOT_EQUAL, two)
+    return Misconception(said.value, Reason.WRONG_WAY_ROUND, two)
 
 
-def _output(facts: Facts) -> Iterator[WrongAnswer]:
+def _output(facts: Facts) -> Iterator[Misconception]:
     before, after = (facts.run.outputs(each.sent) for each in (facts.before, facts.after))
     if before != after:
-        sent = {"value": facts.reading.number(after[-1])}
-        yield WrongAnswer(before, Reason.LEFT_OUT, sent)
+        sent = {"value": facts.reading.number(after[-1]), "name": facts.name}
+        yield Misconception(before, Reason.LEFT_OUT, sent)
         if len(after) > 1:
             earlier = {"earlier": facts.outputs(before)}
-            yield WrongAnswer(after[-1:], Reason.SENT_STAYS, earlier)
-            yield WrongAnswer(after[::-1], Reason.SENT_IN_ORDER)
+            yield Misconception(after[-1:], Reason.SENT_STAYS, earlier)
+            yield Misconception(after[::-1], Reason.SENT_IN_ORDER)
         return
     acc = {"acc": facts.reading.number(facts.after.acc)}
-    yield WrongAnswer((*after, facts.after.acc), Reason.NOT_SENT, acc)
+    yield Misconception((*after, facts.after.acc), Reason.NOT_SENT, acc)
     if len(after) > 1:
-        yield WrongAnswer(after[-1:], Reason.SENT_STAYS, {"earlier": facts.outputs(after[:-1])})
-        yield WrongAnswer(after[::-1], Reason.SENT_IN_ORDER)
+        yield Misconception(after[-1:], Reason.SENT_STAYS, {"earlier": facts.outputs(after[:-1])})
+        yield Misconception(after[::-1], Reason.SENT_IN_ORDER)
 
 
-def _sent(facts: Facts) -> Iterator[WrongAnswer]:
+def _sent(facts: Facts) -> Iterator[Misconception]:
     before, after = (facts.run.outputs(each.sent) for each in (facts.before, facts.after))
     if before and after != before:
         last, now = facts.reading.number(before[-1]), facts.reading.number(after[-1])
         said = {"said": last, "value": now}
-        yield WrongAnswer(facts.machine.signed(before[-1]), Reason.SENT_BEFORE, said)
+        yield Misconception(facts.machine.signed(before[-1]), Reason.SENT_BEFORE, said)
 
 
-def _jump(facts: Facts) -> Iterator[WrongAnswer]:
+def _jump(facts: Facts) -> Iterator[Misconception]:
     jump, instruction = facts.jump, facts.instruction
     if jump is None or instruction is None or not instruction.jumps:
         return
     condition = jump.kind.transfer.condition
     status = _found(facts, jump)
     if jump.value is None:
-        yield WrongAnswer(jumping(facts, facts.operand), Reason.IT_DOES_NOT_JUMP, status)
+        yield Misconception(jumping(facts, facts.operand), Reason.IT_DOES_NOT_JUMP, status)
     elif condition:
-        yield WrongAnswer(going_on(facts), Reason.IT_JUMPS, status)
+        yield Misconception(going_on(facts), Reason.IT_JUMPS, status)
     else:
-        yield WrongAnswer(going_on(facts), Reason.IT_ALWAYS_JUMPS)
+        yield Misconception(going_on(facts), Reason.IT_ALWAYS_JUMPS, {"name": facts.name})
     goes_on = {"value": facts.there(facts.finish.pc)}
-    yield WrongAnswer("The machine stops here.", Reason.NOTHING_STOPS, goes_on)
+    following = facts.instruction_after
+    if following and following.instruction and following.instruction.halts:
+        goes_on = {"value": facts.place(facts.finish.pc), "stops": following.name}
+        yield Misconception("The machine stops here.", Reason.NOT_YET_STOPPED, goes_on)
+    else:
+        yield Misconception("The machine stops here.", Reason.NOTHING_STOPS, goes_on)
     waits = f"It waits at {facts.place(facts.start.pc)}."
-    yield WrongAnswer(waits, Reason.NOTHING_WAITS)
+    yield Misconception(waits, Reason.NOTHING_WAITS)
     if jump.value is not None and instruction.mode is NEXT:
         operand = {"operand": facts.there(facts.operand)}
-        yield WrongAnswer(jumping(facts, 0), Reason.NOT_TO_THE_START, operand)
+        yield Misconception(jumping(facts, 0), Reason.NOT_TO_THE_START, operand)
+
+
+def _why_status(facts: Facts) -> str:
+    """The status that a jump finds, and where it is from."""
+    plain = status_words(facts.after.status)
+    made, just_before = facts.compared, facts.instruction_before
+    if just_before is None or (made is None and facts.after.status is not None):
+        return plain
+    if made is None:
+        return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
+    assert made.step and facts.after.status
+    transfer = made.step.kind.transfer
+    if made.step.number < just_before.span.first:
+        setter = decode(facts.machine, made.after.cir)[0]
+        assert setter
+        status = facts.after.status.value
+        stays = f"{just_before.name} does not set the status"
+        return f"{stays}: it is still {status}, from the {setter.name}"
+    if transfer.operation and transfer.operation.compares:
+        left, right = (
+            facts.number(facts.term(each, made.before)) for each in (transfer.left, transfer.right)
+        )
+    else:
+        left, right = f"The result, {facts.reading.term(transfer.target, made.after)},", "0"
+    found = f"{left} {COMPARISONS[facts.after.status][0]} {right}"
+    return f"{found}, so {plain[0].lower()}{plain[1:]}"
 
 
 def jumping(facts: Facts, address: int) -> str:

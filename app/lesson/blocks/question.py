@@ -5,6 +5,7 @@
     before first ADD: What will the accumulator hold now?
     ask: the accumulator
     choices: 13 or 9 because the bag was forgotten or 6
+    because: the fare and one bag are added
 
 It may be asked at one place and answered at another, long after it::
 
@@ -32,8 +33,9 @@ MOST_CHOICES = 5
 LONGEST_QUESTION = 400
 LONGEST_CHOICE = 80
 LONGEST_CHOICES = 1500  # with their reasons
+LONGEST_BECAUSE = 300
 
-_KNOWN = ("before", "ask", "choices", "ask at", "answer at")
+_KNOWN = ("before", "ask", "choices", "because", "ask at", "answer at")
 # (One space at a place is all that is left by then.)
 _OR = re.compile(r" or ", re.IGNORECASE)
 _OR_COMMA = re.compile(r" or |,", re.IGNORECASE)
@@ -58,7 +60,10 @@ def read_question(
         if not halves or word not in _KNOWN:
             near = nearest(word or entry.text.split()[0], _KNOWN)
             mend = f"Did you mean '{near}'?" if near and near != word else _EXAMPLE
-            what = "This line is neither 'before', 'ask', 'ask at', 'answer at' nor 'choices'."
+            what = (
+                "This line is neither 'before', 'ask', 'ask at', 'answer at', 'choices' nor"
+                " 'because'."
+            )
             problems.append((halves[0] if halves else entry.whole).problem(what, mend))
         elif word in parts:
             what = f"The question says '{word}' twice."
@@ -108,6 +113,10 @@ def _make(
     if len(prompt.text) > LONGEST_QUESTION:
         what = f"The question has {len(prompt.text)} letters."
         return None, [prompt.problem(what, f"Ask it in at most {LONGEST_QUESTION}.")]
+    because = parts["because"][1] if "because" in parts else None
+    if because and len(because.text) > LONGEST_BECAUSE:
+        what = f"The reason has {len(because.text)} letters."
+        return None, [because.problem(what, f"Write it in at most {LONGEST_BECAUSE}.")]
     choices: tuple[tuple[str, str], ...] = ()
     if given:
         try:
@@ -125,7 +134,17 @@ def _make(
         except Wrong as wrong:
             return None, [answer_place.problem(wrong.what, wrong.mend)]
     question = Question(
-        when, prompt.text, subject, choices, place, asked, given, first_line, early, answered
+        when,
+        prompt.text,
+        subject,
+        choices,
+        place,
+        asked,
+        given,
+        first_line,
+        early,
+        answered,
+        _reason(because.text) if because else "",
     )
     return question, []
 
@@ -206,8 +225,13 @@ def _is_choice(text: str, subject: Subject, machine: Machine) -> bool:
 
 def _choice(text: str, subject: Subject) -> tuple[str, str]:
     said, *reason = _BECAUSE.split(text.strip(), maxsplit=1)
-    words = " ".join(reason[0].split()).rstrip(".") if reason else ""
-    return _plain(said, subject), f"{words[0].upper()}{words[1:]}." if words else ""
+    return _plain(said, subject), _reason(reason[0]) if reason else ""
+
+
+def _reason(text: str) -> str:
+    """A reason as a sentence."""
+    words = " ".join(text.split()).rstrip(".")
+    return f"{words[0].upper()}{words[1:]}." if words else ""
 
 
 def _plain(text: str, subject: Subject) -> str:

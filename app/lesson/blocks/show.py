@@ -2,31 +2,45 @@
 
 from __future__ import annotations
 
-from app.lesson.entries import Wrong, read_entries, too_many
-from app.lesson.parts import find_parts, split_names
+import re
+
+from app.lesson.entries import Piece, Wrong, read_entries, too_many
+from app.lesson.parts import all_parts, find_parts, split_names
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import MOST_FAULTS, Problem
 
 MOST_NAMES = 60
+_EVERYTHING_BUT = re.compile(r"(?:everything|all) but\s+", re.IGNORECASE)
 
 
 def read_show(
     text: str, first_line: int, machine: Machine = EIGHT_BIT
 ) -> tuple[frozenset[str], list[Problem]]:
-    """The parts that a ``show`` block puts on stage: names set apart by commas, 'and' or lines."""
+    """The parts that a ``show`` block puts on stage: names set apart by commas, 'and' or lines.
+
+    After 'everything but' come those of a line that are left out.
+    """
     shown: set[str] = set()
     problems: list[Problem] = []
-    pieces = [
-        entry.piece(start, end)
-        for entry in read_entries(text, first_line, carry_on=False)
-        for start, end in split_names(entry.text)
-    ]
+    left_out: set[str] = set()
+    pieces: list[Piece] = []
+    leaves_out: set[Piece] = set()
+    for entry in read_entries(text, first_line, carry_on=False):
+        but = _EVERYTHING_BUT.match(entry.text)
+        shift = but.end() if but else 0
+        spans = split_names(entry.text[shift:])
+        named = [entry.piece(shift + start, shift + end) for start, end in spans]
+        pieces += named
+        if but:
+            shown |= all_parts(machine)
+            leaves_out.update(named)
     for piece in pieces[:MOST_NAMES]:
         if len(problems) == MOST_FAULTS:
             problems.append(too_many(piece))
-            return frozenset(shown), problems
+            return frozenset(shown - left_out), problems
         try:
-            shown.update(find_parts(piece.text, machine))
+            named_parts = find_parts(piece.text, machine)
+            (left_out if piece in leaves_out else shown).update(named_parts)
         except Wrong as wrong:
             problems.append(piece.problem(wrong.what, wrong.mend))
     if len(pieces) > MOST_NAMES:
@@ -36,4 +50,4 @@ def read_show(
         what = "The 'show' block names no part."
         mend = "Write the parts on stage, as in 'main memory, control unit', or 'nothing'."
         problems.append(Problem(first_line, 1, 1, what, mend))
-    return frozenset(shown), problems
+    return frozenset(shown - left_out), problems

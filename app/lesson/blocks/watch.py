@@ -14,13 +14,16 @@ from app.machine.source.assembler import Program
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 
 MOST_WATCHED = 4
+# A memory of so many words is in sight whole, and nothing in it has to be watched.
+SEEN_WHOLE = 16
 _NOTHING = ("nothing", "none")
 
 
 def read_watch(
     program: Program, text: str, first_line: int
 ) -> tuple[tuple[int, ...] | None, list[Problem]]:
-    """The addresses that a ``watch`` block names, in its order; None where it has a fault."""
+    """The addresses that a ``watch`` block names, in its order; None where it has a fault. There
+    is a warning where the whole memory is in sight anyway."""
     pieces = _names(text, first_line)
     if not pieces:
         what = "The 'watch' block names no word."
@@ -46,6 +49,12 @@ def read_watch(
         what = f"The block names {len(found)} words."
         mend = f"The board has room for {MOST_WATCHED} beside the program: choose those."
         problems.append(pieces[MOST_WATCHED].problem(what, mend))
+    if not problems and program.machine.memory_words <= SEEN_WHOLE:
+        words = program.machine.memory_words
+        what = f"All {words} words of this machine's memory are in sight: 'watch' does nothing."
+        mend = "Leave the block out; the 16-bit machine needs it."
+        problems.append(Problem(first_line - 1, 1, 3, what, mend, warning=True))
+        return tuple(found), problems
     return (None if problems else tuple(found)), problems
 
 

@@ -12,8 +12,10 @@ from typing import Any
 
 import yaml
 
+from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press
+from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
 from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
@@ -89,6 +91,14 @@ def _press(value: Any) -> Any:
     return Press(_choice(value, [each.value for each in Press]))
 
 
+def _show(value: Any) -> frozenset[str]:
+    # For which machine, another line may say.
+    parts, problems = read_show(_text(value), 1, grown(frozenset(GROWN_BY)))
+    for problem in problems:
+        raise Wrong(problem.what, problem.mend)
+    return parts
+
+
 def _whole(largest: int) -> Callable[[Any], int]:
     def read(value: Any) -> int:
         text = _text(value)
@@ -144,6 +154,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "machine": _machine,
     "depth": _depth,
     "press": _press,
+    "show": _show,
     "age": _words(LONGEST_TERM),
     "minutes": _whole(LONGEST_LESSON),
     "objectives": _list,

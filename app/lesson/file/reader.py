@@ -142,7 +142,8 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
     if not problems.faults:
         problems += islice(check_scenes(_as_meant(drafts, scenes), header.minutes), MOST_PROBLEMS)
-    return Lesson(slug, header, tuple(scenes), _told(problems), source)
+    told = tuple(each.told(header.wording.say) for each in _told(problems))
+    return Lesson(slug, header, tuple(scenes), told, source)
 
 
 def _told(problems: list[Problem]) -> tuple[Problem, ...]:

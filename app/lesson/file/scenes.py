@@ -122,7 +122,7 @@ class _Maker:
         self.problems = problems
         self.kinds: dict[str, int] = {}  # the line of the first block of each kind
         self.program_line = 0
-        self.made: dict[str, object] = {"parts": all_parts(self.machine)}
+        self.made: dict[str, object] = {"parts": self.header.show & all_parts(self.machine)}
         self.cues: list[Cue] = []
         self.asked: list[Question] = []
         self.cue_lines = 0

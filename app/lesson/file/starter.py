@@ -1,9 +1,11 @@
-"""A first lesson to change: every block once, in a setting that anybody can picture."""
+"""A first lesson to change: every block that its machine has a use for, in a setting that anybody
+can picture."""
 
 from __future__ import annotations
 
 import re
 
+from app.lesson.blocks.watch import SEEN_WHOLE
 from app.machine.machine import Machine
 
 _TEXT = """\
@@ -55,13 +57,7 @@ total:  0
 main memory, control unit, PC, CIR, address bus, data bus
 ```
 
-On the 16-bit machine these words stay in sight beside the program:
-
-```watch
-total
-```
-
-```cues
+{watch}```cues
 start: The program and its numbers lie side by side in main memory.
 fetch 1: Where is the first instruction? The program counter knows. [show MAR and MDR]
 execute 1: The number of rolls comes to the accumulator. [show accumulator]
@@ -164,6 +160,16 @@ What does your program show for the inputs 100 and 27? And for 100 and 28?
 ```
 """
 
+# Of a small memory all is in sight.
+_WATCH = """\
+This word stays in sight beside the program, wherever in memory the machine works:
+
+```watch
+total
+```
+
+"""
+
 
 def starter_lesson(name: str, machine: Machine) -> str:
     """The text of a lesson file of this name; its title is made from the name."""
@@ -173,4 +179,5 @@ def starter_lesson(name: str, machine: Machine) -> str:
     if not re.fullmatch(r"\w[\w ,.]*", title):
         # It may hold what YAML takes for something else.
         title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    return _TEXT.format(title=title, machine=machine.name)
+    watch = _WATCH if machine.memory_words > SEEN_WHOLE else ""
+    return _TEXT.format(title=title, machine=machine.name, watch=watch)

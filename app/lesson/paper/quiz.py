@@ -50,12 +50,13 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
     reading = Reading(scene.program.machine, "denary", scene.wording)
     say = scene.wording.say
     fetched = {each.target for each in reading.machine.fetch} - {"PC"}
-    # A class that looks at whole phases does not see what only a fetch goes through.
-    shown = [
-        each
-        for each in reading.machine.registers
-        if depth is not Depth.PHASES or each.tag not in fetched
-    ]
+    if not scene.questions:
+        return ()
+    # A class that looks at whole phases does not see what only a fetch goes through, and none
+    # sees a status that is not on stage.
+    unseen = set(fetched) if depth is Depth.PHASES else set()
+    unseen |= {"status"} - scene.cue_sheet.parts(scene.questions[-1].step)
+    shown = [each for each in reading.machine.registers if each.tag not in unseen]
     subjects = {each.line: each.subject for each in scene.asked}
     items = []
     earlier: list[Earlier] = []
@@ -111,8 +112,7 @@ def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
         (Phase.DECODE, len(DECODE)): "it has been decoded",
     }.get((step.kind.phase, len(moment.steps_of_phase)))
     if done is None:
-        notation = scene.wording.say(step.kind.transfer.notation).replace(
-            "<-", "\N{LEFTWARDS ARROW}"
-        )
+        written = step.kind.transfer.written("status" in scene.cue_sheet.parts(step.number))
+        notation = scene.wording.say(written).replace("<-", "\N{LEFTWARDS ARROW}")
         done = f"the last transfer was {notation}"
     return f"In instruction {text}: {done}"

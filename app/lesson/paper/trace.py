@@ -305,13 +305,14 @@ class _Follower:
         rows_are: Rows,
     ) -> TraceRow:
         by_step = rows_are is Rows.TRANSFERS
+        transfer = step.kind.transfer.written(any(each.key == "status" for each in self._columns))
         return TraceRow(
             number=number,
             step=step.number,
             phase=step.kind.phase.value if by_step else "",
             address=self._reading.address(address),
             instruction=text,
-            transfer=self._reading.wording.say(step.kind.transfer.notation) if by_step else "",
+            transfer=self._reading.wording.say(transfer) if by_step else "",
             values=tuple(
                 written.get(each.key, "")
                 if each.key in DEVICES

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from app.machine.addressing import Operand
 from app.machine.growing import part_with
@@ -50,7 +51,7 @@ class SourceWord:
     is_data: bool
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Program:
     """An assembled program: its words from address 0, and where each was written.
 
@@ -64,17 +65,22 @@ class Program:
     problems: tuple[Problem, ...] = ()
     warnings: tuple[Problem, ...] = ()
 
-    @property
+    @cached_property
     def labels(self) -> dict[int, str]:
         """The first label of each address that has one."""
         return {at: each.labels[0] for at, each in enumerate(self.origins) if each.labels}
 
+    @cached_property
+    def _addresses(self) -> dict[str, int]:
+        named: dict[str, int] = {}
+        for at, each in enumerate(self.origins):
+            for name in each.labels:
+                named.setdefault(name.casefold(), at)
+        return named
+
     def address_of(self, label: str) -> int | None:
         """The address that a label names, whatever its case."""
-        for at, each in enumerate(self.origins):
-            if label.casefold() in (name.casefold() for name in each.labels):
-                return at
-        return None
+        return self._addresses.get(label.casefold())
 
     def address_of_line(self, line: int) -> int | None:
         """The address of the word written on a line of the source (from 1)."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from difflib import SequenceMatcher, get_close_matches
 from heapq import nlargest
@@ -20,6 +20,8 @@ SHOWN_AROUND = 60
 LONGEST_NEAR = 40
 MOST_KNOWN = 600
 MOST_COMPARED = 24
+# Somebody's words in a sentence of ours; the apostrophe in "the header's" opens nothing.
+_QUOTED = re.compile(r"((?<!\w)'[^']*')")
 _ALIKE = 0.6  # of two words that share all their letters 1, of two that share none 0
 
 
@@ -45,6 +47,13 @@ class Problem:
     def moved(self, lines: int, columns: int = 0) -> Problem:
         """The same problem in a larger text in which this one starts later."""
         return replace(self, line=self.line + lines, column=self.column + columns)
+
+    def told(self, say: Callable[[str], str]) -> Problem:
+        """The same problem in other words: ``say`` puts our own into them. What stands in quotes
+        in ``what`` is the author's."""
+        parts = _QUOTED.split(self.what)
+        parts[::2] = map(say, parts[::2])
+        return replace(self, what="".join(parts), mend=say(self.mend))
 
     def __str__(self) -> str:
         kind = "warning: " if self.warning else ""

@@ -19,6 +19,7 @@ from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.paper.plan import homework
+from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
@@ -28,9 +29,10 @@ from app.machine.telling.wording import Wording
 from app.web.access import is_teacher, open_to_class
 from app.web.rooms import CLASS_COOKIE, rooms
 from app.web.shelf import shelf
-from app.web.workers import get_ready, pass_on
+from app.web.workers import get_ready, given, has_workers, pass_on
 
 from .memory import LONGEST_WORD, WrongWord, rewrite, words
+from .set_task import SetTask, set_task
 from .trial import ACTIONS, Position, go, trial
 from .work import LARGEST_STEP, LONGEST_INPUTS, Work, read_inputs, read_work, whole_number
 
@@ -51,10 +53,12 @@ EXPLORE_CONTROLS = (
 @blueprint.before_request
 def worked_out() -> Response | None:
     """What is sent here is worked out where it cannot hold up the board."""
-    if request.method == "POST":
-        return pass_on()
-    get_ready()
-    return None
+    if request.method != "POST":
+        get_ready()
+        return None
+    if request.endpoint == "explore.task" and has_workers():
+        return pass_on(_set_task(**request.view_args or {}))
+    return pass_on()
 
 
 # Pages.
@@ -104,7 +108,7 @@ def _page(
 ) -> str:
     depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
     form = {
-        "machine": machine.name,
+        "machine": key_of(machine),
         "counter": machine.counter_moves or "last",
         "words": ", ".join(wording.names),
         "program": source,
@@ -257,20 +261,15 @@ def _memory(work: Work, wrong: WrongWord | None = None, rewritten: str | None = 
 @open_to_class
 def task(slug: str, number: int) -> str:
     """Check the program on the hidden inputs of the scene's task."""
-    lesson = _lesson_or_404(slug)
-    if not 1 <= number <= len(lesson.scenes):
-        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
-    wanted = _task(lesson, number)
-    if wanted is None:
-        abort(404, "This scene has no task.")
+    handed = given()
+    wanted = handed if isinstance(handed, SetTask) else _set_task(slug, number)
     work = read_work(request.form)
     program = work.program
     problem = _first_problem(work) or ("" if program.words else "Write a program first.")
     if problem:
         return render_template("explore/task.html", outcome=None, problem=problem)
-    solution = lesson.scenes[number - 1].solution
-    further = wanted.further(solution, SystemRandom(), DEFAULT_LIMIT)
-    outcome = check_task(program, wanted, DEFAULT_LIMIT, further)
+    further = wanted.task.further(wanted.solution, SystemRandom(), DEFAULT_LIMIT)
+    outcome = check_task(program, wanted.task, DEFAULT_LIMIT, further)
     case = outcome.first_failing_case
     return render_template(
         "explore/task.html",
@@ -278,6 +277,17 @@ def task(slug: str, number: int) -> str:
         problem="",
         inputs=write_numbers(work.machine, case.inputs) if case and case.inputs else "",
     )
+
+
+def _set_task(slug: str, number: int) -> SetTask:
+    """The task of a scene, counted from 1, in the version that the class has."""
+    lesson = _lesson_or_404(slug)
+    if not 1 <= number <= len(lesson.scenes):
+        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+    found = set_task(lesson.scenes[number - 1])
+    if found is None:
+        abort(404, "This scene has no task.")
+    return found
 
 
 def _task(lesson: Lesson, number: int) -> Task | None:

@@ -18,8 +18,9 @@ from app.lesson.blocks.actions import SPEEDS
 from app.lesson.entries import Wrong
 from app.lesson.file.habits import read_words
 from app.lesson.header import Depth
+from app.machine.growing import machine_of
 from app.machine.instructions import FETCHES
-from app.machine.machine import MACHINES, Machine, machine_with
+from app.machine.machine import Machine, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
 from app.machine.source.numbers import MOST_INPUTS, read_numbers
@@ -80,9 +81,9 @@ class Work:
 
 def read_work(form: Mapping[str, str]) -> Work:
     """The work in a request's form. Answers 400 for what no page of ours would send."""
-    plain = MACHINES.get(form.get("machine", ""))
+    plain = machine_of(form.get("machine", ""))
     if plain is None:
-        abort(400, "'machine' must be 8-bit or 16-bit.")
+        abort(400, "'machine' must be 8-bit or 16-bit, or that with its parts.")
     machine = machine_with(plain, _one_of(form, "counter", list(FETCHES), "last"))
     source = form.get("program", "").replace("\r\n", "\n").replace("\r", "\n")
     if len(source) > LARGEST_SOURCE:

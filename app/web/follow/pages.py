@@ -24,14 +24,14 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.board.question_card import question_card
 from app.classroom.ballot import Refused
-from app.classroom.limits import Seats
+from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
 from app.web.access import count_wrong, i_know_you, open_to_class, refuse_guesses
 from app.web.fields import at_most, whole
 from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
+from app.web.stream import connection_now, known_number, stream_response
 from app.web.stream import follow as follow_events
-from app.web.stream import known_number, stream_response
 
 blueprint = Blueprint("follow", __name__)
 
@@ -135,9 +135,9 @@ def _remember(response: AnyResponse, room: Room) -> None:
     )
 
 
-def _streams() -> Seats:
-    seats: Seats = current_app.extensions["streams"]
-    return seats
+def _streams() -> Guests:
+    streams: Guests = current_app.extensions["streams"]
+    return streams
 
 
 @blueprint.get("/class/<code>/stream")
@@ -145,8 +145,8 @@ def _streams() -> Seats:
 def stream(code: str) -> Response:
     """The frames of the board. Refused where the class, or this computer, has too many already.
 
-    Who belongs to the class has room of their own; who has no name (a browser that keeps none)
-    takes one of the places that are left for those.
+    Who belongs to the class has room of their own for a page; who has no name (a browser that
+    keeps none), and every further page, takes one of the places that are left for those.
     """
     room = _room_of_code(code)
     client = request.remote_addr or ""
@@ -155,17 +155,27 @@ def stream(code: str) -> Response:
     if named and room.windows(pupil) >= MOST_WINDOWS:
         abort(429, "This lesson is open in too many windows of this browser. Close some of them.")
     streams = _streams()
-    if not named and not streams.take(client):
-        abort(429, "The class is full: too many pages follow already. Close some of them.")
-    who = pupil if named else f"nobody at {client}"
-    room.arrive(who)
+    connection = connection_now()
 
     def at_end() -> None:
-        room.leave(who)
-        if not named:
-            streams.give_back(client)
+        room.leave(who, page)
+        streams.give_back(page)
 
-    return stream_response(follow_events(room, known_number()), at_end)
+    def leave() -> None:
+        at_end()
+        page.left = True
+        if connection:
+            connection.end_stream()
+
+    who = pupil if named else f"nobody at {client}"
+    page = Guest(client, leave, busy=Busy.WORKS)
+    if connection:
+        page.gone = connection.gone
+    first = named and not room.windows(pupil)
+    if not first and not streams.take(page):
+        abort(429, "The class is full: too many pages follow already. Close some of them.")
+    room.arrive(who, page)
+    return stream_response(follow_events(room, known_number(), page), at_end)
 
 
 @blueprint.get("/class/<code>/at")

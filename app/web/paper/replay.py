@@ -31,8 +31,7 @@ from app.classroom.view import View
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
 from app.paths import resource
-
-from .bundle import bundle
+from app.web.bundle import bundle
 
 LARGEST_FILE = 500_000
 # So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes

@@ -226,9 +226,11 @@ def card(slug: str) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """The board at a moment, as HTML to be shown small, and what goes with it."""
+    """The board at a moment, as HTML to be shown small, and what goes with it; ``classes`` are
+    those of the frame."""
 
     html: str
+    classes: str
     position: str
     place: CuePlace | None
 
@@ -310,7 +312,8 @@ class _Pictures:
         frame = make_frame(self._session.view())
         html = render_template("board/frame.html", frame=frame, still=True, code="")
         # Many pictures stand on one page, and an id may stand there only once.
-        return Picture(re.sub(r'\bid="[^"]*" ?', "", html), frame.position, place)
+        html = re.sub(r'\bid="[^"]*" ?', "", html)
+        return Picture(html, frame.classes, frame.position, place)
 
 
 def _document(wanted: Wanted, name: str, template: str, **context: object) -> str:

@@ -82,6 +82,13 @@ def _as_text(words: str) -> str:
     return words if words[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{words}"
 
 
+@blueprint.post("/results/delete-unreadable")
+def delete_unreadable() -> AnyResponse:
+    """Delete the lessons that are left out of the list, because they cannot be read."""
+    rooms().store.delete_unreadable()
+    return redirect(url_for("results.results"), 303)
+
+
 @blueprint.post("/results/<name>/delete")
 def delete(name: str) -> AnyResponse:
     """Delete a lesson with all of its answers, for good."""

@@ -15,6 +15,7 @@ let others;
 export function markAnswer() {
   const taken = mine.querySelector("[data-poll]");
   const now = document.getElementById("frame").dataset.poll ?? "";
+  mine.toggleAttribute("data-open", now.endsWith("-open"));
   const same = taken && now.startsWith(`${taken.dataset.poll}-`);
   if (taken && !same) mine.replaceChildren();
   for (const button of document.querySelectorAll(".choose")) {

@@ -42,8 +42,9 @@ function leave() {
 /* Another frame has been put in: its movement, its words, its answer. */
 function shown() {
   show(stage);
-  announce(stage);
+  // Before it is said: what is said of an answer is what stands there of it.
   markAnswer();
+  announce(stage);
   giveBackFocus(screen);
 }
 

@@ -1,26 +1,15 @@
 /* The teacher's own screen: the small board, and beside it what to say and when. */
-import { announce } from "../announce.js";
 import { setUpHelp, setUpTheme } from "../controls.js";
 import { watchConnection } from "../connection.js";
+import { followStream } from "./frames.js";
 import { setUpInvitation } from "./invitation.js";
 import { setUpWhatIf } from "./what_if.js";
-import { bringsFrame } from "../messages.js";
 import { listenToKeys } from "../keys.js";
-import { finish, show } from "../movement.js";
 import { watchSpacing } from "../spacing.js";
 
 const stage = document.getElementById("stage");
 
-document.addEventListener("htmx:before:sse:message", (event) => {
-  if (bringsFrame(event)) finish();
-});
-document.addEventListener("htmx:after:sse:message", (event) => {
-  if (!bringsFrame(event)) return;
-  show(stage);
-  announce(stage);
-  document.body.dispatchEvent(new Event("frame"));
-});
-addEventListener("resize", finish);
+followStream(() => document.body.dispatchEvent(new Event("frame")));
 
 function tellTime() {
   const place = document.getElementById("elapsed");

@@ -46,6 +46,12 @@ def test_4_1_3_a_question_is_heard_from_its_prompt_to_its_reason(lesson: Lesson)
     letter = pupil.page.locator(".is-right .letter").inner_text()
     assert f"Right: {letter}, 13." in said[-1]
     assert pupil.page.locator(".poll-state").inner_text() in said[-1]
+    # Their own answer was wrong: they hear why, as others read it.
+    assert pupil.page.locator(".why-wrong:visible").inner_text() in said[-1]
+    # On the way there each step is told, not only counted; the last one with the answer.
+    steps = [each for each in said if each.startswith("Instruction")]
+    on_the_way = [each for each in steps if not said[-1].startswith(each)]
+    assert len(on_the_way) > 2 and all(len(each.partition(". ")[2]) > 10 for each in on_the_way)
     assert not any("Following the board" in each for each in said)
 
 

@@ -150,6 +150,7 @@ def test_a_link_opened_in_the_open_page_loads(pupil: Callable[..., Pupil]) -> No
     """Only what stands behind the '#' changes then, so that the browser loads no page."""
     page = (one := pupil()).page
     page.click("#link")
+    expect(page.locator("#link-text")).to_have_value(re.compile("#p="))
     link = page.input_value("#link-text")
     one.type_program("LOAD #1\nHALT")
     page.evaluate("(link) => { location.href = link; }", link)

@@ -79,6 +79,12 @@ def test_on_a_phone_the_machine_and_the_panels_take_turns(pupil: Callable[..., P
     expect(page.locator("#stage")).to_be_visible()
     expect(page.locator("#program")).to_be_hidden()
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    # The card, too, can be reached with a finger, and the way back from it.
+    page.tap("#tab-card")
+    expect(page.locator(".card")).to_be_in_viewport()
+    expect(page.locator("#stage")).to_be_hidden()
+    page.tap("#control-forward")
+    expect(page.locator("#stage")).to_be_visible()
 
 
 SMALL_TEXT = """([root, least]) => {

@@ -10,7 +10,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from tests.codes import (
     ALL_CODES,
@@ -265,6 +266,16 @@ def _later(span: Span, said: str, it: dict[str, str]) -> bool:
     return not span.executed and it["value"] == said == becomes and named(span, it["name"])
 
 
+@claim(rf"That comes later: {HOLDER} becomes (?P<value>{N}) in the next instruction, {NAME}\.")
+def _one_too_far(span: Span, said: str, it: dict[str, str]) -> bool:
+    word = span.finish.memory[span.finish.pc]
+    code = word >> HALF_BITS[span.machine]
+    following = span.snapshots[span.end + STEPS[code]]
+    becomes = span.holder(it["holder"], following)
+    named_so = WRITTEN[code].split()[0] == it["name"]
+    return span.executed and it["value"] == said == becomes and named_so
+
+
 # Addresses and what is stored there.
 
 
@@ -414,16 +425,21 @@ def _next_input(span: Span, said: str, it: dict[str, str]) -> bool:
     return said == it["value"] == show(span.inputs[taken])
 
 
-def boundaries(snapshots: Sequence[Snapshot], machine: str) -> list[Snapshot]:
-    """The machine before each instruction."""
+def starts(snapshots: Sequence[Snapshot], machine: str) -> list[int]:
+    """The step before each instruction."""
     found, at = [], 0
     while at < len(snapshots) and snapshots[at].pc < len(snapshots[at].memory):
-        found.append(snapshots[at])
+        found.append(at)
         code = snapshots[at].memory[snapshots[at].pc] >> HALF_BITS[machine]
         if code not in STEPS:
             break
         at += STEPS[code]
     return found
+
+
+def boundaries(snapshots: Sequence[Snapshot], machine: str) -> list[Snapshot]:
+    """The machine before each instruction."""
+    return [snapshots[each] for each in starts(snapshots, machine)]
 
 
 # Sums.
@@ -577,7 +593,9 @@ def _counter_after_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "JUMP" and span.finish.pc == at == leads(span) and int(said) == at + 1
 
 
-@claim(r"The address is copied before the program counter moves on, when it holds (?P<at>\d+)\.")
+@claim(
+    r"The address is copied before the program counter moves on: it still holds (?P<at>\d+) then\."
+)
 def _counter_not_yet(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
     return span.start.pc == span.snapshots[span.begin + 1].mar == at and int(said) == at + 1
@@ -607,6 +625,17 @@ NONE_YET = "There has been no comparison yet"
 MARKS = "[Tt]he carry is [01]|[Tt]he overflow mark is (?:on|off)"
 FOUND = rf"(?P<status>{NONE_YET}|The status is [A-Z]+|{MARKS})"
 NEEDS = "(?P<needs>[A-Z]+|a carry of 1|the overflow mark)"
+SETS = ("ADD", "SUBTRACT", "COMPARE", "AND", "OR", "XOR", "NOT", "SHIFT", "ROTATE")
+# What writes the accumulator, unless it is for the index register.
+WRITERS = ("LOAD", "INPUT", "POP", *(each for each in SETS if each != "COMPARE"))
+# The status or the mark that a jump finds, and where the status is from.
+WHY = (
+    rf"(?P<why>(?P<plain>{NONE_YET}|The status is [A-Z]+|{MARKS})"
+    r"|(?P<last>[A-Z]+) does not set the status: (?:there has been no comparison yet"
+    r"|it is still (?P<still>[A-Z]+), from the (?P<setter>[A-Z]+))"
+    rf"|(?P<left>{N}|The result, {N},) (?P<is>{IS}) (?P<right>{N}), so the status is"
+    r" (?P<fresh>[A-Z]+))"
+)
 
 
 def found(span: Span, words: str) -> bool:
@@ -617,6 +646,37 @@ def found(span: Span, words: str) -> bool:
         return words.casefold() == f"the overflow mark is {'on' if span.start.overflow else 'off'}"
     said = f"The status is {status}" if status else NONE_YET
     return words.casefold() == said.casefold()
+
+
+def done_before(span: Span) -> list[Span]:
+    """Every instruction before this one, the last one last."""
+    ends = [*starts(span.snapshots, span.machine)]
+    pairs = [pair for pair in pairwise(ends) if pair[1] <= span.begin]
+    return [replace(span, first=b + 1, last=e, begin=b, end=e) for b, e in pairs]
+
+
+def why_found(span: Span, it: dict[str, str]) -> bool:
+    """Whether the words of WHY are so."""
+    status, before = span.start.status, done_before(span)
+    setters = [each for each in before if each.name in SETS]
+    if it["plain"]:
+        return found(span, it["plain"]) and (not before or needs(span) in ("CARRY", "OVERFLOW"))
+    if it["last"]:
+        last = before[-1].name == it["last"] not in SETS
+        if not it["still"]:
+            return last and not setters and not status
+        return last and it["still"] == status and setters[-1].name == it["setter"]
+    if before[-1].name == "COMPARE":
+        two = {"left": it["left"], "right": it["right"], "is": it["is"]}
+        return it["fresh"] == status and compared(before[-1], two)
+    acc = before[-1].held(before[-1].after)
+    way = (acc > 0) - (acc < 0)
+    result = (it["left"], it["right"], it["is"]) == (
+        f"The result, {show(acc)},",
+        "0",
+        COMPARES[way],
+    )
+    return result and before[-1].name in SETS and it["fresh"] == status == STATUS[way]
 
 
 def needs(span: Span) -> str:
@@ -634,10 +694,10 @@ def needed(span: Span, words: str) -> bool:
     return words == marks.get(needs(span), needs(span))
 
 
-@claim(rf"{FOUND}, and this jump needs {NEEDS}: it goes on to (?P<at>\d+)\.")
+@claim(rf"{WHY}, and this jump needs {NEEDS}: it goes on to (?P<at>\d+)\.")
 def _jump_taken(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
-        found(span, it["status"])
+        why_found(span, it)
         and needed(span, it["needs"])
         and not holds(span)
         and span.finish.pc == int(it["at"]) == span.address + 1
@@ -646,12 +706,11 @@ def _jump_taken(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"(?P<next>\d+) is next in line, but (?P<status>the status is [A-Z]+|{MARKS}), which is what"
-    r" this jump needs: it goes on at (?P<at>\d+)\."
+    rf"{WHY}, and that is what this jump needs: it goes on at (?P<at>\d+), not at (?P<next>\d+)\."
 )
 def _jump_not_taken(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
-        found(span, it["status"])
+        why_found(span, it)
         and holds(span)
         and said == it["next"] == str(span.address + 1)
         and span.finish.pc == int(it["at"]) == span.operand
@@ -659,7 +718,8 @@ def _jump_not_taken(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"(?P<next>\d+) is next in line, but this jump has no condition: it goes on at (?P<at>\d+)\."
+    r"(?P<next>\d+) is next in line, but a JUMP without an IF always jumps: it goes on at"
+    r" (?P<at>\d+)\."
 )
 def _jump_always(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
@@ -669,17 +729,17 @@ def _jump_always(span: Span, said: str, it: dict[str, str]) -> bool:
     )
 
 
-@claim(rf"{FOUND}, which is what this jump needs\.")
+@claim(rf"{WHY}, and that is what this jump needs\.")
 def _it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
     went = span.finish.pc == span.operand and holds(span)
-    return found(span, it["status"]) and went and said.startswith("It does not jump")
+    return why_found(span, it) and went and said.startswith("It does not jump")
 
 
-@claim(rf"{FOUND}, and this jump needs {NEEDS}\.")
+@claim(rf"{WHY}, and this jump needs {NEEDS}\.")
 def _it_does_not_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     stayed = span.finish.pc == span.address + 1
     return (
-        found(span, it["status"])
+        why_found(span, it)
         and needed(span, it["needs"])
         and not holds(span)
         and stayed
@@ -687,7 +747,7 @@ def _it_does_not_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     )
 
 
-@claim(r"This jump has no condition, so it is always taken\.")
+@claim(r"A JUMP without an IF always jumps\.")
 def _it_always_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.written in ALWAYS and said.startswith("It does not jump")
 
@@ -696,6 +756,17 @@ def _it_always_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
 def _nothing_stops(span: Span, said: str, it: dict[str, str]) -> bool:
     goes_on = span.finish.pc == int(it["at"])
     return span.name == "JUMP" and said == "The machine stops here." and goes_on
+
+
+@claim(
+    r"Not yet: first the machine goes on at address (?P<at>\d+)(?: \(\w+\))?\. The"
+    r" (?P<stops>[A-Z]+) there stops it\."
+)
+def _not_yet_stopped(span: Span, said: str, it: dict[str, str]) -> bool:
+    at = span.finish.pc
+    halts = span.finish.memory[at] >> HALF_BITS[span.machine] == CODES["HALT"]
+    goes_on = span.name == "JUMP" and int(it["at"]) == at and halts and it["stops"] == "HALT"
+    return goes_on and said == "The machine stops here."
 
 
 @claim(r"A jump never waits: it happens at once or not at all\.")
@@ -797,10 +868,10 @@ def _no_status_yet(span: Span, said: str, it: dict[str, str]) -> bool:
 # Outputs.
 
 
-@claim(rf"This leaves out (?P<value>{N}), which is sent now\.")
+@claim(rf"This leaves out (?P<value>{N}), which OUTPUT sends\.")
 def _left_out(span: Span, said: str, it: dict[str, str]) -> bool:
     sent = span.after.outputs
-    return said == outputs(span.before) and it["value"] == show(sent[-1])
+    return span.name == "OUTPUT" and said == outputs(span.before) and it["value"] == show(sent[-1])
 
 
 @claim(r"What was sent before stays: (?P<earlier>.+)\.")
@@ -837,11 +908,26 @@ def _sent_before(span: Span, said: str, it: dict[str, str]) -> bool:
 # Which instruction it is. ``said`` is the word of the instruction, as a number.
 
 
-@claim(r"This one stands at address (?P<at>\d+)(?P<where>, just (?:after|before) it)?\.")
+@claim(
+    r"This one stands at address(?P<more>es)? (?P<places>\d+(?: and \d+)*)\. The fetch takes the"
+    r" word at address (?P<here>\d+)\."
+)
 def _stands(span: Span, said: str, it: dict[str, str]) -> bool:
+    places = [int(each) for each in it["places"].split(" and ")]
+    stands = all(span.after.memory[each] == int(said) for each in places)
+    many = bool(it["more"]) == (len(places) > 1)
+    here = int(it["here"]) == span.address and span.word != int(said)
+    return stands and many and here and span.address not in places
+
+
+@claim(
+    r"This one stood at address (?P<at>\d+) at the start\. Another word has been stored"
+    r" there since\."
+)
+def _written_over(span: Span, said: str, it: dict[str, str]) -> bool:
     at = int(it["at"])
-    away = {"": None, ", just after it": 1, ", just before it": -1}[it["where"] or ""]
-    return span.after.memory[at] == int(said) and (away is None or at == span.address + away)
+    stood = span.snapshots[0].memory[at] == int(said) != span.start.memory[at]
+    return stood and at == span.address
 
 
 @claim(r"This one was in the register before; it has been carried out already\.")
@@ -1158,7 +1244,7 @@ DOES = {
 @claim(
     rf"The ALU (?P<did>(?!compares)[^;]+); the result, (?P<value>{N}), goes to the"
     r" (?P<to>accumulator|index register)(?:, the carry becomes (?P<carry>[01]))?"
-    r", and the status becomes (?P<status>[A-Z]+)\."
+    r"(?:, and the status becomes (?P<status>[A-Z]+))?\."
     rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
 )
 def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
@@ -1172,7 +1258,8 @@ def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
         it["did"] == does.format(a=show(left), b=show(right))
         and it["to"] == ("index register" if span.on_index else "accumulator")
         and made == read(it["value"]) == span.wrap(whole)
-        and it["status"] == span.after.status == STATUS[(made > 0) - (made < 0)]
+        and it["status"] in (None, span.after.status)
+        and span.after.status == STATUS[(made > 0) - (made < 0)]
         and (it["carry"] is None or it["carry"] == str(span.after.carry))
         and bool(it["over"]) == (whole != made)
         and (not it["over"] or read(it["whole"]) == whole)
@@ -1206,6 +1293,21 @@ def _so_it_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
 def _so_no_jump(span: Span, said: str, it: dict[str, str]) -> bool:
     there = span.finish.pc == int(it["at"]) == span.address + 1
     return there and not holds(span) and found(span, it["status"])
+
+
+@claim(
+    rf"(?:(?P<made>.+\.) )?(?P<sent>The accumulator's {N} is sent to the output\.)"
+    r"(?: What was sent before stays: (?P<earlier>.+)\.)?"
+)
+def _sent_and_why(span: Span, said: str, it: dict[str, str]) -> bool:
+    """What was sent, with what made the number and what was sent before."""
+    verify(it["sent"], said, span)
+    writers = [e for e in done_before(span) if e.name in WRITERS and not e.on_index]
+    if it["made"]:
+        verify(it["made"], "", writers[-1])
+    sent = span.after.outputs[:-1]
+    earlier = outputs(span.after._replace(outputs=sent)) if sent else None
+    return bool(it["made"]) == bool(writers) and it["earlier"] == earlier
 
 
 @claim(r"The control unit stops the clock: the program has ended\.")

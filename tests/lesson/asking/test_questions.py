@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.file.reader import read_lesson
 from app.machine.words import Format
-from tests.codes import CODES
+from tests.codes import CODES, word
 
 FARES = """\
         LOAD  fare
@@ -278,9 +278,11 @@ def test_the_counter() -> None:
     found = wrong("fetch 2", "the next address")
     assert found["1"].startswith("The program counter held 1 before")
     found = wrong("first jump taken", "the next address")
-    assert found["6"].startswith("6 is next in line, but the status is LESS")
+    # ADD has made 13, COMPARE #15 looks at it, and at 17 the second time.
+    assert found["6"].startswith("13 is less than 15, so the status is LESS, and that is what")
+    assert found["6"].endswith("it goes on at 1, not at 6.")
     found = wrong("jump not taken", "the next address")
-    assert found["1"].startswith("The status is MORE, and this jump needs LESS")
+    assert found["1"].startswith("17 is more than 15, so the status is MORE, and this jump needs")
 
 
 def test_a_jump() -> None:
@@ -303,6 +305,57 @@ def test_the_output_so_far() -> None:
     assert right("second OUTPUT", "the output so far") == "13, 17"
     assert {"13", "17"} <= set(found)
     assert right("fetch 1", "the output so far") == "nothing yet"
+
+
+def test_a_status_that_is_left_from_before() -> None:
+    """SUBTRACT leaves LESS; the first jump asks for MORE and leaves it as it is."""
+    program = "LOAD #2\nSUBTRACT #3\nJUMP end IF MORE\nJUMP end IF LESS\nOUTPUT\nend: HALT"
+    found = wrong("jump not taken", "which way the jump goes", program=program)
+    assert found["It jumps to address 5 (end)."] == (
+        "The result, −1, is less than 0, so the status is LESS, and this jump needs MORE."
+    )
+    found = wrong("jump taken", "which way the jump goes", program=program)
+    assert found["It does not jump and goes on to address 4."] == (
+        "JUMP does not set the status: it is still LESS, from the SUBTRACT, and that is what this"
+        " jump needs."
+    )
+    assert found["The machine stops here."] == (
+        "Not yet: first the machine goes on at address 5 (end). The HALT there stops it."
+    )
+    found = wrong(
+        "jump not taken",
+        "which way the jump goes",
+        program="INPUT\nJUMP end IF LESS\nOUTPUT\nend: HALT",
+        inputs="-3",
+    )
+    assert found["It jumps to address 3 (end)."] == (
+        "INPUT does not set the status: there has been no comparison yet, and this jump needs LESS."
+    )
+
+
+def test_the_same_instruction_at_two_places() -> None:
+    """The second OUTPUT may be meant as well as the first."""
+    program = "LOAD #5\nOUTPUT\nLOAD 5\nOUTPUT\nHALT\n3"
+    found = wrong("fetch 3", "the current instruction register", program=program)
+    assert found["OUTPUT"] == (
+        "This one stands at addresses 1 and 3. The fetch takes the word at address 2."
+    )
+
+
+def test_what_stood_there_at_the_start() -> None:
+    """The 0 at address 2 is HALT until the word of LOAD #7, as a signed number, is stored there."""
+    program = f"LOAD 5\nSTORE 2\n0\nOUTPUT\nHALT\n{word('LOAD #7') - 256}"
+    assert right("fetch 3", "the current instruction register", program=program) == "LOAD #7"
+    found = wrong("fetch 3", "the current instruction register", program=program)
+    assert found["HALT"].startswith("This one stood at address 2 at the start.")
+
+
+def test_one_instruction_too_far() -> None:
+    program = "LOAD 4\nADD 5\nOUTPUT\nHALT\n9\n6"
+    found = wrong("LOAD", "the accumulator", program=program)
+    assert found["15"] == (
+        "That comes later: the accumulator becomes 15 in the next instruction, ADD."
+    )
 
 
 # Choices by hand.
@@ -332,6 +385,35 @@ def test_choices_with_the_reasons_of_the_teacher() -> None:
     assert reasons["18"].startswith("This works with the address, 9")
     assert reasons["99"] == "Of 9."
     assert reasons["13"] == ""
+
+
+def test_the_teachers_own_reason_for_the_right_answer() -> None:
+    question = asked("ADD", "ACC", "because: the fare and one bag are added", inputs="")
+    assert question.because == "The fare and one bag are added."
+    assert question.reasons[question.answer] == ""
+    (fault,) = lesson(f"before ADD: A\nask: ACC\nbecause: {'so ' * 120}").faults
+    assert "reason has" in fault.what
+
+
+def test_what_is_sent_is_explained_by_what_made_it() -> None:
+    question = asked("second OUTPUT", "the output so far")
+    assert question.because.startswith("The ALU adds 13 and 4; the result, 17, goes to")
+    assert question.because.endswith(
+        "The accumulator's 17 is sent to the output. What was sent before stays: 13."
+    )
+
+
+def test_of_a_status_that_is_not_on_stage_nothing_is_said() -> None:
+    block = "before ADD: Well?\nask: the accumulator\nchoices: 13 or 9 or 77"
+    with_it = lesson(block).scenes[0].questions[0]
+    source = lesson(block).source.replace("title: Ask", "title: Ask\nshow: everything but status")
+    without = read_lesson("ask", source).scenes[0].questions[0]
+    assert with_it.because.endswith("goes to the accumulator, and the status becomes MORE.")
+    assert without.because.endswith("goes to the accumulator.")
+    assert not any("status" in each for each in without.reasons)
+    # Who asks for the status is told.
+    asks = source.replace("ask: the accumulator\nchoices: 13 or 9 or 77", "ask: the status")
+    assert "status becomes MORE" in read_lesson("ask", asks).scenes[0].questions[0].because
 
 
 def test_the_right_answer_is_explained() -> None:

@@ -15,7 +15,7 @@ import pytest
 from app.lesson import timeline
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.happened import what_happened
-from app.lesson.asking.mixups import Reason
+from app.lesson.asking.mixups import MixUp, Reason
 from app.lesson.asking.predictions import Field, Prediction
 from app.lesson.asking.questions import true_answer
 from app.lesson.asking.subjects import Subject
@@ -35,6 +35,7 @@ from tests.lesson.asking.claims import HALF_BITS, STEPS, FalseClaim, Span, verif
 
 SEEDS = 3 * len(SHAPES)
 MOST_STEPS = 120
+LONGEST_INSTRUCTION = max(STEPS.values())
 # Of a memory full of instructions every one may be mistaken for another.
 MOST_ANSWERS = 12
 GROWN = grown(frozenset(PARTS))
@@ -62,21 +63,23 @@ class Traced:
         self.run = Run(machine, program.words, [machine.pattern(each) for each in inputs])
         image = [*program.words, *[0] * (machine.memory_words - len(program.words))]
         self.second = machine.counter_moves == "second"
+        # A reason may tell of the instruction after the last one that is looked at.
+        self.most = most
+        longest = most + LONGEST_INSTRUCTION
         parts = frozenset(machine.parts)
         given = program.words if parts else image
-        steps = simulate(machine.name, given, self.inputs, most, self.second, parts)
+        steps = simulate(machine.name, given, self.inputs, longest, self.second, parts)
         self.snapshots = [at_the_start(image, parts), *steps]
 
     def instructions(self) -> Iterator[tuple[int, int]]:
         """The step before each whole instruction, and its last step."""
         at = 0
-        while (
-            at < len(self.snapshots) and self.snapshots[at].pc < self.program.machine.memory_words
-        ):
+        last = min(self.most, len(self.snapshots) - 1)
+        while at <= last and self.snapshots[at].pc < self.program.machine.memory_words:
             snapshot = self.snapshots[at]
             code = snapshot.memory[snapshot.pc] >> HALF_BITS[self.program.machine.name]
             end = at + STEPS.get(code, 10**9)
-            if end >= len(self.snapshots):
+            if end > last:
                 return
             yield at, end
             at = end
@@ -247,12 +250,47 @@ def test_reasons_of_shipped_questions(path: object) -> None:
             whole = Facts(traced.run, scene.program, asked_of)
             assert true_answer(subject, whole) == true_answer(subject, facts)
             check_span(traced, span, Counter())
-            verify(asked.because, "", span)
+            (question,) = (each for each in scene.asked if each.line == asked.line)
+            if not question.because:
+                verify(asked.because, "", span)
             own = {text for each in scene.asked for text, why in each.choices if why}
             for text, reason in zip(asked.choices, asked.reasons, strict=True):
                 if reason and text not in own:
                     verify(reason, _plain(text, facts, subject), span)
     assert questions or lesson.slug == "01-library-lift"
+
+
+# What was there before the fetch, by other names: whose address the counter still holds, and which
+# instruction came before.
+NOT_YET = (MixUp.COUNTER_MOVED_ON, MixUp.OTHER_INSTRUCTION)
+
+
+@pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
+def test_each_wrong_choice_has_one_mix_up_behind_it(path: object) -> None:
+    """Numbers are chosen so that no other mix-up makes the same of them: nobody is told of one that
+    was not theirs. A coincidence that cannot be helped has the teacher's own reason. Nor is the
+    right answer the address that the instruction names: who took that would seem to know."""
+    lesson = read_file(path)  # type: ignore[arg-type]
+    coincidences = []
+    for scene in lesson.scenes:
+        questions = {each.line: each for each in scene.asked}
+        for asked in scene.questions:
+            question = questions[asked.line]
+            own = {text for text, why in question.choices if why}
+            span = timeline.Span(asked.step + 1, asked.reveal_step)
+            facts = Facts(scene.run, scene.program, span).narrowed(question.subject)
+            if question.subject.kind in ("ACC", "memory"):
+                right = asked.choices[asked.answer]
+                assert not (facts.is_direct and right == str(facts.operand)), asked.prompt
+            behind: dict[str, set[str]] = {}
+            for each in wrong_answers(question.subject, facts):
+                text = facts.show(question.subject, each.value)
+                mixup = MixUp.BEFORE_FOR_AFTER if each.mixup in NOT_YET else each.mixup
+                behind.setdefault(text, set()).add(mixup or "")
+            for at, text in enumerate(asked.choices):
+                if at != asked.answer and text not in own and len(behind.get(text, ())) != 1:
+                    coincidences.append((scene.title, asked.prompt, text, behind.get(text)))
+    assert coincidences == []
 
 
 def _plain(text: str, facts: Facts, subject: Subject) -> str:

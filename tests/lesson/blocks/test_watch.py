@@ -54,6 +54,18 @@ def test_the_block_may_stand_above_the_program() -> None:
     assert lesson.scenes[0].watch == (2,)
 
 
+@pytest.mark.parametrize(("machine", "told"), [("8-bit", 1), ("16-bit", 0)])
+def test_where_all_of_memory_is_in_sight_the_block_does_nothing(machine: str, told: int) -> None:
+    lesson = read_lesson(
+        "crates",
+        f"---\ntitle: Crates\nmachine: {machine}\n---\n\n# One\n\n```program\nLOAD price\nHALT\n"
+        "price: 3\n```\n\n```watch\nprice\n```\n",
+    )
+    assert lesson.can_be_taught and lesson.scenes[0].watch == (2,)
+    said = [each for each in lesson.problems if "'watch' does nothing" in each.what]
+    assert [(each.line, each.warning) for each in said] == [(14, True)] * told
+
+
 def test_of_a_program_with_faults_nothing_more_is_told() -> None:
     lesson = read_lesson(
         "crates",

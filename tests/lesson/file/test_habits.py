@@ -15,6 +15,7 @@ from app.lesson.file.reader import read_file, read_lesson
 from app.lesson.file.shelf import Shelf
 from app.lesson.header import Header
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT, machine_with
+from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL
 
 BODY = "# One\n```program\nLOAD #1\nHALT\n```\n"
@@ -31,6 +32,27 @@ def test_without_a_word_everything_is_as_usual() -> None:
     assert header("").machine is EIGHT_BIT
     assert header("words: denary, CIR, MDR, ACC, central processing unit\n").wording == USUAL
     assert header("counter moves: last\n").machine is EIGHT_BIT
+
+
+def test_the_check_speaks_the_words_of_the_course() -> None:
+    """Its own words, and not the author's: those stand in quotes."""
+    asks = "\n".join(
+        f"```question\nbefore {place}: What?\nask: {ask}\n```"
+        for place, ask in (("LOAD", "instruction registr"), ("fetch 9", "the output"))
+    )
+    source = "---\ntitle: W\n{}---\n# One CIR\n```program\nLOAD #1\nOUTPUT\nHALT\n```\n" + asks
+    usual, said = (
+        read_lesson("w", source.format(lines)).problems for lines in ("", "words: IR, MBR\n")
+    )
+    assert "Did you mean 'the current instruction register'?" in [each.mend for each in usual]
+    assert "Did you mean 'the instruction register'?" in [each.mend for each in said]
+    # What is suggested can be written.
+    mended = source.format("words: IR\n").replace("registr\n", "register\n")
+    assert not read_lesson("w", mended).faults
+    problem = Problem(1, 1, 1, "The CIR of the lesson's 'CIR' is 'the CIR'.", "Use the CIR.")
+    say = read_lesson("w", source.format("words: IR\n")).header.wording.say
+    assert problem.told(say).what == "The IR of the lesson's 'CIR' is 'the CIR'."
+    assert problem.told(say).mend == "Use the IR."
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,10 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth, Press
 from app.lesson.minutes import scene_minutes
 from app.lesson.model import Lesson
+from app.lesson.parts import ALL_PARTS
 
 HEAD = "---\ntitle: T\nmachine: 8-bit\n{more}---\n"
+SHOW = "```show\nmemory\n```\n"
 PROGRAM = "\n```program\nLOAD #3\nHALT\n```\n"
 
 
@@ -84,3 +86,14 @@ def test_more_presses_than_there_is_time_for() -> None:
     assert "'press: phase'" in problem.mend
     assert read("# One\nminutes: 1\npress: phase\n" + PROGRAM).problems == ()
     assert read("# One\nminutes: 2\n" + PROGRAM).problems == ()
+
+
+def test_what_is_on_stage_where_a_scene_does_not_say() -> None:
+    lesson = read(f"# One\n{PROGRAM}\n# Two\n{PROGRAM}{SHOW}", "show: everything but the status\n")
+    assert lesson.problems == ()
+    assert [ALL_PARTS - each.parts for each in lesson.scenes] == [
+        {"status"},
+        ALL_PARTS - {"memory"},
+    ]
+    (problem,) = read(f"# One\n{PROGRAM}", "show: everything but the statsu\n").faults
+    assert "'show' cannot be used" in problem.what and problem.line == 4

@@ -11,12 +11,14 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 from app.machine.source.assembler import Program
-from tests.codes import CODES, EXECUTE_STEPS, HALF_BITS
+from tests.codes import CODES, EXECUTE_STEPS, HALF_BITS, rows
 from tests.hardware.rtl import Snapshot, at_the_start, signed, simulate
 
 MOST_STEPS = 40_000
 JUMPS = {code for written, code in CODES.items() if written.startswith("JUMP")}
 FETCH_STEPS, DECODE_STEPS = 4, 1
+FETCHED = ("MAR", "MDR", "CIR", "PC")
+EFFECTS = {number: effect for number, _, effect in rows()}
 
 _simulate = lru_cache(maxsize=64)(simulate)
 
@@ -76,6 +78,20 @@ class Ran:
                 break
             found.append(Done(was.pc, code, operand, first, last, was, self.after(last)))
             first = last + 1
+        return found
+
+    def written(self, first: int, last: int) -> set[str]:
+        """What some steps write, by the published table: ``ACC``, ``memory``, ``status`` ..."""
+        found: set[str] = set()
+        for each in self.done:
+            effects = EFFECTS[each.code].split(";")
+            for step in range(max(first, each.first), min(last, each.last) + 1):
+                at = step - each.first
+                if at < FETCH_STEPS:
+                    found.add(FETCHED[at])
+                elif at >= FETCH_STEPS + DECODE_STEPS:
+                    target = effects[at - FETCH_STEPS - DECODE_STEPS].partition("<-")[0]
+                    found |= {one.strip().removesuffix("[MAR]") for one in target.split(",")}
         return found
 
     # What lessons speak of.

@@ -143,7 +143,7 @@ def test_every_page_is_made_of_files(client: FlaskClient) -> None:
     page = client.get("/explore/short/1").text
     assert " style=" not in page and "<style" not in page and " onclick" not in page
     assert all(" src=" in each for each in re.findall(r"<script[^>]*>", page))
-    for address in re.findall(r'(?:src|href)="(/(?:static|htmx|positions)[^"]*)"', page):
+    for address in re.findall(r'(?:src|href)="(/(?:static|htmx|pages)[^"]*)"', page):
         assert client.get(address.replace("&amp;", "&")).status_code == 200
 
 

@@ -200,6 +200,9 @@ def test_asked_answered_discussed_answered_shown(
     text = teacher.get(board).text
     (marked,) = re.findall(r'is-right">.*?class="said">([^<]*)<', text, re.DOTALL)
     assert marked == RIGHT
+    for action in ("again", "reopen"):
+        refused = teacher.post(f"{question}/{action}")
+        assert refused.status_code == 409 and "The answer is on the board" in refused.text
     assert teacher.post(f"{question}/away").status_code == 204
     assert PROMPT not in re.sub(r"<section.*?</section>", "", teacher.get(board).text)
 

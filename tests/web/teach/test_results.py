@@ -167,6 +167,16 @@ def test_a_lesson_that_is_left_out_is_told(web: Flask) -> None:
     damaged(web, "lesson", "name", "a/b")
     page = web.test_client().get("/results").text
     assert "The bad-one" not in page and "1 lesson cannot be read" in page
+    # Nobody could ask for it by its name; it is deleted all the same, and nothing else.
+    client = web.test_client()
+    assert client.post("/results/delete-unreadable").status_code == 303
+    page = client.get("/results").text
+    assert "cannot be read" not in page and f"The {GOOD}" in page
+    store = web.extensions["rooms"].store
+    for table in COLUMNS:
+        column = "name" if table == "lesson" else "lesson"
+        rows = store._database.execute(f"SELECT DISTINCT {column} FROM {table}").fetchall()
+        assert rows == [(GOOD,)], table
     damaged(web, "lesson", "ended", 1)
     assert "cannot be read" not in web.test_client().get("/results").text
 

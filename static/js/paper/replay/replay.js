@@ -2,7 +2,7 @@
 import { announce } from "../../announce.js";
 import { setUpHelp, setUpTheme } from "../../controls.js";
 import { listenToKeys } from "../../keys.js";
-import { finish, show } from "../../movement.js";
+import { finish, mirror, show } from "../../movement.js";
 import { say, setUpSpeech, spoken, wordsOf } from "../../speech.js";
 import { ask, waiting } from "./questions.js";
 import { canRead, frameOf, readTape } from "./tape.js";
@@ -46,6 +46,7 @@ function go(to, on = false) {
   at = Math.max(0, Math.min(to, last()));
   screen.innerHTML = frameOf(tape, scene, at);
   const now = frame();
+  mirror(stage);
   if (on && moves) {
     if (speed !== 1) hurry(now);
     show(stage);

@@ -1,6 +1,7 @@
-"""JavaScript modules as one script, for a page that is opened from disk.
+"""JavaScript modules as one script, which a page has with one request, and from disk without any.
 
-A browser loads no module from a ``file:`` address, so each module becomes a function that is
+A browser learns of a module only from the one that imports it, and every request costs a slow
+machine time; from a ``file:`` address it loads none. So each module becomes a function that is
 called at once and gives what it exports; an import becomes a look into what another one gave.
 That is enough for modules as this project writes them: named imports and exports, one a line.
 """
@@ -10,8 +11,8 @@ from __future__ import annotations
 import re
 from pathlib import Path, PurePosixPath
 
-from app.web.modules import IMPORT, resolve
-
+# As this project writes imports: named, and each from a module of a folder of ours.
+_IMPORT = re.compile(r'^import \{([^}]*)\} from "(\.[^"]+)";\n', re.MULTILINE)
 _EXPORT = re.compile(r"^export ((?:async )?function|const|class) (\w+)", re.MULTILINE)
 # What the two patterns above do not cover, and would otherwise go wrong in the page.
 _LEFT_OVER = re.compile(r"^(?:import|export)\b.*|\bimport\(.*", re.MULTILINE)
@@ -39,11 +40,11 @@ def _add(
     source = (folder / path).read_text(encoding="utf-8")
 
     def take(found: re.Match[str]) -> str:
-        other = _add(folder, resolve(path, found[2]), made, (*under_way, name))
+        other = _add(folder, _resolve(path, found[2]), made, (*under_way, name))
         wanted = found[1].replace(" as ", ": ")
         return f"const {{{wanted}}} = {other};\n"
 
-    body = IMPORT.sub(take, source)
+    body = _IMPORT.sub(take, source)
     exported = [each[2] for each in _EXPORT.finditer(body)]
     body = _EXPORT.sub(r"\1 \2", body)
     left = _LEFT_OVER.search(body)
@@ -51,6 +52,17 @@ def _add(
         raise ValueError(f"{path}: this cannot be put into one script: {left[0]}")
     made[name] = f"const {name} = (() => {{\n{body}return {{ {', '.join(exported)} }};\n}})();"
     return name
+
+
+def _resolve(module: PurePosixPath, name: str) -> PurePosixPath:
+    """The path of what ``module`` imports by ``name``, both from one folder."""
+    parts: list[str] = []
+    for each in (module.parent / name).parts:
+        if each == "..":
+            parts.pop()
+        elif each != ".":
+            parts.append(each)
+    return PurePosixPath(*parts)
 
 
 def _name(path: PurePosixPath) -> str:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from app.paths import resource
-from app.web.paper.bundle import bundle
+from app.web.bundle import bundle
 
 
 def write(folder: Path, **modules: str) -> Path:

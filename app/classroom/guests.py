@@ -1,0 +1,153 @@
+"""Who sits on seats that are counted for each client, and who of them gives way."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import IntEnum
+
+from .limits import Seats
+
+
+class Busy(IntEnum):
+    """What a guest is doing. Those who rest are sent away first; those who work only for a client
+    that has no seat at all; who stays never."""
+
+    RESTS = 0
+    WORKS = 1
+    STAYS = 2
+
+
+def _never() -> bool:
+    return False
+
+
+@dataclass(eq=False, slots=True)
+class Guest:
+    """Somebody on a seat. ``client`` is an address, ``leave`` is called when they are sent away,
+    and ``gone`` says whether they have left without a word. ``left`` is for whoever serves them."""
+
+    client: str
+    leave: Callable[[], None]
+    gone: Callable[[], bool] = _never
+    busy: Busy = Busy.RESTS
+    left: bool = False
+
+
+class Guests:
+    """Guests on :class:`Seats`. Where there is no seat for one who comes, those give theirs back
+    who have gone; and then somebody is sent away of the client that has most, if that has at
+    least two more: the one that came last (see :class:`Busy`).
+
+    So seats go from clients with many to those with few, and never back and forth. Whatever a
+    handful of clients have taken, the next one gets a seat; who has only one keeps it; and many
+    behind one address who are at work lose one to each client that comes, and no more.
+    """
+
+    def __init__(self, seats: Seats) -> None:
+        self._seats = seats
+        self._guests: dict[str, dict[Guest, None]] = {}  # by client, in the order they came
+        self._lock = threading.Lock()
+
+    @property
+    def taken(self) -> int:
+        return self._seats.taken
+
+    def take(self, guest: Guest, known: bool = False) -> bool:
+        """Take a seat; False where there is none for this client."""
+        with self._lock:
+            leaving: list[Guest] = []
+            got = self._seats.take(guest.client, known)
+            if not got:
+                leaving = self._those_gone()
+                got = self._seats.take(guest.client, known)
+            if not got:
+                last = self._send_away_for(guest.client, known)
+                if last:
+                    leaving.append(last)
+                    got = True
+            if got:
+                self._guests.setdefault(guest.client, {})[guest] = None
+        for each in leaving:
+            each.leave()
+        return got
+
+    def give_back(self, guest: Guest) -> None:
+        """The guest's seat is free, if it still had one."""
+        with self._lock:
+            if self._forget(guest):
+                self._seats.give_back(guest.client)
+
+    def _forget(self, guest: Guest) -> bool:
+        of_client = self._guests.get(guest.client, {})
+        if guest not in of_client:
+            return False
+        del of_client[guest]
+        if not of_client:
+            del self._guests[guest.client]
+        return True
+
+    def _those_gone(self) -> list[Guest]:
+        gone = [each for guests in self._guests.values() for each in guests if each.gone()]
+        for each in gone:
+            self._forget(each)
+            self._seats.give_back(each.client)
+        return gone
+
+    def _send_away_for(self, client: str, known: bool) -> Guest | None:
+        """Pass the seat of a guest on to this client; the guest, None where nobody gives way."""
+        if not self._seats.may_have_more(client):
+            return None
+        first = not self._seats.held(client)
+        for busy in (Busy.RESTS, Busy.WORKS) if first else (Busy.RESTS,):
+            for row in self._seats.rows(known):
+                for holder in row.with_more_than(client):
+                    last = next(
+                        (each for each in reversed(self._guests[holder]) if each.busy <= busy), None
+                    )
+                    if last:
+                        row.give_back(holder)
+                        row.put(client)
+                        self._forget(last)
+                        return last
+        return None
+
+
+class Pages:
+    """The pages that follow a lesson, by who follows: a page is a guest."""
+
+    def __init__(self) -> None:
+        self._of: dict[str, dict[Guest, None]] = {}
+        self._lock = threading.Lock()
+
+    def __len__(self) -> int:
+        """How many follow; several pages of one count once."""
+        return len(self._of)
+
+    def windows(self, who: str) -> int:
+        """How many pages of somebody follow now. Those that have gone are sent away."""
+        for each in [*self._of.get(who, ())]:
+            if each.gone():
+                each.leave()
+        return len(self._of.get(who, ()))
+
+    def add(self, who: str, page: Guest) -> None:
+        with self._lock:
+            self._of.setdefault(who, {})[page] = None
+
+    def remove(self, who: str, page: Guest) -> bool:
+        """Whether that was the last page of somebody; False also where it was no page any more."""
+        with self._lock:
+            pages = self._of.get(who, {})
+            if page not in pages:
+                return False
+            del pages[page]
+            if not pages:
+                del self._of[who]
+            return not pages
+
+    def send_away(self, who: str) -> None:
+        """Send all the pages of somebody away."""
+        for each in [*self._of.get(who, ())]:
+            each.leave()

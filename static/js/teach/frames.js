@@ -1,0 +1,80 @@
+/* The frames of the teacher's pages. The stream brings each; and it brings the frame of the next
+   press before it is pressed. That one is shown with the press, while the press is on its way. The
+   stream then says what is true: where that is another frame, it takes the place of this one. */
+import { announce } from "../announce.js";
+import { finish, show } from "../movement.js";
+import { parse, put } from "../screen.js";
+import { send } from "./press.js";
+
+const PRESS = "control-forward";
+// Beside the frame a message may bring other parts of the page.
+const OTHER_PARTS = "<hx-partial";
+
+const stage = document.getElementById("stage");
+const screen = document.getElementById("screen");
+// What the server said last, and what it would say of the next press.
+let truth = screen.innerHTML;
+let ahead = null;
+// What is shown before the server has said so.
+let early = null;
+
+/* Calls came() whenever the server has said of a frame that it is true. */
+export function followStream(came = () => {}) {
+  document.addEventListener("htmx:before:sse:message", (event) => {
+    const { message } = event.detail;
+    if (message.event === "ahead") {
+      hold(message.data);
+      message.cancelled = true;
+      return;
+    }
+    const at = message.data.indexOf(OTHER_PARTS);
+    const text = at < 0 ? message.data : message.data.slice(0, at);
+    if (!text.includes('id="frame"')) return;
+    // The rest of it is for htmx.
+    message.data = message.data.slice(text.length);
+    truth = text;
+    ahead = null;
+    if (text.trim() !== early) display(parse(text));
+    early = null;
+    came();
+  });
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("[data-post], [hx-post]");
+    if (!button) return;
+    const { post } = button.dataset;
+    if (post) send(post, takeBack);
+    // Whatever else is pressed may change what this one does.
+    if (button.id === PRESS && ahead && !early) {
+      early = ahead.text;
+      display(ahead.nodes ?? parse(ahead.text));
+    }
+    ahead = null;
+  });
+  addEventListener("resize", finish);
+}
+
+/* Kept until it is shown, or another frame comes. */
+function hold(text) {
+  const held = { text: text.trim(), nodes: null };
+  ahead = held;
+  const prepare = () => {
+    if (ahead === held) held.nodes = parse(held.text);
+  };
+  if ("requestIdleCallback" in window) requestIdleCallback(prepare);
+  else setTimeout(prepare);
+}
+
+/* A press did not come to anything. */
+function takeBack() {
+  if (early === null) return;
+  early = null;
+  display(parse(truth));
+  finish();
+}
+
+function display(nodes) {
+  finish();
+  put(screen, nodes);
+  show(stage);
+  announce(stage);
+}

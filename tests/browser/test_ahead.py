@@ -1,0 +1,98 @@
+"""The frame of the next press is in the page before the key is pressed; and what is shown in the
+end is what the server says, whatever was shown before it said so."""
+
+from __future__ import annotations
+
+import urllib.request
+from collections.abc import Callable
+
+from playwright.sync_api import Route
+
+from tests.browser.board import Board
+from tests.browser.conftest import Errors
+
+FERRY = "02-ferry-ticket-machine"
+
+
+def open_held(open_board: Callable[..., Board]) -> tuple[Board, list[Route]]:
+    """A board that has been told the next frame, and whose presses do not reach the server until
+    they are let go."""
+    # Slowly: on a busy machine the value is still on its way when it is looked for.
+    board = open_board(FERRY).at_speed("--")
+    board.page.evaluate(
+        """() => document.addEventListener("htmx:before:sse:message", (event) => {
+          if (event.detail.message.event === "ahead") window.told = true;
+        }, { capture: true })"""
+    )
+    # It may have been told before anybody listened: so once more.
+    post(board, "restart")
+    board.wait("window.told")
+    held: list[Route] = []
+    board.page.route("**/forward", lambda route: held.append(route))
+    return board, held
+
+
+def post(board: Board, action: str) -> None:
+    urllib.request.urlopen(urllib.request.Request(f"{board.page.url}/{action}", method="POST"))
+
+
+def on_the_server(board: Board) -> str:
+    return urllib.request.urlopen(board.page.url).read().decode()
+
+
+def test_a_press_is_shown_before_the_server_has_it_and_goes_on_when_it_has(
+    open_board: Callable[..., Board],
+) -> None:
+    board, held = open_held(open_board)
+    board.press("PageDown")
+    board.wait_for_step(1)
+    board.wait_for_vehicle()
+    assert 'data-step="0"' in on_the_server(board)
+
+    board.page.evaluate("window.first = document.querySelector('.vehicle')")
+    board.page.evaluate("window.told = false")
+    held[0].continue_()
+    # The server has said its own frame, and the next but one: nothing began anew.
+    board.wait("window.told")
+    assert 'data-step="1"' in on_the_server(board)
+    assert board.page.evaluate("window.first.isConnected") and board.step == 1
+
+
+def test_a_press_that_never_reaches_the_server_is_taken_back(
+    open_board: Callable[..., Board], errors: Errors
+) -> None:
+    board, held = open_held(open_board)
+    before = board.sentence()
+    board.press("PageDown")
+    board.wait_for_step(1)
+    held[0].abort()
+    board.wait_for_step(0)
+    board.wait_until_still()
+    assert board.sentence() == before
+    errors.forgive("net::ERR", "htmx:error")
+
+
+def test_where_the_server_says_another_frame_that_one_is_shown(
+    open_board: Callable[..., Board],
+) -> None:
+    board, held = open_held(open_board)
+    board.press("PageDown")
+    board.wait_for_step(1)
+    # Meanwhile somebody presses something else, in another window.
+    post(board, "base")
+    board.wait("document.querySelector('#frame.base-binary, #frame.base-hexadecimal')")
+    assert board.step == 0
+    held[0].continue_()
+    board.wait_for_step(1)
+    board.wait("document.querySelector('#frame:not(.base-denary)')")
+
+
+def test_another_key_is_not_overtaken(open_board: Callable[..., Board]) -> None:
+    """What was told holds for the board as it was: after another key the server is waited for."""
+    board, held = open_held(open_board)
+    board.page.route("**/blank", lambda route: held.append(route))
+    board.press("b", "PageDown")
+    board.page.wait_for_timeout(300)
+    assert board.step == 0
+    held[0].continue_()
+    board.wait("document.querySelector('#frame.blank')")

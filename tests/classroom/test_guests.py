@@ -1,0 +1,117 @@
+"""Seats that somebody sits on: who gives way to whom, and that nobody else does."""
+
+from __future__ import annotations
+
+from app.classroom.guests import Busy, Guest, Guests, Pages
+from app.classroom.limits import Seats
+
+
+class House:
+    """Guests on seats, of whom is known who was sent away and who has gone without a word."""
+
+    def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
+        self.seats = Seats(most, most_of_one, kept)
+        self.guests = Guests(self.seats)
+        self.sent_away: list[Guest] = []
+        self.gone: set[Guest] = set()
+
+    def come(self, client: str, known: bool = False, busy: Busy = Busy.RESTS) -> Guest | None:
+        guest = Guest(
+            client,
+            lambda: self.sent_away.append(guest),
+            lambda: guest in self.gone,
+            busy,
+        )
+        return guest if self.guests.take(guest, known) else None
+
+    def crowd(self, addresses: int, known: bool = False, busy: Busy = Busy.RESTS) -> list[Guest]:
+        came = []
+        for address in range(addresses):
+            while guest := self.come(f"attacker {address}", known, busy):
+                came.append(guest)
+                if len(came) > 10_000:
+                    raise AssertionError("there is no end to them")
+        return came
+
+
+def test_the_address_with_most_gives_way_to_who_comes_new() -> None:
+    house = House(120, 60)
+    crowd = house.crowd(9)
+    assert house.guests.taken == 120
+    new = [house.come(f"pupil {number}") for number in range(60)]
+    assert all(new) and house.guests.taken == 120
+    # Always one of those that had most, the one that came last; and never a pupil.
+    assert {each.client for each in house.sent_away} <= {each.client for each in crowd}
+    house.crowd(9)
+    assert not any(each in house.sent_away for each in new)
+    held = house.seats._open.by
+    assert max(held.values()) <= min(held[f"attacker {each}"] for each in range(9)) + 1
+
+
+def test_those_at_work_lose_one_seat_to_each_address_that_comes() -> None:
+    house = House(120, 60)
+    assert all(house.come("school", busy=Busy.WORKS) for _ in range(60))
+    house.crowd(12, busy=Busy.WORKS)
+    lost = [each for each in house.sent_away if each.client == "school"]
+    assert house.guests.taken == 120 and len(lost) <= 6
+    assert all(house.come(f"new {number}", busy=Busy.WORKS) for number in range(9))
+    assert not house.come("new 0", busy=Busy.WORKS)
+
+
+def test_who_has_gone_gives_the_seat_back_before_anybody_is_sent_away() -> None:
+    house = House(4, 4)
+    first, second, *_ = came = [house.come(each) for each in ("many", "many", "one", "other")]
+    assert all(came) and first and second and house.guests.taken == 4
+    house.gone = {first}
+    assert house.come("new") and house.sent_away == [first]
+    # Its seat is not given back once more, and those of the others are.
+    house.guests.give_back(first)
+    assert house.guests.taken == 4
+    house.guests.give_back(second)
+    assert house.guests.taken == 3 and "many" not in house.guests._guests
+
+
+def test_those_who_rest_go_before_those_who_work_and_those_who_stay_never() -> None:
+    house = House(9, 9)
+    resting = house.come("many")
+    working = [house.come("many", busy=Busy.WORKS) for _ in range(3)]
+    assert house.come("many", busy=Busy.STAYS)
+    assert all(house.come(f"other {number}", busy=Busy.STAYS) for number in range(4))
+    assert house.guests.taken == 9
+    assert [bool(house.come(each)) for each in "abcde"] == [True] * 4 + [False]
+    assert house.sent_away == [resting, *reversed(working)]
+
+
+def test_nobody_has_more_than_its_part_by_sending_others_away() -> None:
+    house = House(12, 2)
+    assert len(house.crowd(3)) == 6
+    assert [bool(house.come("late")) for _ in range(4)] == [True, True, False, False]
+    assert house.sent_away == []
+
+
+def test_who_is_not_known_gets_none_of_the_seats_that_are_kept() -> None:
+    house = House(40, 20, kept=20)
+    house.crowd(9, known=True)
+    assert house.guests.taken == 40
+    assert all(house.come(f"new {number}") for number in range(8))
+    assert house.seats._kept.all == 20 and house.seats._open.all == 20
+    known = [house.come(f"pupil {number}", known=True) for number in range(8)]
+    assert all(known) and house.guests.taken == 40
+
+
+def test_pages_of_one_count_once_and_those_that_are_gone_do_not() -> None:
+    pages = Pages()
+    gone: set[Guest] = set()
+    made = []
+    for _ in range(3):
+        page = Guest("a", lambda: None, lambda: False)
+        page.leave = lambda page=page: pages.remove("one", page)  # type: ignore[misc]
+        page.gone = lambda page=page: page in gone  # type: ignore[misc]
+        pages.add("one", page)
+        made.append(page)
+    assert (len(pages), pages.windows("one"), pages.windows("two")) == (1, 3, 0)
+    gone.add(made[1])
+    assert pages.windows("one") == 2
+    pages.send_away("one")
+    assert (len(pages), pages.windows("one")) == (0, 0)
+    assert not pages.remove("one", made[0])
