@@ -28,11 +28,11 @@ from app.lesson.model import Lesson, Scene
 from app.machine.machine import EIGHT_BIT
 from app.machine.source.assembler import assemble
 from app.paths import resource
-from tests.codes import ALL_CODES, CODES, EXECUTE_STEPS, GROWN_BY, HALF_BITS, part_rows, rows, word
+from tests.codes import ALL_CODES, CODES, EXECUTE_STEPS, HALF_BITS, word
 from tests.hardware.rtl import Snapshot, signed
 
 from .numbers import NUMBER, is_bits, numbers, value
-from .ran import DECODE_STEPS, FETCH_STEPS, JUMPS, Ran
+from .ran import DECODE_STEPS, EFFECTS, FETCH_STEPS, JUMPS, Ran
 
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 _FILE = Path(__file__).with_name("claims.txt")
@@ -317,7 +317,7 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
             for word, origin in zip(ran.program.words, ran.program.origins, strict=True)
             if origin.is_data
         ],
-        "trips": lambda number: _EFFECTS[ran.done[number - 1].code].count("memory[MAR]"),
+        "trips": lambda number: EFFECTS[ran.done[number - 1].code].count("memory[MAR]"),
         "carries": [each.now.carry for each in ran.done if each.code in _SHIFTS],
         "calls": _CALLS,
         # The addresses to come back to, one for each CALL that is carried out.
@@ -402,10 +402,7 @@ def _gate(most: int, people: int) -> int:
     return Ran(assemble(EIGHT_BIT, GATE.format(most=most)), (people,)).out
 
 
-_EFFECTS = {
-    code: effect for found in (rows(), *map(part_rows, GROWN_BY)) for code, _, effect in found
-}
-_FROM_MEMORY = {code for code, effect in _EFFECTS.items() if "<- memory[MAR]" in effect}
+_FROM_MEMORY = {code for code, effect in EFFECTS.items() if "<- memory[MAR]" in effect}
 _SHIFTS = {code for written, code in ALL_CODES.items() if written.startswith("SHIFT")}
 _CALLS = {ALL_CODES["CALL a"]}
 
