@@ -203,10 +203,13 @@ def test_every_scene_that_ships(slug: str, number: int, scene: Scene) -> None:
     """A whole scene, to its end or its limit: every step walked and every step entered."""
     format = scene.program.machine
     run = scene.run
-    image = (*scene.program.words, *[0] * (format.memory_words - len(scene.program.words)))
+    parts = frozenset(format.parts)
+    # Where there may be a stack, the words that the program has set the end of its room.
+    empty = 0 if parts else format.memory_words - len(scene.program.words)
+    image = (*scene.program.words, *[0] * empty)
     inputs = tuple(format.signed(each) for each in scene.inputs)
-    program = Program(format.name, f"{slug} {number}", image, inputs)
-    real = hardware(format.name).run(image, inputs, run.last_step)
+    program = Program(format.name, f"{slug} {number}", image, inputs, parts)
+    real = hardware(format.name, parts=parts).run(image, inputs, run.last_step)
     steps = check_walk(run, program, real)
     check_moments(run, steps, real, range(1, min(len(real), 1000) + 1))
     check_moments(run, steps, real, [len(real)])

@@ -22,7 +22,7 @@ from app.lesson.blocks.task import check_task
 from app.lesson.file.reader import read_file
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
-from app.lesson.parts import ALL_PARTS
+from app.lesson.parts import ALL_PARTS, all_parts
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.run import DEFAULT_LIMIT, Run
@@ -85,6 +85,22 @@ def largest_proper_factor(number: int) -> int:
     return int(divisors(number)[-2])
 
 
+def shifted(number: int, places: int) -> int:
+    """A word of 16 bits shifted to the right with zeros coming in, or to the left where
+    ``places`` is negative, by NumPy."""
+    word = numpy.array(number).astype(numpy.uint16)
+    moved = numpy.right_shift(word, places) if places > 0 else numpy.left_shift(word, -places)
+    return int(moved.astype(numpy.int16))
+
+
+def boxes_opened(widths: list[int]) -> list[int]:
+    """The lids of boxes in boxes, as they come off and go on."""
+    if not widths:
+        return []
+    return [widths[0], *boxes_opened(widths[1:]), widths[0]]
+
+
+TUNE = [15, 12]
 NOTHING: list[int] = []
 
 OUTPUTS: dict[str, list[list[int]]] = {
@@ -120,6 +136,34 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [7],
         list(until_nought([3, 6, 2, 0])),
         [5],
+    ],
+    "11-bandstand-lamps": [
+        [0b0010_0110 | 0b0001_0100],
+        [0b0011_0110 & 0b0001_0000],
+        [(0b0011_0110 & 0b1111_1011) ^ 0b0001_0001],
+        [0b0000_0101_0011_0110 & 0b1111_1011, 0b0000_0101_0011_0010],
+        [136 | 1],
+    ],
+    "12-street-party": [
+        [2 * 22, 4 * 2 * 22],
+        [37 // 2, 37 % 2],
+        [shifted(-38, 1), -38 // 2],
+        [shifted(-9000, -1), shifted(20000, -1)],
+        [2 * 6],
+    ],
+    "13-beehives": [
+        [[18, 27, 35, 22][2]],
+        [18 + 27 + 35 + 22],
+        [18 + 27 + 35 + 22 + 60],
+        [18, 27, 35, 22],
+    ],
+    "14-rink-lockers": [[9, 11, 41], [33, 58], [12 + len([38, 41])], [38, 41, 44]],
+    "15-clock-tower": [[*TUNE, 20, *TUNE], [20] * 2, [8], [*TUNE, 20, *TUNE]],
+    "16-box-in-a-box": [
+        boxes_opened([30, 20, 10]),
+        [30 + 20 + 10],
+        [sum(range(10, 121, 10))],
+        [0, 1, 1],
     ],
 }
 
@@ -171,6 +215,24 @@ TASKS: dict[str, Expected] = {
             for name in ("LOAD", "ADD", "SUBTRACT")
             for operand in range(16)
         ),
+    ),
+    "11-bandstand-lamps": Expected(
+        lambda inputs: [((inputs[0] | 1) & ~128) ^ 8], tuple([each] for each in range(256))
+    ),
+    "12-street-party": Expected(
+        lambda inputs: [10 * inputs[0]], tuple([each] for each in range(-3276, 3277, 63))
+    ),
+    "13-beehives": Expected(lambda inputs: inputs[::-1], ([0, 0, 0, 1], [-5, 300, 7, -5])),
+    "14-rink-lockers": Expected(
+        lambda inputs: [*until_nought(inputs)][::-1],
+        ([*range(1, 60), 0], [40, 40, 0], [41, 0, 7]),
+    ),
+    "15-clock-tower": Expected(
+        lambda inputs: [*TUNE, *[20] * inputs[0], *TUNE], tuple([each] for each in range(1, 13))
+    ),
+    "16-box-in-a-box": Expected(
+        lambda inputs: [int(each) for each in f"{inputs[0]:b}"],
+        ([2], [255], [256], [32_767]),
     ),
 }
 
@@ -314,13 +376,22 @@ def in_sight(lesson: Lesson) -> str:
 @EVERY
 def test_every_part_is_on_stage_in_the_end(path: Path) -> None:
     """Except those that a look at whole phases leaves out, the bus for signals, and a status that
-    the lesson has no use for."""
+    the lesson has no use for. Of what a machine has grown by, what the run has used is there; a
+    lesson may leave the carry out."""
     lesson = read_file(path)
     left_out = {"MAR", "MDR", "control bus"} if lesson.header.depth is Depth.PHASES else set()
     if not uses_status(lesson):
         left_out.add("status")
     for scene in scenes(lesson):
-        assert scene.cue_sheet.parts(scene.run.last_step) | left_out == ALL_PARTS, scene.title
+        shown = scene.cue_sheet.parts(scene.run.last_step)
+        assert (shown & ALL_PARTS) | left_out == ALL_PARTS, scene.title
+        used = {
+            place
+            for _, _, kind, _ in scene.run.steps()
+            for place in (*kind.transfer.target_places, kind.transfer.worker)
+        }
+        grown = all_parts(lesson.header.machine) - ALL_PARTS
+        assert (used & grown) - shown <= {"carry"}, scene.title
 
 
 @EVERY

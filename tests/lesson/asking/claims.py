@@ -559,7 +559,7 @@ def _comparing(span: Span, said: str, it: dict[str, str]) -> bool:
         and it["way"] == {"take": "away from", "copy": "to"}[it["verb"]]
         and kept == {it["value"]}
         and it["right"] == it["second"] == show(second)
-        and read(it["value"]) == span.acc(span.start)
+        and read(it["value"]) == span.held(span.start)
         and read(said) == came
     )
 

@@ -28,11 +28,11 @@ from app.lesson.model import Lesson, Scene
 from app.machine.machine import EIGHT_BIT
 from app.machine.source.assembler import assemble
 from app.paths import resource
-from tests.codes import CODES, EXECUTE_STEPS, HALF_BITS, word
+from tests.codes import ALL_CODES, CODES, EXECUTE_STEPS, HALF_BITS, word
 from tests.hardware.rtl import Snapshot, signed
 
 from .numbers import NUMBER, is_bits, numbers, value
-from .ran import DECODE_STEPS, FETCH_STEPS, JUMPS, Ran
+from .ran import DECODE_STEPS, EFFECTS, FETCH_STEPS, JUMPS, Ran
 
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 _FILE = Path(__file__).with_name("claims.txt")
@@ -42,8 +42,8 @@ _OF_RUN = (
     *("steps", "count", "ticks", "outs", "acc_after", "values", "inputs"),
     *("addr", "image", "size", "lines", "word_of", "operand_of", "jumps"),
 )
-_BUILTINS = {each.__name__: each for each in (bin, int, len, round, sum)}
-_SILENT = ("program", "inputs", "show", "scale", "speed", "solution")
+_BUILTINS = {each.__name__: each for each in (bin, dict, int, len, max, round, str, sum)}
+_SILENT = ("program", "inputs", "show", "watch", "scale", "speed", "solution")
 
 
 @dataclass(frozen=True)
@@ -158,12 +158,16 @@ class Context:
 
     @cached_property
     def places(self) -> dict[int, list[tuple[int, int]]]:
-        """The steps of each cue, by the line that it stands on: before it and at its end."""
+        """The steps of each cue, by the line that it stands on: before it and at its end; and
+        those at which a question is asked."""
         found = {}
         for scene in self.lesson.scenes:
             for cue in scene.cues:
                 spans = scene.timeline.spans(cue.when)
                 found[cue.line] = [(max(each.first - 1, 0), each.last) for each in spans]
+            lines = {each.line: each.place.line for each in scene.asked}
+            for asked in scene.questions:
+                found.setdefault(lines[asked.line], []).append((asked.step, asked.step))
         return found
 
     def names(self, unit: Unit) -> Iterator[dict[str, Any]]:
@@ -173,7 +177,8 @@ class Context:
             return
         ran = self.ran(unit.scene)
         whole = [(0, ran.steps)]
-        for before, last in self.places.get(unit.line, whole) if unit.kind == "cues" else whole:
+        placed = unit.kind in ("cues", "question")
+        for before, last in self.places.get(unit.line, whole) if placed else whole:
             key = (unit.scene, before, last)
             if key not in self._known:
                 self._known[key] = self._lesson_names(unit.scene) | _names(ran, before, last)
@@ -222,6 +227,11 @@ class Context:
             "unsigned": lambda number: number % (1 << bits),
             "signed": lambda text: signed(int(text, 2), bits),
             "twos": lambda number: f"{number % (1 << bits):0{bits}b}",
+            # Of half a word: its bits, and the number with a sign that they are.
+            "b8": lambda number: f"{number % 256:08b}",
+            "s8": lambda number: (number + 128) % 256 - 128,
+            # The places of the bits that are 1, from the left.
+            "lit": lambda number: [at for at in range(bits - 1, -1, -1) if number >> at & 1],
             "code": lambda text: f"{word(text, machine.name):0{bits}b}",
             "opcode": lambda text: f"{_opcode(text):0{half}b}",
             "kinds": lambda name: sum(each.split()[0] == name for each in CODES),
@@ -276,6 +286,11 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
         "pc0": was.pc,
         "pc": now.pc,
         "mar": now.mar,
+        "mdr": signed(now.mdr, ran.bits),
+        "x": signed(now.x, ran.bits),
+        "sp0": was.sp,
+        "sp": now.sp,
+        "carry": now.carry,
         "status": now.status,
         "was_then": was,
         "done": ran.done,
@@ -297,7 +312,22 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
         "ticks_here": here and here.last - here.first + 1,
         "fetch_steps": FETCH_STEPS,
         "decode_steps": DECODE_STEPS,
-        "times": lambda *written: sum(each.code in {CODES[w] for w in written} for each in done),
+        # The words that are written as data.
+        "data": [
+            signed(word, ran.bits)
+            for word, origin in zip(ran.program.words, ran.program.origins, strict=True)
+            if origin.is_data
+        ],
+        "trips": lambda number: EFFECTS[ran.done[number - 1].code].count("memory[MAR]"),
+        "carries": [each.now.carry for each in ran.done if each.code in _SHIFTS],
+        "calls": _CALLS,
+        # The addresses to come back to, one for each CALL that is carried out.
+        "backs": [each.address + 1 for each in ran.met(_CALLS)],
+        # The words of the stack where it is deepest, from its bottom.
+        "pile": _pile(ran),
+        "times": lambda *written: sum(
+            each.code in {ALL_CODES[w] for w in written} for each in done
+        ),
         "met": len(ran.met(JUMPS)),
         "taken": sum(each.now.pc != each.address + 1 for each in ran.met(JUMPS)),
         "accs": lambda name: [
@@ -373,7 +403,15 @@ def _gate(most: int, people: int) -> int:
     return Ran(assemble(EIGHT_BIT, GATE.format(most=most)), (people,)).out
 
 
-_FROM_MEMORY = {CODES[f"{name} a"] for name in ("LOAD", "ADD", "SUBTRACT", "COMPARE")}
+_FROM_MEMORY = {code for code, effect in EFFECTS.items() if "<- memory[MAR]" in effect}
+_SHIFTS = {code for written, code in ALL_CODES.items() if written.startswith("SHIFT")}
+_CALLS = {ALL_CODES["CALL a"]}
+
+
+def _pile(ran: Ran) -> list[int]:
+    # The last of them, when all of it has been written.
+    deepest = min(reversed((ran.start, *ran.snapshots)), key=lambda each: each.sp)
+    return [deepest.memory[at] for at in range(len(deepest.memory) - 1, deepest.sp - 1, -1)]
 
 
 @lru_cache

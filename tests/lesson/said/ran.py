@@ -11,14 +11,16 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 
 from app.machine.source.assembler import Program
-from tests.codes import CODES, EXECUTE_STEPS, HALF_BITS, rows
+from tests.codes import CODES, EXECUTE_STEPS, GROWN_BY, HALF_BITS, part_rows, rows
 from tests.hardware.rtl import Snapshot, at_the_start, signed, simulate
 
 MOST_STEPS = 40_000
 JUMPS = {code for written, code in CODES.items() if written.startswith("JUMP")}
 FETCH_STEPS, DECODE_STEPS = 4, 1
 FETCHED = ("MAR", "MDR", "CIR", "PC")
-EFFECTS = {number: effect for number, _, effect in rows()}
+EFFECTS = {
+    code: effect for found in (rows(), *map(part_rows, GROWN_BY)) for code, _, effect in found
+}
 
 _simulate = lru_cache(maxsize=64)(simulate)
 
