@@ -438,11 +438,10 @@ class _Maker:
 
     # Memory.
 
-    def _touched(self) -> int | None:
-        """The address of the word that this moment reads or writes."""
-        if Place.MEMORY not in self.places:
-            return None
-        return next(
+    def _touched(self) -> tuple[int, ...]:
+        """The addresses of the words that this moment reads or writes, in that order. A phase
+        may have two: where an instruction says where the address of its value is stored."""
+        found = [
             each.after.mar
             for each in self.moments
             if each.step
@@ -451,14 +450,15 @@ class _Maker:
                 for beat in step_beats(each.step)
                 for leg in beat
             )
-        )
+        ]
+        return tuple(dict.fromkeys(found))
 
     def _panes(self) -> Panes:
-        at = self.touched if self.touched is not None else self.after.pc
+        *before, at = self.touched or (self.after.pc,)
         scene = self.view.scene
         watch = () if self.machine.memory_words <= 16 else watch_list(scene)
         pointer = self._pointer(self.after) if uses_stack(self.machine, scene.program) else None
-        return panes(self.machine, watch, at, self.after.pc, pointer)
+        return panes(self.machine, watch, at, self.after.pc, pointer, before)
 
     @staticmethod
     def _pointer(state: State) -> int:
@@ -472,7 +472,7 @@ class _Maker:
         was, now = self.before.memory[address], self.after.memory[address]
         program = self.view.scene.program
         origin = program.origins[address] if address < len(program.origins) else None
-        lit = address == self.touched
+        lit = address in self.touched
         changed = lit and Place.MEMORY in self.targets
         label = program.labels.get(address, "")
         if origin and not origin.is_data:
@@ -530,7 +530,7 @@ class _Maker:
                 "used": word != 0,
                 "seen": address in self.panes.addresses,
                 "next": address == self.after.pc,
-                "lit": address == self.touched,
+                "lit": address in self.touched,
             }
             cells.append(" ".join(kind for kind, holds in kinds.items() if holds))
         return tuple(cells)

@@ -11,6 +11,7 @@ memory below, and above it the place for the next word.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.lesson.blocks.watch import MOST_WATCHED
@@ -50,11 +51,17 @@ class Panes:
 
 
 def panes(
-    machine: Machine, watch: tuple[int, ...], at: int, counter: int, pointer: int | None = None
+    machine: Machine,
+    watch: tuple[int, ...],
+    at: int,
+    counter: int,
+    pointer: int | None = None,
+    before: Collection[int] = (),
 ) -> Panes:
     """The words in sight while the word at ``at`` is looked at. While that one is watched, or in
     sight as a word of the stack, the window stays with the program, where the program counter is.
-    ``pointer`` is the stack pointer of a program that uses the stack."""
+    ``pointer`` is the stack pointer of a program that uses the stack. The words at ``before`` are
+    looked at in the same movement: those far from the window have a place in it all the same."""
     slots = slots_in_sight(machine)
     if slots == machine.memory_words:
         return Panes(tuple(range(slots)))
@@ -63,11 +70,15 @@ def panes(
     below = {*watch, *pile}
     others = [each for each in range(machine.memory_words) if each not in below]
     size = slots - len(below)
-    middle = next((each for each in (at, counter) if each not in below), counter)
+    middle = next((each for each in (at, *before, counter) if each not in below), counter)
     # The program counter may point at a watched word: then the window is where that would be.
     place = sum(each < middle for each in others)
     first = min(max(place - size // 2 + 1, 0), len(others) - size)
-    return Panes((*others[first : first + size], *watch, *pile), len(watch), len(pile))
+    window = others[first : first + size]
+    if far := {*before} - {*window} - below:
+        near = sorted(window, key=lambda each: abs(each - middle))
+        window = sorted([*near[: size - len(far)], *far])
+    return Panes((*window, *watch, *pile), len(watch), len(pile))
 
 
 def _pile(machine: Machine, watch: tuple[int, ...], pointer: int) -> tuple[int, ...]:

@@ -187,6 +187,67 @@ def test_every_step_of_a_grown_machine_moves_along_lines_to_a_word_in_sight() ->
     assert {"SP-SP", "CU-adder", "X-adder", "SP-adder", "adder-MAR", "ALU-carry"} <= seen
 
 
+FAR = """---
+title: The far shelf
+machine: 16-bit
+with: index register, stack
+depth: phases
+---
+
+# Where it is stored
+
+```program
+        LOAD  place INDIRECT
+        STORE place INDIRECT
+        ADD   place INDIRECT
+        LOAD  40 INDIRECT
+        STORE 250 INDIRECT
+        PUSH
+        COMPARE place INDIRECT
+        LOAD  place INDEXED
+        JUMP  leave INDIRECT
+        HALT
+place:  200
+leave:  9
+```
+"""
+
+
+@pytest.mark.parametrize("watch", ["", "nothing", "place", "place, leave"])
+def test_a_phase_that_goes_to_two_places_of_memory_has_both_in_sight(watch: str) -> None:
+    session = session_of(FAR + (f"\n```watch\n{watch}\n```\n" if watch else ""))
+    # By the meaning of the words: the address that is written, and then what is stored there.
+    far = {10, 200}
+    expected = [far, far, far, {40, 0}, {250, 0}, {255}, far, {10}, {11}]
+    found = []
+    for _ in expected:
+        for phase in range(3):
+            session.step_on()
+            view = session.view()
+            frame = make_frame(view)
+            lit = {row.at for row in frame.rows if row.lit}
+            ends = {end for each in frame.moving for name in each.routes for end in name.split("-")}
+            slots = {int(end[6:]) for end in ends if end[6:].isdigit() and end[:6] == "memory"}
+            assert {frame.rows[slot].at for slot in slots} == lit
+            assert len({row.at for row in frame.rows}) == slots_in_sight(SIXTEEN_BIT)
+            if phase == 2:
+                found.append(lit)
+    assert found == expected
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_words_that_are_looked_at_together_are_in_sight_together(seed: int) -> None:
+    chance = random.Random(seed)
+    watch = tuple(chance.sample(range(256), chance.randrange(5)))
+    for pointer in (None, *range(1, 257)):
+        at, before, counter = (chance.randrange(256) for _ in range(3))
+        made = panes(SIXTEEN_BIT, watch, at, counter, pointer, [before])
+        assert len(made.addresses) == len(set(made.addresses)) == slots_in_sight(SIXTEEN_BIT)
+        assert {at, before} <= set(made.addresses)
+        window = made.addresses[: len(made.addresses) - made.watched - made.piled]
+        assert list(window) == sorted(window)
+
+
 def test_the_pile_is_there_only_where_a_program_uses_the_stack() -> None:
     assert uses_stack(SIXTEEN_BIT, session_of(LESSON).lesson.scenes[0].program) is False
     unused = LESSON.replace("machine: 16-bit", "machine: 16-bit\nwith: stack")
