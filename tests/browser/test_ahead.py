@@ -21,10 +21,12 @@ def open_held(open_board: Callable[..., Board]) -> tuple[Board, list[Route]]:
     board = open_board(FERRY).at_speed("--")
     board.page.evaluate(
         """() => document.addEventListener("htmx:before:sse:message", (event) => {
-          if (event.detail.message.event === "ahead") window.told = true;
+          const { message } = event.detail;
+          if (message.event === "ahead") window.told = window.came;
+          else if (message.data.includes('id="frame"')) { window.came = true; window.told = false; }
         }, { capture: true })"""
     )
-    # It may have been told before anybody listened: so once more.
+    # It may have been told before anybody listened: so once more, after another frame.
     post(board, "restart")
     board.wait("window.told")
     held: list[Route] = []
