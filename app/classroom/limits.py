@@ -151,6 +151,9 @@ class Register:
     def __len__(self) -> int:
         return len(self._clients)
 
+    def __contains__(self, name: str) -> bool:
+        return name in self._clients
+
     def admit(self, name: str, client: str) -> bool:
         """Whether this name belongs to the class, or can from now on."""
         with self._lock:

@@ -34,5 +34,6 @@ def mdr_is_instruction(
     # It is as the instruction before left it, which is in CIR still.
     if state.cycles == 0:
         return False
-    last = machine.by_code[machine.split(state.cir)[0]]
-    return all(each.target != "MDR" for each in last.transfers)
+    last = machine.by_code.get(machine.split(state.cir)[0])
+    # Where somebody has put there what is no instruction, nobody knows: a number it is at least.
+    return last is not None and all(each.target != "MDR" for each in last.transfers)

@@ -31,6 +31,7 @@ from app.classroom.limits import TEACHER, Known, Rate, Turns
 from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
+from .rooms import Rooms
 from .sharing import from_class, sharing_now
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
@@ -40,6 +41,10 @@ LARGEST_BODY = 256 * 1024
 # the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
 REQUESTS_A_SECOND = 1.0
 REQUESTS_AT_ONCE = 30
+# Where one of those behind an address has used that up, each pupil who belongs to the class has
+# this much of their own: enough to answer, and to come back to the board.
+OWN_REQUESTS_A_SECOND = 0.5
+OWN_REQUESTS_AT_ONCE = 20
 # Wrong codes and wrong keys: a class that is behind one address may mistype, and nobody may guess.
 WRONG_A_SECOND = 0.2
 # How long a pupil's request waits for its turn. While one after the other is answered, the server
@@ -85,12 +90,16 @@ def guard(
     app.extensions["wrong"] = Rate(WRONG_A_SECOND, class_size)
     app.extensions["known"] = Known()
     rate = Rate(REQUESTS_A_SECOND * class_size, REQUESTS_AT_ONCE * class_size)
+    own = Rate(OWN_REQUESTS_A_SECOND, OWN_REQUESTS_AT_ONCE)
 
     def names() -> set[str]:
         return allowed | sharing_now().names if from_class() else allowed
 
     def count() -> None:
-        if not rate.allows(request.remote_addr or ""):
+        if rate.allows(request.remote_addr or ""):
+            return
+        member = _member()
+        if not member or not own.allows(member):
             abort(429, "Too many requests came from this computer. Wait a little.")
 
     @app.before_request
@@ -204,6 +213,13 @@ def count_wrong() -> None:
 def client_now() -> str:
     """Who asks, as far as limits go: the teacher, or an address."""
     return TEACHER if is_teacher() else request.remote_addr or "nowhere"
+
+
+def _member() -> str:
+    """The name of a pupil who belongs to the lesson that is asked for; empty for anybody else."""
+    rooms: Rooms = current_app.extensions["rooms"]
+    code = (request.view_args or {}).get("code", "")
+    return rooms.member(code, request.cookies.get("pupil", ""))
 
 
 def _take_turn() -> None:

@@ -305,6 +305,13 @@ class Rooms:
             return room
         return self._take_up(self.store.lesson_of_code(code))
 
+    def member(self, code: str, given: str) -> str:
+        """The name in a pupil's cookie, where it belongs to the lesson of a code that is under
+        way; else empty."""
+        room = next((each for each in self.under_way() if each.code == code), None)
+        name = self.names.read(given, room.name) if room else ""
+        return name if room and name in room.register else ""
+
     def version_of(self, slug: str) -> Lesson | None:
         """The version of a lesson that a class has now, the one that was begun last."""
         lessons = [each.session.lesson for each in self.under_way()]

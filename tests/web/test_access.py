@@ -229,6 +229,43 @@ def test_too_many_requests(
     assert teacher.get("/").status_code == 200
 
 
+def test_who_is_in_answers_whatever_another_behind_the_address_asks_for(
+    stopped_clock: None, web: Flask, room: Room
+) -> None:
+    """A whole class may have one address, and one of them a program that asks without end."""
+    path = f"/class/{room.code}"
+    pupils = [web.test_client() for _ in range(3)]
+    for each in pupils:
+        each.get(path)
+    streams = [each.get(f"{path}/stream") for each in pupils]
+    attacker = web.test_client()
+    attacker.get(path)
+    codes = [attacker.get("/join").status_code for _ in range(access.REQUESTS_AT_ONCE * 10)]
+    assert codes[-1] == 429
+
+    def answer(client: FlaskClient, times: int) -> list[int]:
+        data = {"question": "0-1", "round": "1", "choice": "0"}
+        headers = same_origin()
+        return [
+            client.post(f"{path}/answer", data=data, headers=headers).status_code
+            for _ in range(times)
+        ]
+
+    assert [answer(each, 3) for each in pupils] == [[200] * 3] * 3
+    # Who has a name that never came in has no more than the address has; nor has anybody a name
+    # that was made up, another way of writing the code, or more than their part.
+    assert answer(attacker, 2) == [429, 429]
+    assert pupils[0].get("/join").status_code == 429
+    assert pupils[0].get(f"/class/{room.code.lower()}/now").status_code == 429
+    attacker.set_cookie("pupil", "A" * 22 + ".B", path=path)
+    assert answer(attacker, 1) == [429]
+    left = access.OWN_REQUESTS_AT_ONCE - 3
+    assert answer(pupils[0], left + 5) == [200] * left + [429] * 5
+    assert answer(pupils[1], 1) == [200]
+    for stream in streams:
+        stream.close()
+
+
 def test_too_many_streams(web: Flask, room: Room) -> None:
     nobody = web.test_client(use_cookies=False)
     streams = []

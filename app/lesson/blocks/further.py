@@ -23,8 +23,10 @@ MOST_FURTHER = 8
 # How many sets of inputs are tried, for some are written already, or are none for the solution.
 _MOST_TRIES = 24
 _EXAMPLE = "Write for example 'further 2 to 40 by 2', with a comma before the next input."
+# Longer numbers fit no word, and Python reads none of thousands of digits.
 _RANGE = re.compile(
-    r"(?P<first>-?[0-9]+)(?:\s+to\s+(?P<last>-?[0-9]+)(?:\s+by\s+(?P<by>[0-9]+))?)?", re.IGNORECASE
+    r"(?P<first>-?[0-9]{1,9})(?:\s+to\s+(?P<last>-?[0-9]{1,9})(?:\s+by\s+(?P<by>[0-9]{1,9}))?)?",
+    re.IGNORECASE,
 )
 
 # The values that each input of a case may have, as signed numbers.

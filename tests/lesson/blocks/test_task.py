@@ -220,6 +220,8 @@ def test_a_program_with_faults_is_not_checked() -> None:
         ("goal: x\ngives 1\nfurther 2 to", 7, 9, 4, "'2 to' does not say", "further 2 to 40"),
         ("goal: x\ngives 1\nfurther 9 to 2", 7, 9, 6, "no number in", "smaller number first"),
         ("goal: x\ngives 1\nfurther 0 to 200", 7, 9, 8, "does not fit", "-128 to 127"),
+        (f"goal: x\ngives 1\nfurther {'9' * 5000} to 1", 7, 9, 5005, "does not say", "2 to 40"),
+        (f"goal: x\ngives 1\nfurther 1 to {'9' * 5000}", 7, 9, 5005, "does not say", "2 to 40"),
         ("gaol: x\ngives 1", 5, 1, 4, "neither the goal", "'goal'?"),
     ],
 )
