@@ -395,8 +395,8 @@ class Reason(Enum):
     )
     SHIFT_DOUBLES = (
         MixUp.SHIFT_DOUBLES,
-        "A shift to the left doubles only while the result fits the word. With a sign that is"
-        " {least} to {most}: {said} does not fit, so it becomes {value}.",
+        "A shift to the left doubles only while the result fits the word. With a sign a word"
+        " holds {least} to {most}: {said} does not fit, so it becomes {value}.",
     )
     SHIFT_LOSES_SIGN = (
         MixUp.SHIFT_DOUBLES,

@@ -1649,7 +1649,7 @@ def _grows_down(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"A shift to the left doubles only while the result fits the word\. With a sign that is"
+    r"A shift to the left doubles only while the result fits the word\. With a sign a word holds"
     rf" (?P<least>{N}) to (?P<most>{N}): (?P<whole>{N}) does not fit, so it becomes"
     rf" (?P<value>{N})\."
 )

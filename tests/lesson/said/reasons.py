@@ -3,7 +3,8 @@
 ``reasons.txt`` has one a line: its words (a regular expression, for the whole of it), and after a
 tilde what must be so, over the names of :mod:`tests.lesson.said.claims` at the place where the
 question is answered, with some more of :func:`_more`. Lines ``# 04.2`` are those of ``claims.txt``.
-So a reason that is written anew is held by nothing until somebody has said what would make it true.
+So a reason that is written anew is held by nothing until somebody has said what would make it true,
+and :func:`idle` finds what cannot fail in it.
 """
 
 from __future__ import annotations
