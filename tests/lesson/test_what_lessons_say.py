@@ -17,7 +17,7 @@ import pytest
 from .said.claims import LESSONS, Unit, claims, complaints, context, free, units
 from .said.numbers import changed, numbers, value
 from .said.plain import KINDS, false_words, found_in
-from .said.reasons import given, is_true, known, knows
+from .said.reasons import given, idle, is_true, known, knows
 
 STATUSES = ("LESS", "EQUAL", "MORE")
 EVERY = pytest.mark.parametrize("slug", LESSONS)
@@ -112,6 +112,15 @@ def test_the_reasons_of_teachers_are_known_and_true(slug: str) -> None:
 def test_every_known_reason_is_given() -> None:
     used = {knows(reason) for slug in LESSONS for reason in given(slug)}
     assert set(known()) == used
+
+
+@EVERY
+def test_what_makes_a_reason_true_can_fail(slug: str) -> None:
+    """Each name in it matters: had the run brought something else, the reason would be false."""
+    for reason in given(slug):
+        found = knows(reason)
+        assert found
+        assert idle(reason, found) == [], (reason.words, found.true)
 
 
 def test_every_kind_of_words_is_used() -> None:

@@ -390,13 +390,13 @@ class Reason(Enum):
     )
     GROWS_DOWN = (
         MixUp.STACK_WAY,
-        "The stack grows down from the end of memory: {name} moves the stack pointer from {before}"
-        " to {value}.",
+        "The stack grows down from the end of memory. {name} {does}, so the stack pointer moves"
+        " {way}, from {before} to {value}.",
     )
     SHIFT_DOUBLES = (
         MixUp.SHIFT_DOUBLES,
-        "A shift to the left doubles only while no bit that counts leaves the word: {said} does not"
-        " fit, so it becomes {value}.",
+        "A shift to the left doubles only while the result fits the word. With a sign a word"
+        " holds {least} to {most}: {said} does not fit, so it becomes {value}.",
     )
     SHIFT_LOSES_SIGN = (
         MixUp.SHIFT_DOUBLES,
@@ -404,7 +404,8 @@ class Reason(Enum):
     )
     NOT_NEGATIVE = (
         MixUp.OPERATION,
-        "NOT turns every bit round, and that is one less than the negative number: {value}.",
+        "That is the number with its sign changed. NOT turns every bit round, and that makes one"
+        " less: {value}.",
     )
     CARRY_STAYS = (
         MixUp.CARRY,

@@ -253,7 +253,7 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         if result(right, left) != result(left, right):
             yield Misconception(result(right, left), Reason.ORDER, said)
     if mode is COUNT:
-        yield from _shifted(operation, left, right & 15, said)
+        yield from _shifted(operation, left, right & 15, machine.word_bits, said)
     elif operation.alone:
         yield Misconception(-left, Reason.NOT_NEGATIVE, said)
     elif transfer.left != transfer.right:
@@ -264,15 +264,20 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
 
 
 def _shifted(
-    operation: Operation, left: int, count: int, said: dict[str, str]
+    operation: Operation, left: int, count: int, bits: int, said: dict[str, str]
 ) -> Iterator[Misconception]:
     """What a shift would give if it always doubled or halved the number."""
     if operation.symbol == "shifted left by":
         whole = left << count
-        shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
-        yield Misconception(whole, Reason.SHIFT_DOUBLES, said | {"said": shown})
+        least, most = -(1 << bits - 1), (1 << bits - 1) - 1
+        fits = {"said": _denary(whole), "least": _denary(least), "most": _denary(most)}
+        yield Misconception(whole, Reason.SHIFT_DOUBLES, said | fits)
     elif operation.symbol == "shifted right by":
         yield Misconception(left >> count, Reason.SHIFT_LOSES_SIGN, said)
+
+
+def _denary(number: int) -> str:
+    return f"\N{MINUS SIGN}{-number}" if number < 0 else str(number)
 
 
 def takes_off(instruction: Instruction) -> bool:
@@ -393,6 +398,11 @@ def _stack_pointer(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     yield from _held_before(subject, facts)
     before, value = made.before.others["SP"], made.after.others["SP"]
     said = {"name": facts.name, "before": facts.there(before), "value": facts.there(value)}
+    off = value > before
+    said |= {
+        "does": "takes a word off" if off else "puts a word on",
+        "way": "up" if off else "down",
+    }
     other = 2 * before - value
     if 0 <= other <= facts.machine.memory_words:
         yield Misconception(other, Reason.GROWS_DOWN, said)
@@ -607,7 +617,7 @@ def _stopping(facts: Facts) -> Misconception:
     if following and following.instruction and following.instruction.halts:
         goes_on = {"value": facts.place(facts.finish.pc), "stops": following.name}
         return Misconception(stops, Reason.NOT_YET_STOPPED, goes_on)
-    return Misconception(stops, Reason.NOTHING_STOPS, {"value": facts.there(facts.finish.pc)})
+    return Misconception(stops, Reason.NOTHING_STOPS, {"value": facts.place(facts.finish.pc)})
 
 
 def jumping(facts: Facts, address: int) -> str:

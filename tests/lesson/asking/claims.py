@@ -780,7 +780,7 @@ def _it_always_jumps(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.written in ALWAYS and said.startswith("It does not jump")
 
 
-@claim(r"A jump does not stop the machine: it goes on at (?P<at>\d+)\.")
+@claim(r"A jump does not stop the machine: it goes on at address (?P<at>\d+)(?: \(\w+\))?\.")
 def _nothing_stops(span: Span, said: str, it: dict[str, str]) -> bool:
     goes_on = span.finish.pc == int(it["at"])
     return span.name == "JUMP" and said == "The machine stops here." and goes_on
@@ -1631,8 +1631,9 @@ def _still_there(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"The stack grows down from the end of memory: {NAME} moves the stack pointer from"
-    r" (?P<was>\d+) to (?P<now>\d+)\."
+    rf"The stack grows down from the end of memory\. {NAME}"
+    r" (?P<does>puts a word on|takes a word off), so the stack pointer moves"
+    r" (?P<way>up|down), from (?P<was>\d+) to (?P<now>\d+)\."
 )
 def _grows_down(span: Span, said: str, it: dict[str, str]) -> bool:
     was, now = int(it["was"]), int(it["now"])
@@ -1642,12 +1643,15 @@ def _grows_down(span: Span, said: str, it: dict[str, str]) -> bool:
         and (was, now) == (span.start.sp, span.after.sp)
         and now == was + by
         and int(said) == was - by
+        and (it["does"], it["way"])
+        == {1: ("takes a word off", "up"), -1: ("puts a word on", "down")}[by]
     )
 
 
 @claim(
-    r"A shift to the left doubles only while no bit that counts leaves the word:"
-    rf" (?P<whole>{N}) does not fit, so it becomes (?P<value>{N})\."
+    r"A shift to the left doubles only while the result fits the word\. With a sign a word holds"
+    rf" (?P<least>{N}) to (?P<most>{N}): (?P<whole>{N}) does not fit, so it becomes"
+    rf" (?P<value>{N})\."
 )
 def _shift_doubles(span: Span, said: str, it: dict[str, str]) -> bool:
     whole = span.held(span.start) * 2 ** (span.operand & 15)
@@ -1655,6 +1659,7 @@ def _shift_doubles(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
         span.written == "SHIFT #n LEFT"
         and said == it["whole"] == show(whole)
+        and (read(it["least"]), read(it["most"])) == (-half, half - 1)
         and not -half <= whole < half
         and read(it["value"]) == span.held(span.after)
     )
@@ -1675,7 +1680,8 @@ def _shift_loses_sign(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    rf"NOT turns every bit round, and that is one less than the negative number: (?P<value>{N})\."
+    r"That is the number with its sign changed\. NOT turns every bit round, and that makes one"
+    rf" less: (?P<value>{N})\."
 )
 def _not_negative(span: Span, said: str, it: dict[str, str]) -> bool:
     negative = -span.held(span.start)

@@ -309,7 +309,9 @@ def test_a_jump_that_always_jumps() -> None:
     found = wrong("jump taken", "which way the jump goes", program=program)
     assert found == {
         "It does not jump and goes on to address 2.": "A JUMP without an IF always jumps.",
-        "The machine stops here.": "A jump does not stop the machine: it goes on at 3.",
+        "The machine stops here.": (
+            "A jump does not stop the machine: it goes on at address 3 (on)."
+        ),
         "It jumps to address 0.": "A jump goes to the address in its operand, and that is 3.",
     }
 

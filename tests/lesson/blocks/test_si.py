@@ -11,7 +11,7 @@ from fractions import Fraction
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from app.lesson.blocks.si import (
@@ -85,6 +85,7 @@ def test_the_definition_of_the_micrometre() -> None:
     assert micrometre * 1_000 == parse_quantity("1 mm", METRE)
 
 
+@settings(deadline=None)  # the first value waits for Pint
 @given(
     st.decimals(min_value="0.0001", max_value="999999", places=4).filter(bool),
     st.sampled_from([each for each in PREFIXES if each.name]),

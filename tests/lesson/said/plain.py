@@ -4,10 +4,11 @@ Each kind is a pattern with what must be so at the place that the words speak of
 words that make it false: the test plants those. Of what has no number these are held: where a value
 goes, which instruction it is, whether a jump is taken, which of two numbers is the larger, which
 instructions set the status, overflow, that the clock has stopped, below or above nought, that
-nothing is left or has been compared, what was jumped over, which way a copy goes, and labels. The
-teachers' own reasons are held word by word: see reasons.py. Not held, and left to a reader: what
-the terms of a header mean, why something is so in the notes, what pupils will think or do, and what
-a program means to people (a lamp, a cabin, a row).
+nothing is left or has been compared, what was jumped over, which way a copy goes, whether an
+instruction is as it was, and labels. The teachers' own reasons are held word by word: see
+reasons.py. Not held, and left to a reader: what the terms of a header mean, why something is so in
+the notes, what pupils will think or do, and what a program means to people (a lamp, a cabin, a
+row).
 """
 
 from __future__ import annotations
@@ -84,6 +85,12 @@ def _met_between(names: Names) -> bool:
     assert jump.code in JUMPS and jump.now.pc > jump.address + 1
     between = range(jump.address + 1, jump.now.pc)
     return any(each.address in between for each in names["done"] if each.last <= here.last)
+
+
+def _as_it_was(names: Names) -> bool:
+    """Whether the instruction under way is the word that stood there before the first step."""
+    at, start = names["here"].address, names["done"][0].was
+    return names["is_now"].cir == names["is_now"].memory[at] == start.memory[at]
 
 
 def _comes_next(names: Names, name: str) -> bool:
@@ -165,7 +172,7 @@ KINDS = (
     ),
     Kind(
         "a status that is set here",
-        r"\bThis sets the status\b|\bNow there is a status\b|\bhas changed it\b",
+        r"\bThis sets the status\b|\bNow there is a status\b|(?<!thing )\bhas changed it\b",
         lambda _, names: "status" in names["written"],
         lambda _: "This has not changed it",
     ),
@@ -174,6 +181,12 @@ KINDS = (
         r"\bhas not changed it\b",
         lambda _, names: "status" not in names["written"],
         lambda _: "has done this. This sets the status",
+    ),
+    Kind(
+        "whether an instruction is as it was",
+        r"\b(?P<what>Nothing|Something) has changed it\b",
+        lambda found, names: _as_it_was(names) == (found["what"] == "Nothing"),
+        lambda found: found[0].replace("Nothing", "Something"),
     ),
     Kind(
         "overflow",
