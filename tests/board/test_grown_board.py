@@ -93,7 +93,7 @@ def test_the_pages_of_a_plain_lesson_have_no_part_of_a_grown_machine(client: Fla
     page = client.get(board).text
     assert "at-ACC" in page
     assert not re.search(r"at-(carry|X|SP|adder|count)|class=\"bitwise|\bpiled\b|pointer", page)
-    assert "part-adder" not in client.get(f"{board}/desk").text
+    assert "part-adder" not in client.get(f"{board}/teacher").text
 
 
 def test_a_style_sheet_is_served_for_each_choice_of_parts(client: FlaskClient) -> None:
