@@ -34,9 +34,11 @@ PACKAGE_MANAGERS = {
     "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation", "ttf-dejavu"),),
     "brew": (("brew", "install", "--cask", "chromium"),),
 }
-# A process for each processor; the tests of a file stay together, for they share what they set up,
-# and files come in the order of tests/conftest.py.
-IN_PARALLEL = ("--numprocesses", "auto", "--dist", "loadfile", "--no-loadscope-reorder")
+# A process more than there are processors, for tests of the browser's wait half of their time. The
+# tests of a file stay together, for they share what they set up, and files come in the order of
+# tests/conftest.py.
+PROCESSES = str((os.cpu_count() or 1) + 1)
+IN_PARALLEL = ("--numprocesses", PROCESSES, "--dist", "loadfile", "--no-loadscope-reorder")
 CHECKS = (("ruff", "format", "--check", "."), ("ruff", "check", "."), ("mypy",))
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from itertools import groupby
 from pathlib import Path
 
 import pytest
@@ -89,10 +90,22 @@ many:   200
 """
 
 
+# So many other files come after each file of the browser's, until there is none of those left.
+OTHERS_BETWEEN = 2
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files of the browser come first, for they take the longest: at the end there are short ones
-    for whichever process is done, and none has to wait long for the other."""
-    items.sort(key=lambda each: ROOT / "tests" / "browser" not in each.path.parents)
+    """Files of the browser are spread over the first part of a run: they wait more than they work,
+    and others work meanwhile. At the end there are short ones for whichever process is done."""
+    browser = ROOT / "tests" / "browser"
+    files = {path: [*tests] for path, tests in groupby(items, key=lambda each: each.path)}
+    waiting = [path for path in files if browser in path.parents]
+    working = [path for path in files if browser not in path.parents]
+    order: list[Path] = []
+    while waiting or working:
+        order += [*waiting[:1], *working[:OTHERS_BETWEEN]]
+        waiting, working = waiting[1:], working[OTHERS_BETWEEN:]
+    items[:] = [each for path in order for each in files[path]]
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

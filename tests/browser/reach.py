@@ -67,7 +67,15 @@ def sideways(page: Page) -> list[str]:
 
 
 def focus(page: Page) -> dict[str, Any] | None:
-    """What has the keyboard: its ``name``, and whether it is ``seen``; None for nothing."""
+    """What has the keyboard: its ``name``, and whether it is ``seen``; None for nothing. What comes
+    into sight with the keyboard may take a moment, which is passed over."""
+    page.evaluate(
+        """() => {
+          for (const each of document.getAnimations()) {
+            if (each instanceof CSSTransition) each.finish();
+          }
+        }"""
+    )
     return page.evaluate(FOCUS)
 
 

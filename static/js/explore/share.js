@@ -4,6 +4,7 @@ import { bringBack, exchange, field, get, hasAside, isChanged, lessonWork, machi
 const kept = document.getElementById("kept");
 const KEPT = kept.textContent;
 const OTHER = "The one before";
+const BOTH = "Another tab has a program here, too. Both are kept.";
 const back = document.createElement("button");
 let said = KEPT;
 const LARGEST = 64_000;
@@ -19,7 +20,7 @@ export function setUpSharing() {
   // A link that is opened where the page is open already changes nothing of it but this.
   addEventListener("hashchange", openLink);
   // After what is said of an edit, which may have brought it to light.
-  const both = () => offer("Another tab has a program here, too. Both are kept.", OTHER);
+  const both = () => offer(BOTH, OTHER);
   addEventListener("other-tab", () => setTimeout(both));
   back.type = "button";
   // It puts aside what is here by then, so nothing is lost by pressing it.
@@ -46,9 +47,10 @@ function offer(words, label) {
   back.hidden = !hasAside();
 }
 
-/* What was said of the program before is not true of what is being written. */
+/* What was said of the program before is not true of what is being written; that there is another
+   one still is. */
 function edited() {
-  if (said !== KEPT && kept.firstChild.textContent === said) offer(KEPT, OTHER);
+  if (said !== KEPT && said !== BOTH && kept.firstChild.textContent === said) offer(KEPT, OTHER);
 }
 
 async function squeeze(bytes, stream) {
