@@ -13,7 +13,7 @@ from app.classroom.pace import bit_by_bit
 from app.machine.machine import Machine
 from app.machine.operations import Operation
 from app.machine.run import Moment
-from app.machine.state import State
+from app.machine.telling.reading import pattern_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,9 +55,9 @@ def bits_of(machine: Machine, moment: Moment) -> Bits | None:
     operation = transfer.operation if transfer else None
     if transfer is None or operation is None or not bit_by_bit(operation):
         return None
-    left = _pattern(machine, transfer.left, moment.before)
-    right = _pattern(machine, transfer.right, moment.before) if transfer.right else 0
-    result = _digits(machine, _pattern(machine, transfer.target, moment.after))
+    left = pattern_of(machine, transfer.left, moment.before)
+    right = pattern_of(machine, transfer.right, moment.before)
+    result = _digits(machine, pattern_of(machine, transfer.target, moment.after))
     if not operation.carry:
         given = (left,) if operation.alone else (left, right)
         rows = tuple(_digits(machine, each) for each in given)
@@ -72,7 +72,7 @@ def bits_of(machine: Machine, moment: Moment) -> Bits | None:
     gone: tuple[Bit, ...] = ()
     if ways.carry is not None:
         outside = -1 if ways.to_left else machine.word_bits
-        held = _pattern(machine, "carry", moment.after)
+        held = pattern_of(machine, "carry", moment.after)
         carry = Bit(str(held), outside, ways.carry)
         gone = tuple(Bit(rows[0][at], outside, at) for at in ways.leave if at != ways.carry)
     said = f"{rows[0]} {operation.symbol} {ways.by} gives {result}"
@@ -88,14 +88,6 @@ def _said(symbol: str, rows: tuple[str, ...], result: str) -> str:
 
 def _digits(machine: Machine, pattern: int) -> str:
     return f"{pattern:0{machine.word_bits}b}"
-
-
-def _pattern(machine: Machine, term: str, state: State) -> int:
-    if term == "operand":
-        return machine.split(state.cir)[1]
-    held = state.held(term)
-    assert isinstance(held, int)
-    return held
 
 
 @dataclass(frozen=True, slots=True)

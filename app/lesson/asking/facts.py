@@ -198,17 +198,6 @@ class Facts:
         """Whether the span has the end of its instruction."""
         return self.span.last >= self.finish.steps
 
-    def term(self, term: str, state: State) -> int:
-        """The value of a term that the ALU works on: a signed number, or an address; 0 for none."""
-        if not term:
-            return 0
-        if term == "operand":
-            return self.machine.split(state.cir)[1]
-        held = state.held(term)
-        assert isinstance(held, int)
-        word = self.machine.register[term].holds is Holds.WORD
-        return self.machine.signed(held) if word else held
-
     def address(self, target: str) -> int:
         """The address that a label or a number names. Raises Wrong where there is none."""
         address = self.program.address_of(target)

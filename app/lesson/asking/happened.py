@@ -11,6 +11,7 @@ from app.machine.run import Moment
 from app.machine.source.disassembler import decode
 from app.machine.state import MARKS
 from app.machine.telling.narration import sentence
+from app.machine.telling.reading import value_of
 
 from .facts import NO_COMPARISON, Facts
 from .subjects import Subject
@@ -108,7 +109,8 @@ def why_status(facts: Facts) -> str:
     assert setter and transfer.operation
     if transfer.operation.compares:
         left, right = (
-            facts.number(facts.term(each, made.before)) for each in (transfer.left, transfer.right)
+            facts.number(value_of(facts.machine, each, made.before))
+            for each in (transfer.left, transfer.right)
         )
         found = f"{left} {COMPARISONS[status][0]} {right}"
         came = f"{setter.name} found that {found}"

@@ -27,6 +27,7 @@ from app.machine.operations import (
 )
 from app.machine.run import Moment
 from app.machine.source.disassembler import decode
+from app.machine.telling.reading import pattern_of, value_of
 
 from .facts import NO_COMPARISON, Facts
 from .happened import found
@@ -209,7 +210,9 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
     transfer, mode = made.step.kind.transfer, made.step.kind.instruction.mode
     operation = transfer.operation
     assert operation
-    left, right = (facts.term(term, made.before) for term in (transfer.left, transfer.right))
+    left, right = (
+        value_of(facts.machine, term, made.before) for term in (transfer.left, transfer.right)
+    )
     value = facts.held(subject, made.after)
     said = {
         "name": facts.name,
@@ -422,7 +425,7 @@ def _carry(facts: Facts) -> Iterator[Misconception]:
     operation = transfer.operation
     assert operation
     left, right = (
-        machine.pattern(facts.term(term, made.before)) for term in (transfer.left, transfer.right)
+        pattern_of(machine, term, made.before) for term in (transfer.left, transfer.right)
     )
     told |= {"left": str(left), "right": str(right), "most": str(machine.word_mask)}
     if operation.symbol == "+":
@@ -539,7 +542,9 @@ def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> Misconcept
         result = facts.reading.term(transfer.target, made.after)
         shown = {"name": facts.name, "value": result, "compares": compares}
         return Misconception(said.value, Reason.STATUS_OF_RESULT, shown)
-    left, right = (facts.term(term, made.before) for term in (transfer.left, transfer.right))
+    left, right = (
+        value_of(facts.machine, term, made.before) for term in (transfer.left, transfer.right)
+    )
     two = {"left": facts.number(left), "right": facts.number(right), "compares": compares}
     two["Holder"] = f"The {facts.machine.register[transfer.left].name}"
     if true is Status.EQUAL:

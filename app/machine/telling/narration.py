@@ -6,7 +6,6 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.machine.instructions import Phase
-from app.machine.machine import Machine
 from app.machine.operations import (
     COMPARISONS,
     Condition,
@@ -16,11 +15,10 @@ from app.machine.operations import (
     status_words,
 )
 from app.machine.provenance import mdr_is_instruction
-from app.machine.registers import Holds
 from app.machine.run import Moment
 from app.machine.state import MARKS, Ending, State
 
-from .reading import Reading
+from .reading import Reading, value_of
 
 AT_THE_START = "The program is in main memory. The program counter points at its start."
 
@@ -159,7 +157,7 @@ def _no_address(reading: Reading, state: State) -> str:
     made = next((each for each in transfers if each.check == "address"), None)
     if made is None:
         return f"Memory has no such address: {last}."
-    values = [_signed(machine, term, state) for term in made.terms]
+    values = [value_of(machine, term, state) for term in made.terms]
     told = [reading.term(term, state) for term in made.terms]
     whole = sum(values)
     shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
@@ -210,17 +208,8 @@ def _overflow(reading: Reading, moment: Moment) -> str:
         return ""
     machine = reading.machine
     left, right = (
-        _signed(machine, term, moment.before) for term in (transfer.left, transfer.right)
+        value_of(machine, term, moment.before) for term in (transfer.left, transfer.right)
     )
     whole = operation.whole(left, right)
     shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
     return f"In full it is {shown}, and that does not fit the word: overflow."
-
-
-def _signed(machine: Machine, term: str, state: State) -> int:
-    """A term that the ALU works on as a number: the operand has no sign."""
-    if term == "operand":
-        return machine.split(state.cir)[1]
-    held = state.held(term)
-    assert isinstance(held, int)
-    return machine.signed(held) if machine.register[term].holds is Holds.WORD else held

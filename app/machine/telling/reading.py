@@ -12,6 +12,20 @@ from app.machine.words import show_pattern, show_word
 from .wording import USUAL, Wording
 
 
+def pattern_of(machine: Machine, term: str, state: State) -> int:
+    """A term that the ALU works on, as a bit pattern; 0 for none."""
+    if term == "operand":
+        return machine.split(state.cir)[1]
+    return _pattern(state, term) if term else 0
+
+
+def value_of(machine: Machine, term: str, state: State) -> int:
+    """The same as a number: a word has a sign, the operand and an address have none."""
+    pattern = pattern_of(machine, term, state)
+    register = machine.register.get(term)
+    return machine.signed(pattern) if register and register.holds is Holds.WORD else pattern
+
+
 class Reading:
     """How the values of one machine are written in one base (a name of ``words.BASES``), and in
     which words things are told."""
