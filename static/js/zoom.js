@@ -22,7 +22,8 @@ export function zoom(frame) {
   const start = performance.now();
   let request;
   const draw = (now) => {
-    const part = Math.min((now - start) / milliseconds, 1);
+    // A late painting is told the time it should have come at, which may be before the start.
+    const part = Math.min(Math.max((now - start) / milliseconds, 0), 1);
     const eased = part * part * (3 - 2 * part);
     show(section, from * (to / from) ** eased);
     if (part < 1) request = requestAnimationFrame(draw);
