@@ -43,10 +43,14 @@ class Guests:
     So seats go from clients with many to those with few, and never back and forth. Whatever a
     handful of clients have taken, the next one gets a seat; who has only one keeps it; and many
     behind one address who are at work lose one to each client that comes, and no more.
+
+    Where seats are ``renewed``, a client that can get no other has that of its own guest who came
+    first of those who rest: one of many behind an address keeps nobody out who is at work.
     """
 
-    def __init__(self, seats: Seats) -> None:
+    def __init__(self, seats: Seats, renewed: bool = False) -> None:
         self._seats = seats
+        self._renewed = renewed
         self._guests: dict[str, dict[Guest, None]] = {}  # by client, in the order they came
         self._lock = threading.Lock()
 
@@ -59,11 +63,16 @@ class Guests:
         with self._lock:
             leaving: list[Guest] = []
             got = self._seats.take(guest.client, known)
+            if not got and not self._seats.may_have_more(guest.client):
+                # Nobody else's going would help, so it is not looked for.
+                first = self._renew(guest.client)
+                if first:
+                    leaving, got = [first], True
             if not got:
                 leaving = self._those_gone()
                 got = self._seats.take(guest.client, known)
             if not got:
-                last = self._send_away_for(guest.client, known)
+                last = self._send_away_for(guest.client, known) or self._renew(guest.client)
                 if last:
                     leaving.append(last)
                     got = True
@@ -94,6 +103,16 @@ class Guests:
             self._forget(each)
             self._seats.give_back(each.client)
         return gone
+
+    def _renew(self, client: str) -> Guest | None:
+        """Free the seat of a guest of this client for another one of it."""
+        if not self._renewed:
+            return None
+        of_client = self._guests.get(client, {})
+        first = next((each for each in of_client if each.busy is Busy.RESTS), None)
+        if first:
+            self._forget(first)
+        return first
 
     def _send_away_for(self, client: str, known: bool) -> Guest | None:
         """Pass the seat of a guest on to this client; the guest, None where nobody gives way."""

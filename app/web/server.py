@@ -15,6 +15,7 @@ import gevent.socket
 from flask import Flask
 from gevent import Timeout
 from gevent.pywsgi import WSGIHandler, WSGIServer
+from gevent.socket import cancel_wait_ex
 
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.limits import Known, Seats
@@ -147,7 +148,8 @@ class Handler(WSGIHandler):
         return Timeout(seconds * part, TimeoutError(late))
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
-        if issubclass(t, TimeoutError):
+        # Who was sent away while we waited for it finds its connection closed.
+        if issubclass(t, TimeoutError) or v is cancel_wait_ex:
             self.close_connection = True
         else:
             super().handle_error(t, v, tb)
@@ -158,7 +160,8 @@ class Handler(WSGIHandler):
             super().log_error(line)
 
     def _handle_client_error(self, ex: Exception) -> Any:
-        if isinstance(ex, TimeoutError):
+        if isinstance(ex, OSError):
+            # Too slow, or the connection has ended at one of its sides.
             self.close_connection = True
             return None
         if isinstance(ex, HTTPException):
@@ -182,7 +185,7 @@ class Server(WSGIServer):
         most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
         # A half is kept for addresses at which somebody has joined, or teaches.
         self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
-        self._guests = Guests(self._seats)
+        self._guests = Guests(self._seats, renewed=True)
         # Of an application that lets no class in, nobody is known.
         self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.

@@ -9,9 +9,9 @@ from app.classroom.limits import Seats
 class House:
     """Guests on seats, of whom is known who was sent away and who has gone without a word."""
 
-    def __init__(self, most: int, most_of_one: int, kept: int = 0) -> None:
+    def __init__(self, most: int, most_of_one: int, kept: int = 0, renewed: bool = False) -> None:
         self.seats = Seats(most, most_of_one, kept)
-        self.guests = Guests(self.seats)
+        self.guests = Guests(self.seats, renewed)
         self.sent_away: list[Guest] = []
         self.gone: set[Guest] = set()
 
@@ -87,6 +87,32 @@ def test_nobody_has_more_than_its_part_by_sending_others_away() -> None:
     assert len(house.crowd(3)) == 6
     assert [bool(house.come("late")) for _ in range(4)] == [True, True, False, False]
     assert house.sent_away == []
+
+
+def test_one_who_rests_on_all_seats_of_an_address_keeps_nobody_out_who_works() -> None:
+    house = House(12, 6, renewed=True)
+    working = [house.come("school", busy=Busy.WORKS) for _ in range(2)]
+    idle = [house.come("school") for _ in range(4)]
+    assert all(working) and all(idle) and house.guests.taken == 6
+    # Who comes has the seat of the one who came first of those who rest, and so on.
+    late = [house.come("school") for _ in range(3)]
+    assert all(late) and house.sent_away == idle[:3] and house.guests.taken == 6
+    # The greenlet of one that was sent away gives nothing back a second time.
+    for sent in house.sent_away:
+        house.guests.give_back(sent)
+    assert house.guests.taken == 6 == house.seats.held("school")
+    # It costs no other address a seat, and who works stays.
+    assert all(house.come(f"other {number}") for number in range(4))
+    assert house.guests.taken == 10 and house.sent_away == idle[:3]
+    for each in filter(None, late):
+        each.busy = Busy.WORKS
+    assert house.come("school") and house.sent_away == idle
+    for each in house.guests._guests["school"]:
+        each.busy = Busy.STAYS
+    assert not house.come("school") and house.guests.taken == 10
+    for each in [*house.guests._guests["school"]]:
+        house.guests.give_back(each)
+    assert house.seats.held("school") == 0 and house.guests.taken == 4
 
 
 def test_who_is_not_known_gets_none_of_the_seats_that_are_kept() -> None:
