@@ -22,6 +22,8 @@ from tests.server import ROOT, Server
 
 PROGRAM = {"machine": "8-bit", "program": "LOAD #3\nADD #4\nOUTPUT\nHALT"}
 
+PAGE = "/explore/02-ferry-ticket-machine/1"
+
 TASK = """
 # At last
 
@@ -187,6 +189,9 @@ def test_the_teacher_waits_for_one_pupil_and_not_for_the_class() -> None:
         connection.request("POST", "/lessons/02-ferry-ticket-machine/teach", headers=teacher)
         begun = connection.getresponse()
         begun.read()
+        # What is made once for everybody is not charged to the first of them.
+        connection.request("GET", PAGE, headers=teacher)
+        assert connection.getresponse().read()
         answered = [0] * 30
         done = threading.Event()
         pupils = [
@@ -197,6 +202,7 @@ def test_the_teacher_waits_for_one_pupil_and_not_for_the_class() -> None:
             each.start()
         try:
             while min(answered) < 2:
+                assert all(each.is_alive() for each in pupils), answered
                 done.wait(0.05)
             meanwhile = []
             for _ in range(31):
@@ -229,7 +235,7 @@ def ask_and_ask(port: int, number: int, answered: list[int], done: threading.Eve
         "127.0.0.1", port, timeout=60, source_address=(f"127.0.3.{number + 1}", 0)
     )
     while not done.is_set():
-        connection.request("GET", "/explore/02-ferry-ticket-machine/1")
+        connection.request("GET", PAGE)
         answer = connection.getresponse()
         answer.read()
         # At last the address has asked too often.
