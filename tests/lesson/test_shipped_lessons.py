@@ -12,6 +12,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import numpy
@@ -19,7 +20,7 @@ import pytest
 from sympy import divisors, isprime
 
 from app.lesson.blocks.task import check_task
-from app.lesson.file.reader import read_file
+from app.lesson.file import reader
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS, all_parts
@@ -39,6 +40,8 @@ from .said.claims import GATE, HIGHEST_OF_THREE, TOTAL_AND_COUNT
 SIXTEEN_BIT = MACHINES["16-bit"]
 LESSONS = {path.stem: path for path in sorted(resource("lessons").glob("*.md"))}
 EVERY = pytest.mark.parametrize("path", LESSONS.values(), ids=LESSONS)
+# Nobody changes a lesson that has been read, so that it is read once.
+read_file = cache(reader.read_file)
 
 # What fits the board: two lines of caption, and 'JUMP label IF MORE' in the memory column.
 LONGEST_CUE = 90

@@ -11,6 +11,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 
 from tests.codes import (
@@ -233,12 +234,23 @@ def claim(pattern: str) -> Callable[[Check], Check]:
 def verify(sentence: str, said: str, span: Span) -> str:
     """The pattern that a sentence has, its facts found true of a span in which somebody ``said``
     that. Raises FalseClaim."""
+    claimed = _claimed(sentence)
+    if claimed is None:
+        raise FalseClaim(f"nobody can check {sentence!r}")
+    pattern, check, facts = claimed
+    if not check(span, said, facts):
+        raise FalseClaim(f"{sentence!r} of {said!r} at {span.first} to {span.last}")
+    return pattern
+
+
+# Most sentences are said of many runs.
+@lru_cache(maxsize=50_000)
+def _claimed(sentence: str) -> tuple[str, Check, dict[str, str]] | None:
+    """What a sentence claims: its pattern, who checks it, and the facts that it names."""
     for pattern, check in _PATTERNS:
         if found := pattern.fullmatch(sentence):
-            if not check(span, said, found.groupdict()):
-                raise FalseClaim(f"{sentence!r} of {said!r} at {span.first} to {span.last}")
-            return pattern.pattern
-    raise FalseClaim(f"nobody can check {sentence!r}")
+            return pattern.pattern, check, found.groupdict()
+    return None
 
 
 N = rf"{MINUS}?\d+"
