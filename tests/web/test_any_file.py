@@ -13,11 +13,13 @@ import shutil
 import socket
 import subprocess
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from functools import lru_cache
 from html import unescape
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 from urllib.parse import quote
 
 import pytest
@@ -28,6 +30,7 @@ from hypothesis import strategies as st
 
 from app import create_app
 from app.authoring import check
+from app.lesson.file import reader
 from app.lesson.file.reader import read_file, slug_of
 from app.lesson.file.scenes import MOST_PROBLEMS
 from app.lesson.file.shelf import Shelf
@@ -153,6 +156,21 @@ NAMES = (
         lambda name: name.replace(b"/", b"_").replace(b"\0", b"_")
     )
 )
+
+
+@pytest.fixture(scope="module", autouse=True)
+def read_once() -> Iterator[None]:
+    """The words of a file are read once for all that look at it (the file is opened by each): a
+    dozen times over, reading would be nearly all that is done here."""
+    read = reader.read_lesson
+    once = lru_cache(maxsize=16)(read)
+
+    def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None) -> Lesson:
+        return read(slug, source, folder) if folder else once(slug, source)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(reader, "read_lesson", read_lesson)
+        yield
 
 
 @contextmanager
