@@ -234,6 +234,8 @@ class Facts:
             case _:
                 held = state.held(subject.kind)
                 assert isinstance(held, int)
+                if self.machine.register[subject.kind].holds is Holds.SWITCH:
+                    return "on" if held else "off"
                 return held if self.is_pattern(subject) else self.machine.signed(held)
 
     def is_pattern(self, subject: Subject) -> bool:

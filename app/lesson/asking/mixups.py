@@ -428,6 +428,15 @@ class Reason(Enum):
         MixUp.CARRY,
         "The carry is the bit that left last, and that is {value}.",
     )
+    SWITCHED = (
+        MixUp.BEFORE_FOR_AFTER,
+        "Interrupts were {said} before; the question is what they are afterwards.",
+    )
+    ROUTINE_ITSELF = (
+        MixUp.CONTENTS_FOR_ADDRESS,
+        "What is stored at address {operand} is {contents}. The interrupt vector register takes the"
+        " address itself.",
+    )
     CHANGES_LATER = (
         MixUp.LATER_STEP,
         "{Place} changes too, but in a later step. First it is {target}.",

@@ -166,6 +166,9 @@ class Prediction:
             case "status":
                 choices = tuple(Choice(each.value, each.value) for each in Status)
                 yield Prompt(Field.VALUE, "What will it say then?", choices)
+            case "interrupts":
+                switch = tuple(Choice(each, each) for each in ("on", "off"))
+                yield Prompt(Field.VALUE, "What will they be then?", switch)
             case "output":
                 yield Prompt(Field.VALUE, "What will it show then?")
             case "MDR" | "CIR" if self.kind.phase is Phase.FETCH:
@@ -327,7 +330,8 @@ class Prediction:
         if question.choices:
             if text not in [each.value for each in question.choices]:
                 raise Unreadable(question.asks, "Choose one of the answers.")
-            numbers = question.asks is Field.VALUE and self.transfer.target != "status"
+            words = self.transfer.target in ("status", "interrupts")
+            numbers = question.asks is Field.VALUE and not words
             return int(text) if numbers else text
         if not text:
             raise Unreadable(question.asks, "Write a number, or let the machine show you.")

@@ -57,6 +57,9 @@ def wrong_answers(subject: Subject, facts: Facts) -> Iterator[Misconception]:
             yield from _stack_pointer(subject, facts)
         case "carry":
             yield from _carry(facts)
+        case "interrupts":
+            before = facts.held(subject, facts.before)
+            yield Misconception(before, Reason.SWITCHED, {"said": str(before)})
         case _ if facts.is_instruction(subject):
             yield from _instructions(subject, facts)
         case _:
@@ -182,9 +185,10 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         yield Misconception(facts.start.pc, Reason.CALL_ITSELF, here)
     elif transfer.left == "operand":
         contents = signed(facts.start.memory[facts.operand])
-        yield Misconception(
-            contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)}
-        )
+        here = {"operand": facts.there(facts.operand), "contents": facts.number(contents)}
+        vector = subject.kind == "V"
+        reason = Reason.ROUTINE_ITSELF if vector else Reason.NOT_AN_ADDRESS
+        yield Misconception(contents, reason, here)
     if subject.kind in ("ACC", "X"):
         yield _added(subject, facts, made)
     if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):

@@ -44,6 +44,7 @@ GROWN_REASONS = {
     *("POINTER", "WORKED_WITH_POINTER", "ONLY_WHERE", "INDEX_LEFT_OUT", "OPERAND_ALONE"),
     *("INDEX_KEPT", "INDEX_NOT_IN_WORD", "CALL_ITSELF", "COMES_BACK", "CALL_KEEPS", "STILL_THERE"),
     *("GROWS_DOWN", "SHIFT_DOUBLES", "SHIFT_LOSES_SIGN", "NOT_NEGATIVE", "CARRY_STAYS"),
+    *("ROUTINE_ITSELF", "SWITCHED"),
     *("CARRY_LATER", "CARRY_OF_SUM", "CARRY_OF_DIFFERENCE", "CARRY_OF_SHIFT"),
 }
 KINDS = ("ACC", "PC", "MAR", "MDR", "CIR", "status", "output", "jump")
@@ -114,7 +115,7 @@ def as_said(value: object, facts: Facts, subject: Subject) -> str:
 
 def check_span(traced: Traced, span: Span, told: Counter[str]) -> None:
     facts = Facts(traced.run, traced.program, timeline.Span(span.first, span.last))
-    more = [each.tag for each in facts.machine.registers if each.tag in ("X", "SP", "carry")]
+    more = [each.tag for each in facts.machine.registers if each.tag not in KINDS]
     subjects = [Subject(each) for each in (*KINDS, *more)]
     places = {span.operand, *(at for at in span.trail if 0 <= at < facts.machine.memory_words)}
     subjects += [Subject("memory", str(each)) for each in sorted(places)]
