@@ -205,7 +205,8 @@ def _meant(word: str, names: Names) -> str | None:
     meant = instructions_meant(word, names)
     if len(meant) == 1:
         return meant[0]
-    return None if word.upper() in TRADE_WORDS else nearest(word, _WORDS)
+    words = (*_WORDS, *_SERVING) if "DISABLE" in names else _WORDS
+    return None if word.upper() in TRADE_WORDS else nearest(word, words)
 
 
 def _mend(text: str, names: Names) -> str:

@@ -11,6 +11,8 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import islice
 
 from .engine import Step, advance, trace, walk
 from .instructions import Phase
@@ -21,6 +23,8 @@ from .state import Ending, State
 
 DEFAULT_LIMIT = 10_000
 _SPACING = 256
+# So far a run is followed to find where its requests are served.
+MOST_FOLLOWED = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -270,6 +274,19 @@ class Run:
             return ()
         state = self.moment(step).after
         return self.requests[state.served : come(self.requests, state.cycles, self.place(step))]
+
+    def served_at(self, number: int) -> int | None:
+        """The first step that serves a request, the requests counted from 0; None where it is not
+        served in the first MOST_FOLLOWED steps."""
+        at = number - self._checkpoints[0].served
+        return self._services[at] if at < len(self._services) else None
+
+    @cached_property
+    def _services(self) -> list[int]:
+        first = self.machine.interrupt_kinds[:1]
+        return [
+            step for step, _, kind, _ in islice(self.steps(), MOST_FOLLOWED) if (kind,) == first
+        ]
 
     def following(self, step: int) -> Iterator[Step]:
         """The steps after ``step`` to the end of their instruction; none at the end of the run."""

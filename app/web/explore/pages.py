@@ -399,7 +399,8 @@ def _question(work: Work) -> Response | None:
     prediction = _prediction(work)
     if prediction is None:
         return None
-    if work.only_execute and prediction.kind.phase is not Phase.EXECUTE:
+    asks = prediction.rung or prediction.kind.phase is Phase.EXECUTE
+    if work.only_execute and not asks:
         return None
     # A question that is open already is asked again with what has been said so far.
     response = make_response(_ask(prediction))

@@ -47,6 +47,12 @@ GROWN_REASONS = {
     *("ROUTINE_ITSELF", "SWITCHED"),
     *("CARRY_LATER", "CARRY_OF_SUM", "CARRY_OF_DIFFERENCE", "CARRY_OF_SHIFT"),
 }
+# Only where a request breaks in: `test_serving.py` holds them to the hardware.
+OF_REQUESTS = {
+    *("AT_ONCE", "AT_ONCE_OFF", "NEED_NOT_END", "INTERRUPTS_ON", "INTERRUPTS_OFF", "STATUS_KEPT"),
+    *("ACCUMULATOR_NOT_KEPT", "GOES_ON_LATER", "RUNNING_ADDRESS", "ROUTINE_ADDRESS"),
+    *("ROUTINE_FIRST", "KEPT_BELOW"),
+}
 KINDS = ("ACC", "PC", "MAR", "MDR", "CIR", "status", "output", "jump")
 
 
@@ -153,6 +159,7 @@ def test_reasons_of_generated_programs(machine: str, counter: str) -> None:
         *("OPCODE", "OPCODE_OPERATION", "OPCODE_NUMBER", "SENT_BEFORE"),
     }
     missing = {each.name for each in Reason} - set(told) - asked_elsewhere - GROWN_REASONS
+    missing -= OF_REQUESTS
     assert missing == set()
 
 
