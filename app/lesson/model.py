@@ -66,6 +66,12 @@ class Scene:
     requests: tuple[Request, ...] = ()
     requests_line: int = 0
 
+    @property
+    def bell(self) -> int:
+        """What a request brings that is made by hand: what the first of the scene's does, else 1.
+        A bit pattern."""
+        return self.requests[0].value if self.requests else 1
+
     @cached_property
     def run(self) -> Run:
         """The run of the program; one without a step where the scene has no program."""

@@ -275,6 +275,13 @@ class Run:
         state = self.moment(step).after
         return self.requests[state.served : come(self.requests, state.cycles, self.place(step))]
 
+    def request(self, step: int, value: int) -> Request:
+        """A request that comes with a step and brings a value. It comes behind all that have come
+        by then."""
+        number, place = self.place(step)
+        ended = self.moment(step).after.cycles >= number
+        return Request(number, 0 if ended else place, value)
+
     def served_at(self, number: int) -> int | None:
         """The first step that serves a request, the requests counted from 0; None where it is not
         served in the first MOST_FOLLOWED steps."""

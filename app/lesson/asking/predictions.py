@@ -160,6 +160,7 @@ class Prediction:
             ):
                 yield Prompt(field, text, tuple(Choice(each, each) for each in choices))
             yield Prompt(Field.KEPT_ADDRESS, "Which address will be kept, to go on from later?")
+            return  # that is enough to think about at once
         if phase is Phase.DECODE:
             text = "Which instruction does the control unit find?"
             yield Prompt(Field.VALUE, text, self._instructions())

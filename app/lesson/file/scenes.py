@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Self
 
 from markdown_it.token import Token
@@ -16,7 +16,7 @@ from app.lesson.blocks.question import read_question
 from app.lesson.blocks.scale import read_scale
 from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
-from app.lesson.blocks.task import read_task
+from app.lesson.blocks.task import Task, read_task
 from app.lesson.blocks.watch import read_watch
 from app.lesson.header import Header
 from app.lesson.model import Scene
@@ -157,6 +157,9 @@ class _Maker:
             first = block.kind == "watch" and block.line - 1 == self.kinds.get("watch")
             if first and not self.program.problems:
                 self._keep("watch", read_watch(self.program, block.text, block.line))
+        task = self.made.get("task")
+        if isinstance(task, Task):
+            self.made["task"] = replace(task, requests=self.requests)
         if "scale" in self.kinds:
             self._only_a_scale()
             self.program, self.inputs, self.requests = Program(self.machine, ""), (), ()

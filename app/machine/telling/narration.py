@@ -92,21 +92,15 @@ def _served(reading: Reading, start: State, after: State, hidden: Collection[str
 
 
 def arrival(run: Run, step: int) -> str:
-    """What is to be said where a request comes with a step; empty where none does."""
+    """What is to be said where a request comes with a step; empty where none does. When it is
+    going to be served is not told: that may be a question."""
     if not run.requests:
         return ""
     waits, before = run.waiting(step), run.waiting(step - 1) if step else ()
     served = step > 0 and run.moment(step - 1).after.served < run.moment(step).after.served
     if len(waits) <= len(before) - served:
         return ""
-    state = run.moment(step).after
-    if not state.others["interrupts"]:
-        return "A request comes, and interrupts are off: it has to wait."
-    if len(waits) > 1:
-        return "Another request comes. It waits behind the one before it."
-    if run.place(step)[0] == state.cycles:
-        return "A request comes. The instruction has ended, so it is served before the next fetch."
-    return "A request comes. It waits until this instruction has ended."
+    return "A request comes." if len(waits) == 1 else "Another request comes."
 
 
 @dataclass(frozen=True, slots=True)
