@@ -33,7 +33,7 @@ def part_rows(part: str) -> list[tuple[int, str, str]]:
 
 
 # The parts that the larger machine can be built with.
-GROWN_BY = ("bit operations", "index register", "stack")
+GROWN_BY = ("bit operations", "index register", "stack", "interrupts")
 HALF_BITS = {machine: int(operand.split()[0]) for machine, _, _, operand, *_ in table("Sizes")}
 CODES = {written: code for code, written, _ in rows()}
 PART_CODES = {part: {written: code for code, written, _ in part_rows(part)} for part in GROWN_BY}

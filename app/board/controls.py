@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from app.machine.machine import Machine
+
 # The rows in which the teacher's own screen sets the controls out.
 GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "class": "Class", "page": "This window"}
 
@@ -92,6 +94,7 @@ CONTROLS = (
     Control(
         "what-if", "show", "What if?", "Change a number, see the run from here", ("w",), rare=True
     ),
+    _sent("bell", "move", "Bell", "A request comes here; Put back takes it back", "k"),
     _sent("put-back", "move", "Put back", "Put back what was changed", "x", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
     Control("invite", "class", "Join", "How the class joins", ("j",)),
@@ -110,6 +113,11 @@ KEY_NAMES = {
     "PageUp": "Page Up",
     "PageDown": "Page Down",
 }
+
+
+def controls_of(machine: Machine) -> tuple[Control, ...]:
+    """The controls of the board for a machine: a bell only where it can interrupt."""
+    return tuple(each for each in CONTROLS if each.name != "bell" or machine.interrupt)
 
 
 def named(names: str) -> tuple[Control, ...]:

@@ -233,7 +233,8 @@ def _more(machine: Machine, *holds: Holds) -> list[str]:
 
 def counters(machine: Machine) -> list[str]:
     """The registers that count by themselves, each with a loop at its side."""
-    return ["PC", *_more(machine, Holds.ADDRESS)]
+    counting = {each.worker for each in machine.transfers}
+    return ["PC", *(each for each in _more(machine, Holds.ADDRESS) if each in counting)]
 
 
 def marks(machine: Machine) -> list[str]:
@@ -241,11 +242,19 @@ def marks(machine: Machine) -> list[str]:
     return _more(machine, Holds.BIT)
 
 
+def beside(machine: Machine) -> dict[str, str]:
+    """What shares the place of another register, at its right: the single bits that of the status,
+    and the switch of the interrupts that of their vector."""
+    switches = dict.fromkeys(_more(machine, Holds.SWITCH), "V")
+    return dict.fromkeys(marks(machine), "status") | switches
+
+
 def register_rows(machine: Machine, ports: bool = False) -> tuple[tuple[str, ...], ...]:
     """The registers of a machine by rows, from the top; those that only some machines have stand
     under the program counter: what counts by itself below it, because there its loop has room.
     A place may be empty. Where there are ``ports``, the registers of the buses stand in no row."""
-    west, east = _more(machine, Holds.ADDRESS), _more(machine, Holds.WORD)
+    west = [each for each in counters(machine) if each not in _FIRST_ROW]
+    east = [each for each in _more(machine, Holds.WORD, Holds.ADDRESS) if each not in west]
     more = tuple(zip_longest(west, east, fillvalue=""))
     if ports:
         return (_WITHOUT, *more, _LAST_ROW)
@@ -271,7 +280,7 @@ class _Sizes:
 
 def _sizes(machine: Machine, wide: bool) -> _Sizes:
     rows = len(register_rows(machine))
-    lift = 8 if marks(machine) else 0
+    lift = 8 if beside(machine) else 0
     if not is_grown(machine):
         return (
             _Sizes(44, 172, 44, 92, 9, 0, 14, 28, 0)
@@ -279,14 +288,26 @@ def _sizes(machine: Machine, wide: bool) -> _Sizes:
             else _Sizes(44, 146, 44, 84, 7, 0, 10, 28, 110)
         )
     # More registers take some room from everything, so that the ALU keeps enough for bits.
+    if is_crowded(machine):
+        return (
+            _Sizes(44, 148, 46, 56, 9, lift, 12, 24, 0)
+            if wide
+            else _Sizes(40, 140, 40, 55, 6, lift, 8, 18, 94)
+        )
+    each = (84 if rows <= 3 else 72) if wide else (80 if rows <= 3 else 71)
     if wide:
-        return _Sizes(44, 158, 46, 84 if rows <= 3 else 72, 9, lift, 12, 24, 0)
-    return _Sizes(40, 140, 40, 80 if rows <= 3 else 71, 6, lift, 8, 18, 94)
+        return _Sizes(44, 158, 46, each, 9, lift, 12, 24, 0)
+    return _Sizes(40, 140, 40, each, 6, lift, 8, 18, 94)
 
 
 def is_grown(machine: Machine) -> bool:
     """Whether a machine has registers that not every machine has."""
     return bool(_more(machine, *Holds))
+
+
+def is_crowded(machine: Machine) -> bool:
+    """Whether there are so many registers that each has one line: its tag and its value."""
+    return len(register_rows(machine)) > 4
 
 
 @cache
@@ -330,8 +351,10 @@ def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
     boxes["CU"] = Box(left + pad, top + sizes.title, inner, sizes.unit)
     store_top = boxes["CU"].bottom + sizes.gap
     rows = len(register_rows(machine))
-    height = sizes.store_title + rows * sizes.register + (rows - 1) * sizes.between + sizes.lift
+    height = sizes.store_title + rows * sizes.register + (rows - 1) * sizes.between
+    height += sizes.lift * len(set(beside(machine).values()))
     boxes["store"] = Box(left + pad, store_top, inner, height + pad / 2)
+    _request(made, 380 if wide else 330, sizes.title - 8)
     columns = inner - loop - spine - pad
     # The name of the instruction register is the longest: its column is the wider one. Where the
     # carry stands beside the status, theirs is.
@@ -386,11 +409,13 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     boxes["zoom"] = Box(4, 70, 382, 430)
     boxes["speed"] = Box(4, 70, 382, 560)
     # What a machine has more moves all that is below it down.
-    lift = 7 if marks(machine) else 0
+    lift = 7 if beside(machine) else 0
     title = 30 if machine.has_adder else 24
-    more = 53 * (len(register_rows(machine)) - 3) + lift + title - 24
+    lifts = lift * len(set(beside(machine).values()))
+    more = 53 * (len(register_rows(machine)) - 3) + lifts + title - 24
     boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
+    _request(made, 150, 23)
     boxes["store"] = Box(10, 192, 332, 184 + more)
     trunk = _registers(made, 44, 137, 134, 21, 192 + title, 48, 5, lift)
     _adder(made, trunk, 195, 22, 22)
@@ -411,8 +436,9 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     return made
 
 
-# How wide the box of a single bit is: its name has room.
+# How wide the box of a single bit is, and that of a switch: its name has room.
 _MARK_WIDTH = {Form.WIDE: 112, Form.SQUARE: 98, Form.TALL: 48}
+_SWITCH_WIDTH = {Form.WIDE: 190, Form.SQUARE: 180, Form.TALL: 76}
 
 
 def _registers(
@@ -427,7 +453,7 @@ def _registers(
     lift: float,
 ) -> float:
     """Two columns of registers with the spine between them; answers where the trunk runs. ``lift``
-    is the room more over the last row, for the line of the single bits.
+    is the room more over a row in which two share a place, for the line of the second.
 
     With ports there is a row less, and its room is for two lines: the address bus above the first
     row, the data bus over the last one.
@@ -438,16 +464,16 @@ def _registers(
     level = top + above
     rows = register_rows(made.machine, made.at_ports)
     for row, names in enumerate(rows):
-        level += lift if row == len(rows) - 1 else 0
+        level += lift if set(names) & set(beside(made.machine).values()) else 0
         for name, (at, width) in zip(names, columns, strict=True):
             if name:
                 made.boxes[name] = Box(at, level, width, height)
         level += height + between + (below if row == len(rows) - 2 else 0)
-    for mark in marks(made.machine):
-        width = _MARK_WIDTH[made.form]
-        status = made.boxes["status"]
-        made.boxes["status"] = replace(status, width=status.width - width - between)
-        made.boxes[mark] = replace(status, left=status.right - width, width=width)
+    for second, first in beside(made.machine).items():
+        width = (_MARK_WIDTH if second in marks(made.machine) else _SWITCH_WIDTH)[made.form]
+        both = made.boxes[first]
+        made.boxes[first] = replace(both, width=both.width - width - between)
+        made.boxes[second] = replace(both, left=both.right - width, width=width)
     if made.at_ports:
         edge, size = made.boxes["store"].right, between
         over_last = len(rows) - 1
@@ -456,6 +482,13 @@ def _registers(
         for (register, _), line in zip(PORTS, lines, strict=True):
             made.boxes[register] = Box(edge - size, line - size / 2, size, size)
     return left + west + spine / 2
+
+
+def _request(made: Drawing, width: float, height: float) -> None:
+    """Where requests wait: over the control unit, beside the name of the processor."""
+    if made.machine.interrupt:
+        unit = made.boxes["CU"]
+        made.boxes["request"] = Box(unit.right - width, unit.top - 3 - height, width, height)
 
 
 def _adder(made: Drawing, trunk: float, top: float, height: float, beside: float) -> None:
@@ -499,12 +532,12 @@ def _inside(made: Drawing, trunk: float, west: float) -> None:
         branches.setdefault(boxes[register].middle, []).append((register, "left"))
     if ADDER in boxes:
         branches[boxes[ADDER].middle] = [(ADDER, "left")]
-    for mark in marks(made.machine):
-        # Past the status, through the room over its row.
-        top = boxes["ACC"].top
+    for second, first in beside(made.machine).items():
+        # Past the one whose place it shares, through the room over their row.
+        top = boxes[first].top
         tags = [each.tag for each in made.machine.registers]
         over = (top + max(boxes[tag].bottom for tag in tags if boxes[tag].bottom < top)) / 2
-        branches[over] = [(mark, "top")]
+        branches[over] = [(second, "top")]
     chain = ["CU.bottom"]
     for level, stations in sorted(branches.items()):
         junction = f"junction{len(chain) - 1}"

@@ -19,13 +19,15 @@ from app.machine.engine import Step
 from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
+from app.machine.operations import status_shown
 from app.machine.provenance import mdr_is_instruction
 from app.machine.registers import Holds, Register
+from app.machine.requests import brought_back
 from app.machine.run import Moment
 from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
 from app.machine.telling.costs import cost, so_far
-from app.machine.telling.narration import Working, phase_sentence, sentence, working
+from app.machine.telling.narration import Working, arrival, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
 from app.machine.transfers import ADDER, Carrier, Place
 
@@ -39,6 +41,7 @@ from .speed_picture import SpeedPicture, speed_picture
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
+LONGEST_BROUGHT = 8  # of requests that wait
 LONGEST_SUM = 16  # of the adder of addresses
 # A value longer than this and the tag of its register do not fit on one line.
 LONGEST_BESIDE_TAG = 12
@@ -95,12 +98,15 @@ class Row:
     pile: Value | None
     top: bool
     was_top: bool
+    # What an interrupt keeps in it, while that is written or read.
+    kept: str = ""
 
     @property
     def letters(self) -> int:
         """How many letters its line of text would have if the number beside it were text too."""
         letters = len(self.text) + (len(self.label) + 2 if self.label else 0)
-        letters += max(len(self.pile.now), len(self.pile.was)) if self.pile else 0
+        pile = (self.pile.now, self.pile.was, self.kept) if self.pile else ("",)
+        letters += max(map(len, pile))
         letters += len("SP ") if self.top or self.was_top else 0
         if self.kind != "data" or self.number.now == self.word.now:
             return min(letters, MOST_LETTERS)
@@ -119,7 +125,7 @@ class Frame:
     step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
     ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
     does so, beside the program counter. ``counted`` says what the run has cost so far, where the
-    lesson asks for it.
+    lesson asks for it. ``waiting`` tells of requests that wait to be served.
     """
 
     view: View
@@ -153,10 +159,17 @@ class Frame:
     question: QuestionCard | None
     what_if: str
     counted: str
+    waiting: str
+    interrupts_off: bool
 
     @property
     def machine(self) -> Machine:
         return self.view.lesson.header.machine
+
+    @property
+    def phases(self) -> tuple[str, ...]:
+        """The phases of an instruction, in their order."""
+        return tuple(each.value for each in self.machine.phases)
 
     @property
     def machine_key(self) -> str:
@@ -307,6 +320,8 @@ class _Maker:
             question=question_card(view),
             what_if=view.what_if.words if view.what_if else "",
             counted=self._counted(),
+            waiting=self._waiting(),
+            interrupts_off=not self.after.others.get("interrupts", 0),
         )
 
     def _register(self, register: Register) -> RegisterBox:
@@ -398,7 +413,23 @@ class _Maker:
             words = phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         else:
             words = sentence(self.reading, self.moment, limit, self.hidden)
-        return f"{words} {self._cost()}".rstrip()
+        return " ".join(filter(None, (words, self._cost(), self._arrival())))
+
+    def _arrival(self) -> str:
+        """What is said of a request that comes in these steps."""
+        run, say = self.view.run, self.reading.wording.say
+        steps = [each.step.number for each in self.moments if each.step]
+        found = (arrival(run, each) for each in steps or [self.view.step])
+        return say(next(filter(None, found), ""))
+
+    def _waiting(self) -> str:
+        """The requests that wait to be served, with what they bring where there is room for it."""
+        waits = self.view.run.waiting(self.view.step)
+        if not waits:
+            return ""
+        count = "Request waits" if len(waits) == 1 else f"{len(waits)} requests wait"
+        brought = ", ".join(self.reading.number(each.value) for each in waits)
+        return f"{count}: {brought}" if len(brought) <= LONGEST_BROUGHT else count
 
     def _cost(self) -> str:
         """What the instruction costs that has just been decoded, where the lesson asks for it."""
@@ -503,7 +534,22 @@ class _Maker:
             pile=pile,
             top=pile is not None and pile.now == TOP and "SP" not in self.hidden,
             was_top=pile is not None and pile.was == TOP and "SP" not in self.hidden,
+            kept=self._kept(address) if pile else "",
         )
+
+    def _kept(self, address: int) -> str:
+        """The status and the program counter that a word keeps, where these steps write or read it
+        as such."""
+        for each in self.moments:
+            kind = each.step.kind if each.step else None
+            if kind is None or not kind.transfer.goes_to_memory or each.after.mar != address:
+                continue
+            with_it = kind.instruction.transfers if kind.instruction else self.machine.interrupt
+            if any(one.keeps or one.restores for one in with_it):
+                status, _, _, counter = brought_back(self.machine, each.after.memory[address])
+                there = f"PC {self.reading.address(counter)}"
+                return there if "status" in self.hidden else f"{status_shown(status)}, {there}"
+        return ""
 
     def _pile(self, address: int, state: State) -> str:
         """What a word at the foot of memory is to the stack."""
@@ -539,7 +585,9 @@ class _Maker:
 
     def _inputs(self) -> Queue:
         """The inputs that are still to come, the next one first."""
-        waiting = self.view.run.inputs[self.after.taken :]
+        run = self.view.run
+        brought = run.requests[self.after.heard : self.after.served]
+        waiting = (*(each.value for each in brought), *run.inputs[self.after.taken :])
         shown = [self.reading.number(each) for each in waiting[:MOST_IN_SIGHT]]
         return queue([Value(each, each) for each in shown], len(waiting))
 

@@ -101,8 +101,9 @@ def uses_stack(machine: Machine, program: Program) -> bool:
         for word, origin in zip(program.words, program.origins, strict=False)
         if not origin.is_data
     )
+    # Who lets requests break in uses it as well: what is kept lies there.
     return any(
-        "SP" in (*transfer.targets, *transfer.terms)
+        {"SP", "V"} & {*transfer.targets, *transfer.terms}
         for instruction in written
         if instruction
         for transfer in instruction.transfers

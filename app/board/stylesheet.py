@@ -13,7 +13,7 @@ from functools import cache
 from app.machine.machine import Machine
 from app.paths import resource
 
-from .drawing import OUTSIDE, Box, Drawing, Form, drawing, is_grown, marks
+from .drawing import OUTSIDE, Box, Drawing, Form, drawing, is_crowded, is_grown, marks
 
 # A narrow window has the tall form whatever its shape: it scrolls, so that text grows when the page
 # is zoomed (WCAG 2.2, 1.4.4). No projector is so narrow.
@@ -65,7 +65,12 @@ def _form_css(drawn: Drawing) -> str:
     looks = [f"form-{drawn.form}.css"]
     if is_grown(drawn.machine):
         rules += _columns_of_bits(drawn)
-        looks += ["grown.css", f"grown-{drawn.form}.css"]
+        looks.append("grown.css")
+        if drawn.machine.interrupt:
+            looks.append("grown-interrupts.css")
+        looks.append(f"grown-{drawn.form}.css")
+        if is_crowded(drawn.machine) and drawn.form is not Form.TALL:
+            looks.append("grown-crowded.css")
     folder = resource("static") / "css"
     return "\n".join([*rules, *((folder / each).read_text(encoding="utf-8") for each in looks)])
 

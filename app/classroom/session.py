@@ -29,7 +29,7 @@ from .finished import Finished
 from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
 from .view import View, Went
-from .what_if import Change, WhatIf, what_if
+from .what_if import REQUEST, Change, WhatIf, what_if
 
 # What the teacher is told where there is no step on.
 END_OF_SCENE = "End of the scene. Once more leads on."
@@ -438,6 +438,15 @@ class Session:
             self._what_if = made
             self._went, self._notice = Went.THERE, ""
             self._changed()
+
+    def ring(self) -> None:
+        """A request comes at this step, with what the requests of the scene bring, else 1; what
+        was changed can be put back."""
+        with self._lock:
+            machine = self._scene_now.program.machine
+            if not machine.interrupt:
+                raise Refused("Nothing can interrupt this machine.")
+            self.suppose(REQUEST, str(machine.signed(self._scene_now.bell)))
 
     def put_back(self) -> None:
         """Back to the lesson, where it was before anything was changed."""

@@ -1,4 +1,5 @@
-"""What if? A run from a step of the lesson on, with words, registers or the inputs changed."""
+"""What if? A run from a step of the lesson on, with words, registers or the inputs changed, or
+with a request that comes there."""
 
 from __future__ import annotations
 
@@ -16,7 +17,7 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.state import State, field_of
 from app.machine.words import NotANumber, parse_number
 
-INPUTS = "input"
+INPUTS, REQUEST = "input", "request"
 LONGEST_VALUE = 200
 MOST_CHANGES = 40
 
@@ -24,7 +25,7 @@ MOST_CHANGES = 40
 @dataclass(frozen=True, slots=True)
 class Change:
     """One place as it was chosen: the tag of a register, the label or the address of a word, or
-    ``input``; and the value that was typed for it."""
+    ``input`` or ``request``; and the value that was typed for it."""
 
     place: str
     value: str
@@ -75,6 +76,7 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
     """The changed run, and what is changed in words."""
     machine = run.machine
     inputs: tuple[int, ...] | None = None
+    requests = [*run.requests]
     made: dict[str, int | Status] = {}
     said: dict[str, str] = {}
     for each in changes:
@@ -86,6 +88,10 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
             inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
             shown = ", ".join(_shown(machine, one) for one in inputs) or "none"
             said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
+        elif place == REQUEST:
+            brought = _word(machine, program, text)
+            requests.append(run.request(step, brought))
+            said[f"{place} {len(requests)}"] = f"a request comes with {_shown(machine, brought)}"
         else:
             made[place] = value = _value(machine, program, place, text)
             said[place] = f"{_name(machine, program, place)} holds {_said(machine, place, value)}"
@@ -94,7 +100,7 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
         for place, value in made.items():
             _put(state, place, value)
 
-    return run.changed(step, change, inputs), " and ".join(said.values())
+    return run.changed(step, change, inputs, requests), " and ".join(said.values())
 
 
 def places(program: Program) -> tuple[tuple[str, str], ...]:
@@ -106,7 +112,9 @@ def places(program: Program) -> tuple[tuple[str, str], ...]:
     others = [
         (str(at), f"address {at}") for at in range(machine.memory_words) if at not in program.labels
     ]
-    return (*registers, *labelled, (INPUTS, "the next inputs"), *others)
+    inputs = [(INPUTS, "the next inputs")]
+    inputs += [(REQUEST, "a request that comes now")] if machine.interrupt else []
+    return (*registers, *labelled, *inputs, *others)
 
 
 def _place(machine: Machine, program: Program, text: str) -> str:
@@ -123,7 +131,8 @@ def _place(machine: Machine, program: Program, text: str) -> str:
     address = program.address_of(name)
     if address is not None:
         return str(address)
-    return choose(name, [INPUTS], "a register, a label, an address or the input")
+    known = [INPUTS, REQUEST] if machine.interrupt else [INPUTS]
+    return choose(name, known, "a register, a label, an address or the input")
 
 
 def _name(machine: Machine, program: Program, place: str) -> str:
@@ -145,6 +154,8 @@ def _value(machine: Machine, program: Program, place: str, text: str) -> int | S
             if not 0 <= value <= last:
                 raise Wrong(f"There is no address {value}.", f"Write a number from 0 to {last}.")
             return value
+        case Holds.SWITCH:
+            return int(choose(text, ("on", "off"), "on or off").casefold() == "on")
         case Holds.BIT:
             return int(choose(text, ("0", "1"), "a bit"))
     return _word(machine, program, text)
@@ -182,7 +193,10 @@ def _word(machine: Machine, program: Program, text: str) -> int:
 def _said(machine: Machine, place: str, value: int | Status) -> str:
     if isinstance(value, Status):
         return value.value
-    if not place.isdigit() and machine.register[place].holds is Holds.ADDRESS:
+    holds = Holds.WORD if place.isdigit() else machine.register[place].holds
+    if holds is Holds.SWITCH:
+        return "on" if value else "off"
+    if holds is Holds.ADDRESS:
         return str(value)
     return _shown(machine, value)
 

@@ -10,6 +10,7 @@ from app.lesson.blocks.cues import Cue, CueSheet
 from app.lesson.blocks.scale import Scale
 from app.lesson.blocks.speed import Speed
 from app.lesson.blocks.task import Task
+from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
@@ -23,7 +24,8 @@ from .timeline import Timeline
 @dataclass(frozen=True)
 class Scene:
     """One scene: what the teacher says (``notes``, HTML made from the file's prose), and the
-    program that runs, with the inputs that arrive (bit patterns).
+    program that runs, with the inputs that arrive (bit patterns) and the ``requests`` that break
+    in.
 
     ``parts`` are on stage at the start, by the names of the drawing. A scene with a ``scale`` is
     a zoom: its steps are the stations, and it has no program. ``watch`` has the addresses of
@@ -31,10 +33,11 @@ class Scene:
     leaves that to the board. ``asked`` holds the questions as
     they were written, ``questions`` as the run answers them. ``program_line`` is the line of the
     file that the program's text starts on, 0 where the scene keeps an earlier program;
-    ``inputs_line`` the same of its inputs. ``solution`` is a program that does the task: for the
-    teacher, never for the class. ``homework`` is HTML, empty for none. ``minutes`` is its planned
-    time, ``press`` how far one press goes; each None where the file does not say. ``wording`` has
-    the words of the syllabus, ``changed`` the lines that this scene changes in an earlier program.
+    ``inputs_line`` and ``requests_line`` the same of its inputs and requests. ``solution`` is a
+    program that does the task: for the teacher, never for the class. ``homework`` is HTML, empty
+    for none. ``minutes`` is its planned time, ``press`` how far one press goes; each None where
+    the file does not say. ``wording`` has the words of the syllabus, ``changed`` the lines that
+    this scene changes in an earlier program.
     """
 
     title: str
@@ -60,6 +63,14 @@ class Scene:
     solution_line: int = 0
     wording: Wording = USUAL
     changed: tuple[str, ...] = ()
+    requests: tuple[Request, ...] = ()
+    requests_line: int = 0
+
+    @property
+    def bell(self) -> int:
+        """What a request brings that is made by hand: what the first of the scene's does, else 1.
+        A bit pattern."""
+        return self.requests[0].value if self.requests else 1
 
     @cached_property
     def run(self) -> Run:
@@ -69,6 +80,7 @@ class Scene:
             self.program.words,
             self.inputs,
             self.limit if self.program.words else 0,
+            self.requests,
         )
 
     @cached_property

@@ -16,6 +16,9 @@
 ``call of sum``         the execute phase of every CALL that goes to the label ``sum``; also
                         ``return from sum``, of every RETURN that ends what was called there
 ``jump taken``          every jump that is taken; also ``jump not taken``
+``request comes``       every step at which a request comes; also ``when a request comes``
+``request served``      the interrupt phase of every request that is served; also ``when a
+                        request is served``
 ``when total changes``  every step that puts another number in the word with the label
                         ``total``, in the accumulator, in the status or in another register
 ======================  =============================================================
@@ -39,7 +42,8 @@ from .entries import Wrong
 
 LARGEST_NUMBER = 9_999_999
 
-_PHASES = tuple(each.value for each in Phase)
+# The fourth is named by what is served in it.
+_PHASES = tuple(each.value for each in Phase if each is not Phase.INTERRUPT)
 _ORDINALS = {
     word: number
     for number, word in enumerate(
@@ -57,6 +61,8 @@ _WORDS = (
 )
 # Of a machine that has calls.
 _CALLING = ("call", "return", "from")
+# Of a machine that has interrupts.
+_SERVING = ("request", "comes", "served")
 _EXAMPLES = (
     "Write for example 'start', 'fetch 1', 'decode of ADD', 'first OUTPUT', 'when total changes',"
     " 'each jump taken', 'step 12' or 'end'."
@@ -76,7 +82,7 @@ class When:
     ``kind`` is start, end, step, cycle (a whole instruction by its number), phase (of an
     instruction by its number), instruction (a phase of an instruction by its name), at (a whole
     instruction by its label), phase at (a phase of it), call or return (the execute phase of one
-    that belongs to a label), jump or change. ``number`` is that of
+    that belongs to a label), jump, comes (a request) or served, or change. ``number`` is that of
     step, cycle and phase. ``choice`` is first, last, each or nth (then ``nth`` tells which), for
     kinds that may come more than once. ``taken`` belongs to jump; ``label``, as it was written,
     to change, at, call and return. ``transfer`` is not 0 where one step of the place is meant:
@@ -104,13 +110,18 @@ def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> 
     step = _TRANSFER.match(text)
     if step:
         of = read_when(text[step.end() :], unsaid, machine)
-        if of.kind in ("start", "end", "step", "jump", "change"):
+        if of.kind in ("start", "end", "step", "jump", "change", "comes"):
             raise Wrong(
                 f"'{text[step.end() :]}' is one step, so it has no transfers to count.",
                 "Count those of an instruction or a phase: 'transfer 2 of execute of ADD'.",
             )
         return replace(of, transfer=int(step["number"]) if step["number"] else -1)
     when = _numbered(text.split(), names) or _chosen(text.split(), unsaid, names)
+    if when and when.kind in ("comes", "served") and not machine.interrupt:
+        raise Wrong(
+            f"'{text}' is no place in a run of this machine: nothing can break in.",
+            "Requests need interrupts: write 'with: interrupts' in the header.",
+        )
     if when and (when.kind not in ("call", "return") or when.kind.upper() in names):
         return when
     if when:
@@ -159,6 +170,10 @@ def _chosen(words: list[str], unsaid: str, names: Names) -> When | None:
             return When("jump", choice=choice, nth=nth)
         case ["jump", "not", "taken"]:
             return When("jump", choice=choice, nth=nth, taken=False)
+        case ["request", "comes"] | ["when", "a", "request", "comes"]:
+            return When("comes", choice=choice, nth=nth)
+        case ["request", "served"] | ["when", "a", "request", "is", "served"]:
+            return When("served", choice=choice, nth=nth)
         case ["change", "of", *_]:
             return _change(rest[2:], choice, nth)
         case ["when", *_, "changes"]:
@@ -190,13 +205,15 @@ def _meant(word: str, names: Names) -> str | None:
     meant = instructions_meant(word, names)
     if len(meant) == 1:
         return meant[0]
-    return None if word.upper() in TRADE_WORDS else nearest(word, _WORDS)
+    words = (*_WORDS, *_SERVING) if "DISABLE" in names else _WORDS
+    return None if word.upper() in TRADE_WORDS else nearest(word, words)
 
 
 def _mend(text: str, names: Names) -> str:
     """The place that was probably meant, by the nearest known word for each unknown one."""
     words = text.split()
     words_known = (*names, *_WORDS, *(_CALLING if "CALL" in names else ()))
+    words_known += _SERVING if "DISABLE" in names else ()
     known = {each.casefold() for each in words_known}
     unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
     near = {at: found for at in unknown if (found := _meant(words[at], names))}

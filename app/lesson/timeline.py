@@ -16,6 +16,7 @@ from typing import Any
 
 from app.machine.instructions import DECODE, Phase
 from app.machine.machine import Machine
+from app.machine.requests import brought_back
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.transfers import Transfer
@@ -68,7 +69,8 @@ class Spans(Sequence[Span]):
 class _Record:
     """What following a run found. ``starts`` and ``ends`` have the first and the last step of
     each instruction, ``named`` where in them each is by its name and ``standing`` by its address;
-    ``called`` and ``returned`` have the same of calls and returns, by the address that was called.
+    ``called`` and ``returned`` have the same of calls and returns, by the address that was called;
+    ``served`` has the first step that serves a request, by the instruction that it comes after.
     Of ``changes`` a word of memory is named by its address, a register by its part."""
 
     starts: list[int] = field(default_factory=list)
@@ -77,6 +79,7 @@ class _Record:
     standing: dict[int, list[int]] = field(default_factory=dict)
     called: dict[int, list[int]] = field(default_factory=dict)
     returned: dict[int, list[int]] = field(default_factory=dict)
+    served: dict[int, int] = field(default_factory=dict)
     jumps: dict[bool, list[int]] = field(default_factory=lambda: {True: [], False: []})
     changes: dict[int | str, list[int]] = field(default_factory=dict)
 
@@ -152,12 +155,34 @@ class Timeline:
             case "return":
                 found = self._by_label(self._record.returned, when.label)
                 return self._phases(Phase.EXECUTE, found)
+            case "comes":
+                return _single(self._coming)
+            case "served":
+                return self._phases(Phase.INTERRUPT, list(self._record.served))
             case "phase at":
                 return self._phases(when.phase, self._standing(when.label))
             case "phase":
                 return self._phases(when.phase, self._numbered(when.number))
             case _:
                 return self._phases(when.phase, self._record.named.get(when.instruction, []))
+
+    @cached_property
+    def _coming(self) -> list[int]:
+        """The steps at which requests come, each once."""
+        steps = []
+        for each in self.run.requests:
+            if each.instruction == 0:
+                steps.append(0)
+            elif each.instruction <= len(self._record.starts):
+                last = self._executed(each.instruction - 1)
+                first = self._record.starts[each.instruction - 1]
+                steps.append(min(first + each.step - 1, last) if each.step else last)
+        return list(dict.fromkeys(steps))
+
+    def _executed(self, cycle: int) -> int:
+        """The last step of an instruction without those that serve a request after it."""
+        served = self._record.served.get(cycle)
+        return self._record.ends[cycle] if served is None else served - 1
 
     def _numbered(self, number: int) -> list[int]:
         return [number - 1] if number <= len(self._record.starts) else []
@@ -181,7 +206,7 @@ class Timeline:
         return [
             step
             for step, _cycle, kind, _value in islice(self.run.steps(), FOLLOWED)
-            if kind.phase is Phase.EXECUTE and kind.transfer.goes_to_memory
+            if kind.phase in (Phase.EXECUTE, Phase.INTERRUPT) and kind.transfer.goes_to_memory
         ]
 
     def _cycles(self, cycles: list[int]) -> Spans:
@@ -193,6 +218,10 @@ class Timeline:
         if not cycles:
             return Spans()
         starts, ends = self._record.starts, self._record.ends
+        if phase is Phase.INTERRUPT:
+            return Spans(
+                [self._record.served[each] for each in cycles], [ends[at] for at in cycles]
+            )
         fetch, decode = len(self.run.machine.fetch), len(DECODE)
         # How many steps of the instruction come before, and how many the phase has (0: the rest).
         skipped, length = {
@@ -204,7 +233,7 @@ class Timeline:
         if length:
             lasts = [each + length - 1 for each in firsts]
         else:
-            lasts = [ends[each] for each in cycles]
+            lasts = [self._executed(each) for each in cycles]
         # Only the last instruction of a run may break off in its middle.
         end = ends[cycles[-1]]
         if firsts[-1] > end:
@@ -244,15 +273,24 @@ class Timeline:
                 continue
             transfer = kind.transfer
             target = transfer.target
+            here = len(found.starts) - 1
+            if kind.phase is Phase.INTERRUPT and kind.place_in_phase == 0:
+                found.served[here] = step
+            if transfer.restores:
+                status, carry, _, _ = brought_back(machine, held["MDR"])
+                for tag, back in (("status", status), ("carry", carry)):
+                    if tag in held and held[tag] != back:
+                        held[tag] = back
+                        change(tag, step)
             if carries and transfer.sets_carry:
                 carry = _carry(transfer, machine, held)
                 if carry != held["carry"]:
                     held["carry"] = carry
                     change("carry", step)
             if target == "PC":
-                assert kind.instruction
-                here = len(found.starts) - 1
-                if kind.instruction.calls:
+                if kind.instruction is None:
+                    calls[held["SP"]] = value  # it is the routine that is gone back from
+                elif kind.instruction.calls:
                     calls[held["SP"]] = value
                     found.called.setdefault(value, []).append(here)
                 elif kind.instruction.returns:

@@ -10,6 +10,7 @@ together in three ways, so that one definition serves three needs:
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from functools import cache
@@ -19,6 +20,7 @@ from .instructions import DECODE, Phase
 from .machine import Machine, StepKind
 from .operations import Mark, Status
 from .registers import Holds
+from .requests import Request, brought_back, kept
 from .state import Ending, State, field_of
 from .transfers import Transfer
 
@@ -68,9 +70,16 @@ class _Writer:
             "input": "inputs[taken]",
             "overflow": "overflow",
             "1": "1",
+            "on": "1",
+            "off": "0",
         }
         # What the code finds by name beside its arguments.
         self.names: dict[str, object] = {each.name: each for each in (*Status, *Ending)}
+        self.interrupts = bool(machine.interrupt)
+        if self.interrupts:
+            self.values["input"] = "(requests[heard].value if heard < served else inputs[taken])"
+            self.names |= {"kept": kept, "brought_back": brought_back}
+            self.names |= {"MACHINE": machine, "NEVER": math.inf}
 
     @staticmethod
     def _stored(tag: str) -> str:
@@ -87,7 +96,8 @@ class _Writer:
         """The condition under which a transfer cannot be carried out, so that the run ends before
         it, and how it ends then; None for one that always can."""
         if transfer.left == "input":
-            return "taken == supply", Ending.WAITING
+            more = " and heard == served" if self.interrupts else ""
+            return f"taken == supply{more}", Ending.WAITING
         if not transfer.check:
             return None
         words = self.machine.memory_words
@@ -107,13 +117,17 @@ class _Writer:
             for term in transfer.terms
         )
 
+    @property
+    def _counted(self) -> tuple[str, ...]:
+        return ("taken", "sent", *(("served", "served_after", "heard") if self.interrupts else ()))
+
     def loads(self) -> list[str]:
-        fields = ("overflow", "taken", "sent", "memory")
+        fields = ("overflow", *self._counted, "memory")
         registers = [f"{self.local[tag]} = {stored}" for tag, stored in self.stored.items()]
         return [*registers, *(f"{each} = state.{each}" for each in fields)]
 
     def saves(self) -> list[str]:
-        fields = ("overflow", "taken", "sent", "ending")
+        fields = ("overflow", *self._counted, "ending")
         registers = [f"{stored} = {self.local[tag]}" for tag, stored in self.stored.items()]
         return [*registers, *(f"state.{each} = {each}" for each in fields)]
 
@@ -127,7 +141,15 @@ class _Writer:
             return ["ending = HALTED"]
         if target == "opcode, operand":
             return [f"opcode = {self.values['CIR']} >> {self.machine.operand_bits}"]
+        carry = self.values.get("carry", "")
+        if transfer.keeps:
+            status, counter = self.values["status"], self.values["PC"]
+            held = f"{status}, {carry or 0}, overflow, {counter}"
+            return [f"{self.values[target]} = kept(MACHINE, {held})"]
         left = self.values[transfer.left]
+        if transfer.restores:
+            back = f"{self.values['status']}, {carry or '_'}, overflow, {self.values['PC']}"
+            return [f"{back} = brought_back(MACHINE, {left})"]
         if target == "output":
             return [f"outputs.append({left})", "sent += 1"]
         place = self.values[target]
@@ -136,7 +158,7 @@ class _Writer:
         if not transfer.uses_alu:
             # Only a counter adds without the ALU; its end of memory is judged later.
             count = f" {operation.symbol} 1" if operation else ""
-            taken = ["taken += 1"] if transfer.left == "input" else []
+            taken = self._taken() if transfer.left == "input" else []
             return [f"{place} = {left}{count}", *taken]
         assert operation
         right = self.values[transfer.right] if transfer.right else "0"
@@ -156,6 +178,12 @@ class _Writer:
         if transfer.sets_status:
             lines += [f"left = result ^ {self.sign}", *self._settle("left", self.sign)]
         return lines
+
+    def _taken(self) -> list[str]:
+        """What counts an input: that of a request which was served comes before those of a list."""
+        if not self.interrupts:
+            return ["taken += 1"]
+        return ["if heard < served:", "    heard += 1", "else:", "    taken += 1"]
 
     def _put(self, expression: str, left: str, right: str) -> str:
         """An expression of the table with the machine's own values in it."""
@@ -210,7 +238,41 @@ class _Writer:
                 leaves[code + 1] = unknown_leaf
         if 0 not in leaves:
             leaves[0] = unknown_leaf
-        return [*lines, *_choose(sorted(leaves), leaves), "cycles += 1"]
+        return [
+            *lines,
+            *_choose(sorted(leaves), leaves),
+            "cycles += 1",
+            *self._interrupt(emit),
+        ]
+
+    def _interrupt(self, emit: Callable[[int, StepKind, str], str]) -> list[str]:
+        """What is done between two instructions where a request is served; nothing on a machine
+        without interrupts."""
+        if not self.interrupts:
+            return []
+        served: list[str] = []
+        for number, kind in enumerate(self.machine.interrupt_kinds, start=1):
+            served += self._ends_before(kind.transfer, number)
+            served += self.perform(kind.transfer, emit(number, kind, self.value(kind.transfer)))
+        served += [f"steps += {len(self.machine.interrupt)}"]
+        served += ["served += 1", "served_after = cycles"]
+        return [f"if comes[served] <= cycles and {self.can_serve}:", *_indent(served)]
+
+    @property
+    def can_serve(self) -> str:
+        """The condition under which a request that has come is served. Where there is no next
+        instruction there is nothing to come back to."""
+        interrupts, counter = self.values["interrupts"], self.values["PC"]
+        return f"{interrupts} and {counter} != {self.machine.memory_words}"
+
+    def _ends_before(self, transfer: Transfer, number: int) -> list[str]:
+        """What ends a run before a step that cannot be done, the given one of those not counted."""
+        impossible = self.impossible(transfer)
+        if not impossible:
+            return []
+        condition, ending = impossible
+        counted = [f"steps += {number - 1}"] if number > 1 else []
+        return [f"if {condition}:", *_indent([*counted, f"ending = {ending.name}", "break"])]
 
     def _leaf(
         self,
@@ -222,10 +284,7 @@ class _Writer:
         leaf: list[str] = []
         for number, kind in enumerate(kinds, start=decoded):
             transfer = kind.transfer
-            if impossible := self.impossible(transfer):
-                condition, ending = impossible
-                leaf += [f"if {condition}:"]
-                leaf += _indent([f"steps += {number - 1}", f"ending = {ending.name}", "break"])
+            leaf += self._ends_before(transfer, number)
             yielded = emit(number, kind, self.value(transfer))
             if kind.phase is Phase.EXECUTE:
                 not_taken = emit(number, kind, "None") if transfer.condition else ""
@@ -248,6 +307,8 @@ class _Writer:
         body = [
             "ending = None",
             "supply = len(inputs)",
+            # In which instruction each request comes; after the last there is none for ever.
+            *(["comes = [each[0] for each in requests] + [NEVER]"] if self.interrupts else []),
             *self.loads(),
             "steps = state.steps",
             "cycles = state.cycles",
@@ -257,7 +318,7 @@ class _Writer:
             "state.steps = steps",
             "state.cycles = cycles",
         ]
-        head = "def cycle(state, inputs, outputs, last_cycle, last_step):"
+        head = "def cycle(state, inputs, outputs, last_cycle, last_step, requests):"
         return "\n".join([head, *_indent(body)])
 
 
@@ -289,14 +350,16 @@ def advance(
     outputs: list[int],
     last_cycle: int,
     last_step: int,
+    requests: Sequence[Request] = (),
 ) -> None:
     """Run ``state`` on, whole instructions at a time.
 
     Stops before the first instruction at which ``cycles`` has reached ``last_cycle`` or
     ``steps`` has reached ``last_step``, or where the run ends (``state.ending`` says why).
-    Outputs are appended to ``outputs`` as bit patterns; ``inputs`` are bit patterns.
+    Outputs are appended to ``outputs`` as bit patterns; ``inputs`` are bit patterns. ``requests``
+    are in their order. What serves one belongs to the instruction before it.
     """
-    _compiled(machine, False)(state, inputs, outputs, last_cycle, last_step)
+    _compiled(machine, False)(state, inputs, outputs, last_cycle, last_step, requests)
 
 
 def trace(
@@ -306,13 +369,15 @@ def trace(
     outputs: list[int],
     last_cycle: int,
     last_step: int,
+    requests: Sequence[Request] = (),
 ) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
     """Like :func:`advance`, yielding every step; ``state`` is up to date only at the end.
 
     Plain tuples, in the order of :class:`Step`, because making a Step of each costs more than
     carrying it out.
     """
-    return _compiled(machine, True)(state, inputs, outputs, last_cycle, last_step)  # type: ignore[return-value]
+    cycle = _compiled(machine, True)
+    return cycle(state, inputs, outputs, last_cycle, last_step, requests)  # type: ignore[return-value]
 
 
 @cache
@@ -335,7 +400,7 @@ def _performer(machine: Machine, transfer: Transfer) -> Callable[..., object]:
         *writer.saves(),
         "return value",
     ]
-    source = "\n".join(["def perform(state, inputs, outputs):", *_indent(body)])
+    source = "\n".join(["def perform(state, inputs, outputs, requests):", *_indent(body)])
     names = writer.names | {"IMPOSSIBLE": _IMPOSSIBLE}
     exec(compile(source, f"<{transfer.notation}>", "exec"), names)
     return names["perform"]  # type: ignore[return-value]
@@ -345,7 +410,11 @@ _IMPOSSIBLE = object()
 
 
 def walk(
-    machine: Machine, state: State, inputs: Sequence[int], outputs: list[int]
+    machine: Machine,
+    state: State,
+    inputs: Sequence[int],
+    outputs: list[int],
+    requests: Sequence[Request] = (),
 ) -> Iterator[Step]:
     """Carry out the instruction at which ``state`` stands, a step at a time.
 
@@ -355,7 +424,7 @@ def walk(
     cycle = state.cycles + 1
 
     def perform(kind: StepKind) -> Step | None:
-        value = _performer(machine, kind.transfer)(state, inputs, outputs)
+        value = _performer(machine, kind.transfer)(state, inputs, outputs, requests)
         if value is _IMPOSSIBLE:
             return None
         state.steps += 1
@@ -377,3 +446,27 @@ def walk(
         yield step
     if kinds[0] is machine.unknown:
         state.ending = Ending.UNKNOWN_CODE
+    elif machine.interrupt and state.ending is None and _is_served(machine, state, requests):
+        for kind in machine.interrupt_kinds:
+            step = perform(kind)
+            if step is None:
+                return
+            if kind is machine.interrupt_kinds[-1]:
+                state.served += 1
+                state.served_after = state.cycles
+            yield step
+
+
+@cache
+def _can_serve(machine: Machine) -> Callable[[State], bool]:
+    writer = _Writer(machine)
+    body = [*writer.loads(), f"return bool({writer.can_serve})"]
+    source = "\n".join(["def can_serve(state):", *_indent(body)])
+    exec(compile(source, "<can serve>", "exec"), writer.names)
+    return writer.names["can_serve"]  # type: ignore[return-value]
+
+
+def _is_served(machine: Machine, state: State, requests: Sequence[Request]) -> bool:
+    """Whether a request is served after the instruction that ``state`` has just carried out."""
+    waits = state.served < len(requests) and requests[state.served].instruction <= state.cycles
+    return waits and _can_serve(machine)(state)

@@ -35,7 +35,17 @@ from .addressing import (
 from .instructions import Instruction, define
 from .machine import MACHINES, SIXTEEN_BIT, Machine
 from .operations import BIT_OPERATIONS, OPERATIONS
-from .registers import CARRY, GROWN_REGISTERS, INDEX, REGISTERS, STACK_POINTER, Register
+from .registers import (
+    CARRY,
+    GROWN_REGISTERS,
+    INDEX,
+    INTERRUPTS,
+    REGISTERS,
+    STACK_POINTER,
+    VECTOR,
+    Register,
+)
+from .transfers import Transfer
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +55,9 @@ class Part:
     name: str
     registers: tuple[Register, ...]
     instructions: tuple[Instruction, ...]
+    # The parts that it cannot be without, and what is done where a request is served.
+    needs: tuple[str, ...] = ()
+    interrupt: tuple[Transfer, ...] = ()
 
 
 def _define(code: int, written: str, mode: Mode, transfers: str, meaning: str) -> Instruction:
@@ -208,12 +221,55 @@ _STACK = (
     _define(0x5F, "LOAD FROM STACK", ON_STACK, "ACC <- {value}", "copy {value} to the accumulator"),
 )
 
+_INTERRUPTS = (
+    _define(
+        0x60,
+        "ENABLE",
+        NEXT,
+        "V <- {value}; interrupts <- on",
+        "let requests break in from now on, and serve each with the routine at {value}",
+    ),
+    _define(
+        0x61,
+        "DISABLE",
+        IMPLIED,
+        "interrupts <- off",
+        "let no request break in from now on",
+    ),
+    _define(
+        0x62,
+        "RETURN FROM INTERRUPT",
+        IMPLIED,
+        "MAR <- SP; MDR <- memory[MAR]; status, PC <- MDR; SP <- SP + 1; interrupts <- on",
+        "take status and program counter off the stack, and go on where the request broke in",
+    ),
+)
+
+# M. Morris Mano, Computer System Architecture (3rd edition), section 5-7, 'Input-output and
+# interrupt': where an instruction has ended, interrupts are on and a flag is set, the return
+# address is stored, PC gets the address of the routine and interrupts are switched off. That the
+# status is kept with it, on a stack, and that a vector tells where the routine is, are in its
+# section 11-5, 'Priority interrupt', and in W. Stallings, Computer Organization and Architecture,
+# 'Interrupts and the instruction cycle'. Both from memory.
+_SERVING = tuple(
+    Transfer.parse(each, (*REGISTERS, *GROWN_REGISTERS))
+    for each in (
+        "SP <- SP - 1",
+        "MAR <- SP",
+        "MDR <- status, PC",
+        "memory[MAR] <- MDR",
+        "interrupts <- off",
+        "PC <- V",
+    )
+)
+
 PARTS = {
     each.name: each
     for each in (
         Part("bit operations", (CARRY,), _BITS),
         Part("index register", (INDEX,), _INDEX),
         Part("stack", (STACK_POINTER,), _STACK),
+        Part("interrupts", (VECTOR, INTERRUPTS), _INTERRUPTS, ("stack",), _SERVING),
     )
 }
 """The parts by their names, in the order in which their registers stand."""
@@ -221,12 +277,14 @@ PARTS = {
 
 @cache
 def grown(parts: frozenset[str]) -> Machine:
-    """The 16-bit machine with these parts (keys of ``PARTS``): the same value every time, the plain
-    one for none. KeyError for no such part."""
+    """The 16-bit machine with these parts (keys of ``PARTS``) and those that they cannot be
+    without: the same value every time, the plain one for none. KeyError for no such part."""
     if unknown := parts - set(PARTS):
         raise KeyError(f"no part is called {min(unknown)}")
     if not parts:
         return SIXTEEN_BIT
+    if more := {need for name in parts for need in PARTS[name].needs} - parts:
+        return grown(parts | more)
     chosen = [part for name, part in PARTS.items() if name in parts]
     every = [*SIXTEEN_BIT.instructions, *(each for part in chosen for each in part.instructions)]
     if CARRY in (each for part in chosen for each in part.registers):
@@ -239,6 +297,7 @@ def grown(parts: frozenset[str]) -> Machine:
         SIXTEEN_BIT,
         instructions=tuple(every),
         registers=(*REGISTERS, *(each for part in chosen for each in part.registers)),
+        interrupt=tuple(step for part in chosen for step in part.interrupt),
         parts=tuple(part.name for part in chosen),
     )
 

@@ -22,9 +22,12 @@ from .transfers import Transfer
 
 
 class Phase(StrEnum):
+    """The phases of an instruction. The last comes only where a request is served after it."""
+
     FETCH = "fetch"
     DECODE = "decode"
     EXECUTE = "execute"
+    INTERRUPT = "interrupt"
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from .words import Format
 @dataclass(frozen=True, slots=True)
 class StepKind:
     """What a step does, apart from its values. ``instruction`` is None while it is fetched,
-    and in the decoding of a code that no instruction has."""
+    in the decoding of a code that no instruction has, and where a request is served."""
 
     phase: Phase
     transfer: Transfer
@@ -39,6 +39,8 @@ class Machine(Format):
     instructions: tuple[Instruction, ...] = INSTRUCTIONS
     registers: tuple[Register, ...] = REGISTERS
     fetch: tuple[Transfer, ...] = FETCH
+    # What is done between two instructions where a request is served; none without interrupts.
+    interrupt: tuple[Transfer, ...] = ()
     # What a lesson has switched on; see `growing`.
     parts: tuple[str, ...] = ()
 
@@ -73,7 +75,7 @@ class Machine(Format):
     def transfers(self) -> tuple[Transfer, ...]:
         """Every transfer that it carries out, each once."""
         executed = (each for one in self.instructions for each in one.transfers)
-        return tuple(dict.fromkeys((*self.fetch, *DECODE, *executed)))
+        return tuple(dict.fromkeys((*self.fetch, *DECODE, *executed, *self.interrupt)))
 
     @cached_property
     def operations(self) -> dict[str, Operation]:
@@ -112,6 +114,18 @@ class Machine(Format):
         }
 
     @cached_property
+    def interrupt_kinds(self) -> tuple[StepKind, ...]:
+        """The steps that serve a request; none without interrupts."""
+        return tuple(
+            StepKind(Phase.INTERRUPT, each, None, at) for at, each in enumerate(self.interrupt)
+        )
+
+    @cached_property
+    def phases(self) -> tuple[Phase, ...]:
+        """The phases that an instruction can have."""
+        return tuple(each for each in Phase if each is not Phase.INTERRUPT or self.interrupt)
+
+    @cached_property
     def unknown(self) -> StepKind:
         """The decoding of a code that no instruction has."""
         return StepKind(Phase.DECODE, DECODE[0], None, 0)
@@ -123,8 +137,9 @@ class Machine(Format):
 
     @cached_property
     def longest(self) -> int:
-        """The most steps that one instruction takes."""
-        return len(self.fetch) + max(len(kinds) for kinds in self.kinds.values())
+        """The most steps that one instruction takes, with those that serve a request after it."""
+        executed = max(len(kinds) for kinds in self.kinds.values())
+        return len(self.fetch) + executed + len(self.interrupt)
 
 
 def _shipped(name: str, word_bits: int) -> Machine:

@@ -29,11 +29,18 @@ def mdr_is_instruction(
     if kind.phase is Phase.EXECUTE and kind.instruction:
         # What it has brought so far it has brought as a number.
         return all(each.target != "MDR" for each in kind.instruction.transfers[:done])
-    if kind.phase is not Phase.FETCH or any(each.target == "MDR" for each in machine.fetch[:done]):
+    if kind.phase is Phase.INTERRUPT:
+        if any(each.target == "MDR" for each in machine.interrupt[:done]):
+            return False
+    elif kind.phase is not Phase.FETCH or any(
+        each.target == "MDR" for each in machine.fetch[:done]
+    ):
         return True
     # It is as the instruction before left it, which is in CIR still.
     if state.cycles == 0:
         return False
+    if kind.phase is Phase.FETCH and state.served and state.served_after == state.cycles:
+        return False  # a request has been served in between
     last = machine.by_code.get(machine.split(state.cir)[0])
     # Where somebody has put there what is no instruction, nobody knows: a number it is at least.
     return last is not None and all(each.target != "MDR" for each in last.transfers)

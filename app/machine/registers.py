@@ -13,6 +13,7 @@ class Holds(StrEnum):
     WORD = "word"
     STATUS = "status"
     BIT = "bit"
+    SWITCH = "switch"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,4 +56,9 @@ CARRY = Register("carry", "carry", "Carry", Holds.BIT, ("carry flag", "carry bit
 INDEX = Register("X", "index register", "Index", Holds.WORD, ("IX",))
 # It starts one past the last word of the memory of 256, and the stack grows down from there.
 STACK_POINTER = Register("SP", "stack pointer", "Stack pointer", Holds.ADDRESS, start=256)
-GROWN_REGISTERS = (CARRY, INDEX, STACK_POINTER)
+# Where the routine starts that serves a request, and whether requests are served.
+VECTOR = Register("V", "interrupt vector register", "Vector", Holds.ADDRESS)
+INTERRUPTS = Register(
+    "interrupts", "interrupt flag", "Interrupts", Holds.SWITCH, ("interrupt enable flag",)
+)
+GROWN_REGISTERS = (CARRY, INDEX, STACK_POINTER, VECTOR, INTERRUPTS)

@@ -1,8 +1,8 @@
 """A run: everything that a program does with given inputs, entered at any step.
 
-A run is a pure function of (machine, memory image, inputs). It is worked out lazily and kept as
-*checkpoints*, whole states some instructions apart; the state at any step is found by carrying
-on from the checkpoint before it. So memory is bounded by the length of the run over the
+A run is a pure function of (machine, memory image, inputs, requests). It is worked out lazily and
+kept as *checkpoints*, whole states some instructions apart; the state at any step is found by
+carrying on from the checkpoint before it. So memory is bounded by the length of the run over the
 spacing, time by the spacing, and nothing later than the step asked for is computed.
 """
 
@@ -11,15 +11,20 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
+from itertools import islice
 
 from .engine import Step, advance, trace, walk
 from .instructions import Phase
 from .machine import Machine, StepKind
 from .operations import Status
+from .requests import Request, come, in_order
 from .state import Ending, State
 
 DEFAULT_LIMIT = 10_000
 _SPACING = 256
+# So far a run is followed to find where its requests are served.
+MOST_FOLLOWED = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +49,7 @@ class Run:
     """A run of a program.
 
     ``inputs`` are bit patterns. ``limit`` is the most instructions that are carried out before
-    the run is said not to stop.
+    the run is said not to stop. ``requests`` break in on a machine with interrupts.
     """
 
     def __init__(
@@ -53,8 +58,10 @@ class Run:
         image: Sequence[int],
         inputs: Sequence[int] = (),
         limit: int = DEFAULT_LIMIT,
+        requests: Sequence[Request] = (),
     ) -> None:
         self.machine = machine
+        self.requests = in_order(requests)
         self.inputs = tuple(inputs)
         self.limit = limit
         start = State.start(machine, tuple(image))
@@ -73,16 +80,19 @@ class Run:
         step: int,
         change: Callable[[State], None],
         inputs: Sequence[int] | None = None,
+        requests: Sequence[Request] | None = None,
     ) -> Run:
         """The run from ``step`` on, if the machine were changed just after it, even in the middle
         of an instruction. ``change`` is given the state there and changes it; ``inputs`` (bit
-        patterns) are those that arrive from there on.
+        patterns) are those that arrive from there on, ``requests`` all of them, of which those
+        that come before ``step`` are as they are here.
 
         Steps are counted on. The steps before ``step`` belong to this run: the other is not to be
         asked for them. Raises IndexError where this run has no such step.
         """
         there = self.moment(step).after
-        made = Run(self.machine, (), self.inputs, self.limit)
+        asked = self.requests if requests is None else requests
+        made = Run(self.machine, (), self.inputs, self.limit, asked)
         if inputs is not None:
             made.inputs = (*self.inputs[: there.taken], *inputs)
         if step == 0:
@@ -103,7 +113,8 @@ class Run:
 
     def _walk(self, state: State, outputs: list[int] | None = None) -> Iterator[Step]:
         """Carry out the instruction at which ``state`` stands, a step at a time."""
-        for made in walk(self.machine, state, self.inputs, [] if outputs is None else outputs):
+        sent = [] if outputs is None else outputs
+        for made in walk(self.machine, state, self.inputs, sent, self.requests):
             if self._change and made.number == self._change_step:
                 self._change(state)
             yield made
@@ -123,7 +134,7 @@ class Run:
         front = self._front
         while front.ending is None and front.steps < step:
             mark = min((front.cycles // _SPACING + 1) * _SPACING, self.limit)
-            advance(self.machine, front, self.inputs, self._outputs, mark, step)
+            advance(self.machine, front, self.inputs, self._outputs, mark, step, self.requests)
             if front.ending is None and front.cycles >= self.limit:
                 front.ending = Ending.LIMIT
             if front.ending is None and front.cycles % _SPACING == 0:
@@ -144,8 +155,14 @@ class Run:
     @property
     def phases(self) -> int:
         """The number of phases of the whole run: the presses that going by phases takes."""
-        last = self.moment(self.last_step).step
-        return len(Phase) * (last.cycle - 1) + [*Phase].index(last.kind.phase) + 1 if last else 0
+        moment = self.moment(self.last_step)
+        last = moment.step
+        if last is None:
+            return 0
+        usual = [each for each in Phase if each is not Phase.INTERRUPT]
+        # Of the last instruction those are counted that it came to, of those before it all three.
+        reached = usual.index(last.kind.phase) + 1 if last.kind.phase in usual else len(usual)
+        return len(usual) * (last.cycle - 1) + reached + moment.after.served
 
     def reaches(self, step: int) -> bool:
         """Whether the run has a step of this number."""
@@ -161,7 +178,8 @@ class Run:
         at = bisect_right(self._checkpoint_steps, step - 1) - 1
         state = self._checkpoints[at].copy()
         # An instruction takes at most so many steps, so this cannot pass the one looked for.
-        advance(self.machine, state, self.inputs, [], self.limit, step - self.machine.longest)
+        before = step - self.machine.longest
+        advance(self.machine, state, self.inputs, [], self.limit, before, self.requests)
         while True:
             following = state.copy()
             for _ in self._walk(following):
@@ -212,7 +230,7 @@ class Run:
             yield each.number, each.cycle, each.kind, each.value
         if state.ending is None:
             last = self.limit * self.machine.longest + 1
-            yield from trace(self.machine, state, self.inputs, [], self.limit, last)
+            yield from trace(self.machine, state, self.inputs, [], self.limit, last, self.requests)
 
     def after_phase(self, step: int) -> int:
         """The last step of the phase that comes after ``step`` (the same step at the end)."""
@@ -249,6 +267,33 @@ class Run:
             return 0, 0
         start = self._start_of_instruction(step)
         return start.cycles + 1, step - start.steps
+
+    def waiting(self, step: int) -> tuple[Request, ...]:
+        """The requests that have come by a step and are not served yet, in their order."""
+        if not self.requests:
+            return ()
+        state = self.moment(step).after
+        return self.requests[state.served : come(self.requests, state.cycles, self.place(step))]
+
+    def request(self, step: int, value: int) -> Request:
+        """A request that comes with a step and brings a value. It comes behind all that have come
+        by then."""
+        number, place = self.place(step)
+        ended = self.moment(step).after.cycles >= number
+        return Request(number, 0 if ended else place, value)
+
+    def served_at(self, number: int) -> int | None:
+        """The first step that serves a request, the requests counted from 0; None where it is not
+        served in the first MOST_FOLLOWED steps."""
+        at = number - self._checkpoints[0].served
+        return self._services[at] if at < len(self._services) else None
+
+    @cached_property
+    def _services(self) -> list[int]:
+        first = self.machine.interrupt_kinds[:1]
+        return [
+            step for step, _, kind, _ in islice(self.steps(), MOST_FOLLOWED) if (kind,) == first
+        ]
 
     def following(self, step: int) -> Iterator[Step]:
         """The steps after ``step`` to the end of their instruction; none at the end of the run."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields
 from enum import StrEnum
 
 from .machine import Machine
@@ -39,7 +39,9 @@ class State:
     ``sent`` outputs written; ``steps`` transfers and ``cycles`` whole instructions were carried
     out. ``status`` is None before anything has set it: then no conditional jump is taken.
     ``others`` holds, by their tags, the registers that only some machines have. ``floor`` is how
-    many words the program has: the stack must not grow into them.
+    many words the program has: the stack must not grow into them. ``served`` requests
+    have been served, the last of them after so many instructions (``served_after``), and the values
+    of ``heard`` of them taken as inputs.
     """
 
     memory: list[int]
@@ -57,6 +59,9 @@ class State:
     ending: Ending | None = None
     others: dict[str, int] = field(default_factory=dict)
     floor: int = 0
+    served: int = 0
+    served_after: int = 0
+    heard: int = 0
 
     @classmethod
     def start(cls, machine: Machine, image: tuple[int, ...]) -> State:
@@ -73,13 +78,20 @@ class State:
         return cls(memory, others=others, floor=len(image))
 
     def copy(self) -> State:
-        return replace(self, memory=self.memory.copy(), others=self.others.copy())
+        made = State(self.memory.copy(), others=self.others.copy())
+        # (Quicker than `dataclasses.replace`: a run is entered by many copies.)
+        for name in _COPIED:
+            setattr(made, name, getattr(self, name))
+        return made
 
     def held(self, tag: str) -> int | Status | None:
         """What a register or a mark holds. KeyError for one that the machine does not have."""
         name = "overflow" if tag == "overflow" else field_of(tag)
         value: int | Status | None = getattr(self, name) if name else self.others[tag]
         return value
+
+
+_COPIED = tuple(each.name for each in fields(State) if each.name not in ("memory", "others"))
 
 
 def field_of(tag: str) -> str | None:

@@ -64,6 +64,9 @@ class Leg:
     carries: str
 
 
+# What an interrupt keeps in one word, and what gets it back.
+KEPT = "status, PC"
+
 # The place in which each term of the notation lives that is not a register.
 _TERM_PLACES = {
     "operand": Place.CONTROL_UNIT,
@@ -72,6 +75,8 @@ _TERM_PLACES = {
     "input": Place.INPUT,
     "output": Place.OUTPUT,
     "clock": Place.CONTROL_UNIT,
+    "on": Place.CONTROL_UNIT,
+    "off": Place.CONTROL_UNIT,
 }
 
 
@@ -114,8 +119,26 @@ _WORDS = {
     " sum, {value}, is the address and goes to the memory address register.",
     "MDR <- PC": "The address to come back to, {value}, is copied from the program counter to the"
     " memory data register.",
+    "V <- operand": "The operand is an address: {value} goes to the interrupt vector register. The"
+    " routine that serves a request starts there.",
+    "interrupts <- on": "Interrupts are switched on: a request that waits is served when an"
+    " instruction has ended.",
+    "interrupts <- off": "Interrupts are switched off: a request that comes now has to wait.",
+    "MDR <- status, PC": "Where the program is has to be kept: the status {becomes} and the program"
+    " counter {pc} are put together in one word, {value}, in the memory data register.",
+    "status, PC <- MDR": "The word is taken apart: the status becomes {becomes} and the program"
+    " counter {value}, as they were when the request was served.",
+    "PC <- V": "The interrupt vector register says where the routine starts: the program counter"
+    " becomes {value}, so the next fetch is there.",
     "MDR <- X": "The index register's {value} is copied to the memory data register, ready to be"
     " stored.",
+}
+# The same where the status is not on stage.
+_WITHOUT_STATUS = {
+    "MDR <- status, PC": "Where the program is has to be kept: the program counter {pc} goes into a"
+    " word, {value}, in the memory data register.",
+    "status, PC <- MDR": "The word is taken apart: the program counter becomes {value}, as it was"
+    " when the request was served.",
 }
 # What a jump finds that asks for a mark of the status.
 _WAITS_FOR = {"carry": Mark.CARRY, "overflow": Mark.OVERFLOW}
@@ -127,7 +150,7 @@ AND_STATUS = ", and the status becomes {becomes}"
 _CARRY = "the carry becomes {carry}"
 
 _NOTATION = re.compile(
-    r"(?P<targets>\S[^<]*?) <- (?P<source>[^<,]+?)"
+    r"(?P<targets>\S[^<]*?) <- (?P<source>status, PC|[^<,]+?)"
     r"(?:, when (?:status is (?P<condition>\S+)|(?P<mark>carry|overflow) is 1))?"
 )
 
@@ -142,7 +165,9 @@ class Transfer:
     carries the operation out: the ALU, the adder of addresses, or a register that counts by one.
     ``check`` tells in what way it can be impossible: ``address`` where a word becomes an address,
     ``top`` where the top of the stack is looked at, ``room`` where the stack grows; empty where it
-    is always possible. ``said`` is its plain sentence, the values still as ``{names}``.
+    is always possible. With ``restores`` the status is brought back as well, from the word that
+    keeps it with the program counter (see ``requests``). ``said`` is its plain sentence, the
+    values still as ``{names}``.
     """
 
     target: str
@@ -152,6 +177,7 @@ class Transfer:
     condition: Condition | None = None
     sets_status: bool = False
     sets_carry: bool = False
+    restores: bool = False
     worker: str = field(default="", compare=False)
     check: str = field(default="", compare=False)
     said: str = field(default="", compare=False, repr=False)
@@ -186,6 +212,8 @@ class Transfer:
             head, between, tail = source.partition(f" {each.symbol} ")
             if between:
                 left, operation, right = head, each, tail
+        restores = targets == KEPT
+        target = "PC" if restores else target
         known = {each.tag: each for each in registers}
         made = cls(
             target,
@@ -195,6 +223,7 @@ class Transfer:
             _WAITS_FOR.get(found["mark"]) or (Status(condition) if condition else None),
             sets_status or (operation is not None and operation.compares and target == "status"),
             sets_carry,
+            restores,
         )
         made = replace(made, worker=_worker(made, known), check=_check(made, known))
         missing = _missing(made, known)
@@ -212,6 +241,8 @@ class Transfer:
     @property
     def targets(self) -> tuple[str, ...]:
         """Every term that it writes, the one that gets the value first."""
+        if self.restores:
+            return ("PC", "status")
         more = ["carry"] * self.sets_carry
         more += ["status"] * (self.sets_status and self.target != "status")
         return (self.target, *more)
@@ -221,7 +252,7 @@ class Transfer:
         """The notation without its condition."""
         left, right = self.left, self.right
         source = self.operation.written(left, right) if self.operation else left
-        return f"{', '.join(self.targets)} <- {source}"
+        return f"{KEPT if self.restores else ', '.join(self.targets)} <- {source}"
 
     @property
     def notation(self) -> str:
@@ -232,7 +263,9 @@ class Transfer:
 
     def written(self, status_shown: bool = True) -> str:
         """The notation, without a status that is set beside a result where none is shown."""
-        return self.notation if status_shown else self.notation.replace(", status <-", " <-")
+        if status_shown:
+            return self.notation
+        return self.notation.replace(", status <-", " <-").replace(KEPT, "PC")
 
     @property
     def waits_for(self) -> str:
@@ -249,6 +282,11 @@ class Transfer:
     def terms(self) -> tuple[str, ...]:
         """What its operation works on, or what it copies."""
         return (self.left, self.right) if self.right else (self.left,)
+
+    @property
+    def keeps(self) -> bool:
+        """Whether it puts together the word that an interrupt keeps."""
+        return self.left == KEPT
 
     @property
     def goes_to_memory(self) -> bool:
@@ -278,6 +316,8 @@ class Transfer:
         ``carry_shown`` tell whether what is set beside a result is spoken of."""
         if self.condition:
             return _WORDS_TAKEN if taken else _WORDS_NOT_TAKEN
+        if not status_shown and self.unconditional in _WITHOUT_STATUS:
+            return _WITHOUT_STATUS[self.unconditional]
         status = self.sets_status and self.target != "status" and status_shown
         carry = self.sets_carry and carry_shown
         if not status and not carry:
@@ -308,6 +348,16 @@ class Transfer:
                 ),
                 (Leg(place_of(self.left), target, Carrier.DATA, self.left),),
             )
+        if self.keeps or self.restores:
+            each = (Place.STATUS, "status"), (Place.PC, "PC")
+            return (
+                tuple(
+                    Leg(place, target, Carrier.INSIDE, term)
+                    if self.keeps
+                    else Leg(Place.MDR, place, Carrier.INSIDE, term)
+                    for place, term in each
+                ),
+            )
         if self.worker in (Place.ALU, ADDER):
             into = tuple(
                 Leg(place_of(term), self.worker, Carrier.INSIDE, term) for term in self.terms
@@ -330,8 +380,16 @@ _ONLY_FROM = {
     "output": ("ACC",),
     "clock": ("stopped",),
     "CIR": ("MDR",),
+    "interrupts": ("on", "off"),
 }
-_ONLY_TO = {"memory[MAR]": ("MDR",), "input": ("ACC",), "stopped": ("clock",)}
+_ONLY_TO = {
+    "memory[MAR]": ("MDR",),
+    "input": ("ACC",),
+    "stopped": ("clock",),
+    "on": ("interrupts",),
+    "off": ("interrupts",),
+    KEPT: ("MDR",),
+}
 
 
 def _worker(transfer: Transfer, registers: dict[str, Register]) -> str:
@@ -348,7 +406,7 @@ def _worker(transfer: Transfer, registers: dict[str, Register]) -> str:
 def _check(transfer: Transfer, registers: dict[str, Register]) -> str:
     """In what way a transfer can be impossible; see :class:`Transfer`."""
     target = registers.get(transfer.target)
-    if target is None or target.holds is not Holds.ADDRESS:
+    if target is None or target.holds is not Holds.ADDRESS or transfer.restores:
         return ""
     if transfer.operation is None:
         if transfer.left == "SP":
@@ -409,6 +467,10 @@ def _missing_adder(transfer: Transfer, registers: dict[str, Register]) -> str:
 def _missing_path(transfer: Transfer, registers: dict[str, Register]) -> str:
     target, left = transfer.target, transfer.left
     no_line = f"no line leads from '{left}' to '{target}'"
+    if transfer.keeps or transfer.restores:
+        # Only a machine with interrupts has what puts that word together and takes it apart.
+        joins = "interrupts" in registers and "MDR" in (left, target)
+        return "" if joins else no_line
     if left not in _ONLY_FROM.get(target, (left,)) or target not in _ONLY_TO.get(left, (target,)):
         return no_line
     holds = registers[target].holds if target in registers else None

@@ -48,7 +48,8 @@ def test_each_machine_has_a_key_of_its_own() -> None:
     every = [*MACHINES.values()]
     for count in range(1, len(PARTS) + 1):
         every += [grown(frozenset(each)) for each in combinations(PARTS, count)]
-    assert len({key_of(each) for each in every}) == len(every) == 9
+    # Interrupts bring the stack, so that a choice without it is the machine with it.
+    assert len({key_of(each) for each in every}) == len({*every}) == 13
     assert all(machine_of(key_of(each)) is each for each in every)
     for wrong in ("", "32-bit", "8-bit_stack", "16-bit_", "16-bit_stack_stack", "16-bit_valve"):
         assert machine_of(wrong) is None
@@ -56,14 +57,26 @@ def test_each_machine_has_a_key_of_its_own() -> None:
 
 @pytest.mark.parametrize("form", [None, *Form])
 def test_a_plain_machine_is_sent_nothing_of_a_grown_one(form: Form | None) -> None:
-    own = re.compile(r"adder|bitwise|piled|of-stack|pointer")
+    own = re.compile(r"adder|bitwise|piled|of-stack|pointer|request|interrupt")
     rules = [line for line in grown_css().splitlines() if own.search(line)]
     plain = positions_css(SIXTEEN_BIT, form)
     assert len(rules) > 20
     assert not [line for line in rules if line in plain.splitlines()]
-    assert not re.search(r"at-(carry|X|SP|adder|count-)|\.column-|--notch", plain)
+    assert not re.search(
+        r"at-(carry|X|SP|V|interrupts|request|adder|count-)|\.column-|--notch", plain
+    )
     whole = positions_css(grown(frozenset(PARTS)), form)
-    for place in ("carry", "X", "SP", "adder", "count-SP", "column-15"):
+    for place in (
+        "carry",
+        "X",
+        "SP",
+        "adder",
+        "count-SP",
+        "column-15",
+        "V",
+        "interrupts",
+        "request",
+    ):
         assert re.search(rf"\.(at-)?{place}\b", whole), place
 
 
@@ -107,7 +120,9 @@ def test_the_parts_of_a_grown_machine_can_be_shown_by_hand() -> None:
     assert {"carry": "Carry", "X": "Index register", "SP": "Stack pointer"}.items() <= (
         titles.items()
     )
-    assert set(titles_of(SIXTEEN_BIT)) == set(titles) - {"carry", "X", "SP", "adder"}
+    assert set(titles_of(SIXTEEN_BIT)) == set(titles) - {
+        *("carry", "X", "SP", "V", "interrupts", "adder")
+    }
 
 
 def test_what_a_run_has_cost_stands_on_the_page_where_a_lesson_asks(tmp_path: Path) -> None:

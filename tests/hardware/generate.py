@@ -9,7 +9,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from random import Random
 
-from tests.hardware.rtl import PART_CODES, WORD_BITS, BitCode, Code, IndexCode, StackCode
+from tests.hardware.rtl import (
+    PART_CODES,
+    WORD_BITS,
+    Asked,
+    BitCode,
+    Code,
+    IndexCode,
+    InterruptCode,
+    StackCode,
+)
 
 CONDITIONAL_JUMPS = (Code.JUMP_IF_LESS, Code.JUMP_IF_EQUAL, Code.JUMP_IF_MORE)
 # Codes after which the next instruction always follows; INPUT is not one, as it may wait.
@@ -18,15 +27,16 @@ PLAIN = (Code.OUTPUT, *(code for code in Code if code >= Code.STORE))
 
 @dataclass(frozen=True)
 class Program:
-    """A memory image with its inputs (signed numbers), the shape it was drawn from, and the parts
-    that its machine has. The image is that of the whole memory, or of a program on a grown machine
-    that leaves room for a stack."""
+    """A memory image with its inputs (signed numbers), the shape it was drawn from, the parts
+    that its machine has and the requests that come from outside. The image is that of the whole
+    memory, or of a program on a grown machine that leaves room for a stack."""
 
     machine: str
     shape: str
     memory: tuple[int, ...]
     inputs: tuple[int, ...]
     parts: frozenset[str] = frozenset()
+    requests: tuple[Asked, ...] = ()
 
 
 class Sketch:
@@ -216,7 +226,7 @@ ON_INDEX = tuple(each for each in IndexCode if each > IndexCode.LOAD_INDEXED)
 
 def any_code(sketch: Sketch) -> None:
     """Words drawn at random, with any code of any part; many end soon, and in every way."""
-    codes = [*Code, *BitCode, *IndexCode, *StackCode]
+    codes = [*Code, *BitCode, *IndexCode, *StackCode, *InterruptCode]
     for _ in range(sketch.rng.randint(4, 40)):
         operand = sketch.rng.choice((sketch.address(), sketch.near(), sketch.rng.randrange(16)))
         sketch.add(sketch.rng.choice(codes), operand)
@@ -344,6 +354,41 @@ def sum_inside(sketch: Sketch) -> None:
     data_from(sketch, 12, length)
 
 
+def broken_into(sketch: Sketch) -> None:
+    """A loop that requests break into: a routine that keeps what it uses or does not, takes what
+    the request brings or does not, and comes back in the right way or in a wrong one."""
+    rng = sketch.rng
+    routine = rng.randint(14, 18)
+    sketch.add(InterruptCode.ENABLE, routine)
+    sketch.add(Code.LOAD_NUMBER, rng.randint(1, 9))
+    loop = sketch.here
+    for _ in range(rng.randint(1, 5)):
+        draw = rng.random()
+        if draw < 0.2:
+            sketch.add(rng.choice((InterruptCode.DISABLE, InterruptCode.ENABLE)), routine)
+        elif draw < 0.4:
+            sketch.add(rng.choice((StackCode.PUSH, StackCode.CALL)), loop)
+        else:
+            sketch.add(rng.choice((Code.ADD_NUMBER, Code.SUBTRACT, BitCode.SHIFT_NUMBER_LEFT)), 40)
+    sketch.add(rng.choice((Code.JUMP, *CONDITIONAL_JUMPS)), loop)
+    sketch.add(rng.choice((Code.HALT, Code.JUMP)), 255)
+    while sketch.here < routine:
+        sketch.add(Code.HALT)
+    keeps = rng.random() < 0.6
+    if keeps:
+        sketch.add(StackCode.PUSH)
+    sketch.add(rng.choice((Code.INPUT, Code.INPUT, Code.SUBTRACT_NUMBER)))
+    sketch.add(rng.choice((Code.OUTPUT, Code.COMPARE_NUMBER, InterruptCode.ENABLE)), routine)
+    if keeps:
+        sketch.add(StackCode.POP)
+    ways = (*[InterruptCode.RETURN_FROM_INTERRUPT] * 5, StackCode.RETURN, Code.HALT)
+    sketch.add(rng.choice(ways))
+    # A jump to the last word of memory, from where there is no next instruction.
+    if rng.random() < 0.2:
+        while sketch.room:
+            sketch.add(Code.ADD_NUMBER, 1)
+
+
 GROWN_SHAPES: tuple[Callable[[Sketch], None], ...] = (
     any_code,
     bits,
@@ -352,6 +397,7 @@ GROWN_SHAPES: tuple[Callable[[Sketch], None], ...] = (
     calls,
     deep,
     sum_inside,
+    broken_into,
 )
 
 
@@ -363,4 +409,11 @@ def generate_grown(seed: int, parts: frozenset[str] = EVERY_PART) -> Program:
     sketch = Sketch("16-bit", rng)
     shape(sketch)
     inputs = tuple(sketch.number() for _ in range(rng.randint(0, 3)))
-    return Program("16-bit", shape.__name__, tuple(sketch.words), inputs, parts)
+    requests: list[Asked] = []
+    if "interrupts" in parts:
+        times = [(rng.randint(0, 18), rng.randint(0, 12)) for _ in range(rng.randint(0, 4))]
+        # Those that come with the last step of an instruction come after all others in it.
+        times.sort(key=lambda each: (each[0], each[1] or 99))
+        requests = [Asked(*each, sketch.number()) for each in times]
+    words = tuple(sketch.words)
+    return Program("16-bit", shape.__name__, words, inputs, parts, tuple(requests))

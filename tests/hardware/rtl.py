@@ -15,6 +15,9 @@ one transfer, which is one *step*:
     T4      opcode, operand <- CIR
     T5-T9   the instruction's own row; the counter then goes back to T0
 
+Where a request is served, T0 makes the first transfer of it in place of the fetch, T10 to T14 the
+others, and the counter goes back to T0 (so does Mano with his flip-flop R, section 5-7).
+
 A part that the machine is not built with has no codes, so that nothing is ever decoded to it.
 """
 
@@ -105,10 +108,19 @@ class StackCode(IntEnum):
     LOAD_NUMBER_FROM_STACK = 95
 
 
+class InterruptCode(IntEnum):
+    """The codes of the interrupts."""
+
+    ENABLE = 96
+    DISABLE = 97
+    RETURN_FROM_INTERRUPT = 98
+
+
 PART_CODES: dict[str, type[IntEnum]] = {
     "bit operations": BitCode,
     "index register": IndexCode,
     "stack": StackCode,
+    "interrupts": InterruptCode,
 }
 
 
@@ -160,12 +172,22 @@ ENDED_NAME: dict[int, Ended] = {
 }
 
 
+class Asked(NamedTuple):
+    """A request from outside: in which instruction it comes (counted from 1), after which step of
+    it (0: with its last), and the word that it brings, signed or a bit pattern."""
+
+    instruction: int
+    step: int
+    value: int
+
+
 class Snapshot(NamedTuple):
     """The machine just after one step.
 
     Registers and memory are unsigned bit patterns; ``status`` is empty before the first
     comparison; ``outputs`` are signed numbers, all of those so far. ``overflow`` is the
-    overflow mark. ``carry``, ``x`` and ``sp`` are 0 on a machine without them. ``ended`` is empty
+    overflow mark. ``carry``, ``x``, ``sp``, ``v`` and ``interrupts`` are 0 on a machine without
+    them. ``ended`` is empty
     in every snapshot of a run but the last. ``memory`` and ``outputs`` are the same objects from
     one snapshot to the next until a step changes them.
     """
@@ -183,6 +205,8 @@ class Snapshot(NamedTuple):
     carry: int = 0
     x: int = 0
     sp: int = 0
+    v: int = 0
+    interrupts: int = 0
 
 
 def at_the_start(memory: Sequence[int], parts: frozenset[str] = frozenset()) -> Snapshot:
@@ -202,6 +226,7 @@ class HardwareMachine:
     ) -> None:
         self.word_bits = word_bits
         self.has_stack = "stack" in parts
+        self.has_interrupts = "interrupts" in parts
         self.memory_words = 1 << (word_bits // 2)
         with pyrtl.set_working_block(pyrtl.Block()):
             self.memory = describe(word_bits, counter_second, parts)
@@ -214,12 +239,20 @@ class HardwareMachine:
                 memory_value_map={self.memory: blank}, tracer=None
             )
 
-    def run(self, image: Sequence[int], inputs: Sequence[int], max_steps: int) -> list[Snapshot]:
+    def run(
+        self,
+        image: Sequence[int],
+        inputs: Sequence[int],
+        max_steps: int,
+        requests: Sequence[Asked] = (),
+    ) -> list[Snapshot]:
         """Tick the clock until the machine stops, waits for an input or reaches the limit.
 
         A short image is filled up with zeros; its length is how many words the program has. Inputs
         may be signed or bit patterns. A machine that stops by itself
-        exactly at the limit is reported as having stopped by itself.
+        exactly at the limit is reported as having stopped by itself. A request holds its line from
+        the step at which it comes until it is served; ``requests`` are in the order in which they
+        come.
         """
         mask = (1 << self.word_bits) - 1
         memory = (*image, *[0] * (self.memory_words - len(image)))
@@ -233,13 +266,24 @@ class HardwareMachine:
         to_come = [number & mask for number in reversed(inputs)]
         outputs: tuple[int, ...] = ()
         snapshots: list[Snapshot] = []
+        to_ask = list(requests)
+        brought: list[int] = []
+        # How many instructions have begun and ended, and how many steps the last one has had.
+        begun = done = within = 0
 
         # A register shows, in any cycle, what the cycle before left in it: the snapshot after
         # step n is taken in cycle n, counted from 0, so the limit needs one cycle more.
         for cycle in range(max_steps + 1):
+            first = to_ask[0] if to_ask else None
+            has_come = first is not None and (
+                done >= first.instruction
+                or (begun == first.instruction and 0 < first.step <= within)
+            )
+            waits = brought or to_come[-1:]
             circuit.step(
-                {"input_ready": bool(to_come), "input_value": to_come[-1] if to_come else 0}
+                {"input_ready": bool(waits), "input_value": waits[0] if waits else 0}
                 | ({"program_words": len(image)} if self.has_stack else {})
+                | ({"request": has_come} if self.has_interrupts else {})
             )
             ended = ENDED_NAME[look("clock_state")]
             if cycle > 0:
@@ -258,6 +302,8 @@ class HardwareMachine:
                         look("shown_carry"),
                         look("shown_x"),
                         look("shown_sp"),
+                        look("shown_v"),
+                        look("shown_interrupts"),
                     )
                 )
             if ended:
@@ -266,7 +312,12 @@ class HardwareMachine:
             if look("memory_write"):
                 memory = tuple(cells[address] for address in range(self.memory_words))
             if look("input_taken"):
-                to_come.pop()
+                (brought if brought else to_come).pop(0 if brought else -1)
+            within = 1 if look("begins") else within + 1
+            begun += look("begins")
+            done += look("ends")
+            if look("request_taken"):
+                brought.append(to_ask.pop(0).value & mask)
             if look("output_given"):
                 outputs = (*outputs, signed(look("ACC"), self.word_bits))
         return snapshots
@@ -295,11 +346,14 @@ def describe(
     carry = pyrtl.Register(1, "carry")
     opcode = pyrtl.Register(half_bits, "opcode")
     operand = pyrtl.Register(half_bits, "operand")
+    vector = pyrtl.Register(half_bits, "V")
+    enabled = pyrtl.Register(1, "enabled")
     counter = pyrtl.Register(4, "counter")
     stopped = pyrtl.Register(2, "stopped")
 
     input_ready = pyrtl.Input(1, "input_ready")
     input_value = pyrtl.Input(word_bits, "input_value")
+    request = pyrtl.Input(1, "request") if "interrupts" in parts else pyrtl.Const(0, 1)
     program_words = pyrtl.Input(half_bits + 1, "program_words") if has_stack else pyrtl.Const(0)
     # What the circuit tells the world outside during a cycle: `clock` is a Clock, the others say
     # what the transfer of this cycle does.
@@ -307,16 +361,20 @@ def describe(
     input_taken = pyrtl.Output(1, "input_taken")
     output_given = pyrtl.Output(1, "output_given")
     memory_write = pyrtl.Output(1, "memory_write")
+    # An instruction begins and ends, and a request has been served.
+    begins, ends = pyrtl.Output(1, "begins"), pyrtl.Output(1, "ends")
+    request_taken = pyrtl.Output(1, "request_taken")
     # These are there to be seen, on a machine that has them.
     for name, register in (("overflow", overflow), ("shown_carry", carry), ("shown_x", x)):
         shown = pyrtl.Output(len(register), name)
         shown <<= register
-    shown = pyrtl.Output(len(sp), "shown_sp")
-    shown <<= sp
+    for name, register in (("sp", sp), ("v", vector), ("interrupts", enabled)):
+        shown = pyrtl.Output(len(register), f"shown_{name}")
+        shown <<= register
 
     # Control unit: timing signals and decoded codes.
     known = [*Code, *(code for part in sorted(parts) for code in PART_CODES[part])]
-    t = [counter == number for number in range(10)]
+    t = [counter == number for number in range(15)]
     is_code = {code: opcode == code for code in known}
     never = pyrtl.Const(0, 1)
 
@@ -358,14 +416,19 @@ def describe(
     by_index = indexed_reads | any_of(IndexCode.STORE_INDEXED)
     by_stack = any_of(StackCode.STORE_NUMBER_TO_STACK, StackCode.LOAD_NUMBER_FROM_STACK)
     grows = any_of(StackCode.CALL, StackCode.PUSH)
-    shrinks = any_of(StackCode.RETURN, StackCode.POP)
+    returns_from_interrupt = any_of(InterruptCode.RETURN_FROM_INTERRUPT)
+    shrinks = any_of(StackCode.RETURN, StackCode.POP) | returns_from_interrupt
+    enables = any_of(InterruptCode.ENABLE)
+    # At T0 it is decided whether a request is served before the next fetch.
+    serves = t[0] & request & enabled & (pc != memory_words)
     writes_acc = any_of(Code.STORE, IndexCode.STORE_INDEXED, StackCode.STORE_NUMBER_TO_STACK)
 
-    five_steps = indirect | any_of(StackCode.CALL)
-    four_steps = shrinks | any_of(StackCode.PUSH)
+    five_steps = indirect | any_of(StackCode.CALL) | returns_from_interrupt
+    four_steps = (shrinks & ~returns_from_interrupt) | any_of(StackCode.PUSH)
     three_steps = (by_operand & ~indirect) | by_index | by_stack
-    one_step = ~(five_steps | four_steps | three_steps)
-    last_step = (t[5] & one_step) | (t[7] & three_steps) | (t[8] & four_steps) | t[9]
+    one_step = ~(five_steps | four_steps | three_steps | enables)
+    last_step = (t[5] & one_step) | (t[6] & enables) | (t[7] & three_steps) | (t[8] & four_steps)
+    last_step = last_step | t[9]
 
     jumps = (
         is_code[Code.JUMP]
@@ -484,7 +547,7 @@ def describe(
         | (t[7] & takes_mdr & (mdr[half_bits:] != 0))
     )
     stack_empty = t[5] & shrinks & (sp == memory_words)
-    stack_full = t[5] & grows & (sp <= program_words)
+    stack_full = ((t[5] & grows) | serves) & (sp <= program_words)
 
     # The clock: held by the stop register, at a fetch from after the last word, at an INPUT that
     # has nothing to take, or at a step that cannot be done.
@@ -507,8 +570,44 @@ def describe(
     read = memory[mar]
     target = operand.zero_extended(half_bits + 1)
 
+    # The word that an interrupt keeps: PC in its right half, then the comparison, carry, overflow.
+    compared_as = select(
+        status == Status.EQUAL,
+        pyrtl.Const(0b00, 2),
+        select(
+            status == Status.LESS,
+            pyrtl.Const(0b01, 2),
+            select(status == Status.MORE, pyrtl.Const(0b10, 2), pyrtl.Const(0b11, 2)),
+        ),
+    )
+    kept_word = pyrtl.concat(overflow, carry, compared_as, pc.truncate(half_bits))
+    kept_word = kept_word.zero_extended(word_bits)
+    kept_status = pyrtl.mux(
+        mdr[half_bits : half_bits + 2],
+        *(pyrtl.Const(each, 2) for each in (Status.EQUAL, Status.LESS, Status.MORE, Status.NONE)),
+    )
+    begins <<= running & t[0] & ~serves
+    ends <<= running & last_step
+
     with conditional_assignment, running:
-        counter.next |= select(last_step, 0, counter + 1)
+        after = select(last_step | t[14], 0, counter + 1)
+        counter.next |= select(serves, pyrtl.Const(10, 4), after.truncate(4))
+
+        # Serving a request, in place of a fetch
+        with serves:
+            sp.next |= sp - 1
+        with t[10]:
+            mar.next |= sp.truncate(half_bits)
+        with t[11]:
+            mdr.next |= kept_word
+        with t[12]:
+            memory[mar] |= mdr
+            memory_write |= 1
+        with t[13]:
+            enabled.next |= 0
+        with t[14]:
+            pc.next |= vector.zero_extended(half_bits + 1)
+            request_taken |= 1
 
         # Fetch
         with t[0]:
@@ -551,6 +650,10 @@ def describe(
                 sp.next |= sp - 1
             with shrinks:
                 mar.next |= sp.truncate(half_bits)
+            with enables:
+                vector.next |= operand
+            with any_of(InterruptCode.DISABLE):
+                enabled.next |= 0
             with is_code[Code.HALT]:
                 stopped.next |= Clock.HALTED
             with is_code[Code.LOAD_NUMBER]:
@@ -573,6 +676,8 @@ def describe(
                 mdr.next |= acc
             with any_of(IndexCode.STORE_FROM_INDEX):
                 mdr.next |= x
+            with enables:
+                enabled.next |= 1
             with otherwise:
                 mdr.next |= read
         with t[7]:
@@ -592,6 +697,11 @@ def describe(
                 mar.next |= mdr.truncate(half_bits)
             with any_of(IndexCode.JUMP_INDIRECT, StackCode.RETURN):
                 pc.next |= mdr[:half_bits].zero_extended(half_bits + 1)
+            with returns_from_interrupt:
+                pc.next |= mdr[:half_bits].zero_extended(half_bits + 1)
+                status.next |= kept_status
+                overflow.next |= mdr[half_bits + 3]
+                carry.next |= mdr[half_bits + 2] if "bit operations" in parts else 0
             with any_of(StackCode.CALL):
                 mdr.next |= pc.zero_extended(word_bits)
             with any_of(StackCode.PUSH):
@@ -614,6 +724,8 @@ def describe(
                 memory_write |= 1
             with any_of(StackCode.CALL):
                 pc.next |= target
+            with returns_from_interrupt:
+                enabled.next |= 1
 
     return memory
 
@@ -638,6 +750,7 @@ def simulate(
     max_steps: int,
     counter_second: bool = False,
     parts: frozenset[str] = frozenset(),
+    requests: Sequence[Asked] = (),
 ) -> list[Snapshot]:
     """Run a memory image on the hardware; one snapshot after every step, the last one `ended`."""
-    return hardware(machine, counter_second, parts).run(memory, inputs, max_steps)
+    return hardware(machine, counter_second, parts).run(memory, inputs, max_steps, requests)

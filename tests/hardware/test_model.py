@@ -11,7 +11,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from itertools import combinations
+from dataclasses import replace
+from itertools import combinations, pairwise
 from random import Random
 
 import pytest
@@ -24,12 +25,20 @@ from app.machine.growing import PARTS, grown
 from app.machine.instructions import DECODE, FETCH, INSTRUCTIONS
 from app.machine.machine import EIGHT_BIT, MACHINES, StepKind, machine_with
 from app.machine.operations import Mark, Status
+from app.machine.requests import Request, kept
 from app.machine.run import Run
 from app.machine.state import Ending, State
 from app.machine.transfers import Transfer
 from app.paths import resource
-from tests.hardware.generate import GROWN_SHAPES, SHAPES, Program, generate, generate_grown
-from tests.hardware.rtl import Snapshot, hardware, signed, simulate
+from tests.hardware.generate import (
+    GROWN_SHAPES,
+    SHAPES,
+    Program,
+    broken_into,
+    generate,
+    generate_grown,
+)
+from tests.hardware.rtl import Asked, Snapshot, hardware, signed, simulate
 
 MOST_STEPS = 400
 SEEDS = 240
@@ -65,7 +74,7 @@ def as_snapshot(state: State, outputs: Sequence[int], bits: int) -> Snapshot:
         tuple(state.memory),
         tuple(signed(each, bits) for each in outputs),
         ended(state.ending),  # type: ignore[arg-type]
-        *(state.others.get(tag, 0) for tag in ("carry", "X", "SP")),
+        *(state.others.get(tag, 0) for tag in ("carry", "X", "SP", "V", "interrupts")),
     )
 
 
@@ -94,6 +103,8 @@ def value_of(kind: StepKind, after: Snapshot, bits: int) -> int | Status | None:
         "memory[MAR]": after.memory[after.mar],
         "X": after.x,
         "SP": after.sp,
+        "V": after.v,
+        "interrupts": after.interrupts,
     }
     return Status[after.status] if transfer.target == "status" else places[transfer.target]
 
@@ -107,7 +118,7 @@ def check_walk(run: Run, program: Program, real: Sequence[Snapshot]) -> list[Ste
 
     def on() -> Iterator[Step]:
         while state.ending is None and state.cycles < run.limit:
-            yield from engine.walk(run.machine, state, run.inputs, outputs)
+            yield from engine.walk(run.machine, state, run.inputs, outputs, run.requests)
 
     walking = on()
     for after in real:
@@ -160,7 +171,7 @@ def check_fast(run: Run, program: Program, real: Sequence[Snapshot]) -> None:
     stopped = real[-1].ended not in ("", "limit")
     # An instruction that has begun is carried out whole, so it must begin early enough.
     most = len(real) + 1 if stopped else max(len(real) - run.machine.longest + 1, 0)
-    engine.advance(run.machine, state, run.inputs, outputs, run.limit, most)
+    engine.advance(run.machine, state, run.inputs, outputs, run.limit, most, run.requests)
     if state.steps == 0:
         return
     snapshot = as_snapshot(state, outputs, run.machine.word_bits)
@@ -182,10 +193,20 @@ def compare(
     """
     plain = grown(program.parts) if program.parts else MACHINES[program.machine]
     format = machine_with(plain, counter)
-    run = Run(format, program.memory, [each & format.word_mask for each in program.inputs])
-    second = counter == "second"
+    inputs = [each & format.word_mask for each in program.inputs]
+    requests = [
+        Request(each.instruction, each.step, each.value & format.word_mask)
+        for each in program.requests
+    ]
+    run = Run(format, program.memory, inputs, requests=requests)
     real = simulate(
-        program.machine, program.memory, program.inputs, most_steps, second, program.parts
+        program.machine,
+        program.memory,
+        program.inputs,
+        most_steps,
+        counter == "second",
+        program.parts,
+        program.requests,
     )
     steps = check_walk(run, program, real)
     draw = Random(seed)
@@ -209,7 +230,10 @@ def test_every_scene_that_ships(slug: str, number: int, scene: Scene) -> None:
     image = (*scene.program.words, *[0] * empty)
     inputs = tuple(format.signed(each) for each in scene.inputs)
     program = Program(format.name, f"{slug} {number}", image, inputs, parts)
-    real = hardware(format.name, parts=parts).run(image, inputs, run.last_step)
+    requests = tuple(
+        Asked(each.instruction, each.step, format.signed(each.value)) for each in run.requests
+    )
+    real = hardware(format.name, parts=parts).run(image, inputs, run.last_step, requests)
     steps = check_walk(run, program, real)
     check_moments(run, steps, real, range(1, min(len(real), 1000) + 1))
     check_moments(run, steps, real, [len(real)])
@@ -239,12 +263,17 @@ def test_generated_programs_where_the_counter_moves_second(machine: str, shape: 
         compare(generate(machine, seed), seed, "second")
 
 
+# Interrupts come with the stack.
 EVERY_CHOICE = [
-    frozenset(choice) for count in range(1, len(PARTS) + 1) for choice in combinations(PARTS, count)
+    frozenset(choice)
+    for count in range(1, len(PARTS) + 1)
+    for choice in combinations(PARTS, count)
+    if set(grown(frozenset(choice)).parts) == set(choice)
 ]
 # Of each choice of parts so many programs are drawn, and each is followed for so many steps.
 GROWN_SEEDS = 300
 GROWN_STEPS = 150
+BROKEN_INTO = GROWN_SHAPES.index(broken_into)
 
 
 @pytest.mark.parametrize("parts", EVERY_CHOICE, ids=lambda each: "+".join(sorted(each)))
@@ -259,8 +288,26 @@ def test_generated_programs_on_every_choice_of_parts(parts: frozenset[str]) -> N
         "bit operations": ("unknown_code",) if len(parts) == 1 else (),
         "index register": ("no_address",),
         "stack": ("limit", "stack_empty", "stack_full"),
+        "interrupts": ("off_memory", "waiting"),
     }
     assert {"halted", *(each for part in parts for each in brought[part])} <= set(endings)
+
+
+def test_a_request_at_every_step_of_a_program() -> None:
+    """Programs that requests break into, each with a request at every one of its steps in turn:
+    an even number of them brings a second one a step later."""
+    served = 0
+    for seed in range(BROKEN_INTO, 12 * len(GROWN_SHAPES), len(GROWN_SHAPES)):
+        quiet = replace(generate_grown(seed), requests=())
+        places = [(0, 0)]
+        run = Run(grown(quiet.parts), quiet.memory, [each & 0xFFFF for each in quiet.inputs])
+        places += [run.place(step) for step in range(1, min(run.last_step, 70) + 1)]
+        for at, place in enumerate(places):
+            asked = [Asked(*place, 65), *(Asked(*each, -7) for each in places[at + 1 : at + 2])]
+            program = replace(quiet, requests=tuple(asked[: 1 + at % 2]))
+            real = compare(program, at, most_steps=110)
+            served += any(one.interrupts > two.interrupts for one, two in pairwise(real))
+    assert served > 200
 
 
 def test_the_two_orders_of_the_fetch_are_told_apart() -> None:
@@ -330,6 +377,7 @@ GROWN_FAULTS = [
     ("| acc >> 16 -", "| acc >> 15 -"),
     ("| acc << 16 -", "| acc << 15 -"),
     (" - 1", " - 2"),
+    ("heard < served", "heard > served"),
     ("result = (~acc)", "result = (-acc)"),
 ]
 
@@ -368,6 +416,36 @@ def test_a_wrong_statement_of_a_part_is_seen(
         "statements",
         lambda writer, each: [line.replace(right, wrong) for line in statements(writer, each)],
     )
+    assert found_by_grown_programs()
+
+
+@pytest.mark.parametrize(
+    ("right", "wrong"),
+    [
+        ("comes[served] <= cycles", "comes[served] < cycles"),
+        ("comes[served] <= cycles and", "comes[served] <= cycles and not"),
+        (" != 256:", " != 257:"),
+        ("served += 1", "served += 2"),
+    ],
+)
+def test_a_request_served_wrongly_the_fast_way_is_seen(
+    right: str, wrong: str, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
+) -> None:
+    real = engine._Writer.function
+    assert right in real(engine._Writer(GROWN), False)
+    monkeypatch.setattr(
+        engine._Writer,
+        "function",
+        lambda writer, with_steps: real(writer, with_steps).replace(right, wrong),
+    )
+    assert found_by_grown_programs()
+
+
+@pytest.mark.parametrize("bits", [0, 8, 9, 10, 11])
+def test_a_wrong_bit_of_the_word_that_is_kept_is_seen(
+    bits: int, monkeypatch: pytest.MonkeyPatch, compiled_anew: None
+) -> None:
+    monkeypatch.setattr(engine, "kept", lambda *held: kept(*held) ^ 1 << bits)
     assert found_by_grown_programs()
 
 

@@ -21,7 +21,7 @@ EVERY = grown(frozenset(PARTS))
 HEADER = """---
 title: Grown
 machine: 16-bit
-with: bit operations, index register, stack
+with: bit operations, index register, stack, interrupts
 ---
 # Sum
 """
@@ -71,7 +71,7 @@ def test_the_parts_are_switched_on_by_the_header() -> None:
     ("line", "what", "mend"),
     [
         ("with: stak", "'stak' is not a part that the machine can grow by", "'stack'"),
-        ("with: wings", "'wings' is not a part", "bit operations, index register or stack"),
+        ("with: wings", "'wings' is not a part", "index register, stack or interrupts"),
         ("with:\n  stack: yes", "It needs a list", "bit operations"),
         ("count: money", "'money' is not something that can be counted", "trips or ticks"),
         ("machine: 8-bit\nwith: stack", "The 8-bit machine has no room", "machine: 16-bit"),
@@ -202,7 +202,9 @@ def test_when_a_register_changes(register: str) -> None:
 
 def test_places_of_calls_need_a_stack() -> None:
     found = lesson(
-        "```cues\ncall of sum: x\n```\n", "```program\nHALT\n```\n", HEADER.replace(", stack", "")
+        "```cues\ncall of sum: x\n```\n",
+        "```program\nHALT\n```\n",
+        HEADER.replace(", stack, interrupts", ""),
     )
     assert "it has no CALL" in told(found)[0] and "with: stack" in told(found)[0]
 

@@ -30,10 +30,14 @@ from tests.codes import GROWN_BY, PART_CODES, part_rows, word
 from tests.machine.images import draw
 
 EVERY = grown(frozenset(PARTS))
-BITS, INDEX, STACK = (grown(frozenset({each})) for each in PARTS)
+BITS, INDEX, STACK, _ = (grown(frozenset({each})) for each in PARTS)
 SYMBOLS = {each.symbol: each for each in (*OPERATIONS, *BIT_OPERATIONS)}
+# Interrupts come with the stack: see `test_interrupts.py`.
 CHOICES = [
-    frozenset(each) for count in range(len(PARTS) + 1) for each in combinations(PARTS, count)
+    frozenset(each)
+    for count in range(len(PARTS) + 1)
+    for each in combinations(PARTS, count)
+    if "stack" in each or "interrupts" not in each
 ]
 
 
@@ -71,9 +75,15 @@ def test_a_machine_has_what_was_switched_on_and_nothing_else(parts: frozenset[st
     assert machine is grown(parts) and set(machine.parts) == parts
     codes = {code for part in parts for code in PART_CODES[part].values()}
     assert set(machine.by_code) == {each.code for each in INSTRUCTIONS} | codes
-    tags = {"bit operations": "carry", "index register": "X", "stack": "SP"}
+    tags = {
+        "bit operations": ["carry"],
+        "index register": ["X"],
+        "stack": ["SP"],
+        "interrupts": ["V", "interrupts"],
+    }
     more = [each.tag for each in machine.registers[len(REGISTERS) :]]
-    assert more == [tag for part, tag in tags.items() if part in parts]
+    assert more == [tag for part, brought in tags.items() if part in parts for tag in brought]
+    assert bool(machine.interrupt) is ("interrupts" in parts)
     assert machine.has_adder is bool(parts & {"index register", "stack"})
 
 
@@ -499,6 +509,9 @@ def test_every_word_is_written_and_read_back() -> None:
         ("CALL", "CALL needs something after it", "'CALL a'"),
         ("CALL #3", "CALL needs an address", ""),
         ("RETURN 3", "RETURN stands alone", ""),
+        ("RETURN FROM INTERUPT", "before FROM INTERRUPT", "RETURN FROM INTERRUPT"),
+        ("DISABLE 3", "DISABLE stands alone", ""),
+        ("ENABLE", "ENABLE needs something after it", "'ENABLE a'"),
         ("PUSHH", "no instruction called 'PUSHH'", "PUSH?"),
         ("push: 3", "'push' is an instruction", ""),
     ],

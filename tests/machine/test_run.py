@@ -8,7 +8,6 @@ import pytest
 
 from app.machine.engine import walk
 from app.machine.growing import grown
-from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT, Moment, Run
 from app.machine.source.assembler import assemble
@@ -216,7 +215,7 @@ def test_neighbouring_phases_and_instructions(
 
 def test_phases_of_the_moments() -> None:
     run = run_of(EIGHT_BIT, THREE)
-    fetch, decode, execute = Phase
+    fetch, decode, execute = run.machine.phases
     expected = [fetch] * 4 + [decode] + [execute] * 3 + ([fetch] * 4 + [decode, execute]) * 2
     assert [run.moment(step).phase for step in range(1, 21)] == expected
 

@@ -27,6 +27,8 @@ MOST_LOOKED_BACK = 2000
 # The answer to a question about the status where there is none; the board has a dash then.
 NO_COMPARISON = "no comparison yet"
 NOTHING_SENT = "nothing yet"
+# What is asked about a request has its own facts: see `serving`.
+_OF_REQUESTS = ("served", "kept", "kept address")
 
 
 # The value of what is asked about: a signed number, an address, the word of an instruction, a
@@ -60,8 +62,17 @@ class Facts:
 
     @cached_property
     def finish(self) -> State:
-        """The machine after that instruction."""
-        return self.run.moment(self.run.after_instruction(self.start.steps)).after
+        """The machine after that instruction, before a request is served."""
+        last = self.run.after_instruction(self.start.steps)
+        while last and self.run.moment(last).phase is Phase.INTERRUPT:
+            last -= 1
+        return self.run.moment(last).after
+
+    @property
+    def serves(self) -> bool:
+        """Whether the span ends where a request is served."""
+        last = self.run.moment(self.span.last) if self.machine.interrupt else None
+        return last is not None and last.phase is Phase.INTERRUPT
 
     @property
     def word(self) -> int:
@@ -170,7 +181,7 @@ class Facts:
     def narrowed(self, subject: Subject) -> Facts:
         """The facts that explain the answer where the span is longer than an instruction: those of
         the instruction that has made it, or of the last one where none has."""
-        if self.span.first > self.start.steps:
+        if self.span.first > self.start.steps or subject.kind in _OF_REQUESTS:
             return self
         made = self.made(subject)
         step = made.step.number if made and made.step else self.span.last
@@ -234,6 +245,8 @@ class Facts:
             case _:
                 held = state.held(subject.kind)
                 assert isinstance(held, int)
+                if self.machine.register[subject.kind].holds is Holds.SWITCH:
+                    return "on" if held else "off"
                 return held if self.is_pattern(subject) else self.machine.signed(held)
 
     def is_pattern(self, subject: Subject) -> bool:

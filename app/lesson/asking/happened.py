@@ -46,6 +46,8 @@ def what_happened(subject: Subject, facts: Facts, hidden: Collection[str] = froz
     if subject.kind in ("output", "sent"):
         when = when.replace("does not change it", "sends nothing to the output")
         return f"{when}, so what was sent is still: {value}."
+    if subject.kind == "interrupts":
+        return f"{when}, so interrupts are still {value}."
     return f"{when}, so {holder} still holds {value}."
 
 

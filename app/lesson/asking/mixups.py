@@ -49,6 +49,10 @@ class MixUp(StrEnum):
     STACK_WAY = "which way the stack grows"
     SHIFT_DOUBLES = "when a shift doubles or halves"
     CARRY = "what the carry tells"
+    WHEN_SERVED = "when a request is served"
+    STATUS_KEPT = "that the status is kept as well"
+    ACCUMULATOR_KEPT = "that the accumulator is not kept by itself"
+    ADDRESS_KEPT = "which address is kept"
 
 
 class Reason(Enum):
@@ -427,6 +431,72 @@ class Reason(Enum):
     CARRY_OF_SHIFT = (
         MixUp.CARRY,
         "The carry is the bit that left last, and that is {value}.",
+    )
+    # Of a request; what is asked about it is in `serving`.
+    AT_ONCE = (
+        MixUp.WHEN_SERVED,
+        "A request is looked at only where an instruction has ended: {written} is carried out to"
+        " its end first.",
+    )
+    AT_ONCE_OFF = (
+        MixUp.WHEN_SERVED,
+        "A request is looked at only where an instruction has ended, and only where interrupts are"
+        " on. That is so after {written}.",
+    )
+    NEED_NOT_END = (
+        MixUp.WHEN_SERVED,
+        "The program does not end for it: the request is served after {written}, and the program"
+        " goes on later.",
+    )
+    INTERRUPTS_ON = (
+        MixUp.WHEN_SERVED,
+        "Interrupts are on: the request waits only until {written} has ended.",
+    )
+    INTERRUPTS_OFF = (
+        MixUp.WHEN_SERVED,
+        "Interrupts are off, so the request has to wait longer: it is served after {written}.",
+    )
+    STATUS_KEPT = (
+        MixUp.STATUS_KEPT,
+        "The status, {status}, is kept in the same word, {word}.",
+    )
+    ACCUMULATOR_NOT_KEPT = (
+        MixUp.ACCUMULATOR_KEPT,
+        "The accumulator is not in the word that is kept, {word}. The routine has to put it on the"
+        " stack itself, with PUSH.",
+    )
+    GOES_ON_LATER = (
+        None,
+        "The program goes on later at {value}, and that is kept in the word {word}.",
+    )
+    RUNNING_ADDRESS = (
+        MixUp.ADDRESS_KEPT,
+        "{said} is where {written} stands, and that has ended. The program goes on later at"
+        " {value}.",
+    )
+    ROUTINE_ADDRESS = (
+        MixUp.ADDRESS_KEPT,
+        "{said} is where the routine starts, and that stays in the interrupt vector register. What"
+        " is kept is where the program goes on later, {value}.",
+    )
+    ROUTINE_FIRST = (
+        MixUp.BEFORE_FOR_AFTER,
+        "{said} is where the program goes on later. First the routine is carried out, from {value}"
+        " on.",
+    )
+    KEPT_BELOW = (
+        MixUp.STACK_WAY,
+        "The stack grows down from the end of memory: the stack pointer moves from {before} to"
+        " {value}.",
+    )
+    SWITCHED = (
+        MixUp.BEFORE_FOR_AFTER,
+        "Interrupts were {said} before; the question is what they are afterwards.",
+    )
+    ROUTINE_ITSELF = (
+        MixUp.CONTENTS_FOR_ADDRESS,
+        "What is stored at address {operand} is {contents}. The interrupt vector register takes the"
+        " address itself.",
     )
     CHANGES_LATER = (
         MixUp.LATER_STEP,

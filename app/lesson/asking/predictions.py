@@ -27,6 +27,7 @@ from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer, place_of
 from app.machine.words import parse_number
 
+from . import serving
 from .facts import Facts
 from .happened import what_happened
 from .mixups import Misconception, MixUp, Reason
@@ -43,6 +44,18 @@ class Field(StrEnum):
     PLACE = "place"
     VALUE = "value"
     NEXT = "next"
+    # Of a request that has just come.
+    SERVED = "served"
+    KEPT = "kept"
+    KEPT_ADDRESS = "kept-address"
+
+
+# What each of those asks about, as a kind of Subject.
+_OF_REQUEST = {
+    Field.SERVED: serving.SERVED,
+    Field.KEPT: serving.KEPT,
+    Field.KEPT_ADDRESS: serving.KEPT_ADDRESS,
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +129,16 @@ class Prediction:
         self.transfer: Transfer = self.kind.transfer
         self.last = run.after_instruction(step) == self.following
         self.wording = wording
+        self.rung = self._rung(step)
         self.questions = tuple(map(self._told, self._questions()))
+
+    def _rung(self, step: int) -> bool:
+        """Whether a request has just come that waits alone and is going to be served."""
+        run = self.facts.run
+        waits = run.waiting(step)
+        if len(waits) != 1 or waits == (run.waiting(step - 1) if step else ()):
+            return False
+        return run.served_at(self.before.served) is not None
 
     def _asked_of(self) -> StepKind:
         """The step that is asked about: the last one, but of a whole phase that ends with the
@@ -131,6 +153,14 @@ class Prediction:
 
     def _questions(self) -> Iterator[Prompt]:
         phase, instruction = self.kind.phase, self.kind.instruction
+        if self.rung:
+            for field, text, choices in (
+                (Field.SERVED, "When will the request be served?", serving.TIMES),
+                (Field.KEPT, "What will be kept on the stack?", serving.KEEPING),
+            ):
+                yield Prompt(field, text, tuple(Choice(each, each) for each in choices))
+            yield Prompt(Field.KEPT_ADDRESS, "Which address will be kept, to go on from later?")
+            return  # that is enough to think about at once
         if phase is Phase.DECODE:
             text = "Which instruction does the control unit find?"
             yield Prompt(Field.VALUE, text, self._instructions())
@@ -141,7 +171,8 @@ class Prediction:
             yield Prompt(Field.NEXT, "What will the program counter hold then?")
             return
         broken_off = self.phases and self.transfer.target in ONLY_IN_TRANSFERS
-        if not broken_off and (instruction is None or self.transfer.target != "PC"):
+        jumps = self.transfer.target == "PC" and (instruction or phase is Phase.INTERRUPT)
+        if not broken_off and not jumps:
             yield Prompt(Field.PLACE, "Which part will change?", self._places())
             yield from self._value_question()
         if self.last and self._goes_on:
@@ -150,7 +181,7 @@ class Prediction:
     def _told(self, question: Prompt) -> Prompt:
         """A question in the words of the course. The choices of a value are words of memory."""
         say, choices = self.wording.say, question.choices
-        if question.asks is Field.PLACE:
+        if question.asks in (Field.PLACE, Field.SERVED, Field.KEPT):
             choices = tuple(replace(each, label=say(each.label)) for each in choices)
         return replace(question, text=say(question.text), choices=choices)
 
@@ -166,6 +197,9 @@ class Prediction:
             case "status":
                 choices = tuple(Choice(each.value, each.value) for each in Status)
                 yield Prompt(Field.VALUE, "What will it say then?", choices)
+            case "interrupts":
+                switch = tuple(Choice(each, each) for each in ("on", "off"))
+                yield Prompt(Field.VALUE, "What will they be then?", switch)
             case "output":
                 yield Prompt(Field.VALUE, "What will it show then?")
             case "MDR" | "CIR" if self.kind.phase is Phase.FETCH:
@@ -259,6 +293,8 @@ class Prediction:
         transfer = self.transfer
         if field is Field.NEXT:
             return (self.after.pc,)
+        if field in _OF_REQUEST:
+            return (serving.truth(_OF_REQUEST[field], self.facts),)
         if field is Field.PLACE:
             if transfer.halts:
                 return (NOTHING,)
@@ -327,11 +363,13 @@ class Prediction:
         if question.choices:
             if text not in [each.value for each in question.choices]:
                 raise Unreadable(question.asks, "Choose one of the answers.")
-            numbers = question.asks is Field.VALUE and self.transfer.target != "status"
+            words = self.transfer.target in ("status", "interrupts")
+            numbers = question.asks is Field.VALUE and not words
             return int(text) if numbers else text
         if not text:
             raise Unreadable(question.asks, "Write a number, or let the machine show you.")
-        if self.transfer.sets_status and text.upper() in [*Status]:
+        sets_status = question.asks is Field.VALUE and self.transfer.sets_status
+        if sets_status and text.upper() in [*Status]:
             return text.upper()
         text = text.replace("\N{MINUS SIGN}", "-")
         joined = re.sub(r"\s", "", text)
@@ -347,7 +385,8 @@ class Prediction:
         except ValueError as error:
             what = "Write a number, such as 13, 0b1101 or 0xD."
             raise Unreadable(question.asks, what) from error
-        if question.asks is Field.NEXT or self.facts.is_pattern(self.subject):
+        addresses = question.asks in (Field.NEXT, Field.KEPT_ADDRESS)
+        if addresses or self.facts.is_pattern(self.subject):
             return number
         # 200 in eight bits shows as -56: only written as bits is it the same.
         bits = not joined.lstrip("+-").isdigit() or base == "binary"
@@ -359,12 +398,14 @@ class Prediction:
     def _show(self, question: Prompt, value: int | str) -> str:
         if question.choices:
             return next(each.label for each in question.choices if each.value == str(value))
-        if question.asks is Field.NEXT:
+        if question.asks in (Field.NEXT, Field.KEPT_ADDRESS):
             return self.facts.show(Subject("PC"), value)
         return self.facts.show(self.subject, value)
 
     def _reason(self, field: Field) -> str:
         """Why it is as it is, for a wrong answer that no mix-up gives: what the step does."""
+        if field in _OF_REQUEST:
+            return serving.happened(_OF_REQUEST[field], self.facts)
         if field is Field.NEXT:
             return what_happened(Subject("PC"), self.facts)
         # The last step of a run that ends without HALT is told like any other.
@@ -379,7 +420,9 @@ class Prediction:
     # The usual mix-ups.
 
     def _wrong(self, field: Field) -> Iterator[Misconception]:
-        if field is Field.PLACE:
+        if field in _OF_REQUEST:
+            yield from serving.mix_ups(_OF_REQUEST[field], self.facts)
+        elif field is Field.PLACE:
             yield from self._wrong_places()
         elif field is Field.NEXT:
             yield from wrong_answers(Subject("PC"), self.facts)
@@ -428,10 +471,16 @@ class Prediction:
         """The places that change later in the same phase."""
         if self.phases:
             return []
-        instruction = self.kind.instruction
-        transfers = instruction.transfers if instruction else self.machine.fetch
-        following = transfers[self.kind.place_in_phase + 1 :]
+        following = self._of_phase[self.kind.place_in_phase + 1 :]
         return [place for each in following for place in each.target_places]
+
+    @property
+    def _of_phase(self) -> tuple[Transfer, ...]:
+        """All transfers of the phase, or of the fetch before the instruction is known."""
+        if self.kind.phase is Phase.INTERRUPT:
+            return self.machine.interrupt
+        instruction = self.kind.instruction
+        return instruction.transfers if instruction else self.machine.fetch
 
     def _earlier(self) -> list[str]:
         """The places that have changed earlier in the same phase."""

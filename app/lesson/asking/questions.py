@@ -20,6 +20,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
 
+from . import serving
 from .facts import Facts
 from .happened import what_happened
 from .subjects import Subject
@@ -141,7 +142,12 @@ def _ask(
 ) -> AskedQuestion:
     right = true_answer(question.subject, facts)
     explaining = facts.narrowed(question.subject)
-    happened = say(what_happened(question.subject, explaining, hidden))
+    of_request = question.subject.kind in serving.SERVING
+    happened = say(
+        serving.happened(question.subject.kind, explaining)
+        if of_request
+        else what_happened(question.subject, explaining, hidden)
+    )
     computed = _computed(question.subject, explaining, right, say)
     given = dict(question.choices)
     if given and right not in given:
@@ -186,7 +192,8 @@ def _shown_by(subject: Subject, facts: Facts) -> int:
     """The step of the span from which on the board shows the answer: the last one where nothing
     changes, for then only the end tells."""
     first, last = facts.span.first, facts.span.last
-    if subject.kind == "jump" or last - first > _LONGEST_SPAN:
+    kinds = ("jump", *serving.SERVING)
+    if subject.kind in kinds or last - first > _LONGEST_SPAN:
         return last
     right = facts.held(subject, facts.after)
     step = last
@@ -209,7 +216,9 @@ def _computed(
 ) -> dict[str, Explained]:
     """Distinct wrong answers, the likelier first, each with the mix-up behind it."""
     found: dict[str, Explained] = {}
-    for each in wrong_answers(subject, facts):
+    of_request = subject.kind in serving.SERVING
+    answers = serving.mix_ups(subject.kind, facts) if of_request else wrong_answers(subject, facts)
+    for each in answers:
         text = facts.show(subject, each.value)
         if text != right:
             found.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
@@ -228,6 +237,8 @@ def true_answer(subject: Subject, facts: Facts) -> str:
     """
     if subject.kind == "jump":
         return _way(facts)
+    if subject.kind in serving.SERVING:
+        return facts.show(subject, serving.truth(subject.kind, facts))
     return facts.show(subject, facts.held(subject, facts.after))
 
 

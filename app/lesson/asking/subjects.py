@@ -9,6 +9,9 @@
 ``what is stored in total``         the word at that label (or address) after it
 ``the output so far``               every number sent out by then
 ``which way the jump goes``         at a jump: whether it is taken, and where it leads
+``when the request is served``      of the request that waits there; see ``serving``
+``what is kept``                    of the program that the request breaks into
+``which address is kept``           the program counter in the word that is kept
 ==================================  =====================================================
 """
 
@@ -31,11 +34,22 @@ _EXAMPLES = (
 )
 
 
+# Of a machine with interrupts.
+_OF_REQUESTS = {
+    "when the request is served": "served",
+    "when it is served": "served",
+    "what is kept": "kept",
+    "which address is kept": "kept address",
+    "the address that is kept": "kept address",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Subject:
     """What is asked about. ``kind`` is the tag of a register, ``memory``, ``output`` (all the
-    numbers sent so far), ``sent`` (the one sent last) or ``jump``; ``target`` the label or address,
-    as it was written, of a word of memory."""
+    numbers sent so far), ``sent`` (the one sent last), ``jump``, or ``served``, ``kept`` or ``kept
+    address`` of a request; ``target`` the label or address, as it was written, of a word of
+    memory."""
 
     kind: str
     target: str = ""
@@ -52,6 +66,8 @@ def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
         return Subject("output")
     if lowered in ("which way the jump goes", "whether it jumps"):
         return Subject("jump")
+    if lowered in _OF_REQUESTS and machine.interrupt:
+        return Subject(_OF_REQUESTS[lowered])
     stored = _STORED.fullmatch(lowered)
     if stored:
         return Subject("memory", plain[stored.start(1) : stored.end(1)])
@@ -59,7 +75,8 @@ def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
     for each in machine.registers:
         if named in (name.casefold() for name in (each.tag, each.name, *each.also)):
             return Subject(each.tag)
-    near = nearest(lowered, (*(f"the {each.name}" for each in machine.registers), *_EXAMPLES))
+    examples = (*_EXAMPLES, *(_OF_REQUESTS if machine.interrupt else ()))
+    near = nearest(lowered, (*(f"the {each.name}" for each in machine.registers), *examples))
     if near == "what is stored in":
         near = "what is stored in total"
     mend = (

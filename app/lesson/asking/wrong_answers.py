@@ -32,6 +32,7 @@ from app.machine.telling.reading import pattern_of, value_of
 from .facts import NO_COMPARISON, Facts
 from .happened import found
 from .mixups import Misconception, Reason
+from .serving import SERVING, truth
 from .subjects import Subject
 
 # Of the places where the same instruction stands.
@@ -40,6 +41,9 @@ MOST_PLACES = 3
 
 def wrong_answers(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     """Wrong answers to what is asked, the likelier first."""
+    if facts.serves:
+        yield from _kept(subject, facts)
+        return
     match subject.kind:
         case "PC":
             yield from _counter(facts)
@@ -57,10 +61,32 @@ def wrong_answers(subject: Subject, facts: Facts) -> Iterator[Misconception]:
             yield from _stack_pointer(subject, facts)
         case "carry":
             yield from _carry(facts)
+        case "interrupts":
+            before = facts.held(subject, facts.before)
+            yield Misconception(before, Reason.SWITCHED, {"said": str(before)})
         case _ if facts.is_instruction(subject):
             yield from _instructions(subject, facts)
         case _:
             yield from _number(subject, facts)
+
+
+def _kept(subject: Subject, facts: Facts) -> Iterator[Misconception]:
+    """While a request is served."""
+    if subject.kind not in facts.machine.register and subject.kind != "memory":
+        return
+    before = facts.held(subject, facts.before)
+    if subject.kind == "interrupts":
+        yield Misconception(before, Reason.SWITCHED, {"said": str(before)})
+    elif subject.kind == "PC":
+        counter = facts.before.pc
+        there = {"said": facts.there(counter), "value": facts.there(facts.after.pc)}
+        yield Misconception(counter, Reason.ROUTINE_FIRST, there)
+    else:
+        yield from _held_before(subject, facts)
+    if subject.kind == "SP":
+        moved = facts.before.others["SP"], facts.after.others["SP"]
+        there = {"before": facts.there(moved[0]), "value": facts.there(moved[1])}
+        yield Misconception(moved[0] + 1, Reason.KEPT_BELOW, there)
 
 
 def _number(subject: Subject, facts: Facts) -> Iterator[Misconception]:
@@ -182,9 +208,10 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         yield Misconception(facts.start.pc, Reason.CALL_ITSELF, here)
     elif transfer.left == "operand":
         contents = signed(facts.start.memory[facts.operand])
-        yield Misconception(
-            contents, Reason.NOT_AN_ADDRESS, {"operand": facts.there(facts.operand)}
-        )
+        here = {"operand": facts.there(facts.operand), "contents": facts.number(contents)}
+        vector = subject.kind == "V"
+        reason = Reason.ROUTINE_ITSELF if vector else Reason.NOT_AN_ADDRESS
+        yield Misconception(contents, reason, here)
     if subject.kind in ("ACC", "X"):
         yield _added(subject, facts, made)
     if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):
@@ -641,6 +668,11 @@ def near_answers(subject: Subject, facts: Facts) -> Iterator[int | tuple[int, ..
     """Numbers near the answer, for when too few mix-ups differ from it. No mix-up stands behind
     them."""
     machine = facts.machine
+    if subject.kind in SERVING:
+        truth_of = truth(subject.kind, facts)
+        if isinstance(truth_of, int):
+            yield from (truth_of + by for by in _NEAR if 0 <= truth_of + by < machine.memory_words)
+        return
     value = None if subject.kind == "jump" else facts.held(subject, facts.after)
     if isinstance(value, tuple):
         last = machine.signed(value[-1] if value else facts.after.acc)

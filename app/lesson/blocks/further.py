@@ -9,12 +9,13 @@ in the same steps. What must come out is what the lesson's own ``solution`` give
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from math import gcd
 from random import Random
 
 from app.lesson.entries import Piece, Wrong
 from app.machine.machine import Machine
+from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.state import Ending
@@ -79,6 +80,7 @@ def further_runs(
     written: Iterable[tuple[int, ...]],
     draw: Random,
     limit: int,
+    requests: Sequence[Request] = (),
 ) -> Iterator[tuple[tuple[int, ...], tuple[int, ...]]]:
     """Inputs and outputs (bit patterns) of at most MOST_FURTHER further cases, none of them
     written. Inputs for which the solution does not halt, or leaves some, are no case."""
@@ -90,7 +92,7 @@ def further_runs(
         if inputs in known:
             continue
         known.add(inputs)
-        run = Run(machine, solution.words, inputs, limit)
+        run = Run(machine, solution.words, inputs, limit, requests)
         end = run.finish()
         if end.ending is not Ending.HALTED or end.taken != len(inputs):
             continue

@@ -181,7 +181,7 @@ def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, st
             f"The choices have {len(text)} letters.", f"Write them in at most {LONGEST_CHOICES}."
         )
     # A list of outputs has commas of its own, so 'or' stands between choices.
-    between = _OR if subject.kind == "output" else _OR_COMMA
+    between = _OR if subject.kind in ("output", "kept") else _OR_COMMA
     parts: list[str] = []
     start = 0
     for found in between.finditer(text):

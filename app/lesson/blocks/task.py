@@ -21,6 +21,7 @@ from random import Random
 
 from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
 from app.machine.machine import Machine
+from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.numbers import read_numbers, write_numbers
@@ -52,12 +53,13 @@ class Case:
 @dataclass(frozen=True, slots=True)
 class Task:
     """What a program shall do: ``goal`` in words, the cases that show it, and the ``shapes`` that
-    the inputs of further cases may have."""
+    the inputs of further cases may have. The ``requests`` of its scene come in every case."""
 
     goal: str
     cases: tuple[Case, ...]
     line: int
     shapes: tuple[Shape, ...] = ()
+    requests: tuple[Request, ...] = ()
 
     def further(self, solution: Program | None, draw: Random, limit: int) -> Iterator[Case]:
         """Cases made afresh from a program that does the task; none without one. ``limit`` is how
@@ -65,7 +67,8 @@ class Task:
         if solution is None or solution.problems or not solution.words:
             return
         written = [each.inputs for each in self.cases]
-        for inputs, outputs in further_runs(solution, self.shapes, written, draw, limit):
+        made = further_runs(solution, self.shapes, written, draw, limit, self.requests)
+        for inputs, outputs in made:
             yield Case(inputs, outputs, self.line)
 
 
@@ -98,7 +101,7 @@ def check_task(
     run = None
     steps = count = 0
     for case in chain(task.cases, further):
-        run = Run(program.machine, program.words, case.inputs, limit)
+        run = Run(program.machine, program.words, case.inputs, limit, task.requests)
         end = run.finish()
         steps += end.steps
         given = run.outputs(end.sent)

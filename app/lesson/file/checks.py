@@ -48,6 +48,7 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         followed += scene.timeline.last_step
         yield from _places(scene)
         yield from _inputs(scene)
+        yield from _requests(scene)
         yield from _unseen_status(scene)
         yield from _pace(scene, times[at])
         if not (at and _runs_like(scene, scenes[at - 1])):
@@ -70,8 +71,9 @@ def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
 
 
 def _runs_like(scene: Scene, before: Scene) -> bool:
-    """Whether a scene keeps program and inputs of the one before, and so its ending."""
-    return scene.program is before.program and scene.inputs == before.inputs
+    """Whether a scene keeps program, inputs and requests of the one before, and so its ending."""
+    same = scene.inputs == before.inputs and scene.requests == before.requests
+    return scene.program is before.program and same
 
 
 def _places(scene: Scene) -> Iterator[Problem]:
@@ -219,6 +221,26 @@ def _inputs(scene: Scene) -> Iterator[Problem]:
         what = f"The program of '{scene.title}' reads none of these inputs."
         mend = "Write INPUT where it should read one, or leave the block out."
         yield Problem(scene.inputs_line - 1, 1, 3, what, mend, warning=True)
+
+
+def _requests(scene: Scene) -> Iterator[Problem]:
+    """Requests that come too late, or that are never served."""
+    if not scene.requests_line or not scene.requests or not scene.timeline.complete:
+        return
+    end = scene.run.finish()
+    place = (scene.requests_line - 1, 1, 3)
+    late = sum(each.instruction > end.cycles for each in scene.requests)
+    if late:
+        what = (
+            f"The run of '{scene.title}' ends after {end.cycles} instructions, before"
+            f" {'the last of these requests come' if late > 1 else 'a request of these comes'}."
+        )
+        mend = "Let them come earlier, or let the program run longer."
+        yield Problem(*place, what, mend, warning=True)
+    elif not end.served:
+        what = f"No request is served in '{scene.title}': interrupts are off where they come."
+        mend = "Write ENABLE, with the label of a routine, before them."
+        yield Problem(*place, what, mend, warning=True)
 
 
 def _unseen_status(scene: Scene) -> Iterator[Problem]:

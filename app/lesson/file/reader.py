@@ -23,6 +23,7 @@ from markdown_it.token import Token
 from app.lesson.asking.questions import MOST_QUESTIONS
 from app.lesson.header import Header
 from app.lesson.model import Lesson, Scene
+from app.machine.requests import Request
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem, nearest, printable
 
@@ -126,10 +127,11 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
     scenes: list[Scene] = []
     program = Program(header.machine, "")
     inputs: tuple[int, ...] = ()
+    requests: tuple[Request, ...] = ()
     for draft in drafts[:MOST_SCENES]:
-        scene = make_scene(draft, header, program, inputs, problems)
+        scene = make_scene(draft, header, program, inputs, requests, problems)
         if not scene.scale:
-            program, inputs = scene.program, scene.inputs
+            program, inputs, requests = scene.program, scene.inputs, scene.requests
         scenes.append(scene)
     if len(drafts) > MOST_SCENES:
         what = f"The lesson has {len(drafts)} scenes."

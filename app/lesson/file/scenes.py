@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Self
 
 from markdown_it.token import Token
@@ -11,15 +11,17 @@ from markdown_it.token import Token
 from app.lesson.asking.questions import Question
 from app.lesson.blocks.change import read_change
 from app.lesson.blocks.cues import MOST_CUES, Cue, read_cues
+from app.lesson.blocks.interrupts import read_interrupts
 from app.lesson.blocks.question import read_question
 from app.lesson.blocks.scale import read_scale
 from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
-from app.lesson.blocks.task import read_task
+from app.lesson.blocks.task import Task, read_task
 from app.lesson.blocks.watch import read_watch
 from app.lesson.header import Header
 from app.lesson.model import Scene
 from app.lesson.parts import all_parts
+from app.machine.requests import Request
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem
@@ -30,7 +32,7 @@ from .prose import read_blocks, to_html
 MOST_PROBLEMS = 200
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
-    *("homework", "watch", "change"),
+    *("homework", "watch", "change", "interrupts"),
 )
 
 # A scene may have several of these; of the others one.
@@ -98,10 +100,12 @@ def make_scene(
     header: Header,
     program: Program,
     inputs: tuple[int, ...],
+    requests: tuple[Request, ...],
     problems: Problems,
 ) -> Scene:
-    """The scene of a draft. ``program`` and ``inputs`` are kept where it has no program."""
-    return _Maker(draft, header, program, inputs, problems).scene()
+    """The scene of a draft. ``program``, ``inputs`` and ``requests`` are kept where it has no
+    program."""
+    return _Maker(draft, header, program, inputs, requests, problems).scene()
 
 
 class _Maker:
@@ -111,6 +115,7 @@ class _Maker:
         header: Header,
         program: Program,
         inputs: tuple[int, ...],
+        requests: tuple[Request, ...],
         problems: Problems,
     ) -> None:
         self.draft = draft
@@ -120,6 +125,7 @@ class _Maker:
         self.wording = header.wording
         self.program = program
         self.inputs = inputs
+        self.requests = requests
         self.problems = problems
         self.kinds: dict[str, int] = {}  # the line of the first block of each kind
         self.program_line = 0
@@ -151,20 +157,25 @@ class _Maker:
             first = block.kind == "watch" and block.line - 1 == self.kinds.get("watch")
             if first and not self.program.problems:
                 self._keep("watch", read_watch(self.program, block.text, block.line))
+        task = self.made.get("task")
+        if isinstance(task, Task):
+            self.made["task"] = replace(task, requests=self.requests)
         if "scale" in self.kinds:
             self._only_a_scale()
-            self.program, self.inputs = Program(self.machine, ""), ()
+            self.program, self.inputs, self.requests = Program(self.machine, ""), (), ()
         return Scene(
             title=self.draft.title,
             line=self.draft.line,
             notes=to_html(self.draft.tokens),
             program=self.program,
             inputs=self.inputs,
+            requests=self.requests,
             limit=self.limit,
             cues=tuple(self.cues),
             asked=tuple(self.asked),
             program_line=self.program_line,
             inputs_line=self.kinds.get("inputs", -1) + 1,
+            requests_line=self.kinds.get("interrupts", -1) + 1,
             **{"depth": self.header.depth, "press": self.header.press} | self.draft.said,
             wording=self.wording,
             **self.made,  # type: ignore[arg-type]
@@ -182,6 +193,8 @@ class _Maker:
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
         if "inputs" not in self.kinds:
             self.inputs = ()
+        if "interrupts" not in self.kinds:
+            self.requests = ()
 
     def _change(self, block: Block) -> None:
         if any(each.kind == "program" for each in self.draft.blocks):
@@ -204,6 +217,10 @@ class _Maker:
         if not block.text.strip():
             mend = "Write numbers, as in '3, 8', or leave the block out."
             self._empty(block, mend)
+
+    def _interrupts(self, block: Block) -> None:
+        self.requests, wrong = read_interrupts(self.machine, block.text, block.line)
+        self.problems += wrong
 
     def _cues(self, block: Block) -> None:
         found, wrong = read_cues(block.text, block.line, MOST_CUES - self.cue_lines, self.machine)

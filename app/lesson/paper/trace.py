@@ -37,6 +37,10 @@ DEVICES = ("input", "output")
 MEMORY = "memory"
 
 
+# What stands in place of an instruction where a request is served.
+SERVED = "request served"
+
+
 class Rows(StrEnum):
     """What one row of a table stands for."""
 
@@ -130,7 +134,7 @@ def uses(run: Run) -> Uses:
     address: Any = 0
     for _step, _cycle, kind, value in islice(run.steps(), MOST_LOOKED_AT):
         transfer = kind.transfer
-        if kind.phase is Phase.EXECUTE:
+        if kind.phase in (Phase.EXECUTE, Phase.INTERRUPT):
             written.update(transfer.targets)
         if transfer.condition:
             judges.add(transfer.waits_for)
@@ -155,7 +159,7 @@ def usual_columns(run: Run, program: Program, rows_are: Rows) -> tuple[Column, .
             # The accumulator says something even where it stays as it is.
             keys += [register.tag] if register.tag in ("ACC", *used.written) else []
     # The stack pointer says where the stack stands, the other marks what a jump goes by.
-    others = {"SP"} & used.written | {"status", "carry"} & used.judges
+    others = {"SP", "interrupts"} & used.written | {"status", "carry"} & used.judges
     keys += [each.tag for each in program.machine.registers if each.tag in others]
     keys += [f"memory {address}" for address in sorted(used.changed[:MOST_MEMORY_COLUMNS])]
     if used.gives_output:
@@ -271,11 +275,16 @@ class _Follower:
             text = self._text(state.memory[address])
             written: dict[str, str] = {}
             number, step = state.cycles + 1, None
-            for step in walk(self._run.machine, state, self._run.inputs, outputs):
+            requests = self._run.requests
+            for step in walk(self._run.machine, state, self._run.inputs, outputs, requests):
+                if step.kind.phase is Phase.INTERRUPT:
+                    text = SERVED
                 self._note(step, state, written)
-                if rows_are is Rows.TRANSFERS:
+                ended = step.kind.phase is Phase.EXECUTE and state.cycles == number
+                if rows_are is Rows.TRANSFERS or ended:
                     yield self._row(number, step, address, text, written, rows_are)
-                    written = {}
+                    # A request that is served after it has a row of its own.
+                    written, step = {}, None
             if rows_are is Rows.INSTRUCTIONS and step is not None:
                 yield self._row(number, step, address, text, written, rows_are)
 
@@ -310,7 +319,7 @@ class _Follower:
             number=number,
             step=step.number,
             phase=step.kind.phase.value if by_step else "",
-            address=self._reading.address(address),
+            address="" if text is SERVED else self._reading.address(address),
             instruction=text,
             transfer=self._reading.wording.say(transfer) if by_step else "",
             values=tuple(

@@ -143,7 +143,7 @@ class _Facts:
             if state.cycles == longest:
                 return None
             executed.add(address := state.pc)
-            for step in walk(machine, state, scene.inputs, outputs):
+            for step in walk(machine, state, scene.inputs, outputs, scene.requests):
                 if step.kind.transfer.check == "address" and step.kind.transfer.left == "MDR":
                     # A word that is an address leads somewhere: it stays what it is.
                     addresses.add(last_read)

@@ -331,14 +331,15 @@ class _Reader:
             after = _Token("", first.column + len(first.text))
             self.complain(line, after, f"{name} needs something after it.", f"Write {example}.")
             return 0
-        if alone and len(family) == 1:
-            self.complain(
-                line,
-                rest[0],
-                f"{name} stands alone, but '{rest[0].text}' comes after it.",
-                f"Write just {name}; a comment starts with a semicolon.",
-            )
-            return self.machine.join(alone.code, 0)
+        if alone:
+            worded = [each for each in family if each.operand is Operand.NONE]
+            said = _Token(" ".join(each.text for each in rest), rest[0].column)
+            for each in worded:
+                if each.ending == said.text.upper():
+                    return self.machine.join(each.code, 0)
+            if len(worded) == len(family):
+                self._complain_after(line, name, said, family)
+                return self.machine.join(alone.code, 0)
         operand, *ending = rest
         if operand.text.upper() in {each.ending.split()[0] for each in family if each.ending}:
             self.complain(
@@ -366,6 +367,25 @@ class _Reader:
         if instruction is None or value is None:
             return 0
         return self.machine.join(instruction.code, value)
+
+    def _complain_after(
+        self, line: int, name: str, said: _Token, family: list[Instruction]
+    ) -> None:
+        """Of an instruction that has no operand, and words after it that it cannot have."""
+        endings = [each.ending for each in family if each.ending]
+        part = part_with(f"{name} a {said.text.upper()}", self.machine)
+        if part:
+            what = f"This machine has no {name} with '{said.text}'."
+            mend = _PART_NEEDED.format(part=part)
+        elif endings:
+            what = f"{name} stands alone or before {listed(endings)}, and not '{said.text}'."
+            mend = f"Write {name}, or {listed(f'{name} {each}' for each in endings)}."
+        else:
+            first = said.text.split()[0]
+            said = _Token(first, said.column)
+            what = f"{name} stands alone, but '{first}' comes after it."
+            mend = f"Write just {name}; a comment starts with a semicolon."
+        self.complain(line, said, what, mend)
 
     def _complain_of_kind(
         self, line: int, operand: _Token, name: str, family: list[Instruction], kind: Operand

@@ -15,7 +15,7 @@ from app.machine.operations import (
     status_words,
 )
 from app.machine.provenance import mdr_is_instruction
-from app.machine.run import Moment
+from app.machine.run import Moment, Run
 from app.machine.state import MARKS, Ending, State
 
 from .reading import Reading, value_of
@@ -66,6 +66,8 @@ def _phase_sentence(
             f" to the current instruction register. The program counter moves on to"
             f" {reading.address(after.pc)}."
         )
+    if step.kind.phase is Phase.INTERRUPT:
+        return _served(reading, start, after, hidden)
     meaning = reading.meaning(after.cir)
     if step.kind.phase is Phase.DECODE:
         return f"Decode: the control unit works out what the instruction means: {meaning}."
@@ -75,6 +77,30 @@ def _phase_sentence(
     if step.kind.transfer.sets_status and "status" not in hidden:
         meaning = f"{meaning}; the status becomes {status_shown(after.status)}"
     return f"Execute: {meaning}. {_overflow(reading, moment)}".rstrip()
+
+
+def _served(reading: Reading, start: State, after: State, hidden: Collection[str]) -> str:
+    """What the phase did that has served a request; ``start`` is the state before it."""
+    kept = f"the program counter {reading.address(start.pc)} is"
+    if "status" not in hidden:
+        status = status_shown(start.status)
+        kept = f"the status {status} and the program counter {reading.address(start.pc)} are"
+    return (
+        f"Interrupt: {kept} kept on the stack in one word, interrupts are switched off, and the"
+        f" program counter becomes {reading.address(after.pc)}, where the routine starts."
+    )
+
+
+def arrival(run: Run, step: int) -> str:
+    """What is to be said where a request comes with a step; empty where none does. When it is
+    going to be served is not told: that may be a question."""
+    if not run.requests:
+        return ""
+    waits, before = run.waiting(step), run.waiting(step - 1) if step else ()
+    served = step > 0 and run.moment(step - 1).after.served < run.moment(step).after.served
+    if len(waits) <= len(before) - served:
+        return ""
+    return "A request comes." if len(waits) == 1 else "Another request comes."
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from app.machine.operations import status_shown
 from app.machine.registers import Holds
 from app.machine.source.disassembler import decode
 from app.machine.state import State
+from app.machine.transfers import KEPT
 from app.machine.words import show_pattern, show_word
 
 from .wording import USUAL, Wording
@@ -66,6 +67,10 @@ class Reading:
             return self.address(self.machine.split(state.cir)[1])
         if term == "status":
             return status_shown(state.status)
+        if register and register.holds is Holds.SWITCH:
+            return "on" if _pattern(state, term) else "off"
+        if term == KEPT:
+            return f"{status_shown(state.status)}, {self.address(state.pc)}"
         if term == "overflow" or (register and register.holds is Holds.BIT):
             return str(int(_pattern(state, term)))
         if register and register.holds is Holds.ADDRESS:

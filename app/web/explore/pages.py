@@ -18,11 +18,11 @@ from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
 from app.lesson.header import Depth
-from app.lesson.model import Lesson
+from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
 from app.machine.growing import key_of
 from app.machine.instructions import Phase
-from app.machine.machine import EIGHT_BIT, MACHINES, Machine, machine_with
+from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
@@ -35,18 +35,32 @@ from app.web.workers import get_ready, given, has_workers, pass_on
 from .memory import LONGEST_WORD, WrongWord, rewrite, words
 from .set_task import SetTask, set_task
 from .trial import ACTIONS, Position, go, trial
-from .work import LARGEST_STEP, LONGEST_INPUTS, Work, read_inputs, read_work, whole_number
+from .work import (
+    LARGEST_STEP,
+    LONGEST_INPUTS,
+    Work,
+    read_inputs,
+    read_work,
+    whole_number,
+    write_requests,
+)
 
 blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 
 # The header that tells that the task is done. A worker, which knows no class, says so alone.
 DONE = "Task-Done"
 
+# Only where the machine can be interrupted.
+RING_CONTROLS = (
+    Control("bell", "move", "Bell", "A request comes now", ("k",), "bell"),
+    Control("take-back", "move", "Take back", "Take the last request back", ("x",), "take-back"),
+)
 EXPLORE_CONTROLS = (
     *named(
         "back forward play phase instruction instruction-back restart"
         " slower faster movement depth base theme help"
     ),
+    *RING_CONTROLS,
     Control("end", "move", "To the end", "Run to the end", ("End", "e"), "end"),
     Control("line", "move", "Run to line", "Run to the line of the cursor", ("l",), "line"),
     VOICE,
@@ -91,7 +105,7 @@ def blank() -> str:
         abort(404, "There is no such machine. Choose the 8-bit or the 16-bit one.")
     habits = shelf().habits()
     plain = machine_with(MACHINES[machine], habits.machine.counter_moves)
-    return _page(plain, "", (), None, 0, habits.wording)
+    return _page(Scene("", 1, "", Program(plain, ""), (), 1), None, 0, habits.wording)
 
 
 @blueprint.get("/<slug>/<int:number>")
@@ -102,9 +116,7 @@ def scene(slug: str, number: int) -> str:
     if not 1 <= number <= len(lesson.scenes):
         abort(404, "The lesson has no such scene. Go back to the list of lessons.")
     shown = lesson.scenes[number - 1]
-    program = shown.program
-    wording = lesson.header.wording
-    return _page(program.machine, program.source, shown.inputs, lesson, number, wording)
+    return _page(shown, lesson, number, lesson.header.wording)
 
 
 def _lesson_or_404(slug: str) -> Lesson:
@@ -116,21 +128,17 @@ def _lesson_or_404(slug: str) -> Lesson:
     return lesson
 
 
-def _page(
-    machine: Machine,
-    source: str,
-    inputs: tuple[int, ...],
-    lesson: Lesson | None,
-    number: int,
-    wording: Wording,
-) -> str:
+def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) -> str:
+    machine = shown.program.machine
     depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
     form = {
         "machine": key_of(machine),
         "counter": machine.counter_moves or "last",
         "words": ", ".join(wording.names),
-        "program": source,
-        "inputs": " ".join(str(machine.signed(each)) for each in inputs),
+        "program": shown.program.source,
+        "inputs": " ".join(str(machine.signed(each)) for each in shown.inputs),
+        "requests": write_requests(machine, shown.requests),
+        "bell": str(machine.signed(shown.bell)),
         "depth": depth.value,
         "unseen": "status" if lesson and "status" not in lesson.header.show else "",
         "title": lesson.header.title if lesson else "",
@@ -141,13 +149,19 @@ def _page(
     return render_template(
         "explore/explore.html",
         inputs=form["inputs"],
+        requests=form["requests"],
+        bell=form["bell"],
         lesson=lesson,
         number=number,
         task=_task(lesson, number) if lesson else None,
         makes_up=bool(lesson and lesson.scenes[number - 1].solution),
         homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
-        controls={each.name: each for each in EXPLORE_CONTROLS},
+        controls={
+            each.name: each
+            for each in EXPLORE_CONTROLS
+            if machine.interrupt or each not in RING_CONTROLS
+        },
         class_code=_class_code(),
         others=_others(lesson),
         teacher=is_teacher(),
@@ -399,7 +413,8 @@ def _question(work: Work) -> Response | None:
     prediction = _prediction(work)
     if prediction is None:
         return None
-    if work.only_execute and prediction.kind.phase is not Phase.EXECUTE:
+    asks = prediction.rung or prediction.kind.phase is Phase.EXECUTE
+    if work.only_execute and not asks:
         return None
     # A question that is open already is asked again with what has been said so far.
     response = make_response(_ask(prediction))

@@ -21,18 +21,22 @@ from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
+from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
 from app.machine.telling.wording import USUAL, Wording
 
-from .work import LIMITS, Work, assembled
+from .work import LIMITS, Work, assembled, write_requests
 
 # One trial of the largest kind (16-bit, 10,000 instructions) takes some 700 kB: see the benchmark.
 MOST_TRIALS = 64
 # One that is followed further takes ten times as much.
 MOST_LONG_TRIALS = 4
+
+RINGING = ("bell", "take-back")
+MOST_RUNG = 40
 
 EMPTY = "Write a program: one instruction on each line. The card lists the instructions."
 
@@ -77,12 +81,18 @@ class Trial:
     two threads at a time."""
 
     def __init__(
-        self, machine: Machine, source: str, inputs: tuple[int, ...], about: str, limit: int
+        self,
+        machine: Machine,
+        source: str,
+        inputs: tuple[int, ...],
+        about: str,
+        limit: int,
+        requests: tuple[Request, ...] = (),
     ) -> None:
         self.lock = threading.Lock()
         self.program: Program = assembled(machine, source)
         title = about if self.program.words else EMPTY
-        self.scene = Scene(title, 1, "", self.program, inputs, limit)
+        self.scene = Scene(title, 1, "", self.program, inputs, limit, requests=requests)
         self._timeline: Timeline | None = None
 
     @property
@@ -135,7 +145,8 @@ _long_trial = lru_cache(maxsize=MOST_LONG_TRIALS)(Trial)
 def trial(work: Work) -> Trial:
     """The trial of a program, kept while it is among those used last."""
     kept = _trial if work.limit == LIMITS[0] else _long_trial
-    return kept(work.machine, work.source, work.inputs.values, work.about, work.limit)
+    requests = (*work.requests, *work.rung)
+    return kept(work.machine, work.source, work.inputs.values, work.about, work.limit, requests)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +156,8 @@ class Position:
     ``at`` of ``count`` instructions have been started; ``line`` of the program is under way;
     ``pace`` is how long playing waits, in milliseconds; ``note`` is said where a press could
     not do all that it was asked; ``strays`` tells where the run leaves its instructions, and
-    ``limit`` how many instructions are followed.
+    ``limit`` how many instructions are followed. ``rung`` holds the requests that the pupil has
+    made, as a form does.
     """
 
     view: View
@@ -158,6 +170,7 @@ class Position:
     note: str = ""
     strays: str = ""
     limit: int = LIMITS[0]
+    rung: str = ""
 
     @property
     def can_go_further(self) -> bool:
@@ -174,11 +187,14 @@ def go(work: Work, action: str, target: int = 0) -> Position:
 
     ``target`` is a line of the program for ``line``, and an instruction for ``to``.
     """
+    note = ""
     if action == "further":
         work = replace(work, limit=LIMITS[-1])
+    elif action in RINGING:
+        work, note = _ring(work, action)
     made = trial(work)
     with made.lock:
-        course, settings, note = made.course, work.settings, ""
+        course, settings = made.course, work.settings
         step = made.nearest(work.step)
         went = Went.THERE
         if action in CHANGES:
@@ -188,7 +204,7 @@ def go(work: Work, action: str, target: int = 0) -> Position:
         elif action == "to":
             starts = made.timeline.starts
             step = starts[target] if target < len(starts) else course.last_step()
-        elif action != "further":
+        elif action not in ("further", *RINGING):
             moved = MOVES[action](course, step, settings.depth)
             if action == "forward" and moved > step:
                 went = Went.ON
@@ -196,7 +212,26 @@ def go(work: Work, action: str, target: int = 0) -> Position:
                 went = Went.BACK
             step = moved
         view = made.view(work.title, settings, step, went, work.wording, work.hidden)
-        return _position(made, view, note)
+        return replace(_position(made, view, note), rung=write_requests(work.machine, work.rung))
+
+
+def _ring(work: Work, action: str) -> tuple[Work, str]:
+    """A request is made at the step where the machine stands, or the last one taken back; and what
+    to say where that cannot be done."""
+    if not work.machine.interrupt:
+        return work, "Nothing can interrupt this machine."
+    if action == "take-back":
+        if not work.rung:
+            return work, "You have made no request that could be taken back."
+        return replace(work, rung=work.rung[:-1]), "The last request is taken back."
+    if len(work.rung) >= MOST_RUNG:
+        return work, "That is enough: take some requests back first."
+    made = trial(work)
+    if not made.program.words:
+        return work, "Write a program first."
+    with made.lock:
+        request = made.run.request(made.nearest(work.step), work.bell)
+    return replace(work, rung=(*work.rung, request)), ""
 
 
 def _position(made: Trial, view: View, note: str) -> Position:
@@ -232,4 +267,4 @@ def _to_line(made: Trial, step: int, line: int) -> tuple[int, str]:
 
 
 # Beside the moves of a cursor: the run followed further, from the step where it is.
-ACTIONS = (*MOVES, *CHANGES, "further", "line", "to")
+ACTIONS = (*MOVES, *CHANGES, *RINGING, "further", "line", "to")

@@ -7,7 +7,7 @@ request. Here they are read and bounded; what is malformed is answered with 400 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -21,6 +21,7 @@ from app.lesson.header import Depth
 from app.machine.growing import machine_of
 from app.machine.instructions import FETCHES
 from app.machine.machine import Machine, machine_with
+from app.machine.requests import Request
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import LARGEST_SOURCE, Program, assemble
 from app.machine.source.disassembler import decode
@@ -34,6 +35,8 @@ LARGEST_STEP = 1_000_000
 LONGEST_TITLE = 200
 # How many instructions of a run are followed, and how many where somebody asks for more.
 LIMITS = (DEFAULT_LIMIT, 100_000)
+LONGEST_REQUESTS = 4000
+_REQUEST = re.compile(r"([0-9]{1,7})\.([0-9]{1,2}):(-?[0-9]{1,6})")
 # The programs assembled last are kept: a press sends again what the one before sent.
 MOST_PROGRAMS = 128
 
@@ -76,6 +79,10 @@ class Work:
     wording: Wording = USUAL
     only_execute: bool = False
     unseen: bool = False
+    # The requests of the lesson, those that the pupil has made, and what the next one brings.
+    requests: tuple[Request, ...] = ()
+    rung: tuple[Request, ...] = ()
+    bell: int = 1
 
     @property
     def hidden(self) -> frozenset[str]:
@@ -117,8 +124,40 @@ def read_work(form: Mapping[str, str]) -> Work:
         title=form.get("title", "")[:LONGEST_TITLE] or "Your own machine",
         about=form.get("about", "")[:LONGEST_TITLE],
         wording=_wording(form.get("words", "")),
+        requests=read_requests(machine, form, "requests"),
+        rung=read_requests(machine, form, "rung"),
+        bell=_word(machine, form.get("bell", "1")),
         limit=int(_one_of(form, "limit", [str(each) for each in LIMITS], str(DEFAULT_LIMIT))),
     )
+
+
+def write_requests(machine: Machine, requests: Iterable[Request]) -> str:
+    """Requests as a form holds them: ``12.3:65`` for each, as in :class:`Request`."""
+    return " ".join(
+        f"{each.instruction}.{each.step}:{machine.signed(each.value)}" for each in requests
+    )
+
+
+def read_requests(machine: Machine, form: Mapping[str, str], name: str) -> tuple[Request, ...]:
+    """The requests of a field; none on a machine that nothing can interrupt."""
+    text = form.get(name, "")
+    if not text or not machine.interrupt:
+        return ()
+    if len(text) > LONGEST_REQUESTS:
+        abort(400, f"'{name}' holds too many requests.")
+    found = [_REQUEST.fullmatch(each) for each in text.split()]
+    if any(each is None for each in found):
+        abort(400, f"'{name}' must be requests such as 12.3:65.")
+    return tuple(
+        Request(int(each[1]), int(each[2]), _word(machine, each[3])) for each in found if each
+    )
+
+
+def _word(machine: Machine, text: str) -> int:
+    """What a request brings, as a bit pattern."""
+    if not re.fullmatch(r"-?[0-9]{1,6}", text) or not machine.fits(int(text)):
+        abort(400, "A request must bring a number that fits a word.")
+    return machine.pattern(int(text))
 
 
 def _wording(text: str) -> Wording:

@@ -8,7 +8,7 @@ from operator import methodcaller
 
 from flask import Blueprint, abort, render_template, request
 
-from app.board.controls import CONTROLS
+from app.board.controls import controls_of
 from app.board.drawing import Form, drawing
 from app.classroom.session import Session
 from app.classroom.settings import CHANGES
@@ -38,7 +38,7 @@ def board(name: str) -> str:
         frame=frame,
         still=True,
         drawings=[drawing(form, frame.machine) for form in Form],
-        controls=CONTROLS,
+        controls=controls_of(frame.machine),
     )
 
 
@@ -96,6 +96,7 @@ ACTIONS: dict[str, Callable[[Session], None]] = {
     "question": Session.next_in_question,
     "suppose": lambda session: session.suppose(_text("place"), _text("value")),
     "put-back": Session.put_back,
+    "bell": Session.ring,
 }
 
 

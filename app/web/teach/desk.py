@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from flask import Blueprint, Response, current_app, render_template, url_for
 
-from app.board.controls import CONTROLS, GROUPS
+from app.board.controls import GROUPS, controls_of
 from app.board.drawing import Form, drawing
 from app.classroom.view import View
 from app.lesson.agenda import Item, agenda
@@ -103,7 +103,7 @@ def teacher(name: str) -> str:
         **_Desk(room).shown(),
         still=True,
         drawings=[drawing(Form.WIDE, room.session.lesson.header.machine)],
-        controls=CONTROLS,
+        controls=controls_of(room.session.lesson.header.machine),
         groups=GROUPS,
     )
 

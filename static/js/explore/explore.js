@@ -13,12 +13,12 @@ import { setUpTabs, shownTab, showMachine, showTab } from "./tabs.js";
 import { checked, setUpTask } from "./task.js";
 import { drawSettings } from "./settings.js";
 import { drawTimeline } from "./timeline.js";
-import { field, get, keep, replaceWork, restore, set } from "./work.js";
+import { field, get, keep, replaceWork, restore, set, startAfresh } from "./work.js";
 import { watchSpacing } from "../spacing.js";
 
 // What an answer changes. Everything that is asked of the server waits its turn in one queue, so
 // that no answer overtakes another, and is then sent as things are by now.
-const LIVE = ["step", "limit", "depth", "base", "speed", "movement"];
+const LIVE = ["step", "limit", "depth", "base", "speed", "movement", "rung"].filter(field);
 
 const stage = document.getElementById("stage");
 const note = document.getElementById("note");
@@ -131,7 +131,7 @@ function frameCame() {
 for (const name of ["program", "inputs"]) {
   field(name).addEventListener("input", () => {
     pause();
-    set({ step: "0" });
+    startAfresh();
     keep();
   });
 }

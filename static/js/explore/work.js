@@ -3,7 +3,9 @@
    The server keeps nothing. What is in the form is what is sent with every press, and what is
    kept is enough to come back to the same step of the same program. */
 const form = document.getElementById("work");
-const FIELDS = ["program", "inputs", "step", "limit", "depth", "base", "speed", "movement", "predict"];
+// The last one only where the machine can be interrupted.
+const FIELDS = ["program", "inputs", "step", "limit", "depth", "base", "speed", "movement", "predict", "rung"]
+  .filter((name) => form.elements[name]);
 const NAME = `explore/${form.dataset.key}`;
 
 /* What the page came with: the lesson's own program and settings. */
@@ -147,9 +149,16 @@ export function isChanged() {
   return get("program") !== lesson.program || get("inputs") !== lesson.inputs;
 }
 
+/* The run is another one: nobody has come anywhere in it, nor made a request. */
+export function startAfresh() {
+  set({ step: "0" });
+  if (form.elements.rung) set({ rung: "" });
+}
+
 /* A new program or new inputs: everything starts from the beginning. */
 export function replaceWork(values) {
-  set({ step: "0", limit: original.limit, ...values });
+  startAfresh();
+  set({ limit: original.limit, ...values });
   keep();
   field("program").dispatchEvent(new Event("changed-by-page"));
 }

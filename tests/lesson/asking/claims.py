@@ -121,7 +121,7 @@ class Span:
     def trail(self) -> list[int]:
         """The addresses that the instruction goes to, in turn."""
         sp, operand = self.start.sp, self.operand
-        if self.written in ("RETURN", "POP", "PUSH", "CALL a"):
+        if self.written in ("RETURN", "RETURN FROM INTERRUPT", "POP", "PUSH", "CALL a"):
             return [sp - (self.name in ("PUSH", "CALL"))]
         if self.written.endswith("STACK"):
             return [sp + operand]
@@ -210,8 +210,11 @@ class Span:
             return show(signed(held[plain], self.bits))
         if plain == "status":
             return at.status or "no comparison yet"
+        if plain == "interrupt flag":
+            return "on" if at.interrupts else "off"
         addresses = {"program counter": at.pc, "memory address register": at.mar}
-        return str((addresses | {"stack pointer": at.sp})[plain])
+        more = {"stack pointer": at.sp, "interrupt vector register": at.v}
+        return str((addresses | more)[plain])
 
 
 def outputs(at: Snapshot) -> str:
@@ -1067,6 +1070,8 @@ TAGS = {
     "the index register": "X",
     "the stack pointer": "SP",
     "the carry": "carry",
+    "the interrupt vector register": "V",
+    "the interrupt flag": "interrupts",
 }
 
 
@@ -1240,6 +1245,10 @@ MEANS = {
     "LOAD #n TO INDEX": "put the number {} in the index register",
     "CALL a": "put the address to come back to on the stack, and go on from address {}",
     "RETURN": "take an address off the stack, and go on from there",
+    "ENABLE a": "let requests break in from now on, and serve each with the routine at address {}",
+    "DISABLE": "let no request break in from now on",
+    "RETURN FROM INTERRUPT": "take status and program counter off the stack, and go on where the"
+    " request broke in",
     "PUSH": "put a copy of the accumulator on the stack",
     "POP": "take the top of the stack off to the accumulator",
     "STORE #n TO STACK": "copy the accumulator to word {} of the stack (the top is word 0)",
@@ -1284,6 +1293,61 @@ def _phase_fetch(span: Span, said: str, it: dict[str, str]) -> bool:
 @claim(r"The operand is an address: (?P<at>\d+) goes to the memory address register\.")
 def _operand_to_mar(span: Span, said: str, it: dict[str, str]) -> bool:
     return int(it["at"]) == span.operand == span.snapshots[span.begin + 6].mar
+
+
+# Interrupts: how the word is put together that keeps a place is in `machine.md`, 'Interrupts'.
+COMPARISON_BITS = {"00": "EQUAL", "01": "LESS", "10": "MORE", "11": "\N{EN DASH}"}
+
+
+def kept_in(word: int) -> tuple[str, int]:
+    """The status and the program counter that a word keeps, by its bits as text."""
+    bits = f"{word:016b}"
+    return COMPARISON_BITS[bits[6:8]], int(bits[8:], 2)
+
+
+@claim(
+    r"The operand is an address: (?P<at>\d+) goes to the interrupt vector register\. The routine"
+    r" that serves a request starts there\."
+)
+def _operand_to_vector(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.written == "ENABLE a" and int(it["at"]) == span.operand == span.after.v
+
+
+@claim(
+    rf"What is stored at address (?P<at>\d+) is (?P<contents>{N})\. The interrupt vector register"
+    r" takes the address itself\."
+)
+def _routine_itself(span: Span, said: str, it: dict[str, str]) -> bool:
+    stored = read(it["contents"]) == span.stored(int(it["at"]), span.start) == read(said)
+    return span.written == "ENABLE a" and stored and int(it["at"]) == span.operand == span.after.v
+
+
+@claim(r"Interrupts were (?P<was>on|off) before; the question is what they are afterwards\.")
+def _switched(span: Span, said: str, it: dict[str, str]) -> bool:
+    return said == it["was"] == ("off", "on")[span.before.interrupts]
+
+
+@claim(
+    r"Interrupts are switched on: a request that waits is served when an instruction has ended\."
+)
+def _switched_on(span: Span, said: str, it: dict[str, str]) -> bool:
+    on = span.written in ("ENABLE a", "RETURN FROM INTERRUPT")
+    return on and span.executed and span.after.interrupts == 1
+
+
+@claim(r"Interrupts are switched off: a request that comes now has to wait\.")
+def _switched_off(span: Span, said: str, it: dict[str, str]) -> bool:
+    return span.written == "DISABLE" and span.after.interrupts == 0
+
+
+@claim(
+    r"The word is taken apart: the status becomes (?P<status>\S+) and the program counter"
+    r" (?P<at>\d+), as they were when the request was served\."
+)
+def _taken_apart(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = it["status"], int(it["at"])
+    after = span.after.status or "\N{EN DASH}", span.after.pc
+    return span.written == "RETURN FROM INTERRUPT" and held == kept_in(span.after.mdr) == after
 
 
 @claim(
@@ -1474,11 +1538,15 @@ WRITTEN_OUT = rf"(?P<written>[A-Z]+(?: [^ ]+)?(?: (?:{ENDINGS}))?)"
 @claim(
     rf"{WRITTEN_OUT} (?:does not change it|sends nothing to the output|does not set the status|has"
     r" not been executed yet), so (?:the status stays (?P<status>[A-Z]+)|there is no status yet|"
-    rf"what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N}))\."
+    rf"what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N})|"
+    r"interrupts are still (?P<switch>on|off))\."
 )
 def _nothing_happened(span: Span, said: str, it: dict[str, str]) -> bool:
     if it["written"].split()[0] != span.name:
         return False
+    if it["switch"]:
+        held = [span.holder("interrupt flag", each) for each in (span.before, span.after)]
+        return held == [it["switch"]] * 2
     if it["holder"]:
         held = span.holder(it["holder"], span.after)
         return held == it["value"] == span.holder(it["holder"], span.before)

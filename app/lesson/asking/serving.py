@@ -1,0 +1,154 @@
+"""What can be asked about a request: when it is served, what is kept, and which address.
+
+The answers are found in the run: the first request that waits where the question is asked is
+followed to where it is served.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from app.lesson.entries import Wrong
+from app.machine.operations import status_shown
+from app.machine.requests import Request
+from app.machine.state import State
+
+from .facts import Facts
+from .mixups import Misconception, Reason
+
+# What is asked about, by the kinds of `Subject`.
+SERVED, KEPT, KEPT_ADDRESS = "served", "kept", "kept address"
+SERVING = (SERVED, KEPT, KEPT_ADDRESS)
+
+AT_ONCE = "At once, in the middle of the instruction."
+INSTRUCTION_ENDS = "When the instruction has ended."
+ON_AGAIN = "When interrupts are on again."
+PROGRAM_ENDS = "When the program has ended."
+TIMES = (AT_ONCE, INSTRUCTION_ENDS, ON_AGAIN, PROGRAM_ENDS)
+
+STATUS_AND_COUNTER = "The status and the program counter."
+COUNTER_ALONE = "The program counter alone."
+ACCUMULATOR_TOO = "The accumulator, the status and the program counter."
+NOTHING_KEPT = "Nothing: the program starts again later."
+KEEPING = (STATUS_AND_COUNTER, COUNTER_ALONE, ACCUMULATOR_TOO, NOTHING_KEPT)
+
+
+@dataclass(frozen=True, slots=True)
+class Service:
+    """How a request is served: ``before`` and ``after`` it is the machine, ``written`` the
+    instruction that has ended by then, which stands at ``address``, and ``waited`` whether the
+    request had to wait longer than for the end of the instruction in which it came."""
+
+    request: Request
+    before: State
+    after: State
+    written: str
+    address: int
+
+    @property
+    def waited(self) -> bool:
+        return self.before.cycles > self.request.instruction
+
+    @property
+    def word(self) -> int:
+        """The word that is kept."""
+        return self.after.memory[self.after.others["SP"]]
+
+
+def service(facts: Facts) -> Service:
+    """How the first request is served that waits before the span of some facts.
+
+    Raises Wrong where none waits there, and where it is not served.
+    """
+    run, step = facts.run, facts.span.first - 1
+    waits = run.waiting(step)
+    if not waits:
+        raise Wrong(
+            "No request waits here.",
+            "Ask where one does, as in 'ask at request comes' or 'before request served'.",
+        )
+    first = run.served_at(run.moment(step).after.served)
+    if first is None:
+        raise Wrong(
+            "The request that waits here is not served.",
+            "Let it come where interrupts are on, or earlier.",
+        )
+    start = run.moment(run.before_instruction(first)).after
+    return Service(
+        waits[0],
+        run.moment(first - 1).after,
+        run.moment(first + len(run.machine.interrupt) - 1).after,
+        facts.written(start.memory[start.pc]),
+        start.pc,
+    )
+
+
+def truth(kind: str, facts: Facts) -> str | int:
+    """The answer to a question about a request. Raises Wrong where there is none."""
+    found = service(facts)
+    match kind:
+        case "served":
+            return ON_AGAIN if found.waited else INSTRUCTION_ENDS
+        case "kept":
+            return STATUS_AND_COUNTER
+        case _:
+            return found.before.pc
+
+
+def happened(kind: str, facts: Facts) -> str:
+    """Why that is the answer."""
+    found = service(facts)
+    goes_on = facts.there(found.before.pc)
+    match kind:
+        case "served" if found.waited:
+            return (
+                "Interrupts are off when the request comes, so it has to wait. They are on again"
+                f" when {found.written} has ended, and then it is served."
+            )
+        case "served":
+            return (
+                f"The request comes while {found.written} is carried out. That instruction is"
+                " carried out to its end, and the request is served before the next fetch."
+            )
+        case "kept":
+            return (
+                f"One word is put on the stack. In it are the status,"
+                f" {status_shown(found.before.status)}, and the program counter, {goes_on}."
+            )
+        case _:
+            return (
+                f"{found.written} has ended, so the program goes on later at {goes_on}: that is"
+                " what the program counter holds."
+            )
+
+
+def mix_ups(kind: str, facts: Facts) -> Iterator[Misconception]:
+    """What the usual mix-ups answer, the likelier first."""
+    found = service(facts)
+    goes_on = facts.there(found.before.pc)
+    said = {
+        "written": found.written,
+        "value": goes_on,
+        "status": status_shown(found.before.status),
+        "word": facts.number(facts.machine.signed(found.word)),
+    }
+    match kind:
+        case "served" if found.waited:
+            yield Misconception(INSTRUCTION_ENDS, Reason.INTERRUPTS_OFF, said)
+            yield Misconception(AT_ONCE, Reason.AT_ONCE_OFF, said)
+            yield Misconception(PROGRAM_ENDS, Reason.NEED_NOT_END, said)
+        case "served":
+            yield Misconception(AT_ONCE, Reason.AT_ONCE, said)
+            yield Misconception(PROGRAM_ENDS, Reason.NEED_NOT_END, said)
+            yield Misconception(ON_AGAIN, Reason.INTERRUPTS_ON, said)
+        case "kept":
+            yield Misconception(COUNTER_ALONE, Reason.STATUS_KEPT, said)
+            yield Misconception(ACCUMULATOR_TOO, Reason.ACCUMULATOR_NOT_KEPT, said)
+            yield Misconception(NOTHING_KEPT, Reason.GOES_ON_LATER, said)
+        case _:
+            running = said | {"said": facts.there(found.address)}
+            yield Misconception(found.address, Reason.RUNNING_ADDRESS, running)
+            vector = found.before.others["V"]
+            routine = said | {"said": facts.there(vector)}
+            yield Misconception(vector, Reason.ROUTINE_ADDRESS, routine)

@@ -1,0 +1,262 @@
+"""What is asked about a request, held to the hardware: it is followed with the request and without
+it, and where the two part the request is served.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import dataclass
+
+import pytest
+
+from app.lesson.asking import serving
+from app.lesson.asking.facts import Facts
+from app.lesson.asking.mixups import MixUp
+from app.lesson.asking.predictions import Field, Prediction
+from app.lesson.asking.subjects import read_subject
+from app.lesson.asking.wrong_answers import near_answers
+from app.lesson.entries import Wrong
+from app.lesson.header import Depth
+from app.lesson.timeline import Span
+from app.machine.growing import grown
+from app.machine.machine import SIXTEEN_BIT
+from app.machine.requests import Request
+from app.machine.run import Run
+from app.machine.source.assembler import assemble
+from tests.codes import word
+from tests.hardware.rtl import Asked, Snapshot, at_the_start, simulate
+from tests.lesson.asking.claims import STEPS, kept_in, show, signed
+
+MACHINE = grown(frozenset({"interrupts"}))
+PARTS = frozenset(MACHINE.parts)
+SOURCE = """
+        ENABLE bell
+        LOAD #20
+loop:   SUBTRACT #3
+        COMPARE #7
+        JUMP loop IF MORE
+        DISABLE
+        STORE rest
+        ENABLE bell
+        OUTPUT
+        HALT
+bell:   PUSH
+        INPUT
+        OUTPUT
+        POP
+        RETURN FROM INTERRUPT
+rest:   0
+"""
+PROGRAM = assemble(MACHINE, SOURCE)
+assert PROGRAM.problems == ()
+IMAGE = [*PROGRAM.words, *[0] * (256 - len(PROGRAM.words))]
+
+
+def followed(*requests: Asked) -> list[Snapshot]:
+    steps = simulate("16-bit", PROGRAM.words, (), 260, parts=PARTS, requests=requests)
+    return [at_the_start(IMAGE, PARTS), *steps]
+
+
+QUIET = followed()
+
+
+@dataclass(frozen=True)
+class Served:
+    """A request at a step, as the hardware serves it: the steps before and after that, and where
+    the instruction ends in which it comes."""
+
+    facts: Facts
+    before: Snapshot
+    after: Snapshot
+    waited: bool
+    address: int
+
+
+def served(step: int) -> Served | None:
+    """A request that comes with a step; None where the hardware does not serve it."""
+    begin, address, number = 0, 0, 0
+    while begin + STEPS[IMAGE[QUIET[begin].pc] >> 8] < step:
+        begin += STEPS[IMAGE[QUIET[begin].pc] >> 8]
+        number += 1
+    end = begin + STEPS[IMAGE[QUIET[begin].pc] >> 8]
+    rung = followed(Asked(number + 1, step - begin, 77))
+    first = next((at for at, each in enumerate(rung) if each != QUIET[min(at, len(QUIET) - 1)]), 0)
+    run = Run(MACHINE, PROGRAM.words, requests=[Request(number + 1, step - begin, 77)])
+    if not first or first == len(QUIET):
+        return None
+    last = begin
+    while last + STEPS[IMAGE[QUIET[last].pc] >> 8] < first - 1:
+        last += STEPS[IMAGE[QUIET[last].pc] >> 8]
+    address = QUIET[last].pc
+    facts = Facts(run, PROGRAM, Span(step + 1, step + 1))
+    return Served(facts, rung[first - 1], rung[first + 5], first - 1 > end, address)
+
+
+EVERY_STEP = [(each, found) for each in range(1, len(QUIET)) if (found := served(each))]
+
+
+def test_the_steps_are_of_both_kinds() -> None:
+    waited = Counter(each.waited for _, each in EVERY_STEP)
+    assert waited[True] > 10 and waited[False] > 60
+
+
+def test_the_truths_are_those_of_the_hardware() -> None:
+    for step, each in EVERY_STEP:
+        when = serving.ON_AGAIN if each.waited else serving.INSTRUCTION_ENDS
+        assert serving.truth("served", each.facts) == when, step
+        word = each.after.memory[each.after.sp]
+        status, counter = kept_in(word)
+        assert serving.truth("kept address", each.facts) == counter == each.before.pc
+        told = serving.happened("kept", each.facts)
+        assert f"the status, {status}, and the program counter, {counter}." in told
+        # What the routine would have to keep by itself is not in the word.
+        assert serving.truth("kept", each.facts) == serving.STATUS_AND_COUNTER
+
+
+def test_every_reason_is_true() -> None:
+    told: Counter[str] = Counter()
+    for _, each in EVERY_STEP:
+        word = each.after.memory[each.after.sp]
+        status, counter = kept_in(word)
+        written = PROGRAM.source.split("\n")[PROGRAM.origins[each.address].line - 1]
+        written = " ".join(written.split(":")[-1].split())
+        for kind in serving.SERVING:
+            truth = serving.truth(kind, each.facts)
+            for wrong in serving.mix_ups(kind, each.facts):
+                if wrong.value == truth:
+                    continue
+                told[wrong.reason.name] += 1
+                if "written" in wrong.reason.words:
+                    assert written in wrong.sentence
+                if found := re.search(
+                    r"the word (\S+)\.|kept, (\S+)\. The|same word, (\S+)\.", wrong.sentence
+                ):
+                    (number,) = filter(None, found.groups())
+                    assert number == show(signed(word, 16))
+                if "The status" in wrong.sentence:
+                    assert f"The status, {status}," in wrong.sentence
+                if found := re.match(r"(\d+) is where", wrong.sentence):
+                    runs = "stands" in wrong.sentence
+                    assert int(found[1]) == wrong.value
+                    assert wrong.value == (each.address if runs else each.before.v)
+                if "goes on later at" in wrong.sentence:
+                    assert re.search(rf"goes on later at {counter}\b", wrong.sentence)
+                if "Interrupts are o" in wrong.sentence:
+                    assert ("Interrupts are off" in wrong.sentence) is each.waited
+    assert set(told) == {
+        *("AT_ONCE", "AT_ONCE_OFF", "NEED_NOT_END", "INTERRUPTS_ON", "INTERRUPTS_OFF"),
+        *("STATUS_KEPT", "ACCUMULATOR_NOT_KEPT", "GOES_ON_LATER"),
+        *("RUNNING_ADDRESS", "ROUTINE_ADDRESS"),
+    }
+
+
+def test_the_accumulator_is_not_kept_by_itself() -> None:
+    """Without PUSH and POP the program goes on with another number, the status as it was."""
+    spoilt = [word("ADD #0", "16-bit") if at in (10, 13) else each for at, each in enumerate(IMAGE)]
+    asked = [Asked(4, 2, 77)]
+    steps = simulate("16-bit", spoilt[: len(PROGRAM.words)], (), 260, parts=PARTS, requests=asked)
+    assert steps[-1].outputs != followed(*asked)[-1].outputs
+
+
+# Predictions.
+
+
+@pytest.mark.parametrize("depth", Depth)
+def test_who_rings_in_the_middle_is_asked_when_it_is_served_and_what_is_kept(depth: Depth) -> None:
+    asked_of_request = (Field.SERVED, Field.KEPT, Field.KEPT_ADDRESS)
+    for step, each in EVERY_STEP[::5]:
+        run = each.facts.run
+        asked = Prediction(PROGRAM, run, step, depth, "denary")
+        assert tuple(one.asks for one in asked.questions)[:3] == asked_of_request
+        right = {
+            Field.SERVED: serving.ON_AGAIN if each.waited else serving.INSTRUCTION_ENDS,
+            Field.KEPT: serving.STATUS_AND_COUNTER,
+            Field.KEPT_ADDRESS: str(each.before.pc),
+        }
+        for question in asked.questions[:3]:
+            assert asked._mark(question, right[question.asks]).right
+        wrong = asked._mark(asked.questions[0], serving.AT_ONCE)
+        assert not wrong.right and wrong.mixup is MixUp.WHEN_SERVED and wrong.explanation
+        assert not asked._mark(asked.questions[1], serving.ACCUMULATOR_TOO).right
+
+
+def test_it_is_asked_once() -> None:
+    step, each = EVERY_STEP[3]
+    later = Prediction(PROGRAM, each.facts.run, step + 1, Depth.TRANSFERS, "denary")
+    assert Field.SERVED not in [one.asks for one in later.questions]
+
+
+def test_the_steps_that_serve_a_request_can_be_predicted() -> None:
+    """The right answers are those of the hardware, and every wrong one is explained."""
+    run = Run(MACHINE, PROGRAM.words, requests=[Request(3, 2, 77)])
+    first = run.served_at(0)
+    assert first
+    rung = followed(Asked(3, 2, 77))
+    places = ("SP", "MAR", "MDR", "memory", "interrupts")
+    for step, place in zip(range(first - 1, first + 4), places, strict=True):
+        asked = Prediction(PROGRAM, run, step, Depth.TRANSFERS, "denary")
+        after = rung[step + 1]
+        held = {
+            "SP": after.sp,
+            "MAR": after.mar,
+            "MDR": after.mdr,
+            "memory": after.memory[after.mar],
+            "interrupts": "off",
+        }[place]
+        for answer in asked.mark({Field.PLACE: place, Field.VALUE: str(held)}):
+            assert answer.right, answer
+        for choice in asked.questions[0].choices:
+            marked = asked._mark(asked.questions[0], choice.value)
+            assert (
+                marked.right is (choice.value == place) and bool(marked.explanation) != marked.right
+            )
+    asked = Prediction(PROGRAM, run, first + 4, Depth.TRANSFERS, "denary")
+    (answer,) = asked.mark({Field.NEXT: str(rung[first + 5].pc)})
+    assert answer.right
+    (answer,) = asked.mark({Field.NEXT: str(rung[first - 1].pc)})
+    assert "First the routine is carried out" in answer.explanation
+
+
+# What can be asked.
+
+
+@pytest.mark.parametrize(
+    ("text", "kind"),
+    [
+        ("when the request is served", "served"),
+        ("What is kept?", "kept"),
+        ("which address is kept", "kept address"),
+    ],
+)
+def test_subjects_are_read_where_there_are_interrupts(text: str, kind: str) -> None:
+    assert read_subject(text, MACHINE).kind == kind
+    with pytest.raises(Wrong):
+        read_subject(text, SIXTEEN_BIT)
+
+
+def test_a_slip_in_a_subject_is_told() -> None:
+    with pytest.raises(Wrong) as told:
+        read_subject("what is kep", MACHINE)
+    assert "what is kept" in told.value.mend
+
+
+def test_where_no_request_waits_or_none_is_served_there_is_no_answer() -> None:
+    quiet = Facts(Run(MACHINE, PROGRAM.words), PROGRAM, Span(5, 6))
+    late = Facts(Run(MACHINE, PROGRAM.words, requests=[Request(500, 1, 7)]), PROGRAM, Span(5, 6))
+    off = assemble(MACHINE, "DISABLE\nADD #1\nHALT")
+    never = Facts(Run(MACHINE, off.words, requests=[Request(1, 1, 7)]), off, Span(3, 4))
+    for facts, said in (
+        (quiet, "No request waits"),
+        (late, "No request waits"),
+        (never, "not served"),
+    ):
+        with pytest.raises(Wrong, match=said):
+            serving.truth("kept", facts)
+
+
+def test_near_answers_are_addresses() -> None:
+    _, each = EVERY_STEP[0]
+    subject = read_subject("which address is kept", MACHINE)
+    assert all(0 <= value < 256 for value in near_answers(subject, each.facts))  # type: ignore[operator]
+    assert [*near_answers(read_subject("what is kept", MACHINE), each.facts)] == []
