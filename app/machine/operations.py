@@ -82,7 +82,9 @@ class Operation:
     leftmost bit alone is 1; empty where every result fits. An operation without ``expression``
     only compares. ``carry`` is an expression of the bit that is left over, of ``left``, ``right``,
     ``BITS`` (how many a word has) and ``SIGN``; empty where none is. With ``alone`` it works on
-    ``left`` and nothing else, and its symbol stands in front. ``does`` completes 'the ALU ...' with
+    ``left`` and nothing else, and its symbol stands in front. ``column`` names the circuit that
+    stands in each column of the ALU for it (``gates.CIRCUITS``); empty for one that is not looked
+    into. ``does`` completes 'the ALU ...' with
     the values ``{left}`` and ``{right}``, ``verb`` and ``did`` say in a few words what the
     instruction does and did, and ``mixed_up`` is the symbol of the operation that it is usually
     mistaken for.
@@ -98,6 +100,7 @@ class Operation:
     mixed_up: str = ""
     carry: str = ""
     alone: bool = False
+    column: str = ""
 
     @property
     def compares(self) -> bool:
@@ -150,6 +153,7 @@ OPERATIONS = (
         did="added",
         mixed_up="-",
         carry="(left + right) >> BITS",
+        column="add",
     ),
     Operation(
         symbol="-",
@@ -162,6 +166,7 @@ OPERATIONS = (
         mixed_up="+",
         # The borrow: 1 where more is taken away than there is, both read without a sign.
         carry="(left - right) >> BITS & 1",
+        column="subtract",
     ),
     Operation(
         symbol="compared with",
@@ -170,6 +175,7 @@ OPERATIONS = (
         does="compares {left} with {right}",
         verb="compares",
         did="compared",
+        column="subtract",
     ),
 )
 
@@ -188,6 +194,7 @@ BIT_OPERATIONS = (
         verb="keeps the bits that are 1 in both",
         did="kept the bits that are 1 in both",
         mixed_up="OR",
+        column="and",
     ),
     Operation(
         symbol="OR",
@@ -197,6 +204,7 @@ BIT_OPERATIONS = (
         verb="makes each bit 1 that is 1 in one of the two or in both",
         did="made each bit 1 that is 1 in one of the two or in both",
         mixed_up="AND",
+        column="or",
     ),
     Operation(
         symbol="XOR",
@@ -206,6 +214,7 @@ BIT_OPERATIONS = (
         verb="makes each bit 1 that is 1 in just one of the two",
         did="made each bit 1 that is 1 in just one of the two",
         mixed_up="OR",
+        column="xor",
     ),
     Operation(
         symbol="NOT",
@@ -215,6 +224,7 @@ BIT_OPERATIONS = (
         verb="turns every bit round",
         did="turned every bit round",
         alone=True,
+        column="not",
     ),
     Operation(
         symbol="shifted left by",
@@ -226,6 +236,7 @@ BIT_OPERATIONS = (
         sign="\N{LEFTWARDS ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_LEFT,
+        column="move",
     ),
     Operation(
         symbol="shifted right by",
@@ -237,6 +248,7 @@ BIT_OPERATIONS = (
         sign="\N{RIGHTWARDS ARROW}",
         mixed_up="shifted left by",
         carry=_LEAVES_RIGHT,
+        column="move",
     ),
     Operation(
         symbol="shifted right signed by",
@@ -248,6 +260,7 @@ BIT_OPERATIONS = (
         sign="\N{RIGHTWARDS ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
+        column="move",
     ),
     Operation(
         symbol="rotated left by",
@@ -259,6 +272,7 @@ BIT_OPERATIONS = (
         sign="\N{ANTICLOCKWISE OPEN CIRCLE ARROW}",
         mixed_up="shifted left by",
         carry=_LEAVES_LEFT,
+        column="move",
     ),
     Operation(
         symbol="rotated right by",
@@ -270,5 +284,6 @@ BIT_OPERATIONS = (
         sign="\N{CLOCKWISE OPEN CIRCLE ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
+        column="move",
     ),
 )
