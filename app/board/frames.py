@@ -10,7 +10,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
-from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
+from app.classroom.inside import SIGNALS
+from app.classroom.pace import (
+    COLUMN_SECONDS,
+    beat_seconds,
+    moving_steps,
+    seconds_per_step,
+    step_beats,
+)
 from app.classroom.view import View, Went
 from app.lesson.header import Counted, Depth
 from app.lesson.parts import titles_of
@@ -32,7 +39,9 @@ from app.machine.transfers import ADDER, Carrier, Place
 from .bits import Bits, bits_of
 from .drawing import PORTS, Form, corners, counters, is_grown
 from .memory import Panes, panes, uses_stack, watch_list
-from .movement import Moving, movement
+from .movement import Moving, movement, walk
+from .opened import OpenedAlu, opened_alu
+from .opened_control import OpenedControl, opened_control
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
 from .speed_picture import SpeedPicture, speed_picture
@@ -119,7 +128,7 @@ class Frame:
     step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
     ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
     does so, beside the program counter. ``counted`` says what the run has cost so far, where the
-    lesson asks for it.
+    lesson asks for it. ``opened`` is the part that is looked into, in the machine's place.
     """
 
     view: View
@@ -153,6 +162,7 @@ class Frame:
     question: QuestionCard | None
     what_if: str
     counted: str
+    opened: OpenedAlu | OpenedControl | None
 
     @property
     def machine(self) -> Machine:
@@ -182,6 +192,7 @@ class Frame:
             "blank": settings.blank,
             "playing": settings.playing,
             "no-machine": self.zoom or self.speed,
+            "looked-into": self.opened,
             "ports": self.ports,
         }
         words += [word for word, holds in named.items() if holds]
@@ -262,16 +273,22 @@ class _Maker:
     def frame(self) -> Frame:
         view, step = self.view, self.step
         moves = view.went is Went.ON and view.settings.movement
-        moving = movement(self.reading, self.moments, self.panes, self.hidden) if moves else ()
+        opened = self._opened()
+        moving: tuple[Moving, ...] = ()
+        if moves:
+            moving = self._movement() if opened is None else walk(opened.walks)
         beats = 1 + max((each.beat for each in moving), default=0)
+        seconds = beat_seconds(beats, view.settings.speed)
+        if opened:
+            seconds = COLUMN_SECONDS / view.settings.speed
         bits = bits_of(self.machine, self.moment)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
         return Frame(
             view=view,
             phase=step.kind.phase.value if step else "",
-            cue=view.cue.words if view.cue else "",
-            sentence=self._sentence(),
+            cue=view.cue.words if view.cue and not opened else "",
+            sentence=opened.sentence if opened else self._sentence(),
             notation=self._notation(),
             position=self._position(),
             registers=tuple(
@@ -296,7 +313,7 @@ class _Maker:
             inputs=self._inputs(),
             outputs=self._outputs(),
             moving=moving,
-            beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
+            beat_milliseconds=round(1000 * seconds),
             hidden=self.hidden,
             lit=frozenset(map(str, self.places)) - self.hidden,
             changed=frozenset(map(str, self.written)) - self.hidden,
@@ -307,7 +324,23 @@ class _Maker:
             question=question_card(view),
             what_if=view.what_if.words if view.what_if else "",
             counted=self._counted(),
+            opened=opened,
         )
+
+    def _movement(self) -> tuple[Moving, ...]:
+        return movement(self.reading, self.moments, self.panes, self.hidden)
+
+    def _opened(self) -> OpenedAlu | OpenedControl | None:
+        """What is looked into at this step."""
+        inside = self.view.inside
+        if inside is None:
+            return None
+        if inside.part == SIGNALS:
+            _, number = self.view.run.place(self.view.step)
+            return opened_control(self.reading, self.moments, number)
+        moment = self.view.alu_moment
+        assert moment
+        return opened_alu(self.reading, moment, inside.column, self.view.lesson.header.gates)
 
     def _register(self, register: Register) -> RegisterBox:
         first = self.moments[0].step if self.moments else None

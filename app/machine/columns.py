@@ -36,7 +36,7 @@ class Column:
 @dataclass(frozen=True, slots=True)
 class Columns:
     """An operation on two bit patterns, column by column from the right. ``by`` is how many
-    places bits move, where they do."""
+    places bits move, where they do, ``to_left`` or to the right."""
 
     format: Format
     operation: Operation
@@ -45,6 +45,7 @@ class Columns:
     right: int
     columns: tuple[Column, ...]
     by: int = 0
+    to_left: bool = False
 
     @property
     def result(self) -> int:
@@ -105,7 +106,7 @@ def _moved(
             "move": int(found.by > 0),
         }
         made.append(Column(place, circuit.evaluate(given), comes))
-    return Columns(format, operation, circuit, left, right, tuple(made), found.by)
+    return Columns(format, operation, circuit, left, right, tuple(made), found.by, found.to_left)
 
 
 @dataclass(frozen=True, slots=True)

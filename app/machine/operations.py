@@ -84,10 +84,10 @@ class Operation:
     ``BITS`` (how many a word has) and ``SIGN``; empty where none is. With ``alone`` it works on
     ``left`` and nothing else, and its symbol stands in front. ``column`` names the circuit that
     stands in each column of the ALU for it (``gates.CIRCUITS``); empty for one that is not looked
-    into. ``does`` completes 'the ALU ...' with
-    the values ``{left}`` and ``{right}``, ``verb`` and ``did`` say in a few words what the
-    instruction does and did, and ``mixed_up`` is the symbol of the operation that it is usually
-    mistaken for.
+    into. ``line`` is what a control line calls it; the symbol, where that is empty. ``does``
+    completes 'the ALU ...' with the values ``{left}`` and ``{right}``, ``verb`` and ``did`` say in
+    a few words what the instruction does and did, and ``mixed_up`` is the symbol of the operation
+    that it is usually mistaken for.
     """
 
     symbol: str
@@ -101,6 +101,7 @@ class Operation:
     carry: str = ""
     alone: bool = False
     column: str = ""
+    line: str = ""
 
     @property
     def compares(self) -> bool:
@@ -154,6 +155,7 @@ OPERATIONS = (
         mixed_up="-",
         carry="(left + right) >> BITS",
         column="add",
+        line="add",
     ),
     Operation(
         symbol="-",
@@ -167,6 +169,7 @@ OPERATIONS = (
         # The borrow: 1 where more is taken away than there is, both read without a sign.
         carry="(left - right) >> BITS & 1",
         column="subtract",
+        line="subtract",
     ),
     Operation(
         symbol="compared with",
@@ -176,6 +179,7 @@ OPERATIONS = (
         verb="compares",
         did="compared",
         column="subtract",
+        line="compare",
     ),
 )
 
@@ -237,6 +241,7 @@ BIT_OPERATIONS = (
         mixed_up="shifted right by",
         carry=_LEAVES_LEFT,
         column="move",
+        line="shift left",
     ),
     Operation(
         symbol="shifted right by",
@@ -249,6 +254,7 @@ BIT_OPERATIONS = (
         mixed_up="shifted left by",
         carry=_LEAVES_RIGHT,
         column="move",
+        line="shift right",
     ),
     Operation(
         symbol="shifted right signed by",
@@ -261,6 +267,7 @@ BIT_OPERATIONS = (
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
         column="move",
+        line="shift right signed",
     ),
     Operation(
         symbol="rotated left by",
@@ -273,6 +280,7 @@ BIT_OPERATIONS = (
         mixed_up="shifted left by",
         carry=_LEAVES_LEFT,
         column="move",
+        line="rotate left",
     ),
     Operation(
         symbol="rotated right by",
@@ -285,5 +293,6 @@ BIT_OPERATIONS = (
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
         column="move",
+        line="rotate right",
     ),
 )

@@ -11,7 +11,7 @@ from random import SystemRandom
 
 from flask import Blueprint, Response, abort, make_response, render_template, request
 
-from app.board.controls import VOICE, Control, named
+from app.board.controls import INSIDE_CONTROLS, VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.store import StoreError
@@ -47,6 +47,7 @@ EXPLORE_CONTROLS = (
         "back forward play phase instruction instruction-back restart"
         " slower faster movement depth base theme help"
     ),
+    *INSIDE_CONTROLS,
     Control("end", "move", "To the end", "Run to the end", ("End", "e"), "end"),
     Control("line", "move", "Run to line", "Run to the line of the cursor", ("l",), "line"),
     VOICE,
@@ -134,6 +135,7 @@ def _page(
         "depth": depth.value,
         "unseen": "status" if lesson and "status" not in lesson.header.show else "",
         "title": lesson.header.title if lesson else "",
+        "gates": (lesson.header if lesson else shelf().habits()).gates.value,
         "about": lesson.scenes[number - 1].title if lesson else f"The {machine.name} machine",
     }
     work = read_work(form)
