@@ -6,7 +6,7 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -233,6 +233,30 @@ def make_frame(view: View) -> Frame:
     return _Maker(view, moment).frame()
 
 
+def look_into(view: View, moments: Sequence[Moment] = ()) -> OpenedAlu | OpenedControl | None:
+    """The part that a view has opened; None where none is. ``moments`` are those that its press
+    goes through, for whoever has them already."""
+    inside, header = view.inside, view.lesson.header
+    if inside is None:
+        return None
+    reading = Reading(header.machine, view.settings.base, header.wording)
+    if inside.part == SIGNALS:
+        _, number = view.run.place(view.step)
+        return opened_control(reading, moments or shown_moments(view), number)
+    moment = view.alu_moment
+    assert moment
+    return opened_alu(reading, moment, inside.column, header.gates)
+
+
+def shown_moments(view: View) -> list[Moment]:
+    """The moments that one press of the key goes through: one step, or those of a phase."""
+    moment = view.moment
+    if moment is None:
+        return []
+    steps = moving_steps(moment, view.depth_shown)
+    return [moment if each is moment.step else view.run.moment(each.number) for each in steps]
+
+
 def _lines(working: Working | None) -> tuple[str, ...]:
     """What the ALU works out, on one line where it fits; long binary words one under another."""
     if working is None:
@@ -250,15 +274,11 @@ class _Maker:
         self.reading = Reading(self.machine, view.settings.base, view.lesson.header.wording)
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
-        # The moments that one press of the key goes through: one step, or those of a phase.
-        run = view.run
-        steps = moving_steps(moment, Depth.PHASES if view.whole_phase else view.settings.depth)
-        self.moments = [
-            moment if each is moment.step else run.moment(each.number) for each in steps
-        ]
+        self.moments = shown_moments(view)
         self.step = moment.step
         self.after = moment.after
         self.before = self.moments[0].before if self.moments else moment.before
+        steps = [each.step for each in self.moments if each.step]
         legs = [leg for each in steps for beat in step_beats(each) for leg in beat]
         self.targets = {leg.target for leg in legs}
         # An address or a control signal comes to a place and leaves it as it was.
@@ -273,7 +293,7 @@ class _Maker:
     def frame(self) -> Frame:
         view, step = self.view, self.step
         moves = view.went is Went.ON and view.settings.movement
-        opened = self._opened()
+        opened = look_into(view, self.moments)
         moving: tuple[Moving, ...] = ()
         if moves:
             moving = self._movement() if opened is None else walk(opened.walks)
@@ -329,18 +349,6 @@ class _Maker:
 
     def _movement(self) -> tuple[Moving, ...]:
         return movement(self.reading, self.moments, self.panes, self.hidden)
-
-    def _opened(self) -> OpenedAlu | OpenedControl | None:
-        """What is looked into at this step."""
-        inside = self.view.inside
-        if inside is None:
-            return None
-        if inside.part == SIGNALS:
-            _, number = self.view.run.place(self.view.step)
-            return opened_control(self.reading, self.moments, number)
-        moment = self.view.alu_moment
-        assert moment
-        return opened_alu(self.reading, moment, inside.column, self.view.lesson.header.gates)
 
     def _register(self, register: Register) -> RegisterBox:
         first = self.moments[0].step if self.moments else None

@@ -145,6 +145,27 @@ class OpenedAlu:
         worth = self.work.columns[self.column].worth
         return f"The {column_name(worth)}: {with_article(self.work.circuit.name)}"
 
+    @property
+    def key(self) -> object:
+        """Equal for two that show the same."""
+        work = self.work
+        return (
+            work.operation.symbol,
+            work.left,
+            work.right,
+            self.names,
+            self.title,
+            self.keeps_carry,
+        )
+
+    @property
+    def picture_key(self) -> object:
+        """Equal for two whose pictures of gates are the same, but for their names."""
+        assert self.column is not None
+        bits = self.work.columns[self.column].bits
+        given = tuple(bits[name] for name in self.work.circuit.inputs)
+        return self.work.circuit.name, given, self.names[:2]
+
     @cached_property
     def picture(self) -> GatePicture | None:
         if self.column is None:

@@ -48,6 +48,11 @@ class OpenedControl:
     place: str = Place.CONTROL_UNIT
 
     @property
+    def key(self) -> object:
+        """Equal for two that show the same."""
+        return self
+
+    @property
     def is_many(self) -> bool:
         """Whether there are so many lines that they are written smaller."""
         return sum(len(lines) for _, lines in self.groups) > MANY
