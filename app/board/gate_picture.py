@@ -109,6 +109,11 @@ class GatePicture:
     terminals: tuple[Terminal, ...]
     said: tuple[str, ...]
 
+    @property
+    def kinds(self) -> str:
+        """Which gates it has, without what is on the wires."""
+        return f"Gates: {', '.join(each.kind for each in self.gates)}."
+
 
 def gate_picture(
     circuit: Circuit, bits: Mapping[str, int], symbols: Symbols, names: Mapping[str, str]
