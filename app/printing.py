@@ -20,6 +20,7 @@ from app.machine.words import BASES
 from app.web.paper.pdf import NotPrinted, print_pages
 from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, replay_page
 from app.web.paper.sheets import DOCUMENTS, Size
+from app.web.paper.sums import has_sums
 
 _LESSON = click.Path(exists=True, dir_okay=False, path_type=Path)
 
@@ -120,7 +121,7 @@ def print_lesson(
     if missing:
         raise click.ClickException(
             f"There is nothing to print for '{missing[0]}': the lesson has no"
-            f" {'questions' if missing[0].startswith('quiz') else 'program'}."
+            f" {_WITHOUT.get(missing[0].partition('-')[0], 'program')}."
         )
     browser = find_browser()
     if browser is None:
@@ -144,10 +145,16 @@ def print_lesson(
         raise click.ClickException(str(error)) from error
 
 
+# What a lesson lacks that has nothing to print of a kind; of the others, a program.
+_WITHOUT = {"quiz": "questions", "sums": "sums"}
+
+
 def _has(lesson: Lesson, name: str) -> bool:
     """Whether there is anything to print of a kind of document."""
     if name.startswith("quiz"):
         return any(each.questions for each in lesson.scenes)
+    if name.startswith("sums"):
+        return has_sums(lesson)
     if name in ("worksheets", "answers"):
         return any(each.program.words for each in lesson.scenes)
     return True

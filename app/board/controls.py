@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from app.machine.machine import Machine
 
 # The rows in which the teacher's own screen sets the controls out.
-GROUPS = {"move": "Move", "scene": "Scene", "show": "Show", "class": "Class", "page": "This window"}
+GROUPS = {
+    "move": "Move",
+    "scene": "Scene",
+    "show": "Show",
+    "inside": "Inside",
+    "class": "Class",
+    "page": "This window",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +47,29 @@ def _sent(
 ) -> Control:
     return Control(name, group, label, help, keys, name, main, rare, long)
 
+
+# What opens a part of the machine; a lesson on paper or a page of one's own has them, too.
+INSIDE_CONTROLS = (
+    _sent(
+        "alu",
+        "inside",
+        "Inside the ALU",
+        "Open the ALU where it works; once more, a column and its gates",
+        "o",
+        rare=True,
+    ),
+    _sent("out", "inside", "Back out", "Close again what was opened last", "z", rare=True),
+    _sent("column-left", "inside", "Column left", "The column to the left", "f", rare=True),
+    _sent("column-right", "inside", "Column right", "The column to the right", "h", rare=True),
+    _sent(
+        "signals",
+        "inside",
+        "Control lines",
+        "Open the control unit: the control lines of this step; or close it",
+        "k",
+        rare=True,
+    ),
+)
 
 CONTROLS = (
     _sent("back", "move", "Back", "One press back", "ArrowLeft", "PageUp", main=True),
@@ -95,6 +125,7 @@ CONTROLS = (
         "what-if", "show", "What if?", "Change a number, see the run from here", ("w",), rare=True
     ),
     _sent("bell", "move", "Bell", "A request comes here; Put back takes it back", "k"),
+    *INSIDE_CONTROLS,
     _sent("put-back", "move", "Put back", "Put back what was changed", "x", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),
     Control("invite", "class", "Join", "How the class joins", ("j",)),

@@ -6,11 +6,18 @@ after the step, movement from the step's transfer, so the board shows what the m
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from app.classroom.pace import beat_seconds, moving_steps, seconds_per_step, step_beats
+from app.classroom.inside import SIGNALS
+from app.classroom.pace import (
+    COLUMN_SECONDS,
+    beat_seconds,
+    moving_steps,
+    seconds_per_step,
+    step_beats,
+)
 from app.classroom.view import View, Went
 from app.lesson.header import Counted, Depth
 from app.lesson.parts import titles_of
@@ -34,7 +41,9 @@ from app.machine.transfers import ADDER, Carrier, Place
 from .bits import Bits, bits_of
 from .drawing import PORTS, Form, corners, counters, is_grown
 from .memory import Panes, panes, uses_stack, watch_list
-from .movement import Moving, movement
+from .movement import Moving, movement, walk
+from .opened import OpenedAlu, opened_alu
+from .opened_control import OpenedControl, opened_control
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
 from .speed_picture import SpeedPicture, speed_picture
@@ -125,7 +134,8 @@ class Frame:
     step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
     ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
     does so, beside the program counter. ``counted`` says what the run has cost so far, where the
-    lesson asks for it. ``waiting`` tells of requests that wait to be served.
+    lesson asks for it. ``waiting`` tells of requests that wait to be served. ``opened`` is the part
+    that is looked into, in the machine's place.
     """
 
     view: View
@@ -161,6 +171,7 @@ class Frame:
     counted: str
     waiting: str
     interrupts_off: bool
+    opened: OpenedAlu | OpenedControl | None
 
     @property
     def machine(self) -> Machine:
@@ -195,6 +206,7 @@ class Frame:
             "blank": settings.blank,
             "playing": settings.playing,
             "no-machine": self.zoom or self.speed,
+            "looked-into": self.opened,
             "ports": self.ports,
         }
         words += [word for word, holds in named.items() if holds]
@@ -235,6 +247,30 @@ def make_frame(view: View) -> Frame:
     return _Maker(view, moment).frame()
 
 
+def look_into(view: View, moments: Sequence[Moment] = ()) -> OpenedAlu | OpenedControl | None:
+    """The part that a view has opened; None where none is. ``moments`` are those that its press
+    goes through, for whoever has them already."""
+    inside, header = view.inside, view.lesson.header
+    if inside is None:
+        return None
+    reading = Reading(header.machine, view.settings.base, header.wording)
+    if inside.part == SIGNALS:
+        _, number = view.run.place(view.step)
+        return opened_control(reading, moments or shown_moments(view), number)
+    moment = view.alu_moment
+    assert moment
+    return opened_alu(reading, moment, inside.column, header.gates)
+
+
+def shown_moments(view: View) -> list[Moment]:
+    """The moments that one press of the key goes through: one step, or those of a phase."""
+    moment = view.moment
+    if moment is None:
+        return []
+    steps = moving_steps(moment, view.depth_shown)
+    return [moment if each is moment.step else view.run.moment(each.number) for each in steps]
+
+
 def _lines(working: Working | None) -> tuple[str, ...]:
     """What the ALU works out, on one line where it fits; long binary words one under another."""
     if working is None:
@@ -252,15 +288,11 @@ class _Maker:
         self.reading = Reading(self.machine, view.settings.base, view.lesson.header.wording)
         self.phases = view.settings.depth is Depth.PHASES
         self.hidden = view.hidden
-        # The moments that one press of the key goes through: one step, or those of a phase.
-        run = view.run
-        steps = moving_steps(moment, Depth.PHASES if view.whole_phase else view.settings.depth)
-        self.moments = [
-            moment if each is moment.step else run.moment(each.number) for each in steps
-        ]
+        self.moments = shown_moments(view)
         self.step = moment.step
         self.after = moment.after
         self.before = self.moments[0].before if self.moments else moment.before
+        steps = [each.step for each in self.moments if each.step]
         legs = [leg for each in steps for beat in step_beats(each) for leg in beat]
         self.targets = {leg.target for leg in legs}
         # An address or a control signal comes to a place and leaves it as it was.
@@ -275,16 +307,22 @@ class _Maker:
     def frame(self) -> Frame:
         view, step = self.view, self.step
         moves = view.went is Went.ON and view.settings.movement
-        moving = movement(self.reading, self.moments, self.panes, self.hidden) if moves else ()
+        opened = look_into(view, self.moments)
+        moving: tuple[Moving, ...] = ()
+        if moves:
+            moving = self._movement() if opened is None else walk(opened.walks)
         beats = 1 + max((each.beat for each in moving), default=0)
+        seconds = beat_seconds(beats, view.settings.speed)
+        if opened:
+            seconds = COLUMN_SECONDS / view.settings.speed
         bits = bits_of(self.machine, self.moment)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
         return Frame(
             view=view,
             phase=step.kind.phase.value if step else "",
-            cue=view.cue.words if view.cue else "",
-            sentence=self._sentence(),
+            cue=view.cue.words if view.cue and not opened else "",
+            sentence=opened.sentence if opened else self._sentence(),
             notation=self._notation(),
             position=self._position(),
             registers=tuple(
@@ -309,7 +347,7 @@ class _Maker:
             inputs=self._inputs(),
             outputs=self._outputs(),
             moving=moving,
-            beat_milliseconds=round(1000 * beat_seconds(beats, view.settings.speed)),
+            beat_milliseconds=round(1000 * seconds),
             hidden=self.hidden,
             lit=frozenset(map(str, self.places)) - self.hidden,
             changed=frozenset(map(str, self.written)) - self.hidden,
@@ -322,7 +360,11 @@ class _Maker:
             counted=self._counted(),
             waiting=self._waiting(),
             interrupts_off=not self.after.others.get("interrupts", 0),
+            opened=opened,
         )
+
+    def _movement(self) -> tuple[Moving, ...]:
+        return movement(self.reading, self.moments, self.panes, self.hidden)
 
     def _register(self, register: Register) -> RegisterBox:
         first = self.moments[0].step if self.moments else None

@@ -61,6 +61,13 @@ def movement(
     return _through(moving, through) if through else tuple(moving)
 
 
+def walk(columns: int) -> tuple[Moving, ...]:
+    """The beats in which the opened ALU works its columns out, one after another."""
+    return tuple(
+        Moving((), Place.ALU, Place.ALU, Carrier.INSIDE, "", beat) for beat in range(columns)
+    )
+
+
 def _in_sight(leg: Leg, hidden: Collection[str]) -> bool:
     ends = {leg.source, leg.target}
     gone = any(str(place) in hidden for place in ends - _PASSED_THROUGH)

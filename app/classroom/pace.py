@@ -16,6 +16,8 @@ BEAT_SECONDS = 0.9
 BEAT_SECONDS_OF_TWO = 0.65
 # While the ALU combines or moves bits, and nothing travels on a line.
 BEATS_OF_BITS = 2
+# What the opened ALU takes for a column, as the carry walks on.
+COLUMN_SECONDS = 0.45
 _BIT_BY_BIT = frozenset(each.symbol for each in BIT_OPERATIONS)
 # What the eye needs to rest on the outcome before the next movement starts.
 REST_SECONDS = 0.5

@@ -26,6 +26,7 @@ from .ballot import Asked, Ballot, Poll, Record, Refused, State
 from .bookmark import Bookmark
 from .course import Course, course_of
 from .finished import Finished
+from .inside import LOOKS, NOTHING_OPEN, Inside
 from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
 from .view import View, Went
@@ -74,6 +75,9 @@ class Session:
         self._usual = Settings(lesson.header.depth)
         self._chosen: dict[tuple[str, str | float], str | float] = {}
         self._what_if: WhatIf | None = None
+        # The part that is looked into, and where: it is closed as soon as the board moves.
+        self._inside: Inside | None = None
+        self._inside_at: tuple[object, ...] = ()
         self._clock: threading.Timer | None = None
         self._playings = 0
         # Parts that the teacher has shown or hidden in this scene, against what it says.
@@ -150,6 +154,7 @@ class Session:
             self._what_if,
             self._is_whole_phase(step, moment, settings.depth),
             self.finished.count(self._scene) if self._scene_now.task else 0,
+            self._inside if step == self._step else None,
         )
 
     def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
@@ -399,6 +404,31 @@ class Session:
             self._by_hand[part] = shown
             self._went = Went.THERE
             self._changed()
+
+    # Looking inside a part of the machine.
+
+    def look(self, name: str) -> None:
+        """Open a part, one level further or back, as a control of this name in LOOKS says. Where
+        there is nothing to open the teacher is told."""
+        with self._lock:
+            now = self.view()
+            opened = LOOKS[name](now.inside, self.lesson.header.machine.word_bits)
+            trouble = replace(now, opened=opened).cannot_open
+            if opened is None and now.inside is None:
+                trouble = NOTHING_OPEN
+            self._stop_clock()
+            if trouble:
+                self._tell(trouble)
+                return
+            # Only what has just been opened works its way through.
+            part = now.inside.part if now.inside else ""
+            self._went = Went.ON if opened and opened.part != part else Went.THERE
+            self._inside, self._inside_at, self._notice = opened, self._place, ""
+            self._changed()
+
+    @property
+    def _place(self) -> tuple[object, ...]:
+        return self._scene, self._step, self._what_if, self.lesson
 
     # Playing: the server's clock, so every page keeps the same time.
 
@@ -755,5 +785,7 @@ class Session:
             self._clock = None
 
     def _changed(self) -> None:
+        if self._inside and self._inside_at != self._place:
+            self._inside = None
         self.ballot.moved(self._scene, self._step)
         self._on_change(self.view())

@@ -6,10 +6,21 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.lesson.blocks.cues import Cue
+from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.machine.run import Moment, Run
 
 from .ballot import Poll
+from .inside import (
+    NO_MACHINE,
+    NO_STEP_YET,
+    NOT_ON_STAGE,
+    NOTHING_TO_OPEN,
+    SIGNALS,
+    Inside,
+    looked_at,
+    worked,
+)
 from .settings import Settings
 from .what_if import WhatIf
 
@@ -37,7 +48,8 @@ class View:
     against the lesson: the name, what the lesson says, and what the teacher set in its place.
     With ``what_if`` the run is another one than the scene's. ``whole_phase`` tells that one press
     goes over all the steps of the phase that ends here, so that all of them move and are told.
-    ``finished`` counts who has done the scene's task."""
+    ``finished`` counts who has done the scene's task. ``opened`` is the part of the machine that is
+    looked into, where one is."""
 
     lesson: Lesson
     scene_number: int
@@ -56,6 +68,7 @@ class View:
     what_if: WhatIf | None = None
     whole_phase: bool = False
     finished: int = 0
+    opened: Inside | None = None
 
     @property
     def scene(self) -> Scene:
@@ -65,3 +78,32 @@ class View:
     def run(self) -> Run:
         """What is run: the scene's program, or what it would do if something were changed."""
         return self.what_if.run if self.what_if else self.scene.run
+
+    @property
+    def depth_shown(self) -> Depth:
+        """Whether one step or a whole phase moves and is told here."""
+        return Depth.PHASES if self.whole_phase else self.settings.depth
+
+    @property
+    def inside(self) -> Inside | None:
+        """What is open, where that can be shown at this step."""
+        if self.opened is None or self.opened.shown_in in self.hidden:
+            return None
+        there = looked_at(self.run, self.moment, self.depth_shown, self.opened)
+        return self.opened if there else None
+
+    @property
+    def cannot_open(self) -> str:
+        """Why what is to be open cannot be shown at this step; empty where it can."""
+        if self.opened is None or self.inside:
+            return ""
+        if self.moment is None or not self.scene.program.words:
+            return NO_MACHINE
+        if self.opened.shown_in in self.hidden:
+            return NOT_ON_STAGE
+        return NO_STEP_YET if self.opened.part == SIGNALS else NOTHING_TO_OPEN
+
+    @property
+    def alu_moment(self) -> Moment | None:
+        """The step shown here in which the ALU works and can be looked into."""
+        return worked(self.run, self.moment, self.depth_shown)

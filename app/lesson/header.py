@@ -36,6 +36,14 @@ class Counted(StrEnum):
     TICKS = "ticks"
 
 
+class Symbols(StrEnum):
+    """Whose symbols gates are drawn with: the rectangles of IEC 60617-12, or the distinctive
+    shapes of IEEE Std 91."""
+
+    RECTANGLES = "rectangles"
+    SHAPES = "shapes"
+
+
 # Registers that a look at whole phases leaves out.
 ONLY_IN_TRANSFERS = frozenset({"MAR", "MDR"})
 
@@ -47,7 +55,8 @@ class Header:
     where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
     press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
     are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
-    has what is counted of each instruction and of the run, in the order of ``Counted``."""
+    has what is counted of each instruction and of the run, in the order of ``Counted``. ``gates``
+    says how gates are drawn."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -61,3 +70,4 @@ class Header:
     wording: Wording = USUAL
     show: frozenset[str] = EVERY_PART
     counted: tuple[Counted, ...] = ()
+    gates: Symbols = Symbols.RECTANGLES

@@ -82,10 +82,12 @@ class Operation:
     leftmost bit alone is 1; empty where every result fits. An operation without ``expression``
     only compares. ``carry`` is an expression of the bit that is left over, of ``left``, ``right``,
     ``BITS`` (how many a word has) and ``SIGN``; empty where none is. With ``alone`` it works on
-    ``left`` and nothing else, and its symbol stands in front. ``does`` completes 'the ALU ...' with
-    the values ``{left}`` and ``{right}``, ``verb`` and ``did`` say in a few words what the
-    instruction does and did, and ``mixed_up`` is the symbol of the operation that it is usually
-    mistaken for.
+    ``left`` and nothing else, and its symbol stands in front. ``column`` names the circuit that
+    stands in each column of the ALU for it (``gates.CIRCUITS``); empty for one that is not looked
+    into. ``line`` is what a control line calls it; the symbol, where that is empty. ``does``
+    completes 'the ALU ...' with the values ``{left}`` and ``{right}``, ``verb`` and ``did`` say in
+    a few words what the instruction does and did, and ``mixed_up`` is the symbol of the operation
+    that it is usually mistaken for.
     """
 
     symbol: str
@@ -98,6 +100,8 @@ class Operation:
     mixed_up: str = ""
     carry: str = ""
     alone: bool = False
+    column: str = ""
+    line: str = ""
 
     @property
     def compares(self) -> bool:
@@ -150,6 +154,8 @@ OPERATIONS = (
         did="added",
         mixed_up="-",
         carry="(left + right) >> BITS",
+        column="add",
+        line="add",
     ),
     Operation(
         symbol="-",
@@ -162,6 +168,8 @@ OPERATIONS = (
         mixed_up="+",
         # The borrow: 1 where more is taken away than there is, both read without a sign.
         carry="(left - right) >> BITS & 1",
+        column="subtract",
+        line="subtract",
     ),
     Operation(
         symbol="compared with",
@@ -170,6 +178,8 @@ OPERATIONS = (
         does="compares {left} with {right}",
         verb="compares",
         did="compared",
+        column="subtract",
+        line="compare",
     ),
 )
 
@@ -188,6 +198,7 @@ BIT_OPERATIONS = (
         verb="keeps the bits that are 1 in both",
         did="kept the bits that are 1 in both",
         mixed_up="OR",
+        column="and",
     ),
     Operation(
         symbol="OR",
@@ -197,6 +208,7 @@ BIT_OPERATIONS = (
         verb="makes each bit 1 that is 1 in one of the two or in both",
         did="made each bit 1 that is 1 in one of the two or in both",
         mixed_up="AND",
+        column="or",
     ),
     Operation(
         symbol="XOR",
@@ -206,6 +218,7 @@ BIT_OPERATIONS = (
         verb="makes each bit 1 that is 1 in just one of the two",
         did="made each bit 1 that is 1 in just one of the two",
         mixed_up="OR",
+        column="xor",
     ),
     Operation(
         symbol="NOT",
@@ -215,6 +228,7 @@ BIT_OPERATIONS = (
         verb="turns every bit round",
         did="turned every bit round",
         alone=True,
+        column="not",
     ),
     Operation(
         symbol="shifted left by",
@@ -226,6 +240,8 @@ BIT_OPERATIONS = (
         sign="\N{LEFTWARDS ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_LEFT,
+        column="move",
+        line="shift left",
     ),
     Operation(
         symbol="shifted right by",
@@ -237,6 +253,8 @@ BIT_OPERATIONS = (
         sign="\N{RIGHTWARDS ARROW}",
         mixed_up="shifted left by",
         carry=_LEAVES_RIGHT,
+        column="move",
+        line="shift right",
     ),
     Operation(
         symbol="shifted right signed by",
@@ -248,6 +266,8 @@ BIT_OPERATIONS = (
         sign="\N{RIGHTWARDS ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
+        column="move",
+        line="shift right signed",
     ),
     Operation(
         symbol="rotated left by",
@@ -259,6 +279,8 @@ BIT_OPERATIONS = (
         sign="\N{ANTICLOCKWISE OPEN CIRCLE ARROW}",
         mixed_up="shifted left by",
         carry=_LEAVES_LEFT,
+        column="move",
+        line="rotate left",
     ),
     Operation(
         symbol="rotated right by",
@@ -270,5 +292,7 @@ BIT_OPERATIONS = (
         sign="\N{CLOCKWISE OPEN CIRCLE ARROW}",
         mixed_up="shifted right by",
         carry=_LEAVES_RIGHT,
+        column="move",
+        line="rotate right",
     ),
 )

@@ -28,11 +28,13 @@ export function announceWords(words) {
 
 function read(frame) {
   const text = (name) => frame.querySelector(name)?.textContent.trim() ?? "";
-  const { scene, step, base, poll, whatIf } = frame.dataset;
+  const { scene, step, base, poll, whatIf, inside } = frame.dataset;
   const [, question, round, pollState] = poll?.match(/^(.*)-(\d+)-(\w+)$/) ?? [];
   return {
     where: `${scene} ${step} ${whatIf ?? ""}`,
     whatIf,
+    inside: inside ?? "",
+    name: text(".opened h2"),
     position: text(".position"),
     sentence: text(".sentence"),
     base,
@@ -66,9 +68,15 @@ function* news(before, now) {
   if (now.question) yield* ofQuestion(before, now);
   else if (moved || before.question) yield now.sentence;
   if (!before) return;
+  if (!moved && before.inside !== now.inside) yield* ofOpened(now);
   if (before.base !== now.base) yield `Numbers: ${now.base}.`;
   if (before.depth !== now.depth) yield `Steps: ${now.depth}.`;
   if (before.blank !== now.blank) yield now.blank ? "The board is blank." : "The board is shown again.";
+}
+
+function* ofOpened(now) {
+  yield now.inside ? `${now.name}.` : "Closed again.";
+  yield now.sentence;
 }
 
 function* ofQuestion(before, now) {

@@ -63,14 +63,14 @@ export async function show(stage) {
     const loaded = now.map(load);
     vehicles.append(...loaded);
     lines ??= drawn(stage);
-    if (!lines) break;
+    // A part that is opened shows no lines, and then nothing travels on one.
+    if (!lines && now.length) break;
     const width = vehicles.clientWidth;
-    const scale = width / lines.dataset.width;
     const sizes = loaded.map((each) => [each.offsetWidth, each.offsetHeight]);
     const travels = now.map((leg, at) => {
       const points = corners(leg, lines);
       lines.append(way(points));
-      const frames = keyframes(points, scale, sizes[at], width);
+      const frames = keyframes(points, width / lines.dataset.width, sizes[at], width);
       return travel(loaded[at], frames, milliseconds, lines);
     });
     if (onBits.includes(beat)) travels.push(new Promise((end) => setTimeout(end, milliseconds)));

@@ -18,12 +18,20 @@ from tests.browser.judge import violations
 from tests.browser.voice import VOICE
 from tests.conftest import LONG
 from tests.replay_file import LARGEST, write_replay
-from tests.server import Server
+from tests.server import ROOT, Server
 from tests.web.paper.paper_lesson import ASKING
 
 # The comparison is the fourth instruction; its question is asked after it has been decoded.
 QUESTION_STEP = 25
 FRAME = "document.getElementById('screen').innerHTML"
+# What is open, without the link to its sheet, which a file has in itself.
+PANEL = r"""
+(() => {
+  const panel = document.querySelector(".opened").cloneNode(true);
+  panel.querySelector("link")?.remove();
+  return panel.outerHTML.replace(/>\s+/g, ">").replace(/\s+</g, "<");
+})()
+"""
 
 
 @dataclass
@@ -287,3 +295,27 @@ def test_it_is_accessible_and_fits(
         bar = replay.page.locator(".replay-bar").bounding_box()
         caption = replay.page.locator(".caption").bounding_box()
         assert bar and caption and caption["y"] + caption["height"] <= bar["y"] + 1
+
+
+def test_parts_open_as_on_the_board(
+    open_replay: Callable[..., Replay], open_board: Callable[..., Board]
+) -> None:
+    """The same keys on the board and in the file bring the same panel and the same words."""
+    file, _ = write_replay(ROOT / "lessons" / "02-ferry-ticket-machine.md")
+    still = {"reduced_motion": "reduce"}
+    boards = (open_board("02-ferry-ticket-machine", **still), open_replay(file, **still))
+    for board in boards:
+        board.press("i", "i")
+        board.wait_for_step(16)
+    for key, opened in (("o", "alu"), ("o", "alu-0"), ("f", "alu-1"), ("k", "signals")):
+        seen = []
+        for board in boards:
+            board.press(key)
+            board.wait("document.getElementById('frame').dataset.inside === value", opened)
+            seen.append((board.page.evaluate(PANEL), board.sentence()))
+        assert seen[0] == seen[1]
+    for board in boards:
+        assert violations(board.page) == []
+        board.press("k")
+        board.wait("!document.querySelector('.opened')")
+        assert board.shown("ACC") == "13"

@@ -1,9 +1,9 @@
-"""Words and habits of a syllabus: two lines of a header, or of a file for a whole folder.
+"""Words and habits of a syllabus: three lines of a header, or of a file for a whole folder.
 
 ``words:`` lists the terms that a course uses where the trade has several (see
 :mod:`app.machine.telling.wording`); ``counter moves:`` says when in a fetch the program counter
-moves on. What stands in ``syllabus.yaml`` counts for every lesson beside it; a lesson's own header
-goes before it, term by term.
+moves on; ``gates:`` whose symbols gates are drawn with. What stands in ``syllabus.yaml`` counts for
+every lesson beside it; a lesson's own header goes before it, term by term.
 """
 
 from __future__ import annotations

@@ -14,7 +14,7 @@ import yaml
 
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
-from app.lesson.header import Depth, Header, Press
+from app.lesson.header import Depth, Header, Press, Symbols
 from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
@@ -91,6 +91,10 @@ def _press(value: Any) -> Any:
     return Press(_choice(value, [each.value for each in Press]))
 
 
+def _gates(value: Any) -> Any:
+    return Symbols(_choice(value, [each.value for each in Symbols]))
+
+
 def _show(value: Any) -> frozenset[str]:
     # For which machine, another line may say.
     parts, problems = read_show(_text(value), 1, grown(frozenset(GROWN_BY)))
@@ -164,9 +168,10 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "counter moves": read_counter,
     "with": read_parts,
     "count": read_counted,
+    "gates": _gates,
 }
 # Those of them that may be said for a whole folder.
-FOLDER_FIELDS = ("words", "counter moves")
+FOLDER_FIELDS = ("words", "counter moves", "gates")
 
 
 def read_header(

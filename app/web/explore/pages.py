@@ -11,7 +11,7 @@ from random import SystemRandom
 
 from flask import Blueprint, Response, abort, make_response, render_template, request
 
-from app.board.controls import VOICE, Control, named
+from app.board.controls import INSIDE_CONTROLS, VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.store import StoreError
@@ -61,6 +61,7 @@ EXPLORE_CONTROLS = (
         " slower faster movement depth base theme help"
     ),
     *RING_CONTROLS,
+    *INSIDE_CONTROLS,
     Control("end", "move", "To the end", "Run to the end", ("End", "e"), "end"),
     Control("line", "move", "Run to line", "Run to the line of the cursor", ("l",), "line"),
     VOICE,
@@ -142,6 +143,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
         "depth": depth.value,
         "unseen": "status" if lesson and "status" not in lesson.header.show else "",
         "title": lesson.header.title if lesson else "",
+        "gates": (lesson.header if lesson else shelf().habits()).gates.value,
         "about": lesson.scenes[number - 1].title if lesson else f"The {machine.name} machine",
     }
     work = read_work(form)

@@ -14,10 +14,11 @@ from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 from app.classroom.course import MOVES, Course, course_of
+from app.classroom.inside import LOOKS, Inside
 from app.classroom.pace import rest_seconds
 from app.classroom.settings import CHANGES, Settings
 from app.classroom.view import View, Went
-from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth, Header, Symbols
 from app.lesson.model import Lesson, Scene
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
@@ -128,14 +129,16 @@ class Trial:
         went: Went,
         wording: Wording = USUAL,
         unseen: frozenset[str] = frozenset(),
+        gates: Symbols = Symbols.RECTANGLES,
+        opened: Inside | None = None,
     ) -> View:
         """What is to be seen at a step, which the run must have; ``unseen`` are parts that the
-        lesson leaves out."""
-        header = Header(title, self.run.machine, settings.depth, wording=wording)
+        lesson leaves out, ``opened`` is what is looked into."""
+        header = Header(title, self.run.machine, settings.depth, wording=wording, gates=gates)
         lesson = Lesson("", header, (self.scene,))
         moment = self.course.moment(step)
         hidden = ONLY_IN_TRANSFERS if settings.depth is Depth.PHASES else frozenset()
-        return View(lesson, 0, settings, step, moment, None, went, hidden | unseen)
+        return View(lesson, 0, settings, step, moment, None, went, hidden | unseen, opened=opened)
 
 
 _trial = lru_cache(maxsize=MOST_TRIALS)(Trial)
@@ -197,8 +200,12 @@ def go(work: Work, action: str, target: int = 0) -> Position:
         course, settings = made.course, work.settings
         step = made.nearest(work.step)
         went = Went.THERE
+        opened = work.opened if action in CHANGES or action in LOOKS else None
         if action in CHANGES:
             settings = CHANGES[action](settings)
+        elif action in LOOKS:
+            opened = LOOKS[action](opened, work.machine.word_bits)
+            went = Went.ON if opened and not work.opened else Went.THERE
         elif action == "line":
             step, note = _to_line(made, step, target)
         elif action == "to":
@@ -211,7 +218,10 @@ def go(work: Work, action: str, target: int = 0) -> Position:
             elif moved < step:
                 went = Went.BACK
             step = moved
-        view = made.view(work.title, settings, step, went, work.wording, work.hidden)
+        view = made.view(
+            work.title, settings, step, went, work.wording, work.hidden, work.gates, opened
+        )
+        note = view.cannot_open or note
         return replace(_position(made, view, note), rung=write_requests(work.machine, work.rung))
 
 
@@ -267,4 +277,4 @@ def _to_line(made: Trial, step: int, line: int) -> tuple[int, str]:
 
 
 # Beside the moves of a cursor: the run followed further, from the step where it is.
-ACTIONS = (*MOVES, *CHANGES, *RINGING, "further", "line", "to")
+ACTIONS = (*MOVES, *CHANGES, *LOOKS, *RINGING, "further", "line", "to")

@@ -13,11 +13,12 @@ from functools import lru_cache
 
 from flask import abort
 
+from app.classroom.inside import Inside, read_inside
 from app.classroom.settings import Settings
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.entries import Wrong
 from app.lesson.file.habits import read_words
-from app.lesson.header import Depth
+from app.lesson.header import Depth, Symbols
 from app.machine.growing import machine_of
 from app.machine.instructions import FETCHES
 from app.machine.machine import Machine, machine_with
@@ -65,7 +66,7 @@ def assembled(machine: Machine, source: str) -> Program:
 class Work:
     """What a press says. ``predict`` is whether a step on is asked about first, ``only_execute``
     whether that is so in the execute phase alone. ``unseen`` is whether the lesson leaves the
-    status out."""
+    status out, ``opened`` the part that is looked into, and ``gates`` how gates are drawn."""
 
     machine: Machine
     source: str
@@ -83,6 +84,8 @@ class Work:
     requests: tuple[Request, ...] = ()
     rung: tuple[Request, ...] = ()
     bell: int = 1
+    opened: Inside | None = None
+    gates: Symbols = Symbols.RECTANGLES
 
     @property
     def hidden(self) -> frozenset[str]:
@@ -127,6 +130,8 @@ def read_work(form: Mapping[str, str]) -> Work:
         requests=read_requests(machine, form, "requests"),
         rung=read_requests(machine, form, "rung"),
         bell=_word(machine, form.get("bell", "1")),
+        opened=_opened(form.get("inside", "")),
+        gates=Symbols(_one_of(form, "gates", [each.value for each in Symbols], "rectangles")),
         limit=int(_one_of(form, "limit", [str(each) for each in LIMITS], str(DEFAULT_LIMIT))),
     )
 
@@ -166,6 +171,14 @@ def _wording(text: str) -> Wording:
         return wording_of(read_words(text[:LONGEST_TITLE]) if text else {})
     except Wrong as wrong:
         abort(400, f"'words' cannot be used. {wrong.what} {wrong.mend}")
+
+
+def _opened(text: str) -> Inside | None:
+    """What is looked into on the page that sends this."""
+    try:
+        return read_inside(text)
+    except ValueError:
+        abort(400, "'inside' must name a part that can be opened.")
 
 
 def whole_number(form: Mapping[str, str], name: str, largest: int) -> int:

@@ -14,18 +14,21 @@ import hashlib
 import json
 import time
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import log10
 from typing import Any
 
 from jinja2 import Environment
 
-from app.board.controls import VOICE, Control, named
+from app.board.controls import INSIDE_CONTROLS, VOICE, Control, named
 from app.board.drawing import Form, drawing
-from app.board.frames import Frame, make_frame
+from app.board.frames import LONG_SENTENCE, Frame, look_into, make_frame
+from app.board.opened import OpenedAlu
+from app.board.opened_control import OpenedControl
 from app.board.stylesheet import positions_css
 from app.classroom.course import course_of
-from app.classroom.pace import rest_seconds
+from app.classroom.inside import ALU, SIGNALS, Inside
+from app.classroom.pace import COLUMN_SECONDS, rest_seconds
 from app.classroom.session import Session
 from app.classroom.view import View
 from app.lesson.model import Lesson, Scene
@@ -42,10 +45,11 @@ REPLAY_CONTROLS = (
         "back forward play phase instruction instruction-back restart scene-back scene-on"
         " slower faster movement theme help"
     ),
+    *INSIDE_CONTROLS,
     VOICE,
     Control("about", "page", "About", "What this lesson is about", ("a",)),
 )
-STYLES = ("base.css", "board.css", "classroom.css", "forced-colours.css")
+STYLES = ("base.css", "board.css", "classroom.css", "opened.css", "forced-colours.css")
 # How long the eye may rest on a station of a zoom, and a zoom takes for a power of ten.
 _STATION_SECONDS, _DECADE_SECONDS = 2.5, 1.1
 
@@ -68,7 +72,8 @@ class Replay:
 
 @dataclass(slots=True)
 class _Recorded:
-    """One scene: its frames, and for each its step, instruction, phase and time in milliseconds."""
+    """One scene: its frames, and for each its step, instruction, phase and time in milliseconds,
+    and what can be opened at it."""
 
     scene: Scene
     frames: list[str] = field(default_factory=list)
@@ -77,6 +82,7 @@ class _Recorded:
     phases: list[str] = field(default_factory=list)
     paces: list[int] = field(default_factory=list)
     pauses: list[int] = field(default_factory=list)
+    inside: list[dict[str, Any]] = field(default_factory=list)
     whole: bool = True
 
 
@@ -105,6 +111,7 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
     """Every scene as a teacher would show it who only ever presses Next."""
     session = Session("replay", lesson)
     template = environment.get_template("board/frame.html")
+    pictures = _Inside(environment)
     share = _share([_length(each) for each in lesson.scenes])
     recorded = []
     for number, scene in enumerate(lesson.scenes):
@@ -117,6 +124,7 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
                 break
             frame = make_frame(view)
             made.frames.append(template.render(frame=frame, still=False, code=""))
+            made.inside.append(pictures.of(view, frame))
             _note(made, view, frame, before)
             before, shown = view.step, (view.step, view.said)
             session.step_on()
@@ -125,6 +133,47 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
         recorded.append(made)
     session.close()
     return recorded
+
+
+class _Inside:
+    """What can be opened at each frame. Many frames open to the same, and the pictures of gates
+    depend on nothing but the circuit and its bits: each is made once."""
+
+    def __init__(self, environment: Environment) -> None:
+        self._section = environment.get_template("board/opened.html")
+        self._gates = environment.get_template("board/gates.html")
+        self._parts: dict[object, dict[str, Any]] = {}
+        self._pictures: dict[object, str] = {}
+
+    def of(self, view: View, frame: Frame) -> dict[str, Any]:
+        """For each part that can be opened, its HTML and its sentence; for the ALU also each of its
+        columns from the right, with the picture of its gates."""
+        found = {}
+        for part in (ALU, SIGNALS):
+            opened = look_into(replace(view, opened=Inside(part)))
+            if opened is not None:
+                key = opened.key
+                if key not in self._parts:
+                    self._parts[key] = self._part(opened, replace(frame, opened=opened))
+                found[part] = self._parts[key]
+        return found
+
+    def _part(self, opened: OpenedAlu | OpenedControl, frame: Frame) -> dict[str, Any]:
+        html = self._section.render(frame=frame, packed=True)
+        made = {"html": html, "said": opened.sentence, "walks": opened.walks}
+        if isinstance(opened, OpenedAlu):
+            columns = [replace(opened, column=at) for at in range(opened.bits)]
+            made["columns"] = [
+                {"gates": self._picture(each), "name": each.name, "said": each.sentence}
+                for each in columns
+            ]
+        return made
+
+    def _picture(self, opened: OpenedAlu) -> str:
+        key = opened.picture_key
+        if key not in self._pictures:
+            self._pictures[key] = self._gates.render(opened=opened, picture=opened.picture)
+        return self._pictures[key]
 
 
 def _length(scene: Scene) -> int:
@@ -198,14 +247,35 @@ def _hash(text: str) -> str:
 def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[str, Any]:
     """All that the page plays: each frame as the numbers of its lines."""
     lines: dict[str, int] = {}
+    pictures: dict[str, int] = {}
+
+    def numbered(text: str) -> list[int]:
+        return [lines.setdefault(line, len(lines)) for line in text.split("\n")]
+
+    def inside(parts: dict[str, Any]) -> dict[str, Any]:
+        return {
+            part: {
+                "html": numbered(each["html"]),
+                "said": lines.setdefault(each["said"], len(lines)),
+                "walks": each["walks"],
+                "columns": [
+                    [
+                        pictures.setdefault(column["gates"], len(pictures)),
+                        lines.setdefault(column["name"], len(lines)),
+                        lines.setdefault(column["said"], len(lines)),
+                    ]
+                    for column in each.get("columns", ())
+                ],
+            }
+            for part, each in parts.items()
+        }
+
     return {
         "scenes": [
             {
                 "title": each.scene.title,
-                "frames": [
-                    [lines.setdefault(line, len(lines)) for line in frame.split("\n")]
-                    for frame in each.frames[:most]
-                ],
+                "frames": [numbered(frame) for frame in each.frames[:most]],
+                "inside": [inside(parts) for parts in each.inside[:most]],
                 "cycles": each.cycles[:most],
                 "phases": "".join(phase or "-" for phase in each.phases[:most]),
                 "paces": each.paces[:most],
@@ -216,7 +286,11 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
             }
             for each in scenes
         ],
+        # Made after the scenes, which number them.
         "lines": list(lines),
+        "gates": list(pictures),
+        "longSentence": LONG_SENTENCE,
+        "columnMilliseconds": round(1000 * COLUMN_SECONDS),
     }
 
 

@@ -37,6 +37,7 @@ from app.web.downloads import download
 from app.web.shelf import lesson_or_404
 
 from .replay import replay_page
+from .sums import has_sums, sum_sheets
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
 
@@ -47,6 +48,8 @@ DOCUMENTS = {
     "answers": "Answers to the worksheets",
     "quiz": "Quiz",
     "quiz-answers": "Answers to the quiz",
+    "sums": "Sums in columns",
+    "sums-answers": "Answers to the sums",
     "card": "Reference card",
 }
 LONGEST_SEED = 40
@@ -125,6 +128,7 @@ def overview(slug: str) -> str:
         "paper/overview.html",
         lesson=lesson,
         running=[(number, each) for number, each in wanted.scenes if each.program.words],
+        sums=has_sums(lesson),
         asking=sum(len(each.questions) for each in lesson.scenes),
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
@@ -208,6 +212,25 @@ def _quiz(slug: str, answers: bool) -> str:
     return _document(
         wanted, name, "paper/quiz.html", asked=sheets, answers=answers, covered=covered
     )
+
+
+@blueprint.get("/<slug>/sums")
+def sums(slug: str) -> str:
+    """What the ALU works out, in columns to fill in, and one column as gates."""
+    return _sums(slug, answers=False)
+
+
+@blueprint.get("/<slug>/sums-answers")
+def sums_answers(slug: str) -> str:
+    """The same sums, worked out."""
+    return _sums(slug, answers=True)
+
+
+def _sums(slug: str, answers: bool) -> str:
+    wanted = _wanted(slug)
+    found = sum_sheets(wanted.lesson, wanted.scenes)
+    name = "sums-answers" if answers else "sums"
+    return _document(wanted, name, "paper/sums.html", found=found, answers=answers)
 
 
 @blueprint.get("/<slug>/card")

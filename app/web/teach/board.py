@@ -10,6 +10,7 @@ from flask import Blueprint, abort, render_template, request
 
 from app.board.controls import controls_of
 from app.board.drawing import Form, drawing
+from app.classroom.inside import LOOKS
 from app.classroom.session import Session
 from app.classroom.settings import CHANGES
 from app.classroom.what_if import places
@@ -77,6 +78,7 @@ def _new_version(session: Session) -> None:
 
 ACTIONS: dict[str, Callable[[Session], None]] = {
     **{name: methodcaller("change", name) for name in CHANGES},
+    **{name: methodcaller("look", name) for name in LOOKS},
     "forward": Session.forward,
     "onward": Session.onward,
     "step-on": Session.step_on,

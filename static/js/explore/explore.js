@@ -18,7 +18,7 @@ import { watchSpacing } from "../spacing.js";
 
 // What an answer changes. Everything that is asked of the server waits its turn in one queue, so
 // that no answer overtakes another, and is then sent as things are by now.
-const LIVE = ["step", "limit", "depth", "base", "speed", "movement", "rung"].filter(field);
+const LIVE = ["step", "limit", "depth", "base", "speed", "movement", "inside", "rung"].filter(field);
 
 const stage = document.getElementById("stage");
 const note = document.getElementById("note");

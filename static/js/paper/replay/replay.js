@@ -4,6 +4,7 @@ import { setUpHelp, setUpTheme } from "../../controls.js";
 import { listenToKeys } from "../../keys.js";
 import { finish, mirror, show } from "../../movement.js";
 import { say, setUpSpeech, spoken, wordsOf } from "../../speech.js";
+import { close, look, showOpen } from "./inside.js";
 import { ask, result, waiting } from "./questions.js";
 import { canRead, frameOf, readTape } from "./tape.js";
 
@@ -12,6 +13,7 @@ const READING_MILLISECONDS_A_WORD = 230;
 const WITHOUT_MOVEMENT_MILLISECONDS = 1200;
 const BETWEEN_SCENES_MILLISECONDS = 2000;
 const TOO_OLD = "This browser is too old to unpack the replay. Open it in a newer one.";
+const NOTHING_TO_OPEN = "There is nothing to open at this step. Go on to one in which the ALU works.";
 const CUT = "The replay of this scene stops here, to keep the file small. The scene itself goes on.";
 
 const stage = document.getElementById("stage");
@@ -43,6 +45,7 @@ function tell(words) {
 function go(to, on = false) {
   const before = sentence;
   finish();
+  close();
   at = Math.max(0, Math.min(to, last()));
   screen.innerHTML = frameOf(tape, scene, at);
   const now = frame();
@@ -61,6 +64,25 @@ function go(to, on = false) {
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
   return sentence !== before;
+}
+
+/* A part of the machine opened, one level further or back; the frame stays the same. */
+function lookInto(name) {
+  const held = tape.scenes[scene].inside[at];
+  const opened = look(name, held);
+  if (opened === undefined) return tell(NOTHING_TO_OPEN);
+  finish();
+  screen.innerHTML = frameOf(tape, scene, at);
+  const now = frame();
+  showOpen(now, tape, held);
+  mirror(stage);
+  if (opened?.fresh && moves) {
+    if (speed !== 1) hurry(now);
+    show(stage);
+  }
+  tell("");
+  announce(stage);
+  say(wordsOf(now), speed);
 }
 
 /* What there is to say at the end of a scene: that it was cut, or what to do now; at the end of the
@@ -186,6 +208,7 @@ function setUp() {
   press("instruction-back", () => go(startOfInstruction()));
   press("scene-on", () => goToScene(scene + 1));
   press("scene-back", () => goToScene(scene - 1));
+  for (const name of ["alu", "out", "column-left", "column-right", "signals"]) press(name, () => lookInto(name));
   control("play").addEventListener("click", toggle);
   control("slower").addEventListener("click", () => setSpeed(-1));
   control("faster").addEventListener("click", () => setSpeed(1));
