@@ -20,7 +20,7 @@ FILES = {
     for path in sorted(APP.rglob("*.py"))
 }
 
-MACHINE = ("app.machine", "app.machine.source", "app.machine.telling")
+MACHINE = ("app.machine", "app.machine.source", "app.machine.telling", "app.machine.watching")
 # What scenes are made of, from the bottom up: each may import those before it.
 _LESSON_UPWARDS = (
     "app.lesson.entries",
@@ -46,6 +46,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.machine": (),
     "app.machine.source": ("app.machine",),
     "app.machine.telling": ("app.machine", "app.machine.source"),
+    "app.machine.watching": ("app.machine",),
     **{part: (*MACHINE, *_LESSON_UPWARDS[:place]) for place, part in enumerate(_LESSON_UPWARDS)},
     "app.lesson": (),
     "app.lesson.file": (*MACHINE, *_LESSON_UPWARDS),
