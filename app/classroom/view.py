@@ -8,6 +8,7 @@ from enum import StrEnum
 from app.lesson.blocks.cues import Cue
 from app.lesson.model import Lesson, Scene
 from app.machine.run import Moment, Run
+from app.machine.watching.cache import CacheAccount, CacheShape, follow
 
 from .ballot import Poll
 from .settings import Settings
@@ -65,3 +66,16 @@ class View:
     def run(self) -> Run:
         """What is run: the scene's program, or what it would do if something were changed."""
         return self.what_if.run if self.what_if else self.scene.run
+
+    @property
+    def cache(self) -> CacheAccount | None:
+        """What a cache makes of the run; None where none is on the board."""
+        shape: CacheShape | None = self.scene.cache
+        if shape is None or not self.scene.program.words:
+            return None
+        if self.what_if is None:
+            return self.scene.cached(shape)
+        if self.what_if.cache is not None and self.what_if.run is self.scene.run:
+            return self.scene.cached(self.what_if.cache)
+        # From where something was changed; the steps before belong to another run.
+        return follow(self.what_if.run, self.what_if.cache or shape)

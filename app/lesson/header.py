@@ -8,6 +8,7 @@ from enum import StrEnum
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.telling.wording import USUAL, Wording
+from app.machine.watching.cache import CacheShape
 
 from .parts import EVERY_PART
 
@@ -47,7 +48,8 @@ class Header:
     where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
     press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
     are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
-    has what is counted of each instruction and of the run, in the order of ``Counted``."""
+    has what is counted of each instruction and of the run, in the order of ``Counted``. ``cache``
+    is that of scenes that do not say, None for none."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -61,3 +63,4 @@ class Header:
     wording: Wording = USUAL
     show: frozenset[str] = EVERY_PART
     counted: tuple[Counted, ...] = ()
+    cache: CacheShape | None = None

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all
+from app.lesson.blocks.compare import Comparison, Result
 from app.lesson.blocks.cues import Cue, CueSheet
 from app.lesson.blocks.scale import Scale
 from app.lesson.blocks.speed import Speed
@@ -14,9 +15,14 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
+from app.machine.watching.cache import CacheAccount, CacheShape, follow
+from app.machine.watching.pipeline import PipelineAccount, PipelineShape
+from app.machine.watching.ticks import Ticks
+from app.machine.watching.turns import Turns
 
 from .header import Depth, Header, Press
 from .parts import ALL_PARTS, all_parts
+from .ticks import TickTimeline, TurnTimeline
 from .timeline import Timeline
 
 
@@ -35,6 +41,8 @@ class Scene:
     teacher, never for the class. ``homework`` is HTML, empty for none. ``minutes`` is its planned
     time, ``press`` how far one press goes; each None where the file does not say. ``wording`` has
     the words of the syllabus, ``changed`` the lines that this scene changes in an earlier program.
+    With a ``cache`` or a ``pipeline`` its run is watched by one, and ``compare`` has the machines
+    that it is compared on.
     """
 
     title: str
@@ -60,6 +68,9 @@ class Scene:
     solution_line: int = 0
     wording: Wording = USUAL
     changed: tuple[str, ...] = ()
+    cache: CacheShape | None = None
+    pipeline: PipelineShape | None = None
+    compare: Comparison | None = None
 
     @cached_property
     def run(self) -> Run:
@@ -72,8 +83,41 @@ class Scene:
         )
 
     @cached_property
+    def paced(self) -> Run:
+        """What the steps of the scene are those of: its run, or the ticks of its pipeline."""
+        if self.pipeline and self.program.words:
+            return Ticks(self.run, self.pipeline)
+        if self.compare and self.program.words:
+            return Turns(self.run, self.compare.last_step)
+        return self.run
+
+    @cached_property
+    def results(self) -> tuple[Result, ...]:
+        """What comes of the machines that it compares."""
+        return self.compare.results(self.run) if self.compare else ()
+
+    @property
+    def in_pipeline(self) -> PipelineAccount | None:
+        """The account of its pipeline; None where it has none."""
+        return self.paced.account if isinstance(self.paced, Ticks) else None
+
+    def cached(self, shape: CacheShape) -> CacheAccount:
+        """The account of its run with a cache."""
+        if shape not in self._cached:
+            self._cached[shape] = follow(self.run, shape)
+        return self._cached[shape]
+
+    @cached_property
+    def _cached(self) -> dict[CacheShape, CacheAccount]:
+        return {}
+
+    @cached_property
     def timeline(self) -> Timeline:
-        """Where everything happens in the run."""
+        """Where everything happens in the scene, by its steps."""
+        if isinstance(self.paced, Ticks):
+            return TickTimeline(self.paced, self.program)
+        if isinstance(self.paced, Turns):
+            return TurnTimeline(self.paced, self.program)
         return Timeline(self.run, self.program)
 
     @cached_property
@@ -112,6 +156,18 @@ class Lesson:
     scenes: tuple[Scene, ...]
     problems: tuple[Problem, ...] = ()
     source: str = field(default="", repr=False)
+
+    @property
+    def watched(self) -> bool:
+        """Whether any scene asks what makes a machine faster: by a cache, a pipeline, machines side
+        by side, or cores."""
+        return any(
+            each.cache
+            or each.pipeline
+            or each.compare
+            or (each.speed and each.speed.asks_what_is_faster)
+            for each in self.scenes
+        )
 
     @property
     def faults(self) -> tuple[Problem, ...]:

@@ -23,7 +23,7 @@ from app.machine.run import Run
 from .work import Trip, trips
 
 # A run is followed so far, in steps.
-MOST_STEPS = 200_000
+MOST_STEPS = 50_000
 MOST_LINES = 8
 MOST_WORDS = 8
 MOST_WAYS = 2
@@ -147,6 +147,7 @@ class CacheAccount:
 
     def count(self, step: int) -> Count:
         """What has come together after a step."""
+        step = min(step, MOST_STEPS)
         sums = self._sums[self.after(step)]
         plain = step - self.after(step)  # steps that do not go to memory
         return Count(sums.hits, sums.misses, sums.writes, sums.ticks + plain, sums.without + plain)
