@@ -29,6 +29,8 @@ def answer_in_sight(scene: Scene, asked: AskedQuestion) -> str:
     cue = scene.cue_sheet.at(asked.step)
     if cue and re.search(rf"(?<![\w\N{{MINUS SIGN}}-]){re.escape(right)}(?!\w)", cue.words):
         return f"The cue '{cue.text}' says {right}"
+    if question.subject.watched:
+        return ""
     if question.subject.kind in ("output", "sent"):
         return _output_in_sight(scene, before, after)
     # Of a question just before its answer, that nothing changes may be the very point.

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all
+from app.lesson.asking.watched import Racer, Watched
+from app.lesson.blocks.cache import in_words
 from app.lesson.blocks.compare import Comparison, Result
 from app.lesson.blocks.cues import Cue, CueSheet
 from app.lesson.blocks.scale import Scale
@@ -41,7 +43,8 @@ class Scene:
     teacher, never for the class. ``homework`` is HTML, empty for none. ``minutes`` is its planned
     time, ``press`` how far one press goes; each None where the file does not say. ``wording`` has
     the words of the syllabus, ``changed`` the lines that this scene changes in an earlier program.
-    With a ``cache`` or a ``pipeline`` its run is watched by one, and ``compare`` has the machines
+    With a ``cache`` or a ``pipeline`` its run is watched by one (the ``other_cache`` is that of the
+    header), and ``compare`` has the machines
     that it is compared on.
     """
 
@@ -69,6 +72,7 @@ class Scene:
     wording: Wording = USUAL
     changed: tuple[str, ...] = ()
     cache: CacheShape | None = None
+    other_cache: CacheShape | None = None
     pipeline: PipelineShape | None = None
     compare: Comparison | None = None
 
@@ -124,6 +128,28 @@ class Scene:
     def cue_sheet(self) -> CueSheet:
         return CueSheet(self.cues, self.timeline, self.parts)
 
+    @cached_property
+    def watching(self) -> Watched:
+        """What watches the run, for questions about it."""
+        racers = tuple(
+            Racer(
+                each.rival.name,
+                each.ticks,
+                each.seconds,
+                each.rival.clock,
+                each.rival.cores,
+                each.rival.parallel,
+            )
+            for each in self.results
+        )
+        cache, other = self.cache, self.other_cache
+        return Watched(
+            self.cached(cache) if cache else None,
+            (self.cached(other), in_words(other)) if cache and other and cache != other else None,
+            self.in_pipeline,
+            racers,
+        )
+
     @property
     def questions(self) -> tuple[AskedQuestion, ...]:
         """Every question at its places in the run, in the order of the run."""
@@ -143,6 +169,7 @@ class Scene:
             self.program,
             self.wording,
             lambda step: all_parts(self.program.machine) - sheet.parts(step),
+            lambda: self.watching,
         )
 
 

@@ -179,6 +179,7 @@ class _Maker:
             "depth": self.header.depth,
             "press": self.header.press,
             "cache": usual,
+            "other_cache": usual,
         }
         said |= self.draft.said
         if usual and said["cache"]:
