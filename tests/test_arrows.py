@@ -20,7 +20,7 @@ FILES = {
     for path in sorted(APP.rglob("*.py"))
 }
 
-MACHINE = ("app.machine", "app.machine.source", "app.machine.telling")
+MACHINE = ("app.machine", "app.machine.source", "app.machine.telling", "app.machine.watching")
 # What scenes are made of, from the bottom up: each may import those before it.
 _LESSON_UPWARDS = (
     "app.lesson.entries",
@@ -28,6 +28,7 @@ _LESSON_UPWARDS = (
     "app.lesson.header",
     "app.lesson.places",
     "app.lesson.timeline",
+    "app.lesson.ticks",
     "app.lesson.asking",
     "app.lesson.blocks",
     "app.lesson.model",
@@ -45,7 +46,8 @@ EVERYTHING = (*WEB, "app.web.teach", "app.web.follow", "app.web.explore", "app.w
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.machine": (),
     "app.machine.source": ("app.machine",),
-    "app.machine.telling": ("app.machine", "app.machine.source"),
+    "app.machine.telling": ("app.machine", "app.machine.source", "app.machine.watching"),
+    "app.machine.watching": ("app.machine",),
     **{part: (*MACHINE, *_LESSON_UPWARDS[:place]) for place, part in enumerate(_LESSON_UPWARDS)},
     "app.lesson": (),
     "app.lesson.file": (*MACHINE, *_LESSON_UPWARDS),
@@ -118,6 +120,7 @@ OPEN_ELSEWHERE = {
     "app.web.assets.htmx": "every page needs it",
     "app.web.assets.positions": "every page that shows the board needs it; it is the same for all",
     "app.web.assets.script": "every page that shows the board needs it; it is the same for all",
+    "app.web.assets.watching": "pages that show a cache or a pipeline need it; the same for all",
     "app.web.assets.sheet": "every page that shows the board needs it; it is the same for all",
 }
 

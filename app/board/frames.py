@@ -7,7 +7,8 @@ after the step, movement from the step's transfer, so the board shows what the m
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 from math import ceil
 
 from app.classroom.inside import SIGNALS
@@ -19,6 +20,9 @@ from app.classroom.pace import (
     step_beats,
 )
 from app.classroom.view import View, Went
+from app.lesson.blocks import cache as cache_block
+from app.lesson.blocks import pipeline as pipeline_block
+from app.lesson.blocks.speed import Speed
 from app.lesson.header import Counted, Depth
 from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
@@ -36,14 +40,19 @@ from app.machine.state import State
 from app.machine.telling.costs import cost, so_far
 from app.machine.telling.narration import Working, arrival, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
+from app.machine.telling.watched import look_sentence, tick_sentence
 from app.machine.transfers import ADDER, Carrier, Place
+from app.machine.watching.cache import CacheAccount, Look
 
+from .bars import Bar, Curve, Race, gain_bars, gain_curve, race
 from .bits import Bits, bits_of
+from .cache_picture import CachePicture, cache_picture
 from .drawing import PORTS, Form, corners, counters, is_grown
 from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement, walk
 from .opened import OpenedAlu, opened_alu
 from .opened_control import OpenedControl, opened_control
+from .pipeline_picture import PipelinePicture, pipeline_picture
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
 from .speed_picture import SpeedPicture, speed_picture
@@ -172,6 +181,11 @@ class Frame:
     waiting: str
     interrupts_off: bool
     opened: OpenedAlu | OpenedControl | None
+    cache: CachePicture | None
+    pipeline: PipelinePicture | None
+    race: Race | None
+    gains: tuple[Bar, ...]
+    curve: Curve | None
 
     @property
     def machine(self) -> Machine:
@@ -186,6 +200,16 @@ class Frame:
     def machine_key(self) -> str:
         """How addresses name its machine."""
         return key_of(self.machine)
+
+    @property
+    def moves(self) -> bool:
+        """Whether anything in it moves."""
+        return bool(self.moving or self.zoom or (self.cache and self.cache.ways))
+
+    @property
+    def watched(self) -> bool:
+        """Whether the lesson has a cache or a pipeline on the board, in any of its scenes."""
+        return self.view.lesson.watched
 
     @property
     def titles(self) -> dict[str, str]:
@@ -205,8 +229,10 @@ class Frame:
         named = {
             "blank": settings.blank,
             "playing": settings.playing,
-            "no-machine": self.zoom or self.speed,
+            "no-machine": self.zoom or self.speed or self.pipeline or self.race,
             "looked-into": self.opened,
+            "cached": self.cache,
+            "piped": self.pipeline,
             "ports": self.ports,
         }
         words += [word for word, holds in named.items() if holds]
@@ -306,12 +332,15 @@ class _Maker:
 
     def frame(self) -> Frame:
         view, step = self.view, self.step
+        cache = self._cache()
         moves = view.went is Went.ON and view.settings.movement
         opened = look_into(view, self.moments)
         moving: tuple[Moving, ...] = ()
-        if moves:
-            moving = self._movement() if opened is None else walk(opened.walks)
-        beats = 1 + max((each.beat for each in moving), default=0)
+        if moves and opened:
+            moving = walk(opened.walks)
+        elif moves and not view.scene.pipeline and cache is None:
+            moving = self._movement()
+        beats = 1 + max((each.beat for each in moving or (cache.ways if cache else ())), default=0)
         seconds = beat_seconds(beats, view.settings.speed)
         if opened:
             seconds = COLUMN_SECONDS / view.settings.speed
@@ -361,6 +390,11 @@ class _Maker:
             waiting=self._waiting(),
             interrupts_off=not self.after.others.get("interrupts", 0),
             opened=opened,
+            cache=replace(cache, ways=cache.ways if moves else ()) if cache else None,
+            pipeline=self._pipeline(),
+            race=self._race(),
+            gains=gain_bars(speed) if (speed := self._speed_shown) else (),
+            curve=gain_curve(speed) if speed else None,
         )
 
     def _movement(self) -> tuple[Moving, ...]:
@@ -428,15 +462,66 @@ class _Maker:
         presses = run.phases if self.phases else None
         return speed.sentences(run.last_step, run.finish().cycles, pace, presses)
 
+    @property
+    def _speed_shown(self) -> Speed | None:
+        return self.view.scene.speed if self.step is None or self.after.ending else None
+
     def _speed_picture(self) -> SpeedPicture | None:
-        speed, run = self.view.scene.speed, self.view.scene.run
-        if speed is None or not (self.step is None or self.after.ending):
+        speed, run = self._speed_shown, self.view.scene.run
+        if speed is None or speed.asks_what_is_faster:
             return None
         return speed_picture(
             speed,
             run.last_step,
             seconds_per_step(run, self.view.settings.depth, self.view.settings.speed),
         )
+
+    # What watches the run.
+
+    @cached_property
+    def _account(self) -> CacheAccount | None:
+        return self.view.cache
+
+    @cached_property
+    def _looks(self) -> tuple[Look, ...]:
+        """What came of the trips to memory of this press."""
+        account, steps = self._account, [each.step.number for each in self.moments if each.step]
+        return tuple(found for each in steps if account and (found := account.look(each)))
+
+    def _cache(self) -> CachePicture | None:
+        account = self._account
+        if account is None:
+            return None
+        shape = account.shape
+        mapped = "" if shape.ways > 1 else ", direct mapped"
+        return cache_picture(
+            account,
+            self.reading,
+            self.view.scene.program,
+            self.before,
+            self.after,
+            self._looks,
+            f"{cache_block.in_words(shape)}{mapped}",
+        )
+
+    def _pipeline(self) -> PipelinePicture | None:
+        account, shape = self.view.scene.in_pipeline, self.view.scene.pipeline
+        if account is None or shape is None:
+            return None
+        return pipeline_picture(
+            account,
+            self.reading,
+            self.view.scene.program,
+            self.after.memory,
+            self.view.step,
+            pipeline_block.in_words(shape),
+        )
+
+    def _race(self) -> Race | None:
+        scene = self.view.scene
+        if scene.compare is None or not scene.program.words:
+            return None
+        return race(scene.results, [each.name for each in scene.compare.rivals], self.view.step)
 
     # Words.
 
@@ -447,15 +532,27 @@ class _Maker:
             return zoom.comparison or f"{scene.title}."
         if not scene.program.words:
             return scene.title
+        if (racing := self._race()) is not None:
+            return racing.faster or scene.title
         limit = self.view.scene.limit
         what_if = self.view.what_if
         if what_if and what_if.step == self.view.step:
             return "The machine goes on from here as it would then."
+        if (account := scene.in_pipeline) is not None:
+            return tick_sentence(account, self.view.step)
+        looked = (
+            [look_sentence(self.reading, self._account.shape, each) for each in self._looks]
+            if self._account
+            else []
+        )
         if self.phases or self.view.whole_phase:
             words = phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         else:
             words = sentence(self.reading, self.moment, limit, self.hidden)
-        return " ".join(filter(None, (words, self._cost(), self._arrival())))
+            # Where there is a cache the word need not have come from memory.
+            if looked:
+                words = ""
+        return " ".join(filter(None, (words, *looked, self._cost(), self._arrival())))
 
     def _arrival(self) -> str:
         """What is said of a request that comes in these steps."""
@@ -491,7 +588,7 @@ class _Maker:
         return self.reading.wording.say(so_far(step, trips, Counted.TICKS in counted))
 
     def _notation(self) -> str:
-        if self.step is None or self.phases or self.view.whole_phase:
+        if self.step is None or self.phases or self.view.whole_phase or self.view.scene.pipeline:
             return ""
         transfer = self.step.kind.transfer
         notation = self.reading.wording.say(transfer.written("status" not in self.hidden))
@@ -501,6 +598,10 @@ class _Maker:
         if self.view.scene.scale is not None:
             last = self.view.scene.scale.last_step
             return f"{self.view.step + 1} of {last + 1}"
+        if self.view.scene.in_pipeline and self.view.step:
+            return f"Tick {self.view.step}"
+        if self.view.scene.compare is not None:
+            return f"{self.view.step} of {self.view.scene.compare.last_step}"
         if self.step is None:
             return "At the start"
         where = f"Instruction {self.step.cycle}"

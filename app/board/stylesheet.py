@@ -37,6 +37,23 @@ def positions_css(machine: Machine, form: Form | None = None) -> str:
     )
 
 
+@cache
+def watching_css(form: Form | None = None) -> str:
+    """How a cache and a pipeline look: all forms by media query, or one without."""
+    folder = resource("static") / "css"
+
+    def read(name: str) -> str:
+        return (folder / name).read_text(encoding="utf-8")
+
+    parts = [read("watching.css")]
+    for each in Form:
+        if form is None:
+            parts.append(f"@media {MEDIA[each]} {{\n{read(f'watching-{each}.css')}}}\n")
+        elif each is form:
+            parts.append(read(f"watching-{each}.css"))
+    return "\n".join(parts)
+
+
 def _unit(drawn: Drawing) -> str:
     if drawn.form is Form.TALL:
         # Who makes text larger in the browser gets it larger here, too, and scrolls across.

@@ -92,7 +92,7 @@ def course_of(scene: Scene, run: Run | None = None) -> Course:
     scale: Scale | None = scene.scale
     if scale is not None:
         return _StationCourse(scale.last_step)
-    return _RunCourse(scene.run) if scene.program.words else _StationCourse(0)
+    return _RunCourse(scene.paced) if scene.program.words else _StationCourse(0)
 
 
 # How a press moves along a course, by the names of the controls: the step that it leads to.

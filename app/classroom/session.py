@@ -158,7 +158,7 @@ class Session:
         )
 
     def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
-        if moment is None or moment.step is None:
+        if moment is None or moment.step is None or self._scene_now.pipeline:
             return False
         by_phase = Pressing(self._scene_now, depth).press is Press.PHASE
         return by_phase and self._course.after_phase(step - 1) == step
@@ -458,6 +458,8 @@ class Session:
         with self._lock:
             if not self._scene_now.program.words:
                 raise Refused("There is no machine on the board here.")
+            if self._scene_now.pipeline:
+                raise Refused("Here the pipeline is watched. Change things in another scene.")
             if self.ballot.poll is not None:
                 raise Refused("A question is on the board. Put it away before you change anything.")
             try:
@@ -624,6 +626,8 @@ class Session:
 
     def place_in_words(self, step: int) -> str:
         """A step of this scene's run, counted as the board counts."""
+        if self._scene_now.in_pipeline and step:
+            return f"tick {step}"
         instruction, number = self._scene_now.run.place(step)
         if not instruction:
             return "the start"

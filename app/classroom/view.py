@@ -9,6 +9,7 @@ from app.lesson.blocks.cues import Cue
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.machine.run import Moment, Run
+from app.machine.watching.cache import CacheAccount, CacheShape, follow
 
 from .ballot import Poll
 from .inside import (
@@ -107,3 +108,16 @@ class View:
     def alu_moment(self) -> Moment | None:
         """The step shown here in which the ALU works and can be looked into."""
         return worked(self.run, self.moment, self.depth_shown)
+
+    @property
+    def cache(self) -> CacheAccount | None:
+        """What a cache makes of the run; None where none is on the board."""
+        shape: CacheShape | None = self.scene.cache
+        if shape is None or not self.scene.program.words:
+            return None
+        if self.what_if is None:
+            return self.scene.cached(shape)
+        if self.what_if.cache is not None and self.what_if.run is self.scene.run:
+            return self.scene.cached(self.what_if.cache)
+        # From where something was changed; the steps before belong to another run.
+        return follow(self.what_if.run, self.what_if.cache or shape)

@@ -5,8 +5,9 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from app.lesson.blocks.cache import in_words, read_cache
 from app.lesson.entries import Wrong, choose
 from app.lesson.model import Scene
 from app.machine.machine import Machine
@@ -15,9 +16,10 @@ from app.machine.registers import Holds
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import State, field_of
+from app.machine.watching.cache import CacheShape
 from app.machine.words import NotANumber, parse_number
 
-INPUTS, REQUEST = "input", "request"
+INPUTS, REQUEST, CACHE = "input", "request", "cache"
 LONGEST_VALUE = 200
 MOST_CHANGES = 40
 
@@ -35,6 +37,7 @@ class Change:
 class WhatIf:
     """A run from ``step`` on in which some things are changed; ``words`` says which.
 
+    With a ``cache`` the same is watched by another one.
     ``left_at`` is the step where the lesson's own run was left, ``earlier`` what had been changed
     before that step.
     """
@@ -45,6 +48,7 @@ class WhatIf:
     words: str
     left_at: int
     earlier: WhatIf | None = None
+    cache: CacheShape | None = None
 
 
 def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) -> WhatIf:
@@ -54,6 +58,8 @@ def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) 
     Of two changes of one place the later counts. Raises Wrong where one cannot be made, and says
     how to mend it.
     """
+    if change.place.strip().casefold() == CACHE and scene.cache is not None:
+        return _other_cache(scene, step, change, now)
     changes: tuple[Change, ...] = (change,)
     earlier = now
     if now and now.step == step:
@@ -65,7 +71,23 @@ def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) 
     changed, words = _changed(run, scene.program, step, changes)
     words = f"{earlier.words.rstrip('?')}, and then {words}" if earlier else f"What if {words}"
     left_at = earlier.left_at if earlier else step
-    return WhatIf(step, changes, changed, f"{words}?", left_at, earlier)
+    return WhatIf(step, changes, changed, f"{words}?", left_at, earlier, now.cache if now else None)
+
+
+def _other_cache(scene: Scene, step: int, change: Change, now: WhatIf | None) -> WhatIf:
+    """The same run with another cache, seen from its start; a run that has been changed, from
+    where that was."""
+    shape = read_cache(change.value)
+    if shape is None or scene.cache is None:
+        raise Wrong(
+            "Without a cache there is nothing to see here.",
+            "Write for example '1 line of 4 words'.",
+        )
+    shape = replace(shape, memory_ticks=scene.cache.memory_ticks)
+    words = f"What if the cache had {in_words(shape)}?"
+    if now is None:
+        return WhatIf(0, (change,), scene.run, words, step, None, shape)
+    return replace(now, changes=(*now.changes, change)[-MOST_CHANGES:], words=words, cache=shape)
 
 
 def _depth(now: WhatIf | None) -> int:

@@ -24,13 +24,13 @@ def answer_in_sight(scene: Scene, asked: AskedQuestion) -> str:
     """What shows the answer at the step where a question of the scene is asked, as the start of a
     sentence; empty where nothing does."""
     question = next(each for each in scene.asked if each.line == asked.line)
-    before = scene.run.moment(asked.step).after
-    after = scene.run.moment(asked.reveal_step).after
+    before = scene.paced.moment(asked.step).after
+    after = scene.paced.moment(asked.reveal_step).after
     right = asked.choices[asked.answer]
     cue = scene.cue_sheet.at(asked.step)
     if cue and re.search(rf"(?<![\w\N{{MINUS SIGN}}-]){re.escape(right)}(?!\w)", cue.words):
         return f"The cue '{cue.text}' says {right}"
-    if question.subject.kind in SERVING:
+    if question.subject.kind in SERVING or question.subject.watched:
         return ""
     if question.subject.kind in ("output", "sent"):
         return _output_in_sight(scene, before, after)

@@ -6,6 +6,9 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all
+from app.lesson.asking.watched import Racer, Watched
+from app.lesson.blocks.cache import in_words
+from app.lesson.blocks.compare import Comparison, Result
 from app.lesson.blocks.cues import Cue, CueSheet
 from app.lesson.blocks.scale import Scale
 from app.lesson.blocks.speed import Speed
@@ -15,9 +18,14 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
+from app.machine.watching.cache import CacheAccount, CacheShape, follow
+from app.machine.watching.pipeline import PipelineAccount, PipelineShape
+from app.machine.watching.ticks import Ticks
+from app.machine.watching.turns import Turns
 
 from .header import Depth, Header, Press
 from .parts import ALL_PARTS, all_parts
+from .ticks import TickTimeline, TurnTimeline
 from .timeline import Timeline
 
 
@@ -37,7 +45,9 @@ class Scene:
     program that does the task: for the teacher, never for the class. ``homework`` is HTML, empty
     for none. ``minutes`` is its planned time, ``press`` how far one press goes; each None where
     the file does not say. ``wording`` has the words of the syllabus, ``changed`` the lines that
-    this scene changes in an earlier program.
+    this scene changes in an earlier program. With a ``cache`` or a ``pipeline`` its run is watched
+    by one (the ``other_cache`` is that of the header), and ``compare`` has the machines that it is
+    compared on.
     """
 
     title: str
@@ -65,6 +75,10 @@ class Scene:
     changed: tuple[str, ...] = ()
     requests: tuple[Request, ...] = ()
     requests_line: int = 0
+    cache: CacheShape | None = None
+    other_cache: CacheShape | None = None
+    pipeline: PipelineShape | None = None
+    compare: Comparison | None = None
 
     @property
     def bell(self) -> int:
@@ -84,13 +98,68 @@ class Scene:
         )
 
     @cached_property
+    def paced(self) -> Run:
+        """What the steps of the scene are those of: its run, or the ticks of its pipeline."""
+        if self.pipeline and self.program.words:
+            return Ticks(self.run, self.pipeline)
+        if self.compare and self.program.words:
+            return Turns(self.run, self.compare.last_step)
+        return self.run
+
+    @cached_property
+    def results(self) -> tuple[Result, ...]:
+        """What comes of the machines that it compares."""
+        return self.compare.results(self.run) if self.compare else ()
+
+    @property
+    def in_pipeline(self) -> PipelineAccount | None:
+        """The account of its pipeline; None where it has none."""
+        return self.paced.account if isinstance(self.paced, Ticks) else None
+
+    def cached(self, shape: CacheShape) -> CacheAccount:
+        """The account of its run with a cache."""
+        if shape not in self._cached:
+            self._cached[shape] = follow(self.run, shape)
+        return self._cached[shape]
+
+    @cached_property
+    def _cached(self) -> dict[CacheShape, CacheAccount]:
+        return {}
+
+    @cached_property
     def timeline(self) -> Timeline:
-        """Where everything happens in the run."""
+        """Where everything happens in the scene, by its steps."""
+        if isinstance(self.paced, Ticks):
+            return TickTimeline(self.paced, self.program)
+        if isinstance(self.paced, Turns):
+            return TurnTimeline(self.paced, self.program)
         return Timeline(self.run, self.program)
 
     @cached_property
     def cue_sheet(self) -> CueSheet:
         return CueSheet(self.cues, self.timeline, self.parts)
+
+    @cached_property
+    def watching(self) -> Watched:
+        """What watches the run, for questions about it."""
+        racers = tuple(
+            Racer(
+                each.rival.name,
+                each.ticks,
+                each.seconds,
+                each.rival.clock,
+                each.rival.cores,
+                each.rival.parallel,
+            )
+            for each in self.results
+        )
+        cache, other = self.cache, self.other_cache
+        return Watched(
+            self.cached(cache) if cache else None,
+            (self.cached(other), in_words(other)) if cache and other and cache != other else None,
+            self.in_pipeline,
+            racers,
+        )
 
     @property
     def questions(self) -> tuple[AskedQuestion, ...]:
@@ -111,6 +180,7 @@ class Scene:
             self.program,
             self.wording,
             lambda step: all_parts(self.program.machine) - sheet.parts(step),
+            lambda: self.watching,
         )
 
 
@@ -124,6 +194,18 @@ class Lesson:
     scenes: tuple[Scene, ...]
     problems: tuple[Problem, ...] = ()
     source: str = field(default="", repr=False)
+
+    @property
+    def watched(self) -> bool:
+        """Whether any scene asks what makes a machine faster: by a cache, a pipeline, machines side
+        by side, or cores."""
+        return any(
+            each.cache
+            or each.pipeline
+            or each.compare
+            or (each.speed and each.speed.asks_what_is_faster)
+            for each in self.scenes
+        )
 
     @property
     def faults(self) -> tuple[Problem, ...]:

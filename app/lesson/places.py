@@ -3,7 +3,7 @@
 ======================  =============================================================
 ``start``               before the first step
 ``end``                 the last step of the run
-``step 12``             that step
+``step 12``             that step; in a pipeline, where steps are ticks, also ``tick 12``
 ``instruction 3``       all steps of the third instruction carried out
 ``fetch 2``             the fetch of the second instruction carried out; also
                         ``decode 2`` and ``execute 2``
@@ -56,7 +56,19 @@ _WORDS = (
     *_PHASES,
     *_CHOICES,
     *_ORDINALS,
-    *("start", "end", "step", "instruction", "when", "changes", "change", "taken", "not", "of"),
+    *(
+        "start",
+        "end",
+        "step",
+        "tick",
+        "instruction",
+        "when",
+        "changes",
+        "change",
+        "taken",
+        "not",
+        "of",
+    ),
     *("at", "transfer"),
 )
 # Of a machine that has calls.
@@ -137,7 +149,7 @@ def _numbered(words: list[str], names: Names) -> When | None:
     lowered = [each.casefold() for each in words]
     if lowered in (["start"], ["end"]):
         return When(lowered[0])
-    if len(words) != 2 or lowered[0] not in ("step", "instruction", *_PHASES):
+    if len(words) != 2 or lowered[0] not in ("step", "tick", "instruction", *_PHASES):
         return None
     if lowered[0] in _PHASES and words[1].upper() in names:
         return None  # 'of' is missing between them
@@ -147,7 +159,7 @@ def _numbered(words: list[str], names: Names) -> When | None:
             f"Write a number, as in '{lowered[0]} 1'.",
         )
     number = int(words[1])
-    if lowered[0] == "step":
+    if lowered[0] in ("step", "tick"):
         return When("step", number=number)
     if lowered[0] == "instruction":
         return When("cycle", number=number)

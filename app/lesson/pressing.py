@@ -35,7 +35,7 @@ class Pressing:
 
     def __init__(self, scene: Scene, depth: Depth) -> None:
         self._scene = scene
-        self._run = scene.run
+        self._run = scene.paced
         self.phases = depth is Depth.PHASES
         finest = Press.PHASE if self.phases else Press.TRANSFER
         self.press = scene.press or finest
@@ -159,6 +159,8 @@ class Pressing:
     @cached_property
     def _ends(self) -> dict[Press, list[int]]:
         """Where the first movements of the run end."""
+        if self._scene.paced is not self._scene.run:
+            return {}
         most = MOST_COUNTED * _LONGEST_INSTRUCTION
         groups: dict[Press, Callable[[tuple[int, int, Phase]], object]] = {
             Press.TRANSFER: lambda each: each[0],

@@ -15,7 +15,7 @@ from pathlib import Path
 from flask import Blueprint, Response, abort, request, send_file
 
 from app.board.drawing import Form
-from app.board.stylesheet import positions_css
+from app.board.stylesheet import positions_css, watching_css
 from app.machine.growing import machine_of
 from app.paths import resource
 
@@ -122,6 +122,16 @@ def sheet(page: str, machine: str) -> Response:
     if page not in PAGES or machine_of(machine) is None:
         abort(404)
     return _kept(sheet_of(page, machine), "text/css")
+
+
+@blueprint.get("/pages/<page>/watching.css")
+@open_to_class
+def watching(page: str) -> Response:
+    """What a page needs beside for a lesson with a cache or a pipeline."""
+    if page not in PAGES:
+        abort(404)
+    wide = (Form.WIDE, "") in PAGES[page].sheets
+    return _kept(watching_css(Form.WIDE if wide else None), "text/css")
 
 
 @blueprint.get("/positions/<machine>.css")

@@ -179,7 +179,7 @@ class Room:
             return page.text(still=False) if page else ""
 
     def _page(self, frame: Frame, code: str = "") -> Page:
-        return Page(lambda still: self.render(frame, still, code), bool(frame.moving or frame.zoom))
+        return Page(lambda still: self.render(frame, still, code), frame.moves)
 
     def render(self, frame: Frame, still: bool, code: str = "") -> str:
         """The fragment of the board; with a ``code``, a pupil's, who can answer."""

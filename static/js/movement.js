@@ -3,6 +3,7 @@
    The frame that has come in is already true: it holds the values after the step. While values
    travel, the frame has the class "moving" and shows the values before it instead. Whatever cuts
    a movement short only takes that class away, and the true state is there. */
+import { between } from "./between.js";
 import { finishZoom, zoom } from "./zoom.js";
 import { follow, showOutcome } from "./sight.js";
 
@@ -36,7 +37,7 @@ export async function show(stage) {
   const vehicles = stage.querySelector("#vehicles");
   const milliseconds = Number(frame.dataset.beat);
   // A leg without a way is a beat in which the bits in the ALU move: the style sheet moves them.
-  const onBits = legs.filter((leg) => !leg.dataset.routes).map((leg) => Number(leg.dataset.beat));
+  const onBits = legs.filter((leg) => !leg.dataset.routes && !leg.dataset.from).map((leg) => Number(leg.dataset.beat));
   if (onBits.length) frame.style.setProperty("--bits", `${onBits.length * milliseconds}ms`);
   let going = true;
   let lines = null;
@@ -48,7 +49,7 @@ export async function show(stage) {
     going = false;
     stop = null;
     clear();
-    frame.classList.remove("moving", "worked", "on-bits");
+    frame.classList.remove("moving", "worked", "on-bits", "arrived");
     if (lines) showOutcome(frame, lines);
   };
 
@@ -58,6 +59,15 @@ export async function show(stage) {
     // What the ALU works out is seen once both of its values have come in.
     if (beat > 0) frame.classList.add("worked");
     if (onBits.includes(beat)) frame.classList.add("on-bits");
+    const free = legs.filter((leg) => leg.dataset.from && Number(leg.dataset.beat) === beat);
+    if (free.length) {
+      await Promise.all(between(stage, vehicles, free, milliseconds));
+      if (going) {
+        clear();
+        if (free.some((leg) => leg.dataset.carrier.includes("line"))) frame.classList.add("arrived");
+      }
+      continue;
+    }
     const now = legs.filter((leg) => leg.dataset.routes && Number(leg.dataset.beat) === beat);
     // Everything is in the page before anything is measured: so it is laid out once.
     const loaded = now.map(load);

@@ -53,6 +53,16 @@ class MixUp(StrEnum):
     STATUS_KEPT = "that the status is kept as well"
     ACCUMULATOR_KEPT = "that the accumulator is not kept by itself"
     ADDRESS_KEPT = "which address is kept"
+    # What makes a machine faster.
+    HIT_OR_MISS = "what is a hit and what is a miss"
+    LINES_DRIVEN_OUT = "that one line can drive another out"
+    BIGGER_IS_FASTER = "that a bigger cache need not be faster"
+    MISS_COSTS = "what a miss costs"
+    STAGES_OVERLAP = "that the stages work at the same time"
+    EACH_FASTER = "that no single instruction gets faster"
+    HAZARDS = "that a pipeline has to wait at times"
+    NOT_ALL_SHARED = "that not all work can be shared among cores"
+    TICKS_AND_CLOCK = "that the ticks and the clock both count"
 
 
 class Reason(Enum):
@@ -513,6 +523,112 @@ class Reason(Enum):
     STATUS_NOT_SET = (
         MixUp.SETS_STATUS,
         "{name} does not set the status. What changes is {target}.",
+    )
+
+    # Of what watches a run: a cache, a pipeline, machines side by side.
+    IN_CACHE_ALREADY = (
+        MixUp.HIT_OR_MISS,
+        "The cache has address {address} already, so this is a hit.",
+    )
+    PLACE_IS_EMPTY = (
+        MixUp.HIT_OR_MISS,
+        "Nothing lies yet where address {address} would lie, so this is a miss.",
+    )
+    OTHER_LINE_THERE = (
+        MixUp.LINES_DRIVEN_OUT,
+        "Another line lies where address {address} would lie, so this is a miss.",
+    )
+    EVERY_READ_MISSES = (
+        MixUp.HIT_OR_MISS,
+        "This counts every read. A miss brings a whole line, so of {reads} reads only {misses}"
+        " missed.",
+    )
+    EVERY_READ_HITS = (
+        MixUp.HIT_OR_MISS,
+        "This counts every read. Of {reads} reads {misses} missed, because their line was not"
+        " there.",
+    )
+    HITS_COUNTED = (
+        MixUp.HIT_OR_MISS,
+        "{hits} is how many were hits. A miss is a read whose line is not there, and there were"
+        " {misses}.",
+    )
+    MISSES_COUNTED = (
+        MixUp.HIT_OR_MISS,
+        "{misses} is how many missed. A hit is a read whose line is there, and there were {hits}.",
+    )
+    EACH_LINE_ONCE = (
+        MixUp.LINES_DRIVEN_OUT,
+        "This counts each line once, and there are {lines}. Some were driven out and had to come"
+        " again: {misses} reads missed.",
+    )
+    BIGGER_IS_FASTER = (
+        MixUp.BIGGER_IS_FASTER,
+        "{times} times the cache does not miss {times} times less. With {other} it was {before}"
+        " misses; here it is {misses}.",
+    )
+    EVERY_TRIP_TO_MEMORY = (
+        MixUp.MISS_COSTS,
+        "This is as if there were no cache. {hits} reads were hits, and took 1 tick each.",
+    )
+    EVERY_TRIP_ONE_TICK = (
+        MixUp.MISS_COSTS,
+        "This is as if every trip to memory took 1 tick. A miss takes {miss}.",
+    )
+    ONE_AFTER_ANOTHER = (
+        MixUp.STAGES_OVERLAP,
+        "This is one instruction after another. The stages work at the same time, so it takes"
+        " {ticks} ticks.",
+    )
+    EACH_FASTER = (
+        MixUp.EACH_FASTER,
+        "This is as if each instruction took one tick. Each one still goes through {stages} stages,"
+        " and all of them take {ticks} ticks.",
+    )
+    NEVER_WAITS = (
+        MixUp.HAZARDS,
+        "This is a pipeline that never waits: {ideal} ticks. Here {lost} more are lost.",
+    )
+    NOTHING_LOST = (
+        MixUp.HAZARDS,
+        "A pipeline that never waits would take {ideal} ticks. This one takes {ticks}.",
+    )
+    ONLY_JUMPS = (
+        MixUp.HAZARDS,
+        "This counts the jumps alone. {other} more ticks are lost by waiting.",
+    )
+    ONLY_WAITING = (
+        MixUp.HAZARDS,
+        "This counts the waiting alone. The jumps cost {jumps} more ticks.",
+    )
+    AS_MANY_AS_STAGES = (
+        MixUp.HAZARDS,
+        "It would be {stages} times only if all stages were always at work. Here it takes {ticks}"
+        " ticks and not {without}.",
+    )
+    NO_FASTER = (
+        MixUp.STAGES_OVERLAP,
+        "No instruction gets faster, but several are under way at once: {ticks} ticks and not"
+        " {without}.",
+    )
+    ALL_SHARED = (
+        MixUp.NOT_ALL_SHARED,
+        "{cores} cores would be {cores} times as fast only if all of the work could be shared. Here"
+        " {share} % can.",
+    )
+    ONLY_CLOCK = (
+        MixUp.TICKS_AND_CLOCK,
+        "This compares the clocks alone. {last} takes {ticks} ticks, and {first} takes {before}.",
+    )
+    ONLY_TICKS = (
+        MixUp.TICKS_AND_CLOCK,
+        "This compares the ticks alone, {before} and {ticks}. How long a tick is and how many work"
+        " side by side counts, too.",
+    )
+    EQUALLY_FAST = (
+        MixUp.TICKS_AND_CLOCK,
+        "They do the same work, and not in the same time: {before} ticks and {ticks}, with their"
+        " own clocks and cores.",
     )
 
 

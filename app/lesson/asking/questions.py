@@ -8,7 +8,7 @@ question can never teach something wrong.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
@@ -24,6 +24,7 @@ from . import serving
 from .facts import Facts
 from .happened import what_happened
 from .subjects import Subject
+from .watched import Watched, answer
 from .wrong_answers import going_on, jumping, near_answers, wrong_answers
 
 USUAL_CHOICES = 4
@@ -86,11 +87,13 @@ def ask_all(
     program: Program,
     wording: Wording = USUAL,
     hidden: Callable[[int], Collection[str]] = lambda _: frozenset(),
+    watched: Callable[[], Watched] = Watched,
 ) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
     """Every question at its places in the run, and warnings for what cannot be asked.
 
     Reasons that are not the teacher's own are told in the ``wording`` of the course. ``hidden``
-    says which parts are not on stage at a step: they do not speak of them.
+    says which parts are not on stage at a step: they do not speak of them. ``watched`` gives what
+    watches the run, for questions about that.
 
     A question whose place never comes or whose answer does not exist is left out.
     """
@@ -102,15 +105,21 @@ def ask_all(
             step = span.last if question.early else span.first - 1
             if step < 0:
                 continue
-            answer = _answer_span(question, step, span, timeline)
-            if answer is None:
+            there = _answer_span(question, step, span, timeline)
+            if there is None:
                 what = "The run does not come to the answer of this question after it is asked."
                 mend = "Choose a later place after 'answer at', or ask earlier."
                 problems.append(question.place.problem(what, mend, warning=True))
                 break
             try:
-                facts = Facts(timeline.run, program, answer)
-                asked = _ask(question, facts, problems, wording.say, hidden(answer.last))
+                if question.subject.watched:
+                    asked = _ask_watched(question, there, watched(), problems, wording.say)
+                elif watched().by_turns:
+                    what = "Here the steps are not those of the machine, so this cannot be asked."
+                    raise Wrong(what, "Ask 'the ticks' or 'how many times faster', or elsewhere.")
+                else:
+                    facts = Facts(timeline.run, program, there)
+                    asked = _ask(question, facts, problems, wording.say, hidden(there.last))
                 late = question.answered is not None
                 found.append(replace(asked, step=step, late=late) if late else asked)
             except Wrong as wrong:
@@ -149,6 +158,50 @@ def _ask(
         else what_happened(question.subject, explaining, hidden)
     )
     computed = _computed(question.subject, explaining, right, say)
+    wrong = _wrong(question, right, computed, problems, lambda: _near_texts(question, facts))
+    return _asked(question, right, wrong, happened, facts.span, _shown_by(question.subject, facts))
+
+
+def _near_texts(question: Question, facts: Facts) -> Iterator[str]:
+    """Other numbers near by, for where the mix-ups give too few."""
+    for value in near_answers(question.subject, facts):
+        yield facts.show(question.subject, value)
+
+
+def _ask_watched(
+    question: Question,
+    span: Span,
+    watched: Watched,
+    problems: list[Problem],
+    say: Callable[[str], str],
+) -> AskedQuestion:
+    """A question about what watches the run."""
+    found = answer(question.subject, watched, span.first, span.last)
+    computed: dict[str, Explained] = {}
+    for each in found.wrong:
+        text = str(each.value)
+        if text != found.right:
+            computed.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
+    wrong = _wrong(question, found.right, computed, problems, lambda: _near(found.right))
+    return _asked(question, found.right, wrong, say(found.because), span, span.last)
+
+
+def _near(right: str) -> Iterator[str]:
+    """Numbers near a number; nothing for other words."""
+    if right.isdigit():
+        for by in (1, -1, 2, 3):
+            if int(right) + by >= 0:
+                yield str(int(right) + by)
+
+
+def _wrong(
+    question: Question,
+    right: str,
+    computed: dict[str, Explained],
+    problems: list[Problem],
+    near: Callable[[], Iterator[str]],
+) -> dict[str, Explained | None]:
+    """The wrong choices: those given by hand, or those of the mix-ups."""
     given = dict(question.choices)
     if given and right not in given:
         what = f"None of the choices is right: in the run it is {right}."
@@ -160,24 +213,36 @@ def _ask(
         what = f"{right} is right in the run, and a reason why it is wrong stands after it."
         piece = question.given or question.asked
         problems.append(piece.problem(what, "Leave the 'because' out.", warning=True))
+    wrong: dict[str, Explained | None]
     if given:
         wrong = {each: Explained(own) if own else computed.get(each) for each, own in given.items()}
         del wrong[right]
-    else:
-        wrong = dict(list(computed.items())[: USUAL_CHOICES - 1])
-        near = near_answers(question.subject, facts)
-        while len(wrong) < USUAL_CHOICES - 1 and (value := next(near, None)) is not None:
-            text = facts.show(question.subject, value)
-            if text != right:
-                wrong.setdefault(text, None)
-    choices = _mixed([right, *wrong], f"{question.prompt}|{facts.span.first}")
+        return wrong
+    wrong = dict(list(computed.items())[: USUAL_CHOICES - 1])
+    for text in near():
+        if len(wrong) >= USUAL_CHOICES - 1:
+            break
+        if text != right:
+            wrong.setdefault(text, None)
+    return wrong
+
+
+def _asked(
+    question: Question,
+    right: str,
+    wrong: dict[str, Explained | None],
+    happened: str,
+    span: Span,
+    reveal_step: int,
+) -> AskedQuestion:
+    choices = _mixed([right, *wrong], f"{question.prompt}|{span.first}")
     # Where no mix-up gives a choice, what really happened is the best that can be said.
     said = {text: found or Explained(happened) for text, found in wrong.items()}
     none = Explained("")
     return AskedQuestion(
         number=0,
-        step=facts.span.first - 1,
-        reveal_step=_shown_by(question.subject, facts),
+        step=span.first - 1,
+        reveal_step=reveal_step,
         prompt=question.prompt,
         choices=choices,
         answer=choices.index(right),

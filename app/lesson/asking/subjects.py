@@ -12,6 +12,11 @@
 ``when the request is served``      of the request that waits there; see ``serving``
 ``what is kept``                    of the program that the request breaks into
 ``which address is kept``           the program counter in the word that is kept
+``hit or miss``                     what comes of the next read, in a scene with a cache
+``the hits``, ``the misses``        how many reads of the run so far
+``the ticks``                       of the run so far with a cache; of all of it in a pipeline
+``the ticks lost``                  in a pipeline, all of them
+``how many times faster``           a pipeline is, or the last machine than the first
 ==================================  =====================================================
 """
 
@@ -32,6 +37,21 @@ _EXAMPLES = (
     "the output so far",
     "which way the jump goes",
 )
+# What can be asked about a cache, a pipeline, or machines side by side.
+_WATCHED_WORDS = {
+    "hit or miss": "look",
+    "whether it is a hit": "look",
+    "the hits": "hits",
+    "the hits so far": "hits",
+    "the misses": "misses",
+    "the misses so far": "misses",
+    "the ticks": "ticks",
+    "the ticks so far": "ticks",
+    "the ticks lost": "lost",
+    "how many times faster": "faster",
+    "how much faster": "faster",
+}
+WATCHED = frozenset(_WATCHED_WORDS.values())
 
 
 # Of a machine with interrupts.
@@ -47,12 +67,17 @@ _OF_REQUESTS = {
 @dataclass(frozen=True, slots=True)
 class Subject:
     """What is asked about. ``kind`` is the tag of a register, ``memory``, ``output`` (all the
-    numbers sent so far), ``sent`` (the one sent last), ``jump``, or ``served``, ``kept`` or ``kept
-    address`` of a request; ``target`` the label or address, as it was written, of a word of
-    memory."""
+    numbers sent so far), ``sent`` (the one sent last), ``jump``, ``served``, ``kept`` or ``kept
+    address`` of a request, or one of WATCHED; ``target`` the label or address, as it was written,
+    of a word of memory."""
 
     kind: str
     target: str = ""
+
+    @property
+    def watched(self) -> bool:
+        """Whether it is about what watches the run, and not about the machine."""
+        return self.kind in WATCHED
 
 
 def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
@@ -68,6 +93,8 @@ def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
         return Subject("jump")
     if lowered in _OF_REQUESTS and machine.interrupt:
         return Subject(_OF_REQUESTS[lowered])
+    if lowered in _WATCHED_WORDS:
+        return Subject(_WATCHED_WORDS[lowered])
     stored = _STORED.fullmatch(lowered)
     if stored:
         return Subject("memory", plain[stored.start(1) : stored.end(1)])
@@ -76,7 +103,9 @@ def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
         if named in (name.casefold() for name in (each.tag, each.name, *each.also)):
             return Subject(each.tag)
     examples = (*_EXAMPLES, *(_OF_REQUESTS if machine.interrupt else ()))
-    near = nearest(lowered, (*(f"the {each.name}" for each in machine.registers), *examples))
+    near = nearest(
+        lowered, (*_WATCHED_WORDS, *(f"the {each.name}" for each in machine.registers), *examples)
+    )
     if near == "what is stored in":
         near = "what is stored in total"
     mend = (

@@ -6,12 +6,17 @@ times Fractions of a second. A year is the Julian year of astronomy, 365.25 days
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 from app.lesson.entries import Piece, Wrong, choose, read_entries, too_many
 from app.machine.source.problems import MOST_FAULTS, Problem
+from app.machine.watching.cores import never_beyond, times_faster
 
+from .compare import read_cores, read_percent
 from .number_words import in_words, roughly, rounded
 from .si import HERTZ, SECOND, parse_quantity, show_quantity
 
@@ -27,6 +32,7 @@ _SPANS = (
     (Fraction(HOUR), "hour", 2),
     (Fraction(MINUTE), "minute", 2),
 )
+MOST_BARS = 6  # numbers of cores
 _EXAMPLE = "Write for example 'clock: 3 GHz'."
 # Common practice: pipelining, and a main memory that is much slower than the processor.
 NOTE = (
@@ -37,11 +43,18 @@ NOTE = (
 
 @dataclass(frozen=True, slots=True)
 class Speed:
-    """A clock to compare with: ``clock`` in hertz, ``text`` the rate as it was written."""
+    """A clock to compare with: ``clock`` in hertz, ``text`` the rate as it was written.
+
+    Where it is asked what makes a machine faster, ``ticks_per_instruction`` counts an instruction
+    so in place of its transfers, and ``cores`` are numbers of cores on which the share ``parallel``
+    of the work can be done side by side."""
 
     clock: Fraction
     text: str
     line: int
+    ticks_per_instruction: Fraction | None = None
+    cores: tuple[int, ...] = ()
+    parallel: Fraction = Fraction(1)
 
     @property
     def tick(self) -> Fraction:
@@ -80,8 +93,41 @@ class Speed:
                 f" {_count(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
                 f" {duration(steps * self.tick)} by that clock."
             )
+        if self.asks_what_is_faster:
+            return (said[0], *self._faster(instructions))
         said.append(NOTE)
         return tuple(said)
+
+    @property
+    def asks_what_is_faster(self) -> bool:
+        return bool(self.ticks_per_instruction or self.cores)
+
+    def _faster(self, instructions: int) -> list[str]:
+        """What instructions, ticks and cores make of the time: *instructions x ticks per
+        instruction x time of a tick* (Hennessy and Patterson's processor performance equation, from
+        memory), and Amdahl's law."""
+        said, each = [], self.ticks_per_instruction
+        if each and instructions:
+            ticks = instructions * each
+            said.append(
+                f"{_count(instructions, 'instruction')} of {roughly(each)} ticks each are"
+                f" {roughly(ticks)} ticks, and {duration(ticks * self.tick)}."
+            )
+        several = [cores for cores in self.cores if cores > 1]
+        if several:
+            gains = [roughly(times_faster(cores, self.parallel), 3) for cores in several]
+            said.append(f"{_and(map(str, several))} cores are {_and(gains)} times as fast as one.")
+        if self.cores:
+            most = never_beyond(self.parallel)
+            share = roughly(self.parallel * 100)
+            end = f"With ever more cores it is never {roughly(most)} times." if most else ""
+            said.append(f"{share} % of the work can be shared. {end}".rstrip())
+        return said
+
+    @property
+    def gains(self) -> tuple[tuple[int, Fraction], ...]:
+        """For each number of cores, how many times as fast they are as one."""
+        return tuple((each, times_faster(each, self.parallel)) for each in self.cores)
 
 
 def duration(seconds: Fraction) -> str:
@@ -106,9 +152,11 @@ def _about(value: Fraction) -> str:
 
 
 def read_speed(text: str, first_line: int) -> tuple[Speed | None, list[Problem]]:
-    """The clock rate of a ``speed`` block: one line ``clock: 3 GHz``."""
+    """The clock rate of a ``speed`` block: a line ``clock: 3 GHz``; and, to ask what makes a
+    machine faster, ``ticks per instruction: 4``, ``cores: 1, 2, 4, 8`` and ``parallel: 80 %``."""
     problems: list[Problem] = []
     found: Speed | None = None
+    more: dict[str, Any] = {}
     entries = read_entries(text, first_line)
     for entry in entries:
         if len(problems) >= MOST_FAULTS:
@@ -121,9 +169,20 @@ def read_speed(text: str, first_line: int) -> tuple[Speed | None, list[Problem]]
             continue
         name, rate = halves
         try:
-            choose(name.text, ("clock",), "something that a 'speed' block may say")
+            said = choose(name.text, _KNOWN, "something that a 'speed' block may say")
         except Wrong as wrong:
             problems.append(name.problem(wrong.what, wrong.mend))
+            continue
+        if said != "clock":
+            if said in more:
+                problems.append(
+                    name.problem(f"There is a second '{said}'.", "Leave one of them out.")
+                )
+                continue
+            try:
+                more[said] = _MORE[said][1](rate.text)
+            except Wrong as wrong:
+                problems.append(rate.problem(wrong.what, wrong.mend))
             continue
         if found:
             problems.append(name.problem("There is a second clock.", "Leave one of them out."))
@@ -134,9 +193,34 @@ def read_speed(text: str, first_line: int) -> tuple[Speed | None, list[Problem]]
             problems.append(rate.problem(wrong.what, wrong.mend))
             continue
         problems += _slip(found, rate)
-    if not entries:
+    if not found and not problems:
         problems.append(Problem(first_line, 1, 1, "The block has no clock.", _EXAMPLE))
+    if found and more:
+        found = replace(found, **{_MORE[name][0]: value for name, value in more.items()})
     return found, problems
+
+
+def _ticks_each(text: str) -> Fraction:
+    if not re.fullmatch(r"\d{1,4}(?:\.\d{1,2})?", text) or not Fraction(text):
+        raise Wrong(f"'{text}' is not a number of ticks.", "Write a number such as 4 or 1.5.")
+    return Fraction(text)
+
+
+def _cores(text: str) -> tuple[int, ...]:
+    found = tuple(read_cores(each) for each in text.split(",")[: MOST_BARS + 1])
+    if len(found) > MOST_BARS or sorted({*found}) != [*found]:
+        what = f"'{text}' is not a list of numbers of cores."
+        raise Wrong(what, f"Write at most {MOST_BARS}, the smaller first, as in '1, 2, 4, 8'.")
+    return found
+
+
+# What else a block may say: by its words the field, and how it is read.
+_MORE: dict[str, tuple[str, Callable[[str], Any]]] = {
+    "ticks per instruction": ("ticks_per_instruction", _ticks_each),
+    "cores": ("cores", _cores),
+    "parallel": ("parallel", read_percent),
+}
+_KNOWN = ("clock", *_MORE)
 
 
 def _slip(speed: Speed, rate: Piece) -> list[Problem]:
@@ -146,6 +230,11 @@ def _slip(speed: Speed, rate: Piece) -> list[Problem]:
     what = f"A clock of {rate.text} ticks once in {duration(speed.tick)}."
     mend = "A small m means a thousandth; for a million write MHz."
     return [rate.problem(what, mend, warning=True)]
+
+
+def _and(parts: Iterable[str]) -> str:
+    *first, last = parts
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _pace(seconds_per_step: float | Fraction) -> Fraction:

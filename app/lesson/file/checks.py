@@ -51,6 +51,9 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         yield from _requests(scene)
         yield from _unseen_status(scene)
         yield from _pace(scene, times[at])
+        if scene.compare and not scene.results:
+            what = f"The program of '{scene.title}' is too long to be compared on machines."
+            yield Problem(scene.line, 1, 1, what, "Let it do less.", warning=True)
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
         if scene.task and scene.solution and scene.solution.words:

@@ -12,6 +12,7 @@ from typing import Any
 
 import yaml
 
+from app.lesson.blocks.cache import read_cache, read_memory_ticks
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press, Symbols
@@ -169,6 +170,8 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "with": read_parts,
     "count": read_counted,
     "gates": _gates,
+    "cache": lambda value: read_cache(_text(value)),
+    "memory takes": lambda value: read_memory_ticks(_text(value)),
 }
 # Those of them that may be said for a whole folder.
 FOLDER_FIELDS = ("words", "counter moves", "gates")
@@ -322,6 +325,9 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
     terms = said.pop("words", {})
     moves = said.pop("counter moves", None)
     said["counted"] = said.pop("count", ())
+    ticks, shape = said.pop("memory takes", None), said.get("cache")
+    if ticks and shape:
+        said["cache"] = replace(shape, memory_ticks=ticks)
     if parts := said.pop("with", None):
         said["machine"] = grown(parts)
     header = Header(**said, wording=wording_of(terms))

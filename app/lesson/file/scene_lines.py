@@ -11,6 +11,7 @@ import re
 from collections.abc import Callable, Sequence
 from typing import Any
 
+from app.lesson.blocks.cache import read_cache
 from app.lesson.entries import Piece, Wrong, choose
 from app.lesson.header import Depth, Press
 from app.machine.source.problems import Problem, nearest
@@ -38,6 +39,7 @@ _FIELDS: dict[str, Callable[[str], Any]] = {
     "minutes": _minutes,
     "press": lambda text: Press(choose(text, Press, "something that a press can do")),
     "depth": lambda text: Depth(choose(text, Depth, "a depth")),
+    "cache": read_cache,
 }
 
 

@@ -10,15 +10,17 @@ from markdown_it.token import Token
 
 from app.lesson.asking.questions import Question
 from app.lesson.blocks.change import read_change
+from app.lesson.blocks.compare import read_compare
 from app.lesson.blocks.cues import MOST_CUES, Cue, read_cues
 from app.lesson.blocks.interrupts import read_interrupts
+from app.lesson.blocks.pipeline import read_pipeline
 from app.lesson.blocks.question import read_question
 from app.lesson.blocks.scale import read_scale
 from app.lesson.blocks.show import read_show
 from app.lesson.blocks.speed import read_speed
 from app.lesson.blocks.task import Task, read_task
 from app.lesson.blocks.watch import read_watch
-from app.lesson.header import Header
+from app.lesson.header import Depth, Header, Press
 from app.lesson.model import Scene
 from app.lesson.parts import all_parts
 from app.machine.requests import Request
@@ -32,7 +34,7 @@ from .prose import read_blocks, to_html
 MOST_PROBLEMS = 200
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
-    *("homework", "watch", "change", "interrupts"),
+    *("homework", "watch", "change", "interrupts", "pipeline", "compare"),
 )
 
 # A scene may have several of these; of the others one.
@@ -176,10 +178,28 @@ class _Maker:
             program_line=self.program_line,
             inputs_line=self.kinds.get("inputs", -1) + 1,
             requests_line=self.kinds.get("interrupts", -1) + 1,
-            **{"depth": self.header.depth, "press": self.header.press} | self.draft.said,
+            **self._said(),
             wording=self.wording,
             **self.made,  # type: ignore[arg-type]
         )
+
+    def _said(self) -> dict[str, Any]:
+        """What the header and the lines under the heading say of the scene."""
+        usual = self.header.cache
+        said: dict[str, Any] = {
+            "depth": self.header.depth,
+            "press": self.header.press,
+            "cache": usual,
+            "other_cache": usual,
+        }
+        said |= self.draft.said
+        if usual and said["cache"]:
+            said["cache"] = replace(said["cache"], memory_ticks=usual.memory_ticks)
+        if self.made.get("pipeline") or self.made.get("compare"):
+            # Of two pictures of time one is shown; in the other's scene a press is a tick.
+            said |= {"cache": None, "depth": Depth.TRANSFERS}
+            said["press"] = None if said["press"] is Press.PHASE else said["press"]
+        return said
 
     # One method for each kind of block.
 
@@ -245,6 +265,16 @@ class _Maker:
 
     def _speed(self, block: Block) -> None:
         self._keep("speed", read_speed(block.text, block.line))
+
+    def _pipeline(self, block: Block) -> None:
+        self._keep("pipeline", read_pipeline(block.text, block.line))
+
+    def _compare(self, block: Block) -> None:
+        self._keep("compare", read_compare(block.text, block.line))
+        if any(each.kind == "pipeline" for each in self.draft.blocks):
+            what = f"The scene '{self.draft.title}' has a pipeline, and compares machines, too."
+            mend = "Give one of them a scene of its own."
+            self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
 
     def _homework(self, block: Block) -> None:
         if not block.text.strip():

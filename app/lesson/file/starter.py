@@ -140,6 +140,37 @@ answer at second OUTPUT
 ask: the output so far
 ```
 
+# In a pipeline
+minutes: 4
+press: cue
+
+For older pupils; leave this scene out for others. The same basket, but the processor works on three
+instructions at once. Each step is a tick of the clock.
+
+```pipeline
+3 stages, one memory
+```
+
+```cues
+tick 3: Three instructions are under way.
+first jump taken: Only now is it known that the program jumps.
+end: How much faster was it?
+```
+
+# Which one is faster?
+minutes: 4
+
+For older pupils, too. Ask before each press.
+
+```compare
+one by one: clock 1 GHz, 3 stages one after another
+in a pipeline: clock 1 GHz, pipeline 3 stages, two memories
+```
+
+```cues
+end: Nothing in the program has changed.
+```
+
 # Your turn
 
 Change the program so that it adds up two numbers that are typed in. The machine tries every

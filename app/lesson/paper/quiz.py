@@ -61,7 +61,7 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
     items = []
     earlier: list[Earlier] = []
     for number, asked in enumerate(scene.questions, start=first):
-        moment = scene.run.moment(asked.step)
+        moment = scene.paced.moment(asked.step)
         kind = moment.step.kind if moment.step else None
         instruction = mdr_is_instruction(reading.machine, moment.after, kind)
         values = tuple(
@@ -90,7 +90,7 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
                 instead=tuple(hidden),
             )
         )
-        known = scene.run.moment(asked.reveal_step).after
+        known = scene.paced.moment(asked.reveal_step).after
         right = asked.choices[asked.answer]
         earlier.append(Earlier(number, subjects[asked.line], right, moment.after.sent, known))
     return tuple(items)

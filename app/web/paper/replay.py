@@ -25,7 +25,7 @@ from app.board.drawing import Form, drawing
 from app.board.frames import LONG_SENTENCE, Frame, look_into, make_frame
 from app.board.opened import OpenedAlu
 from app.board.opened_control import OpenedControl
-from app.board.stylesheet import positions_css
+from app.board.stylesheet import positions_css, watching_css
 from app.classroom.course import course_of
 from app.classroom.inside import ALU, SIGNALS, Inside
 from app.classroom.pace import COLUMN_SECONDS, rest_seconds
@@ -236,7 +236,8 @@ def _style(lesson: Lesson) -> str:
     names = [*STYLES, "paper/replay.css"]
     sheets = [(folder / each).read_text(encoding="utf-8") for each in names]
     # The bar of the replay takes some of the window, so its sheet comes after the positions.
-    return "\n".join([*sheets[:-1], positions_css(lesson.header.machine), sheets[-1]])
+    more = [watching_css()] if lesson.watched else []
+    return "\n".join([*sheets[:-1], positions_css(lesson.header.machine), *more, sheets[-1]])
 
 
 def _hash(text: str) -> str:

@@ -26,6 +26,7 @@ from app.lesson.paper.plan import CuePlace, cue_places, homework
 from app.lesson.paper.quiz import QuizItem, make_quiz
 from app.lesson.paper.trace import MEMORY, Rows, chosen_columns, places, trace_csv
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
+from app.lesson.paper.watched import cache_sheet, diagram_sheet
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.instructions import DECODE
@@ -172,8 +173,15 @@ def _tables(slug: str, answers: bool) -> str:
         "paper/answers.html" if answers else "paper/worksheets.html",
         scenes=scenes,
         homework=homework,
+        watched=_watched,
         fewer=[scene.title for _, scene, sheets in scenes if len(sheets) < wanted.versions],
     )
+
+
+def _watched(scene: Scene) -> tuple[tuple[str, object], ...]:
+    """What watches the run of a scene, as sheets with their names."""
+    found = (("hits and misses", cache_sheet(scene)), ("pipeline", diagram_sheet(scene)))
+    return tuple((name, sheet) for name, sheet in found if sheet)
 
 
 def _sheet(wanted: Wanted, version: Version) -> Worksheet:

@@ -1,0 +1,146 @@
+"""Bars and a curve to scale: what is compared, drawn beside the same numbers in words."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from app.lesson.blocks import cache as cache_block
+from app.lesson.blocks import pipeline as pipeline_block
+from app.lesson.blocks.compare import Result
+from app.lesson.blocks.number_words import roughly
+from app.lesson.blocks.si import HERTZ, SECOND, show_quantity
+from app.lesson.blocks.speed import Speed
+from app.machine.telling.watched import decimal, ticks_in_words
+from app.machine.watching.cores import never_beyond, times_faster
+
+# So many points make a curve.
+_POINTS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """A bar: its ``name``, its number in words, and its length in hundredths of the longest."""
+
+    name: str
+    text: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """How many times as fast more cores are. ``points`` and ``ideal`` are lines of SVG in a square
+    of 100 by 100, y down; ``marks`` the dots of the bars; ``limit`` the height of what is never
+    reached, None where there is none; ``across`` and ``up`` what the ends of the axes stand for."""
+
+    points: str
+    ideal: str
+    marks: tuple[tuple[float, float], ...]
+    limit: float | None
+    across: str
+    up: str
+    limit_text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Race:
+    """Machines side by side: those that a press has brought, the others by their names alone."""
+
+    ticks: tuple[Bar, ...]
+    times: tuple[Bar, ...]
+    coming: tuple[str, ...]
+    has: tuple[str, ...]
+    faster: str
+
+
+def gain_bars(speed: Speed) -> tuple[Bar, ...]:
+    """How many times as fast each number of cores is."""
+    most = max((gain for _, gain in speed.gains), default=Fraction(1))
+    return tuple(
+        Bar(
+            f"{cores} core{'' if cores == 1 else 's'}",
+            f"\N{MULTIPLICATION SIGN} {roughly(gain, 3)}",
+            float(100 * gain / most),
+        )
+        for cores, gain in speed.gains
+    )
+
+
+def gain_curve(speed: Speed) -> Curve | None:
+    """The curve through these bars, with what it never reaches."""
+    cores = max(speed.cores, default=1)
+    if cores == 1:
+        return None
+    limit = never_beyond(speed.parallel)
+    top = Fraction(cores)
+
+    def at(number: Fraction, gain: Fraction) -> tuple[float, float]:
+        x = float(100 * (number - 1) / (cores - 1))
+        return round(x, 2), round(float(100 - 100 * (gain - 1) / (top - 1)), 2)
+
+    steps = [1 + Fraction(cores - 1, _POINTS) * each for each in range(_POINTS + 1)]
+    gains = [1 / ((1 - speed.parallel) + speed.parallel / each) for each in steps]
+    points = " ".join(f"{x},{y}" for x, y in map(at, steps, gains))
+    marks = tuple(at(Fraction(each), times_faster(each, speed.parallel)) for each in speed.cores)
+    shown = limit is not None and limit <= top
+    return Curve(
+        points,
+        "0,100 100,0",
+        marks,
+        at(Fraction(1), limit)[1] if shown and limit else None,
+        f"{cores} cores",
+        f"{cores} times",
+        f"never {roughly(limit)} times" if limit else "",
+    )
+
+
+def race(results: Sequence[Result], names: Sequence[str], shown: int) -> Race:
+    """The machines after so many presses."""
+    here = results[:shown]
+    most_ticks = max((each.ticks for each in results), default=1)
+    longest = max((each.seconds for each in results), default=Fraction(1))
+    faster = ""
+    if shown and shown == len(results):
+        first, last = results[0], results[-1]
+        ratio = first.seconds / last.seconds
+        if ratio > 1:
+            faster = f"{last.rival.name} is {decimal(ratio)} times as fast as {first.rival.name}."
+        elif ratio < 1:
+            faster = (
+                f"{first.rival.name} is {decimal(1 / ratio)} times as fast as {last.rival.name}."
+            )
+        else:
+            faster = f"{first.rival.name} and {last.rival.name} are equally fast."
+    return Race(
+        tuple(
+            Bar(each.rival.name, f"{each.ticks:,} ticks", 100 * each.ticks / most_ticks)
+            for each in here
+        ),
+        tuple(
+            Bar(
+                each.rival.name,
+                show_quantity(each.seconds, SECOND, 3),
+                float(100 * each.seconds / longest),
+            )
+            for each in here
+        ),
+        tuple(names[shown:]),
+        tuple(_has(each) for each in here),
+        faster[:1].upper() + faster[1:],
+    )
+
+
+def _has(result: Result) -> str:
+    """What a machine has, as it is said beside its bars."""
+    rival = result.rival
+    said = [show_quantity(rival.clock, HERTZ)]
+    if rival.cache:
+        said.append(f"cache of {cache_block.in_words(rival.cache)}")
+    if rival.pipeline:
+        said.append(pipeline_block.in_words(rival.pipeline))
+    if rival.memory_ticks:
+        said.append(f"memory takes {ticks_in_words(rival.memory_ticks)}")
+    if rival.cores > 1:
+        said.append(f"{rival.cores} cores, {roughly(rival.parallel * 100)} % shared")
+    return ", ".join(said)

@@ -1,0 +1,166 @@
+"""The pipeline as the textbooks draw it: instructions down, ticks across, and the stages beside."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.machine.source.assembler import Program
+from app.machine.source.disassembler import write_instruction
+from app.machine.telling.reading import Reading
+from app.machine.telling.watched import lost_sentence, tick_sentence
+from app.machine.watching.pipeline import PipelineAccount, Row, Why
+
+MOST_ROWS = 10
+MOST_TICKS = 14
+# On a phone there is room for fewer.
+MOST_TICKS_TALL = 9
+# What a cell says to those who listen.
+_HEARD = {"wait": "waits", "vain": "in vain", "none": ""}
+WAIT = "\N{EN DASH}"
+_SHORT = {
+    Why.MEMORY: "memory busy",
+    Why.WORD: "not yet written",
+    Why.BEHIND: "behind another",
+    Why.LONG: "",
+    Why.JUMP: "",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A tick of an instruction: ``kind`` is work, wait, vain or none; ``heard`` for listeners."""
+
+    text: str
+    kind: str
+    heard: str
+    now: bool
+    far: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """A row: what it is, and its cells; ``why`` says in two words why it waits in this tick."""
+
+    name: str
+    address: str
+    cells: tuple[Cell, ...]
+    in_vain: bool
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """A stage with the instruction that is in it in this tick; ``state`` is work, wait or none."""
+
+    stage: str
+    letter: str
+    holds: str
+    state: str
+
+
+@dataclass(frozen=True, slots=True)
+class PipelinePicture:
+    title: str
+    tick: int
+    ticks: tuple[tuple[int, bool], ...]
+    rows: tuple[Shown, ...]
+    stations: tuple[Station, ...]
+    finished: int
+    lost: int
+    sentence: str
+    sums: str
+
+
+def pipeline_picture(
+    account: PipelineAccount,
+    reading: Reading,
+    program: Program,
+    memory: Sequence[int],
+    tick: int,
+    title: str,
+) -> PipelinePicture:
+    """The picture after a tick. ``memory`` is that of the machine then, for what was fetched."""
+    alive = [each for each in account.rows if each.starts and each.shown_from <= tick]
+    shown = alive[-MOST_ROWS:]
+    first = max(tick - MOST_TICKS + 1, 1)
+    ticks = range(first, first + MOST_TICKS)
+    name = _Names(reading, program, memory)
+    return PipelinePicture(
+        title,
+        tick,
+        tuple((each, _far(each, tick)) for each in ticks),
+        tuple(_row(account, each, name, ticks, tick) for each in shown),
+        tuple(_stations(account, name, tick)),
+        account.finished(tick),
+        account.lost_by_tick(tick),
+        tick_sentence(account, tick),
+        lost_sentence(account) if tick == account.ticks else "",
+    )
+
+
+class _Names:
+    def __init__(self, reading: Reading, program: Program, memory: Sequence[int]) -> None:
+        self.reading, self.program, self.memory = reading, program, memory
+
+    def of(self, row: Row) -> str:
+        if row.address >= len(self.memory):
+            return "past the end"
+        # What a program has rewritten is another instruction now: the one that was fetched counts.
+        word, machine = self.memory[row.address], self.reading.machine
+        if row.instruction and machine.split(word)[0] != row.instruction.code:
+            return row.instruction.written
+        return write_instruction(machine, word, self.program.labels)
+
+
+def _far(column: int, tick: int) -> bool:
+    return column <= max(tick, MOST_TICKS_TALL) - MOST_TICKS_TALL or column > max(
+        tick, MOST_TICKS_TALL
+    )
+
+
+def _row(
+    account: PipelineAccount, row: Row, name: _Names, ticks: Sequence[int], tick: int
+) -> Shown:
+    wait = row.waiting(tick)
+    return Shown(
+        name.of(row),
+        name.reading.address(row.address),
+        tuple(_cell(account, row, each, tick) for each in ticks),
+        _is_vain(row, tick),
+        _SHORT[wait.why] if wait else "",
+    )
+
+
+def _is_vain(row: Row, tick: int) -> bool:
+    """Whether it is known by a tick that an instruction was fetched in vain: once its jump has been
+    executed."""
+    return row.in_vain and tick > row.finish
+
+
+def _cell(account: PipelineAccount, row: Row, at: int, tick: int) -> Cell:
+    far = _far(at, tick)
+    if at > tick:
+        return Cell("", "none", "", at == tick, far)
+    wait, stage = row.waiting(at), row.stage(at)
+    if wait is not None and wait.why is not Why.JUMP:
+        return Cell(WAIT, "wait", f"tick {at}: waits, {wait.why}", at == tick, far)
+    if stage is None:
+        return Cell("", "none", "", at == tick, far)
+    named = account.shape.names[stage]
+    vain = _is_vain(row, tick)
+    kind = "vain" if vain else "work"
+    more = ", in vain" if vain else ""
+    return Cell(named.letter, kind, f"tick {at}: {named}{more}", at == tick, far)
+
+
+def _stations(account: PipelineAccount, name: _Names, tick: int) -> list[Station]:
+    found = []
+    for at, stage in enumerate(account.shape.names):
+        here = next((each for each in account.rows if each.stage(tick) == at), None)
+        if here is None:
+            found.append(Station(stage, stage.letter, "", "none"))
+            continue
+        wait = here.waiting(tick)
+        found.append(Station(stage, stage.letter, name.of(here), "wait" if wait else "work"))
+    return found

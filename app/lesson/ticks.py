@@ -1,0 +1,86 @@
+"""The places of a run in its pipeline: for each place of the run the tick in which it is so.
+
+``fetch``, ``decode`` and ``execute`` of an instruction are the ticks in which it enters that stage,
+an instruction as a whole the one in which it is fetched, a change the one in which it is finished,
+and a step is a tick.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+
+from app.machine.instructions import Phase
+from app.machine.source.assembler import Program
+from app.machine.watching.pipeline import Row, Stage
+from app.machine.watching.ticks import Ticks
+from app.machine.watching.turns import Turns
+
+from .places import When
+from .timeline import Spans, Timeline
+
+
+class TurnTimeline(Timeline):
+    """The timeline of a scene whose steps are turns: it has a start, an end, and its steps."""
+
+    def __init__(self, turns: Turns, program: Program) -> None:
+        super().__init__(turns, program)
+        self._of_run = Timeline(turns.run, program)
+
+    @property
+    def complete(self) -> bool:  # type: ignore[override]
+        return True
+
+    @property
+    def last_step(self) -> int:  # type: ignore[override]
+        return self.run.last_step
+
+    def changing(self, label: str) -> int | str | None:
+        return self._of_run.changing(label)
+
+    def trips(self, step: int) -> int:
+        return 0
+
+    def _choose(self, when: When) -> Spans:
+        last = self.last_step
+        turns = {"start": 0, "end": last if self.complete else last + 1, "step": when.number}
+        turn = turns.get(when.kind, last + 1)
+        return Spans([turn], [turn]) if turn <= last else Spans()
+
+
+class TickTimeline(TurnTimeline):
+    """The timeline of a scene with a pipeline, in ticks."""
+
+    def __init__(self, ticks: Ticks, program: Program) -> None:
+        super().__init__(ticks, program)
+        self._ticks = ticks
+
+    @property
+    def complete(self) -> bool:  # type: ignore[override]
+        return self._ticks.account.complete
+
+    def _choose(self, when: When) -> Spans:
+        if when.kind in ("start", "end", "step"):
+            return super()._choose(when)
+        rows = self._ticks.account
+        starts = [rows.row(at + 1) for at in range(rows.count)]
+        ends = [each.last_step for each in starts]
+        found = set()
+        for span in self._of_run.spans(when):
+            at = bisect_left(ends, span.last)
+            if at < len(starts):
+                found.add(self._tick(when, starts[at]))
+        steps = sorted(found)
+        return Spans(steps, steps)
+
+    def _tick(self, when: When, row: Row) -> int:
+        names = [*self._ticks.shape.names]
+        match when.kind:
+            case "cycle" | "at":
+                return row.starts[0]
+            case "change":
+                return row.finish
+            case "phase" | "phase at" | "instruction" if when.phase is Phase.FETCH:
+                return row.starts[0]
+            case "phase" | "phase at" | "instruction" if when.phase is Phase.DECODE:
+                return row.starts[1]
+        return row.starts[names.index(Stage.EXECUTE)]

@@ -1,0 +1,266 @@
+"""The board with a cache, a pipeline, or machines side by side: it shows what the accounts say."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import pytest
+
+from app.board.frames import Frame, make_frame
+from app.board.pipeline_picture import WAIT
+from app.classroom.ballot import Refused
+from app.classroom.session import Session
+from app.lesson.file.reader import read_lesson
+from app.lesson.model import Lesson
+from tests.machine.watching import clockwork
+
+TEXT = """---
+title: Watched
+machine: 16-bit
+with: index register
+cache: 2 lines of 4 words
+---
+
+# Cache
+
+```program
+        LOAD  #0 TO INDEX
+next:   LOAD  list INDEXED
+        STORE sum
+        ADD   #1 TO INDEX
+        COMPARE #4 WITH INDEX
+        JUMP  next IF LESS
+        HALT
+sum:    0
+list:   5
+        9
+        2
+        7
+```
+
+# Pipeline
+
+```pipeline
+3 stages, one memory
+```
+
+# Side by side
+
+```compare
+slow: clock 1 GHz, memory takes 10 ticks
+cached: clock 1 GHz, cache 2 lines of 4 words, memory takes 10 ticks
+```
+
+# Cores
+
+```speed
+clock: 1 GHz
+cores: 1, 4
+parallel: 80 %
+```
+"""
+
+
+@cache
+def lesson() -> Lesson:
+    found = read_lesson("watched", TEXT)
+    assert found.problems == ()
+    return found
+
+
+def session(scene: int) -> Session:
+    made = Session("test", lesson())
+    made.go_to_scene(scene - 1)
+    return made
+
+
+def frames(scene: int, most: int = 400) -> list[Frame]:
+    made, found = session(scene), []
+    before = -1
+    while (view := made.view()).step != before and len(found) < most:
+        found.append(make_frame(view))
+        before = view.step
+        made.step_on()
+    return found
+
+
+def test_the_lines_of_the_cache_are_those_of_memory() -> None:
+    """Every word that a line shows is what memory holds there (it writes through)."""
+    looked = 0
+    for frame in frames(1):
+        assert frame.cache
+        memory = frame.view.run.moment(frame.view.step).after.memory
+        for line in frame.cache.lines:
+            if line.addresses.now == "empty":
+                assert not any(each.text.now for each in line.words)
+                continue
+            first = int(line.addresses.now.split("\N{EN DASH}")[0])
+            for at, each in enumerate(line.words):
+                if each.text.now.lstrip("\N{MINUS SIGN}").isdigit():
+                    assert int(each.text.now) == memory[first + at]
+                    looked += 1
+        count = frame.cache.count
+        assert count.hits + count.misses + count.writes == sum(
+            kind == "read" or kind == "write" for kind in trips(frame.view.step)
+        )
+    assert looked > 100
+
+
+@cache
+def kinds() -> list[str]:
+    """What each step does at memory, from its notation."""
+    found = [""]
+    for _, _, kind, _ in lesson().scenes[0].run.steps():
+        notation = kind.transfer.notation
+        found.append(
+            "read"
+            if notation == "MDR <- memory[MAR]"
+            else "write"
+            if "memory[MAR] <-" in notation
+            else ""
+        )
+    return found
+
+
+def trips(step: int) -> list[str]:
+    return [each for each in kinds()[: step + 1] if each]
+
+
+def test_the_board_counts_what_a_cache_of_copies_counts() -> None:
+    last = frames(1)[-1]
+    program = lesson().scenes[0].program
+    memory = clockwork.Cached(list(program.words), 2, 4, 1, 10)
+    clockwork.carry_out(memory, [], 100)
+    found = [kind for kind, _ in memory.looks]
+    assert last.cache
+    count = last.cache.count
+    assert (count.hits, count.misses, count.writes) == tuple(
+        found.count(each) for each in ("hit", "miss", "write")
+    )
+    ticks = sum(ticks for _, ticks in memory.looks)
+    assert count.ticks == ticks + last.view.step - len(memory.looks)
+    assert last.cache.average.startswith("Average of a read: 1 + ")
+
+
+def test_a_line_that_is_brought_travels_and_a_hit_brings_nothing() -> None:
+    seen = set()
+    for frame in frames(1):
+        assert frame.cache
+        carriers = [each.carrier for each in frame.cache.ways]
+        assert ("data line" in carriers) == (frame.cache.verdict == "miss")
+        assert bool(frame.cache.ways) == bool(frame.cache.verdict) == frame.moves
+        assert not frame.moving
+        keys = {each.key for each in (*frame.cache.lines, *frame.cache.blocks)} | {
+            "asking",
+            "cache",
+        }
+        for each in frame.cache.ways:
+            assert {each.source, each.target} <= keys | {
+                f"{key}-{at}" for key in keys for at in range(4)
+            }
+        seen.add(frame.cache.verdict)
+    assert seen == {"", "hit", "miss", "write"}
+
+
+def test_what_if_the_cache_were_another() -> None:
+    made = session(1)
+    made.go_to_step(20)
+    made.suppose("cache", "8 lines of 4 words")
+    view = made.view()
+    assert (view.step, view.what_if and view.what_if.words) == (
+        20,
+        "What if the cache had 8 lines of 4 words?",
+    )
+    assert view.cache and view.cache.shape.lines == 8 and view.cache.shape.memory_ticks == 10
+    # The run is the same, and every step of it can be seen.
+    made.back()
+    assert made.view().step == 19 and made.view().run is made.view().scene.run
+    for wrong in ("none", "3 lines of 4 words"):
+        with pytest.raises(Refused):
+            made.suppose("cache", wrong)
+    made.put_back()
+    assert made.view().cache and made.view().step == 20 and made.view().what_if is None
+
+
+def test_a_word_that_is_changed_goes_through_the_cache_too() -> None:
+    made = session(1)
+    made.suppose("list", "8")
+    assert make_frame(made.view()).cache
+    made.step_on()
+    assert make_frame(made.view()).cache
+
+
+def test_one_tick_a_press() -> None:
+    found = frames(2)
+    assert [each.view.step for each in found] == list(range(len(found)))
+    assert found[1].position == "Tick 1" and not any(each.moves for each in found)
+    account = lesson().scenes[1].in_pipeline
+    assert account and len(found) == account.ticks + 1
+    for frame in found[1:]:
+        assert frame.pipeline
+        tick = frame.view.step
+        here = [
+            (row.name, cell.text)
+            for row in frame.pipeline.rows
+            for cell in row.cells
+            if cell.now and cell.text and cell.text != WAIT
+        ]
+        # What the diagram has in this tick is what stands in the stages, but for what waits there.
+        stations = [
+            (each.holds, each.letter) for each in frame.pipeline.stations if each.state == "work"
+        ]
+        assert sorted(here) == sorted(stations), tick
+        assert frame.pipeline.finished == account.finished(tick)
+
+
+def test_what_was_fetched_in_vain_is_not_marked_before_the_jump_is_known() -> None:
+    marked = {}
+    for frame in frames(2):
+        assert frame.pipeline
+        if any(row.in_vain for row in frame.pipeline.rows):
+            marked.setdefault("first", frame)
+    first = marked["first"]
+    assert "JUMP was taken: two instructions were fetched in vain." in first.sentence
+    account = lesson().scenes[1].in_pipeline
+    assert account
+    jump = next(each for each in account.rows if each.in_vain)
+    assert first.view.step == jump.finish + 1
+
+
+def test_a_wait_says_why() -> None:
+    said = " ".join(each.sentence for each in frames(2))
+    assert "memory is busy with" in said
+    assert "times as fast" in frames(2)[-1].sentence
+
+
+def test_machines_come_one_by_one() -> None:
+    found = frames(3)
+    races = [each.race for each in found]
+    assert [len(each.ticks) for each in races if each] == [0, 1, 2]
+    assert races[0] and races[0].coming == ("slow", "cached") and not races[0].faster
+    assert races[-1] and races[-1].faster.startswith("Cached is ")
+    # Bars to scale: the longest is the whole, the other its share.
+    slow, cached = lesson().scenes[2].results
+    assert races[-1].times[0].share == 100
+    assert races[-1].times[1].share == pytest.approx(100 * float(cached.seconds / slow.seconds))
+
+
+def test_cores_are_bars_and_a_curve() -> None:
+    frame = frames(4, 1)[0]
+    assert [each.text for each in frame.gains] == [
+        "\N{MULTIPLICATION SIGN} 1",
+        "\N{MULTIPLICATION SIGN} 2.5",
+    ]
+    assert frame.curve and frame.curve.across == "4 cores"
+    # Its last point is that of four cores: 2.5 of 4 times, so half of the way from 1.
+    x, y = map(float, frame.curve.points.split()[-1].split(","))
+    assert (x, y) == (100, 50)
+
+
+def test_a_plain_lesson_shows_nothing_of_it() -> None:
+    plain = read_lesson(
+        "plain", TEXT.split("# Pipeline")[0].replace("cache: 2 lines of 4 words\n", "")
+    )
+    frame = make_frame(Session("plain", plain).view())
+    assert (frame.cache, frame.pipeline, frame.race, frame.gains) == (None, None, None, ())
+    assert not frame.watched and "cached" not in frame.classes.split()

@@ -1,0 +1,193 @@
+"""What a lesson may say of a cache, a pipeline, machines side by side, and cores."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from app.lesson.blocks.cache import in_words, read_cache, read_memory_ticks
+from app.lesson.blocks.compare import read_compare
+from app.lesson.blocks.pipeline import read_pipeline
+from app.lesson.blocks.speed import read_speed
+from app.lesson.entries import Wrong
+from app.lesson.file.reader import read_lesson
+from app.machine.watching.cache import CacheShape
+from app.machine.watching.pipeline import PipelineShape
+
+
+@pytest.mark.parametrize(
+    ("text", "shape"),
+    [
+        ("4 lines of 4 words", CacheShape(4, 4)),
+        ("1 line of 8 words", CacheShape(1, 8)),
+        ("4 Lines  of 2 words, 2-way", CacheShape(4, 2, 2)),
+        ("8 lines of 1 word, direct mapped", CacheShape(8, 1)),
+        ("none", None),
+    ],
+)
+def test_a_cache_is_read_and_said_alike(text: str, shape: CacheShape | None) -> None:
+    assert read_cache(text) == shape
+    if shape:
+        assert read_cache(in_words(shape)) == shape
+
+
+@pytest.mark.parametrize(
+    "text", ["4 lines", "3 lines of 4 words", "4 lines of 99 words", "1 line of 4 words, 2-way", ""]
+)
+def test_what_is_no_cache_is_told(text: str) -> None:
+    with pytest.raises(Wrong) as wrong:
+        read_cache(text)
+    assert wrong.value.what and wrong.value.mend
+
+
+def test_how_slow_memory_is() -> None:
+    assert read_memory_ticks("10 ticks") == 10 and read_memory_ticks("1") == 1
+    for text in ("0 ticks", "ten", "100000 ticks"):
+        with pytest.raises(Wrong):
+            read_memory_ticks(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "shape"),
+    [
+        ("3 stages, one memory", PipelineShape(3, 1)),
+        ("stages: five\nmemory: two memories", PipelineShape(5, 2)),
+        ("", PipelineShape()),
+    ],
+)
+def test_a_pipeline_is_read(text: str, shape: PipelineShape) -> None:
+    assert read_pipeline(text, 1) == (shape, [])
+
+
+@pytest.mark.parametrize("text", ["4 stages", "one memory, two memories", "fast"])
+def test_what_is_no_pipeline_is_told_at_its_line(text: str) -> None:
+    shape, (problem, *_) = read_pipeline(f"\n{text}", 10)
+    assert shape is None and problem.line == 11 and problem.mend
+
+
+RACE = """slow: clock 1 GHz, memory takes 10 ticks
+with a cache: clock 1 GHz, cache 4 lines of 4 words, 2-way, memory takes 10 ticks
+piped: clock 500 MHz, pipeline 5 stages, two memories
+four: clock 1 GHz, cores 4, parallel 80 %"""
+
+
+def test_machines_to_compare_are_read() -> None:
+    comparison, problems = read_compare(RACE, 1)
+    assert problems == [] and comparison
+    slow, cached, piped, four = comparison.rivals
+    assert slow.memory_ticks == 10 and cached.cache == CacheShape(4, 4, 2, 10)
+    assert piped.pipeline == PipelineShape(5, 2) and piped.clock == 5 * 10**8
+    assert (four.cores, four.parallel) == (4, Fraction(4, 5))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "a: clock 1 GHz",
+        "a: clock 1 GHz\nA: clock 2 GHz",
+        "a: clock 1 GHz\nb: wings",
+        "a: clock 1 GHz\nb: cache 4 lines of 4 words, pipeline 3 stages",
+        "a: clock 1 GHz\nb: two memories",
+        "a: clock 1 GHz\nb: cores 0",
+        "a: clock 1 GHz\nb: parallel 120 %",
+        "a: clock 1 GHz\nb: pipeline 4 stages",
+        "no colon\nb: clock 1 GHz",
+    ],
+)
+def test_what_cannot_be_compared_is_told(text: str) -> None:
+    comparison, problems = read_compare(text, 1)
+    assert comparison is None and problems and all(each.mend for each in problems)
+
+
+def test_a_speed_may_ask_what_is_faster() -> None:
+    speed, problems = read_speed(
+        "clock: 2 GHz\nticks per instruction: 4\ncores: 1, 2, 4, 8\nparallel: 80 %", 1
+    )
+    assert problems == [] and speed
+    # Amdahl 1967, worked out by hand: 1 / (0.2 + 0.8 / n).
+    assert dict(speed.gains) == {1: 1, 2: Fraction(5, 3), 4: Fraction(5, 2), 8: Fraction(10, 3)}
+    said = " ".join(speed.sentences(300, 30, 1))
+    # The processor performance equation (Hennessy and Patterson, from memory): 30 x 4 x 0.5 ns.
+    assert "120 ticks, and 60 ns" in said and "2.5" in said and "never 5 times" in said
+
+
+@pytest.mark.parametrize(
+    "line", ["cores: 4, 2", "cores: 1,2,3,4,5,6,7", "parallel: x", "ticks per instruction: 0"]
+)
+def test_a_slip_in_a_speed_is_told(line: str) -> None:
+    speed, (problem,) = read_speed(f"clock: 2 GHz\n{line}", 1)
+    assert speed and problem.line == 2
+
+
+LESSON = """---
+title: Faster
+machine: 16-bit
+cache: 2 lines of 4 words
+memory takes: 7 ticks
+---
+
+# With a cache
+
+```program
+again:  LOAD  here
+        HALT
+here:   7
+```
+
+# With another
+cache: 8 lines of 1 word
+
+Notes.
+
+# With none
+cache: none
+
+Notes.
+
+# In a pipeline
+
+```pipeline
+3 stages
+```
+
+```cues
+start: Empty.
+tick 2: Two are under way.
+execute of LOAD: The LOAD is executed.
+end: Done.
+```
+"""
+
+
+def test_header_and_scene_say_which_cache_there_is() -> None:
+    lesson = read_lesson("faster", LESSON)
+    assert lesson.problems == () and lesson.watched
+    shapes = [each.cache for each in lesson.scenes]
+    assert shapes == [CacheShape(2, 4, 1, 7), CacheShape(8, 1, 1, 7), None, None]
+
+
+def test_the_places_of_a_pipeline_are_ticks() -> None:
+    scene = read_lesson("faster", LESSON).scenes[3]
+    said = {step: cue.text for step in range(5) if (cue := scene.cue_sheet.at(step))}
+    assert said == {0: "start", 2: "tick 2", 3: "execute of LOAD", scene.paced.last_step: "end"}
+    assert scene.paced.last_step == 4  # k + n - 1, with 3 stages and 2 instructions
+
+
+def test_a_lesson_without_any_of_it_is_watched_by_nothing() -> None:
+    plain = read_lesson("plain", LESSON.split("# With another")[0].replace("cache:", "age:"))
+    assert not plain.watched and plain.scenes[0].cache is None
+    assert plain.scenes[0].paced is plain.scenes[0].run
+
+
+@pytest.mark.parametrize(
+    ("line", "what"),
+    [
+        ("cache: 3 lines of 4 words", "cannot have 3 lines"),
+        ("memory takes: ages", "not a time"),
+        ("cach: 4 lines of 4 words", "no field called 'cach'"),
+    ],
+)
+def test_a_slip_in_the_header_is_told(line: str, what: str) -> None:
+    lesson = read_lesson("slip", LESSON.replace("cache: 2 lines of 4 words", line, 1))
+    assert any(what in each.what for each in lesson.problems)

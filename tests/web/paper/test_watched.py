@@ -1,0 +1,37 @@
+"""What watches a run, on paper: the gaps of a sheet are the answers' numbers."""
+
+from __future__ import annotations
+
+from app.lesson.file.reader import read_lesson
+from app.lesson.paper.watched import cache_sheet, diagram_sheet
+from tests.board.test_watching import TEXT
+from tests.machine.watching import clockwork
+
+
+def test_the_table_is_what_a_cache_of_copies_does() -> None:
+    scene = read_lesson("watched", TEXT).scenes[0]
+    sheet = cache_sheet(scene)
+    memory = clockwork.Cached(list(scene.program.words), 2, 4, 1, 10)
+    clockwork.carry_out(memory, [], 100)
+    assert sheet
+    assert [(each.result, each.ticks) for each in sheet.rows] == memory.looks[: len(sheet.rows)]
+
+
+def test_the_diagram_is_that_of_the_second_account() -> None:
+    scene = read_lesson("watched", TEXT).scenes[1]
+    sheet = diagram_sheet(scene)
+    done, _ = clockwork.carry_out(clockwork.Memory(list(scene.program.words)), [], 100)
+    starts, _ = clockwork.pipeline(done, 3, 1)
+    assert sheet
+    rows = [each for each in sheet.rows if not each.in_vain]
+    for row, here in zip(rows, starts, strict=False):
+        letters = {tick: cell for tick, cell in zip(sheet.ticks, row.cells, strict=True) if cell}
+        work = {tick: cell for tick, cell in letters.items() if cell in "FDE"}
+        expected = dict(zip(here, "FDE", strict=True))
+        assert work == {tick: each for tick, each in expected.items() if tick in sheet.ticks}
+
+
+def test_a_scene_without_one_has_no_sheet() -> None:
+    scenes = read_lesson("watched", TEXT).scenes
+    assert diagram_sheet(scenes[0]) is None and cache_sheet(scenes[1]) is None
+    assert cache_sheet(scenes[2]) is None and diagram_sheet(scenes[2]) is None
