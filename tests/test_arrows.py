@@ -36,7 +36,7 @@ _LESSON_UPWARDS = (
     "app.lesson.in_sight",
     "app.lesson.agenda",
 )
-LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper")
+LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper", "app.lesson.writing")
 BOARD = (*MACHINE, *LESSON, "app.classroom", "app.board", "app.paths")
 WEB = (*BOARD, "app.web")
 EVERYTHING = (*WEB, "app.web.teach", "app.web.follow", "app.web.explore", "app.web.paper")
@@ -50,6 +50,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.lesson": (),
     "app.lesson.file": (*MACHINE, *_LESSON_UPWARDS),
     "app.lesson.paper": (*MACHINE, *_LESSON_UPWARDS),
+    "app.lesson.writing": (*MACHINE, *_LESSON_UPWARDS, "app.lesson.file"),
     "app.classroom": (*MACHINE, *LESSON),
     "app.board": (*MACHINE, *LESSON, "app.classroom", "app.paths"),
     "app.web": BOARD,
