@@ -25,7 +25,7 @@ from app.classroom.keyring import Keyring  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
-from app.paths import resource, usual_store  # noqa: E402
+from app.paths import own_folder, resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import Server, open_way  # noqa: E402
@@ -106,6 +106,13 @@ for command in (check, new, print_lesson, replay):
     help=f"The file that keeps lessons and answers, for {KEEP_DAYS} days. If not given, one in your"
     " own folder for such files; 'none' keeps them in memory only.",
 )
+@click.option(
+    "--own",
+    "own_path",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="The folder for lessons that you write in the browser; it is remembered. With LESSONS they"
+    " are kept there.",
+)
 def serve(
     lessons: Path | None,
     port: int | None,
@@ -115,6 +122,7 @@ def serve(
     new_key: bool,
     class_size: int,
     store_path: Path | None,
+    own_path: Path | None,
 ) -> None:
     """Serve the LESSONS of a folder, or one lesson file (the shipped ones if not given)."""
     _look_at(lessons)
@@ -141,7 +149,8 @@ def serve(
         address = f"{here}?key={keyring.key}"
         # What a browser is started with can be seen by everybody on this machine.
         to_open = f"{here}?ticket={keyring.ticket()}"
-    workers = Workers(lessons or resource("lessons"), class_size)
+    own = _own_folder(lessons, own_path)
+    workers = Workers(lessons or resource("lessons"), class_size, own=own)
     app = create_app(
         lessons,
         names,
@@ -150,6 +159,7 @@ def serve(
         store=store,
         class_size=class_size,
         workers=workers,
+        own=own,
     )
     if not share:
         sharing = app.extensions["sharing"]
@@ -227,6 +237,23 @@ def _look_at(lessons: Path | None) -> None:
     for path in files:
         for problem in shelf.read(path).problems:
             click.echo(f"{printable(str(path))}:{problem}", err=True)
+
+
+def _own_folder(lessons: Path | None, chosen: Path | None) -> Path:
+    """The folder that lessons are written into: never that of the lessons that come with it."""
+    shipped = resource("lessons").resolve()
+    if lessons is not None:
+        served = (lessons if lessons.is_dir() else lessons.parent).resolve()
+        if served != shipped:
+            if chosen:
+                raise click.ClickException("--own is for a start without a folder of lessons.")
+            return served
+    if chosen and chosen.resolve() == shipped:
+        raise click.ClickException("Your own lessons need a folder of their own.")
+    try:
+        return own_folder(chosen)
+    except OSError as error:
+        raise click.ClickException(f"The folder cannot be remembered: {error.strerror}.") from error
 
 
 def _store(path: Path | None) -> Store:
