@@ -76,7 +76,9 @@ PAGES = {
         _LIVE[:1], "teach/preview.js", ("board.css", (Form.WIDE, ""), "teach/desk.css")
     ),
     "explore": Page(
-        _LIVE[:1], "explore/explore.js", ("board.css", *_BESIDE_EDITOR, "explore/explore.css")
+        _LIVE[:1],
+        "explore/explore.js",
+        ("board.css", *_BESIDE_EDITOR, "editor.css", "explore/explore.css"),
     ),
 }
 
