@@ -58,6 +58,8 @@ def create_app(
     from app.web.sharing import Sharing
     from app.web.teach import board, desk, preview, questions, results, share
     from app.web.teach import lessons as list_of_lessons
+    from app.web.write import pages as write
+    from app.web.write.desk import Good
 
     app = Flask(
         "chalkcycle",
@@ -68,6 +70,7 @@ def create_app(
     app.extensions["shelf"] = Shelf(lessons or resource("lessons"), own)
     app.extensions["drafts"] = Drafts(Folder(own)) if own else None
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
+    app.extensions["good"] = Good()
     app.extensions["pictures"] = list_of_lessons.Pictures()
     app.extensions["streams"] = Guests(Seats(2 * class_size, class_size))
     app.extensions["workers"] = workers
@@ -83,7 +86,7 @@ def create_app(
     access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
     teach = (list_of_lessons, preview, board, desk, questions, results, share)
-    parts = (*teach, follow, explore, sheets, stream, assets)
+    parts = (*teach, write, follow, explore, sheets, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)
     return app

@@ -39,7 +39,14 @@ _LESSON_UPWARDS = (
 LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper", "app.lesson.writing")
 BOARD = (*MACHINE, *LESSON, "app.classroom", "app.board", "app.paths")
 WEB = (*BOARD, "app.web")
-EVERYTHING = (*WEB, "app.web.teach", "app.web.follow", "app.web.explore", "app.web.paper")
+EVERYTHING = (
+    *WEB,
+    "app.web.teach",
+    "app.web.write",
+    "app.web.follow",
+    "app.web.explore",
+    "app.web.paper",
+)
 
 # What each part may import of ours besides itself.
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
@@ -59,6 +66,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.web.follow": WEB,
     "app.web.explore": WEB,
     "app.web.paper": WEB,
+    "app.web.write": WEB,
     "app.authoring": (*MACHINE, *LESSON),  # commands that need no server
     "app.printing": (*EVERYTHING, "app", "app.browsers"),  # commands that print what the web shows
     "app.__init__": EVERYTHING,

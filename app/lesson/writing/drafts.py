@@ -131,6 +131,15 @@ class Drafts:
         self._open[name] = draft
         return draft
 
+    def is_unsaved(self, name: str) -> bool:
+        """Whether there is a draft of a file that has something which is not saved."""
+        if name not in self._open and not self._file(name).is_file():
+            return False
+        draft = self._open.get(name) or self._kept(name)
+        if draft:
+            self._open[name] = draft
+        return bool(draft and draft.unsaved)
+
     def new(self, name: str, text: str, bom: bool = False) -> Draft:
         """A lesson that was not there, saved at once.
 
@@ -181,8 +190,11 @@ class Drafts:
         draft.base, draft.own = there, True
         self.keep(draft)
 
+    def _file(self, name: str) -> Path:
+        return self.folder.hidden / "drafts" / f"{name}.json"
+
     def _kept(self, name: str) -> Draft | None:
-        path = self.folder.hidden / "drafts" / f"{name}.json"
+        path = self._file(name)
         try:
             return _read(name, json.loads(path.read_bytes()))
         except (FileNotFoundError, NotADirectoryError):

@@ -164,7 +164,7 @@ def in_header(title: str) -> str:
     """A title as it stands in a header: in quotes where it may hold what YAML takes for something
     else."""
     title = " ".join(title.split())
-    if re.fullmatch(r"[^\W\d_][\w ,.'()-]*", title) and title.casefold() not in _NOT_WORDS:
+    if re.fullmatch(r"[^\W\d_][\w ,.'()?!-]*", title) and title.casefold() not in _NOT_WORDS:
         return title
     return '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
