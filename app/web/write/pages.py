@@ -75,10 +75,14 @@ def write(slug: str) -> str:
         **shown(desk, Whereabouts()),
         slug=slug,
         text="\n".join(text_lines(desk.draft.text)),
-        folder=drafts().folder.root,
         drawings=[drawing(each, machine) for each in (Form.WIDE, Form.TALL)],
-        shipped=not desk.draft.own,
+        **_kept(desk),
     )
+
+
+def _kept(desk: Desk) -> dict[str, object]:
+    """Where a lesson is kept."""
+    return {"shipped": not desk.draft.own, "folder": drafts().folder.root}
 
 
 @blueprint.post("/lessons/<slug>/write/<what>")
@@ -127,7 +131,7 @@ def _state(desk: Desk, said: dict[str, Any], **more: Any) -> dict[str, Any]:
         "screen": render_template("board/frame.html", **state) if state["frame"] else "",
         "here": render_template("write/here.html", **state),
         "problems": render_template("write/problems.html", **state),
-        "words": render_template("write/kept.html", **state, shipped=not desk.draft.own),
+        "words": render_template("write/kept.html", **state, **_kept(desk)),
         "outside": drafts().outside(desk.draft) is not None,
         **more,
     }

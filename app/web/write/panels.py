@@ -95,6 +95,12 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     )
 
 
+def _words(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    header = text.lesson.header
+    say = header.wording.say
+    return render_template("write/words.html", machine=header.machine, say=say)
+
+
 PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {
     "say": _say,
     "reword": _reword,
@@ -102,4 +108,5 @@ PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {
     "scene": _scene,
     "inputs": _inputs,
     "task": _task,
+    "words": _words,
 }

@@ -10,11 +10,13 @@ export function setUpPanel({ announceWords }) {
   function fill(html) {
     panel.innerHTML = html;
     panel.hidden = false;
-    panel.scrollIntoView({ block: "nearest" });
+    panel.closest("section").classList.add("forming");
+    panel.scrollIntoView({ block: "start" });
   }
 
   function close() {
     panel.hidden = true;
+    panel.closest("section").classList.remove("forming");
     panel.replaceChildren();
     if (from?.isConnected && from !== document.body) from.focus();
     from = null;
@@ -25,8 +27,9 @@ export function setUpPanel({ announceWords }) {
     const answer = await send("panel", { panel: name, ...more });
     if (!answer?.panel) return;
     fill(answer.panel);
-    const first = panel.querySelector("textarea, input:not([type=hidden]), button");
-    if (!more.place && !more.again) first?.focus();
+    if (more.again) return;
+    const first = panel.querySelector("textarea, input:not([type=hidden]), select") ?? panel;
+    first.focus();
   }
 
   const values = (form) => Object.fromEntries(new FormData(form));

@@ -88,6 +88,7 @@ const panel = setUpPanel({ note, announceWords });
 // Typing, and where the cursor goes.
 
 area.addEventListener("input", () => {
+  note.textContent = "";
   clearTimeout(timer);
   timer = setTimeout(() => send("now"), TYPING_MILLISECONDS);
 });
