@@ -10,6 +10,7 @@ from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all, true_answer
 from app.lesson.asking.subjects import read_subject
 from app.lesson.entries import Piece, Wrong
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.model import Scene
 from app.lesson.parts import all_parts, part_name
 from app.lesson.places import read_when
@@ -56,14 +57,21 @@ def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) 
     """What can be asked at a place, those first whose answer is something new. With ``early`` it
     is asked at the place and answered at another, ``answer_at``."""
     found = []
+    machine = scene.program.machine
     for subject in subjects(scene):
         asked = _tried(scene, place, subject, answer_at, early)
-        if asked is None:
-            continue
-        kind = read_subject(subject, scene.program.machine)
+        kind = read_subject(subject, machine)
+        if asked is None or kind.kind in all_parts(machine) - _seen(scene, asked):
+            continue  # what the class does not see it is not asked about
         prompt = _PROMPTS.get(kind.kind) or _prompt(subject)
         found.append(Asking(subject, prompt, asked, _changes(scene, subject, asked)))
     return sorted(found, key=lambda each: not each.changes)
+
+
+def _seen(scene: Scene, asked: AskedQuestion) -> frozenset[str]:
+    """The parts that are on stage when the answer is."""
+    shown = scene.cue_sheet.parts(asked.reveal_step)
+    return shown - ONLY_IN_TRANSFERS if scene.depth is Depth.PHASES else shown
 
 
 def _prompt(subject: str) -> str:

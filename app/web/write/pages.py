@@ -28,7 +28,7 @@ from app.web.shelf import lesson_or_404, shelf
 from .changes import CHANGES, WAYS
 from .desk import Desk, desk_of, drafts, opened
 from .panels import PANELS
-from .shown import shown
+from .shown import Way, shown
 
 blueprint = Blueprint("write", __name__)
 
@@ -119,9 +119,9 @@ def _changed(desk: Desk, text: str, line: int = 1) -> Desk:
     return opened(desk.slug, desk.path, desk.draft, line)
 
 
-def _state(desk: Desk, said: dict[str, Any], **more: Any) -> dict[str, Any]:
-    """What the page shows at the place that it says, as it is sent."""
-    state = shown(desk, _place(said))
+def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any) -> dict[str, Any]:
+    """What the page shows at the place that it says, or a way on from there, as it is sent."""
+    state = shown(desk, _place(said), way)
     seen = "\n".join(text_lines(desk.draft.text))
     given = "\n".join(text_lines(_words(said, "text"))) if "text" in said else None
     return {
@@ -168,8 +168,7 @@ def _now(desk: Desk, said: dict[str, Any]) -> Response:
 
 
 def _move(desk: Desk, said: dict[str, Any]) -> Response:
-    state = shown(desk, _place(said), WAYS.get(_words(said, "way")))["sent"]
-    return jsonify(_state(desk, said | {name: state[name] for name in ("scene", "step", "said")}))
+    return jsonify(_state(desk, said, WAYS.get(_words(said, "way"))))
 
 
 def _panel(desk: Desk, said: dict[str, Any]) -> Response:
@@ -202,7 +201,8 @@ def _redo(desk: Desk, said: dict[str, Any]) -> Response:
 def _back(desk: Desk, said: dict[str, Any], line: int | None) -> Response:
     drafts().keep(desk.draft)
     again = opened(desk.slug, desk.path, desk.draft, line or 1)
-    return jsonify(_state(again, said, **({"line": line} if line else {})))
+    state = _state(again, said)
+    return jsonify(state | {"line": line} if line else state)
 
 
 def _save(desk: Desk, said: dict[str, Any]) -> Response:
