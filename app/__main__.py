@@ -25,7 +25,7 @@ from app.classroom.keyring import Keyring  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
-from app.paths import own_folder, resource, usual_store  # noqa: E402
+from app.paths import folder_to_write, resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import Server, open_way  # noqa: E402
@@ -149,7 +149,12 @@ def serve(
         address = f"{here}?key={keyring.key}"
         # What a browser is started with can be seen by everybody on this machine.
         to_open = f"{here}?ticket={keyring.ticket()}"
-    own = _own_folder(lessons, own_path)
+    try:
+        own = folder_to_write(lessons, own_path)
+    except ValueError as error:
+        raise click.ClickException(str(error)) from error
+    except OSError as error:
+        raise click.ClickException(f"The folder cannot be remembered: {error.strerror}.") from error
     workers = Workers(lessons or resource("lessons"), class_size, own=own)
     app = create_app(
         lessons,
@@ -237,23 +242,6 @@ def _look_at(lessons: Path | None) -> None:
     for path in files:
         for problem in shelf.read(path).problems:
             click.echo(f"{printable(str(path))}:{problem}", err=True)
-
-
-def _own_folder(lessons: Path | None, chosen: Path | None) -> Path:
-    """The folder that lessons are written into: never that of the lessons that come with it."""
-    shipped = resource("lessons").resolve()
-    if lessons is not None:
-        served = (lessons if lessons.is_dir() else lessons.parent).resolve()
-        if served != shipped:
-            if chosen:
-                raise click.ClickException("--own is for a start without a folder of lessons.")
-            return served
-    if chosen and chosen.resolve() == shipped:
-        raise click.ClickException("Your own lessons need a folder of their own.")
-    try:
-        return own_folder(chosen)
-    except OSError as error:
-        raise click.ClickException(f"The folder cannot be remembered: {error.strerror}.") from error
 
 
 def _store(path: Path | None) -> Store:

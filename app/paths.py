@@ -44,3 +44,21 @@ def own_folder(chosen: Path | None = None) -> Path:
         return Path(memory.read_text(encoding="utf-8").strip())
     documents = Path.home() / "Documents"
     return (documents if documents.is_dir() else Path.home()) / "Chalkcycle lessons"
+
+
+def folder_to_write(lessons: Path | None, chosen: Path | None = None) -> Path:
+    """The folder that lessons are written into, where those of ``lessons`` are served (a folder or
+    a file, None for those that come with it): never the one of the lessons that come with it.
+
+    Raises ValueError, with a sentence, for a choice that cannot be, and OSError.
+    """
+    shipped = resource("lessons").resolve()
+    if lessons is not None:
+        served = (lessons if lessons.is_dir() else lessons.parent).resolve()
+        if served != shipped:
+            if chosen:
+                raise ValueError("--own is for a start without a folder of lessons.")
+            return served
+    if chosen and chosen.resolve() == shipped:
+        raise ValueError("Your own lessons need a folder of their own.")
+    return own_folder(chosen)

@@ -94,6 +94,10 @@ class Folder:
         OSError where it cannot be written.
         """
         path = self._path(name)
+        size = len(Kept(text, bom).data)
+        if size > LARGEST:
+            what = f"The lesson has {size} bytes."
+            raise Wrong(what, f"A lesson file may have {LARGEST}; make two lessons of it.")
         if path.is_symlink():
             what = f"'{name}' only points to a file elsewhere."
             raise Wrong(what, "Change it where it lies, or save a copy.")

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from app.lesson.file.fences import tidy
 from app.lesson.file.prose import read_blocks
-from app.lesson.file.scenes import BLOCKS
+from app.lesson.file.reader import MOST_LINES
+from app.lesson.file.scenes import BLOCKS, MOST_PROBLEMS
 
 _RULE = re.compile(r"---\s*")
 # The blocks of a scene in the order in which a lesson is read.
@@ -63,7 +64,10 @@ class Outline:
 
 
 def outline(lines: Sequence[str]) -> Outline:
-    """The outline of the lines of a lesson. Of one with faults, as far as it can be seen."""
+    """The outline of the lines of a lesson. Of one with faults, as far as it can be seen; of one
+    with more lines than are read, nothing."""
+    if len(lines) > MOST_LINES:
+        return Outline(range(0), ())
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
     if start is None or not _RULE.fullmatch(lines[start]):
         return Outline(range(0), ())
@@ -72,7 +76,7 @@ def outline(lines: Sequence[str]) -> Outline:
     if stop is None:
         return Outline(range(start + 1, len(lines)), ())
     scenes: list[Part] = []
-    body = tidy(list(lines[stop + 1 :]), 1, BLOCKS, len(lines) + 1).lines
+    body = tidy(list(lines[stop + 1 :]), 1, BLOCKS, MOST_PROBLEMS + 1).lines
     for token in read_blocks("\n".join(body)):
         if token.level or not token.map:
             continue

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -33,7 +34,7 @@ def words(said: Said, name: str) -> str:
     value = said.get(name, "")
     if not isinstance(value, str) or len(value) > LONGEST_WORDS:
         raise Wrong("This is too long.", "Write less.")
-    return value
+    return re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", value)
 
 
 def _line(said: Said) -> int:

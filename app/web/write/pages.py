@@ -7,6 +7,7 @@ words of the check.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -150,7 +151,8 @@ def _words(said: dict[str, Any], name: str) -> str:
     value = said.get(name, "")
     if not isinstance(value, str):
         abort(400, "This page and Chalkcycle do not understand each other. Load the page again.")
-    return value
+    # Halves of characters can be written nowhere.
+    return re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", value)
 
 
 # What can be done.

@@ -219,7 +219,8 @@ def test_a_running_class_keeps_its_version(web: Flask) -> None:
     page = Page(client, TIDE)
     page.send("now", text=shipped(TIDE).replace("title: ", "title: Newer ", 1))
     page.send("save")
-    assert "Newer" not in client.get(board).get_data(as_text=True).split("<main")[0]
+    assert "<h1>Newer" not in client.get(board).get_data(as_text=True)
+    assert "<h1>Newer" in client.get(page.path).get_data(as_text=True)
 
 
 # Who may, and where.
@@ -309,6 +310,16 @@ def test_a_lesson_of_the_largest_size_can_be_typed(page: Page) -> None:
     text = shipped(TIDE) + "\n" + "“ä”\n" * 30_000
     page.send("now", text=text[:240_000])
     assert page.status == 200
+
+
+def test_what_no_file_can_hold_is_not_saved(page: Page, own: Path) -> None:
+    page.send("now", text=shipped(TIDE) + "x" * 300_000)
+    told = page.send("save")
+    assert page.status == 422 and "make two lessons of it" in told["mend"]
+    assert not (own / f"{TIDE}.md").exists()
+    page.send("now", text=shipped(TIDE) + "\ud800\0")
+    assert page.send("save")["saved"]
+    assert (own / f"{TIDE}.md").read_text(encoding="utf-8").endswith("\N{REPLACEMENT CHARACTER}\0")
 
 
 def test_without_a_folder_nothing_is_written(lessons: Path) -> None:
