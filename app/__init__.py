@@ -25,6 +25,7 @@ def create_app(
     store: Store | None = None,
     class_size: int = 60,
     workers: Workers | None = None,
+    own: Path | None = None,
 ) -> Flask:
     """The web application over a folder of lessons (or one lesson file).
 
@@ -32,7 +33,8 @@ def create_app(
     ``address`` is where a class finds it. With a ``teacher_key`` only who has it can teach;
     without one, everybody can: then only the own machine must be able to connect. Lessons and
     answers are kept in ``store``, or in memory where there is none. What pupils have worked out is
-    done by ``workers``, or here where there are none.
+    done by ``workers``, or here where there are none. Lessons are written into the teacher's
+    ``own`` folder; without one none can be.
     """
     # Imported here so that the machine and the lesson can be used without the web's packages.
     from flask import Flask
@@ -44,6 +46,8 @@ def create_app(
     from app.classroom.limits import Seats
     from app.lesson.file.shelf import Shelf
     from app.lesson.parts import TITLES
+    from app.lesson.writing.drafts import Drafts
+    from app.lesson.writing.folder import Folder
     from app.machine.growing import key_of
     from app.web import access, assets, compression, stream
     from app.web.explore import pages as explore
@@ -54,6 +58,8 @@ def create_app(
     from app.web.sharing import Sharing
     from app.web.teach import board, desk, preview, questions, results, share
     from app.web.teach import lessons as list_of_lessons
+    from app.web.write import pages as write
+    from app.web.write.desk import Good
 
     app = Flask(
         "chalkcycle",
@@ -61,8 +67,10 @@ def create_app(
         static_folder=str(resource("static")),
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.extensions["shelf"] = Shelf(lessons or resource("lessons"))
+    app.extensions["shelf"] = Shelf(lessons or resource("lessons"), own)
+    app.extensions["drafts"] = Drafts(Folder(own)) if own else None
     app.extensions["rooms"] = Rooms(app.jinja_env, app.extensions["shelf"], store, class_size)
+    app.extensions["good"] = Good()
     app.extensions["pictures"] = list_of_lessons.Pictures()
     app.extensions["streams"] = Guests(Seats(2 * class_size, class_size))
     app.extensions["workers"] = workers
@@ -78,7 +86,7 @@ def create_app(
     access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
     teach = (list_of_lessons, preview, board, desk, questions, results, share)
-    parts = (*teach, follow, explore, sheets, stream, assets)
+    parts = (*teach, write, follow, explore, sheets, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)
     return app

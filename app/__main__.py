@@ -25,7 +25,7 @@ from app.classroom.keyring import Keyring  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
-from app.paths import resource, usual_store  # noqa: E402
+from app.paths import folder_to_write, resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import Server, open_way  # noqa: E402
@@ -106,6 +106,13 @@ for command in (check, new, print_lesson, replay):
     help=f"The file that keeps lessons and answers, for {KEEP_DAYS} days. If not given, one in your"
     " own folder for such files; 'none' keeps them in memory only.",
 )
+@click.option(
+    "--own",
+    "own_path",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="The folder for lessons that you write in the browser; it is remembered. With LESSONS they"
+    " are kept there.",
+)
 def serve(
     lessons: Path | None,
     port: int | None,
@@ -115,6 +122,7 @@ def serve(
     new_key: bool,
     class_size: int,
     store_path: Path | None,
+    own_path: Path | None,
 ) -> None:
     """Serve the LESSONS of a folder, or one lesson file (the shipped ones if not given)."""
     _look_at(lessons)
@@ -141,7 +149,13 @@ def serve(
         address = f"{here}?key={keyring.key}"
         # What a browser is started with can be seen by everybody on this machine.
         to_open = f"{here}?ticket={keyring.ticket()}"
-    workers = Workers(lessons or resource("lessons"), class_size)
+    try:
+        own = folder_to_write(lessons, own_path)
+    except ValueError as error:
+        raise click.ClickException(str(error)) from error
+    except OSError as error:
+        raise click.ClickException(f"The folder cannot be remembered: {error.strerror}.") from error
+    workers = Workers(lessons or resource("lessons"), class_size, own=own)
     app = create_app(
         lessons,
         names,
@@ -150,6 +164,7 @@ def serve(
         store=store,
         class_size=class_size,
         workers=workers,
+        own=own,
     )
     if not share:
         sharing = app.extensions["sharing"]

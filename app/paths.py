@@ -15,10 +15,50 @@ def resource(name: str) -> Path:
     return inside if inside.is_dir() else _PACKAGE.parent / name
 
 
-def usual_store() -> Path:
-    """The file in which this person's lessons and their answers are kept."""
+def _kept() -> Path:
+    """The folder for what is kept from one start to the next."""
     if sys.platform == "win32":
         root = os.environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local"
     else:
         root = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
-    return Path(root) / "chalkcycle" / "lessons.sqlite3"
+    return Path(root) / "chalkcycle"
+
+
+def usual_store() -> Path:
+    """The file in which this person's lessons and their answers are kept."""
+    return _kept() / "lessons.sqlite3"
+
+
+def own_folder(chosen: Path | None = None) -> Path:
+    """The folder in which this person's own lessons are kept: the one that is ``chosen``, which is
+    remembered; else the one that was chosen before; else one among their documents.
+
+    Raises OSError where a choice cannot be remembered.
+    """
+    memory = _kept() / "own-folder"
+    if chosen:
+        memory.parent.mkdir(parents=True, exist_ok=True)
+        memory.write_text(str(chosen.absolute()), encoding="utf-8")
+        return chosen.absolute()
+    if memory.is_file():
+        return Path(memory.read_text(encoding="utf-8").strip())
+    documents = Path.home() / "Documents"
+    return (documents if documents.is_dir() else Path.home()) / "Chalkcycle lessons"
+
+
+def folder_to_write(lessons: Path | None, chosen: Path | None = None) -> Path:
+    """The folder that lessons are written into, where those of ``lessons`` are served (a folder or
+    a file, None for those that come with it): never the one of the lessons that come with it.
+
+    Raises ValueError, with a sentence, for a choice that cannot be, and OSError.
+    """
+    shipped = resource("lessons").resolve()
+    if lessons is not None:
+        served = (lessons if lessons.is_dir() else lessons.parent).resolve()
+        if served != shipped:
+            if chosen:
+                raise ValueError("--own is for a start without a folder of lessons.")
+            return served
+    if chosen and chosen.resolve() == shipped:
+        raise ValueError("Your own lessons need a folder of their own.")
+    return own_folder(chosen)

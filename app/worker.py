@@ -20,10 +20,10 @@ from app.web.workers import GIVEN, Answered, Asked, read_message, write_message
 LESS_URGENT = 10
 
 
-def answers(lessons: Path) -> None:
+def answers(lessons: Path, own: Path | None = None) -> None:
     """Answer until nobody asks any more."""
     # Lessons whose files have a fault by the time they are asked for are known from now.
-    app = create_app(lessons)
+    app = create_app(lessons, own=own)
     app.extensions["shelf"].lessons()
     client = app.test_client(use_cookies=False)
     gc.freeze()
@@ -52,7 +52,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(LESS_URGENT)
-    answers(Path(sys.argv[1]))
+    answers(*map(Path, sys.argv[1:3]))
 
 
 if __name__ == "__main__":

@@ -37,10 +37,17 @@ _LESSON_UPWARDS = (
     "app.lesson.in_sight",
     "app.lesson.agenda",
 )
-LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper")
+LESSON = (*_LESSON_UPWARDS, "app.lesson.file", "app.lesson.paper", "app.lesson.writing")
 BOARD = (*MACHINE, *LESSON, "app.classroom", "app.board", "app.paths")
 WEB = (*BOARD, "app.web")
-EVERYTHING = (*WEB, "app.web.teach", "app.web.follow", "app.web.explore", "app.web.paper")
+EVERYTHING = (
+    *WEB,
+    "app.web.teach",
+    "app.web.write",
+    "app.web.follow",
+    "app.web.explore",
+    "app.web.paper",
+)
 
 # What each part may import of ours besides itself.
 MAY_IMPORT: dict[str, tuple[str, ...]] = {
@@ -52,6 +59,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.lesson": (),
     "app.lesson.file": (*MACHINE, *_LESSON_UPWARDS),
     "app.lesson.paper": (*MACHINE, *_LESSON_UPWARDS),
+    "app.lesson.writing": (*MACHINE, *_LESSON_UPWARDS, "app.lesson.file"),
     "app.classroom": (*MACHINE, *LESSON),
     "app.board": (*MACHINE, *LESSON, "app.classroom", "app.paths"),
     "app.web": BOARD,
@@ -60,6 +68,7 @@ MAY_IMPORT: dict[str, tuple[str, ...]] = {
     "app.web.follow": WEB,
     "app.web.explore": WEB,
     "app.web.paper": WEB,
+    "app.web.write": WEB,
     "app.authoring": (*MACHINE, *LESSON),  # commands that need no server
     "app.printing": (*EVERYTHING, "app", "app.browsers"),  # commands that print what the web shows
     "app.__init__": EVERYTHING,

@@ -195,6 +195,10 @@ class Timeline:
         address = self._program.address_of(label)
         return [] if address is None else found.get(address, [])
 
+    def carried_out(self, address: int) -> Spans:
+        """Each time that the instruction at an address is carried out."""
+        return self._cycles(self._record.standing.get(address, []))
+
     def trips(self, step: int) -> int:
         """How often the run has gone to memory by ``step`` for what its instructions work on: the
         fetches are not counted. Of steps that are not followed nothing is counted."""

@@ -64,6 +64,8 @@ _LIVE = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
 _EVERY_FORM = "every form"
 # In explore.css stands the same limit: beside the editor the square form, on a phone the tall one.
 _BESIDE_EDITOR = ((Form.SQUARE, "(min-width: 62rem)"), (Form.TALL, "(max-width: 61.99rem)"))
+# Of write.css the same: wide under a wide window's half, tall on a phone.
+_BESIDE_TEXT = ((Form.WIDE, "(min-width: 62rem)"), (Form.TALL, "(max-width: 61.99rem)"))
 PAGES = {
     "board": Page(_LIVE, "teach/board.js", ("board.css", _EVERY_FORM, "classroom.css")),
     "follow": Page(_LIVE, "follow/follow.js", ("board.css", _EVERY_FORM, "classroom.css")),
@@ -75,8 +77,15 @@ PAGES = {
     "preview": Page(
         _LIVE[:1], "teach/preview.js", ("board.css", (Form.WIDE, ""), "teach/desk.css")
     ),
+    "write": Page(
+        (),
+        "write/write.js",
+        ("board.css", *_BESIDE_TEXT, "editor.css", "write/write.css"),
+    ),
     "explore": Page(
-        _LIVE[:1], "explore/explore.js", ("board.css", *_BESIDE_EDITOR, "explore/explore.css")
+        _LIVE[:1],
+        "explore/explore.js",
+        ("board.css", *_BESIDE_EDITOR, "editor.css", "explore/explore.css"),
     ),
 }
 

@@ -71,10 +71,10 @@ class WorkerGone(Exception):
 class Worker:
     """A process that answers one request at a time."""
 
-    def __init__(self, lessons: Path) -> None:
+    def __init__(self, lessons: Path, own: Path | None = None) -> None:
         paths = (str(_APP.parent), os.environ.get("PYTHONPATH", ""))
         self._process = subprocess.Popen(
-            [sys.executable, "-m", "app.worker", str(lessons)],
+            [sys.executable, "-m", "app.worker", str(lessons), *([str(own)] if own else [])],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, paths))},
@@ -139,11 +139,17 @@ def _exactly(source: BufferedReader, size: int) -> bytes:
 class Workers:
     """The workers of a server, and whose turn it is. Started when they are first needed."""
 
-    def __init__(self, lessons: Path, class_size: int, number: int | None = None) -> None:
+    def __init__(
+        self,
+        lessons: Path,
+        class_size: int,
+        number: int | None = None,
+        own: Path | None = None,
+    ) -> None:
         self.number = number or max(1, min((os.cpu_count() or 1) - 1, MOST_WORKERS))
         # One address may have a whole class behind it; but it leaves a worker to the others.
         self.turns = Turns(self.number, max(1, self.number - 1), 2 * class_size, max(class_size, 8))
-        self._lessons = lessons
+        self._lessons, self._own = lessons, own
         self._idle: list[Worker] = []
         self._closed = False
         self._lock = threading.Lock()
@@ -152,7 +158,7 @@ class Workers:
         """Start a worker, if there is none: somebody is about to ask for something."""
         with self._lock:
             if not self._idle and not self._closed and not self.turns.running:
-                self._idle.append(Worker(self._lessons))
+                self._idle.append(Worker(self._lessons, self._own))
 
     def answer(self, client: str, asked: Asked) -> Answered | None:
         """The answer, once it is this client's turn; None where too many wait.
@@ -184,7 +190,7 @@ class Workers:
                 if worker.alive:
                     return worker
                 worker.end()
-            return Worker(self._lessons)
+            return Worker(self._lessons, self._own)
 
     def close(self) -> None:
         with self._lock:

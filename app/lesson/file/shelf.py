@@ -44,26 +44,37 @@ def _is_folder(path: Path) -> bool:
 
 
 class Shelf:
-    """The lessons of a folder, or one lesson file, read again when a file has changed."""
+    """The lessons of a folder, or one lesson file, read again when a file has changed.
 
-    def __init__(self, path: Path) -> None:
+    Lessons of the teacher's ``own`` folder come after those; one with the name of another has its
+    place."""
+
+    def __init__(self, path: Path, own: Path | None = None) -> None:
         self.path = path
+        self.own = own
         self._read: dict[Path, tuple[tuple[int, ...], Lesson]] = {}
         self._good: dict[str, Lesson] = {}
 
     def files(self) -> list[Path]:
         """The lesson files, in the order of their names."""
-        return [self.path] if self.path.is_file() else lesson_files(self.path)
+        if self.path.is_file():
+            return [self.path]
+        found = {each.name: each for each in lesson_files(self.path)}
+        if self.own and self.own != self.path:
+            found |= {each.name: each for each in lesson_files(self.own)}
+        return list(found.values())
+
+    def file(self, slug: str) -> Path | None:
+        """The file of a lesson."""
+        return next((each for each in self.files() if slug_of(each) == slug), None)
 
     def lessons(self) -> list[Lesson]:
         """Every lesson of the shelf, those with faults too."""
         return [self.read(each) for each in self.files()]
 
     def lesson(self, slug: str) -> Lesson | None:
-        for each in self.files():
-            if slug_of(each) == slug:
-                return self.read(each)
-        return None
+        path = self.file(slug)
+        return self.read(path) if path else None
 
     def habits(self) -> Header:
         """The header of a lesson that says nothing of its own."""

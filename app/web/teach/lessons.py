@@ -10,7 +10,9 @@ from werkzeug.wrappers import Response
 
 from app.board.shelf_picture import ShelfPicture, shelf_picture
 from app.classroom.store import StoreError
+from app.lesson.file.reader import slug_of
 from app.lesson.model import Lesson
+from app.lesson.writing.drafts import Drafts
 from app.machine.source.problems import lines_of
 from app.web.rooms import rooms
 from app.web.shelf import lesson_or_404, shelf
@@ -56,6 +58,20 @@ def _taught() -> tuple[dict[str, Taught], str]:
     return {slug: Taught(day, times[slug] == newest) for slug, day in days.items()}, ""
 
 
+def _own() -> dict[str, object]:
+    """The folder for own lessons, which of the lessons are of it, and of which there is a draft
+    with changes that are not saved; no folder where none can be written."""
+    drafts: Drafts | None = current_app.extensions["drafts"]
+    if drafts is None:
+        return {"own": None, "yours": (), "unsaved": ()}
+    files = {slug_of(each): each for each in shelf().files()}
+    return {
+        "own": drafts.folder.root,
+        "yours": {slug for slug, path in files.items() if drafts.folder.holds(path)},
+        "unsaved": {slug for slug, path in files.items() if drafts.is_unsaved(path.name)},
+    }
+
+
 @blueprint.get("/")
 def index() -> str:
     lessons = shelf().lessons()
@@ -73,6 +89,8 @@ def index() -> str:
         last=lessons[at] if at >= 0 else None,
         next=lessons[at + 1] if 0 <= at < len(lessons) - 1 else None,
         path=shelf().path,
+        one_file=shelf().path.is_file(),
+        **_own(),
     )
 
 

@@ -2,10 +2,10 @@
 import { announce } from "../announce.js";
 import { measureBar } from "../bar.js";
 import { setUpHelp, setUpTheme } from "../controls.js";
+import { cursorLine, drawMarks, followLine, setUpEditor } from "../editor.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { say, setUpSpeech, wordsOf } from "../speech.js";
-import { cursorLine, drawMarks, followLine, setUpEditor } from "./editor.js";
 import { pause, playing, playOn, setUpPlay } from "./play.js";
 import { askAgain, asked, questionCame, rest, setUpPredicting } from "./predict.js";
 import { openLink, setUpSharing } from "./share.js";
@@ -106,6 +106,18 @@ function markFaulty() {
   if (problem && !was) note.textContent = "The machine still shows the program as it was before.";
 }
 
+/* The line that is under way, if there is one. */
+function lineOf(now) {
+  return Number(now.line) ? [Number(now.line)] : [];
+}
+
+function nameLine() {
+  const control = document.getElementById("control-line");
+  const words = `Run to line ${cursorLine()}`;
+  // Whatever is written into the page is laid out, even where it is the same.
+  if (control.textContent !== words) control.textContent = words;
+}
+
 /* A new frame: it moves, it is said, and the page goes on from its step. */
 function frameCame() {
   const now = facts();
@@ -114,7 +126,7 @@ function frameCame() {
   note.textContent = document.getElementById("facts").textContent;
   drawTimeline(now);
   drawSettings(now);
-  drawMarks(Number(now.line) || null);
+  drawMarks(lineOf(now));
   show(stage);
   followLine();
   announce(stage);
@@ -152,7 +164,11 @@ watchSpacing(stage);
 setUpHelp();
 setUpTabs();
 measureBar(document.querySelector(".under"));
-setUpEditor(() => document.getElementById("control-line").click());
+setUpEditor({
+  pressed: () => document.getElementById("control-line").click(),
+  left: () => document.getElementById("control-forward").focus(),
+  moved: nameLine,
+});
 setUpPlay(facts);
 setUpPredicting();
 setUpTask();
@@ -165,7 +181,7 @@ setUpSharing();
 listenToKeys();
 drawTimeline(facts());
 drawSettings(facts());
-drawMarks(Number(facts().line) || null);
+drawMarks(lineOf(facts()));
 document.addEventListener("DOMContentLoaded", async () => {
   if (kept) field("program").dispatchEvent(new Event("changed-by-page"));
   await openLink();

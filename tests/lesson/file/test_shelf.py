@@ -39,6 +39,24 @@ def test_one_file_is_a_shelf_too(tmp_path: Path) -> None:
     assert titles(Shelf(tmp_path / "b.md")) == ["B"]
 
 
+def test_own_lessons_come_after_those_that_came_with_it(tmp_path: Path) -> None:
+    came, own = tmp_path / "came", tmp_path / "own"
+    for folder, name, title in (
+        (came, "a", "A"),
+        (came, "b", "B"),
+        (own, "c", "C"),
+        (own, "a", "My A"),
+    ):
+        folder.mkdir(exist_ok=True)
+        write(folder / f"{name}.md", GOOD.format(title))
+    shelf = Shelf(came, own)
+    assert titles(shelf) == ["My A", "B", "C"]
+    assert shelf.file("a") == own / "a.md" and shelf.file("b") == came / "b.md"
+    assert titles(Shelf(came / "b.md", own)) == ["B"]
+    assert titles(Shelf(own, own)) == ["My A", "C"]
+    assert titles(Shelf(came, tmp_path / "not made yet")) == ["A", "B"]
+
+
 def test_an_empty_folder_and_none(tmp_path: Path) -> None:
     assert Shelf(tmp_path).lessons() == []
     assert Shelf(tmp_path / "nowhere").lessons() == []

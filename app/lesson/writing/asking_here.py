@@ -1,0 +1,200 @@
+"""Questions written at a moment of the run, with their answers worked out before they are
+written."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.lesson.asking.facts import Facts
+from app.lesson.asking.questions import AskedQuestion, Question, ask_all, true_answer
+from app.lesson.asking.subjects import read_subject
+from app.lesson.entries import Piece, Wrong
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth
+from app.lesson.model import Scene
+from app.lesson.parts import all_parts, part_name
+from app.lesson.places import read_when
+from app.lesson.timeline import Span
+from app.machine.source.problems import Problem
+
+from .manuscript import Manuscript
+from .outline import room_for
+from .saying import entry_lines
+
+MOST_WORDS = 8
+# What a question is called that nobody has worded yet.
+_PROMPTS = {
+    "output": "What will the output have shown after this?",
+    "jump": "Which way will the jump go?",
+    "PC": "Which address will the program counter hold after this?",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Asking:
+    """Something that can be asked at a step: ``subject`` as the file has it, the usual ``prompt``,
+    and what the class would be ``asked``. ``changes`` where the answer is not so already."""
+
+    subject: str
+    prompt: str
+    asked: AskedQuestion
+    changes: bool
+
+
+def subjects(scene: Scene) -> list[str]:
+    """What can be asked about in a scene, as the lesson file writes it."""
+    program = scene.program
+    machine = program.machine
+    data = [at for at, each in enumerate(program.origins) if each.is_data and each.labels]
+    stored = [f"what is stored in {program.labels[at]}" for at in data[:MOST_WORDS]]
+    registers = [f"the {part_name(each.tag, machine)}" for each in machine.registers]
+    named = ["the accumulator", "the next address", "the output so far", "which way the jump goes"]
+    skipped = ("the accumulator", "the program counter")
+    return [*named, *stored, *(each for each in registers if each not in skipped)]
+
+
+def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) -> list[Asking]:
+    """What can be asked at a place, those first whose answer is something new. With ``early`` it
+    is asked at the place and answered at another, ``answer_at``."""
+    found = []
+    machine = scene.program.machine
+    for subject in subjects(scene):
+        asked = _tried(scene, place, subject, answer_at, early)
+        kind = read_subject(subject, machine)
+        if asked is None or kind.kind in all_parts(machine) - _seen(scene, asked):
+            continue  # what the class does not see it is not asked about
+        prompt = _PROMPTS.get(kind.kind) or _prompt(subject)
+        found.append(Asking(subject, prompt, asked, _changes(scene, subject, asked)))
+    return sorted(found, key=lambda each: not each.changes)
+
+
+def _seen(scene: Scene, asked: AskedQuestion) -> frozenset[str]:
+    """The parts that are on stage when the answer is."""
+    shown = scene.cue_sheet.parts(asked.reveal_step)
+    return shown - ONLY_IN_TRANSFERS if scene.depth is Depth.PHASES else shown
+
+
+def _prompt(subject: str) -> str:
+    if subject.startswith("what is stored in "):
+        return f"What will be stored in {subject.rsplit(' ', 1)[1]} after this?"
+    return f"What will {subject} hold after this?"
+
+
+def _changes(scene: Scene, subject: str, asked: AskedQuestion) -> bool:
+    kind = read_subject(subject, scene.program.machine)
+    if kind.kind == "jump":
+        return True
+    if not asked.step:
+        return True
+    try:
+        before = true_answer(kind, Facts(scene.run, scene.program, Span(asked.step, asked.step)))
+    except Wrong:
+        return True
+    return before != asked.choices[asked.answer]
+
+
+def _tried(
+    scene: Scene, place: str, subject: str, answer_at: str, early: bool
+) -> AskedQuestion | None:
+    machine = scene.program.machine
+    piece = Piece(place, 1, 1)
+    try:
+        question = Question(
+            read_when(place, unsaid="first", machine=machine),
+            subject,
+            read_subject(subject, machine),
+            (),
+            piece,
+            piece,
+            None,
+            1,
+            early,
+            read_when(answer_at, unsaid="first", machine=machine) if answer_at else None,
+        )
+    except Wrong:
+        return None  # a label that is no name for a word of memory
+    asked, problems = ask_all(
+        [question],
+        scene.timeline,
+        scene.program,
+        scene.wording,
+        lambda step: all_parts(machine) - scene.cue_sheet.parts(step),
+    )
+    return asked[0] if asked and not problems else None
+
+
+def ask(
+    manuscript: Manuscript,
+    number: int,
+    step: int,
+    place: str,
+    subject: str,
+    prompt: str,
+    choices: Sequence[tuple[str, str]] = (),
+    because: str = "",
+    answer_at: str = "",
+) -> Manuscript:
+    """A question at a step, before a place that starts just after it, or (with ``answer_at``) at a
+    place that comes there. ``choices`` are own answers, each with the reason why it is wrong, empty
+    for none; without them they are worked out.
+
+    Raises Wrong where it would not be asked there as it was typed.
+    """
+    scene = manuscript.scene(number)
+    prompt = " ".join(prompt.split())
+    if not prompt:
+        raise Wrong("The question has no words.", "Type what you ask the class.")
+    key = f"ask at {place}" if answer_at else f"before {place}"
+    lines = entry_lines("", key, prompt, "")
+    lines += [f"answer at {answer_at}"] if answer_at else []
+    lines += [f"ask: {subject}"]
+    given = [(" ".join(a.split()), " ".join(b.split()).rstrip(".")) for a, b in choices]
+    given = [each for each in given if each[0]]
+    if given:
+        said = " or ".join(f"{text} because {why}" if why else text for text, why in given)
+        lines += entry_lines("", "choices", said, "")
+    because = " ".join(because.split())
+    lines += entry_lines("", "because", because, "") if because else []
+    after = manuscript.with_new_block(_room(manuscript, scene, number, step), "question", lines)
+    made = after.lesson.scenes[number]
+    asked = next((each for each in made.questions if each.line == after.line), None)
+    if asked is None or asked.step != step or asked.prompt != prompt:
+        what = "The question would not be asked at this moment as it stands here."
+        raise Wrong(what, "Choose another place or another subject.")
+    written = next(each for each in made.asked if each.line == after.line)
+    wrong = [each for each in made.question_problems if _about(each, after)]
+    if wrong:
+        raise Wrong(wrong[0].what, wrong[0].mend)
+    if len(written.choices) != len(given) and given:
+        what = "Your answers and their reasons would be read in another way."
+        raise Wrong(what, "Leave 'or', commas and numbers out of the reasons.")
+    return after
+
+
+def _about(problem: Problem, after: Manuscript) -> bool:
+    block = after.outline.block_of(after.line - 1)
+    return block is not None and problem.line - 1 in block.inside
+
+
+def _room(manuscript: Manuscript, scene: Scene, number: int, step: int) -> int:
+    """The line (from 0) before which a question goes: after those that are asked before it."""
+    part = manuscript.outline.scenes[number]
+    lines = {each.line: each.step for each in scene.questions}
+    earlier = [
+        each
+        for each in part.blocks
+        if each.kind == "question" and lines.get(each.open + 2, -1) <= step
+    ]
+    if earlier:
+        return earlier[-1].close + 1
+    later = [each for each in part.blocks if each.kind == "question"]
+    return later[0].open if later else room_for(manuscript.text.lines, part, "question")
+
+
+def without_question(manuscript: Manuscript, number: int, line: int) -> Manuscript:
+    """The text without the question whose block starts after a line (from 1: its first own one)."""
+    manuscript.scene(number)
+    for block in manuscript.outline.scenes[number].blocks:
+        if block.kind == "question" and block.open + 2 == line:
+            return manuscript.without_block(block)
+    raise Wrong("There is no such question any more.", "Choose it on the board again.")

@@ -1,0 +1,216 @@
+"""A lesson as it is being written: kept after every change, with the way back over all of them."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from app.lesson.entries import Wrong
+
+from .folder import Changed, Folder, Kept, read_kept
+
+# So many changes can be taken back, as long as they have no more letters than this together.
+MOST_CHANGES = 400
+MOST_LETTERS = 600_000
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """From ``at`` on these letters were taken out of the text, and those put there; ``line`` (from
+    1) is where it happened."""
+
+    at: int
+    out: str
+    put: str
+    line: int
+
+    @classmethod
+    def between(cls, before: str, after: str) -> Change:
+        most = min(len(before), len(after))
+        at = _alike(before, after, most)
+        stop = _alike(before[::-1], after[::-1], most - at)
+        out, put = before[at : len(before) - stop], after[at : len(after) - stop]
+        return cls(at, out, put, before.count("\n", 0, at) + 1)
+
+
+def _alike(one: str, other: str, most: int) -> int:
+    """With how many equal letters two texts start, at most so many."""
+    low, high = 0, most
+    while low < high:  # comparing slices is quick, comparing letters is not
+        middle = (low + high + 1) // 2
+        if one[low:middle] == other[low:middle]:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+@dataclass(slots=True)
+class Draft:
+    """The text of a lesson that is being written. ``name`` is that of its file; ``base`` is what
+    the file held when it was read or saved last, and ``own`` whether that is a file of the
+    teacher's. ``version`` counts its changes: who changes it says which one they have seen."""
+
+    name: str
+    text: str
+    base: Kept
+    own: bool
+    version: int = 1
+    done: list[Change] = field(default_factory=list)
+    undone: list[Change] = field(default_factory=list)
+
+    @property
+    def unsaved(self) -> bool:
+        return self.text != self.base.text
+
+    def change(self, text: str) -> None:
+        """Another text, which can be taken back."""
+        if text == self.text:
+            return
+        self.done.append(Change.between(self.text, text))
+        self.undone.clear()
+        self._put(text)
+        letters = 0
+        for count, each in enumerate(reversed(self.done)):
+            letters += len(each.out) + len(each.put)
+            if count >= MOST_CHANGES or letters > MOST_LETTERS:
+                del self.done[: len(self.done) - count]
+                break
+
+    def undo(self) -> int | None:
+        """Take the last change back; the line where it was, None where there is none."""
+        if not self.done:
+            return None
+        change = self.done.pop()
+        self.undone.append(change)
+        end = change.at + len(change.put)
+        self._put(self.text[: change.at] + change.out + self.text[end:])
+        return change.line
+
+    def redo(self) -> int | None:
+        """Make the change again that was taken back last."""
+        if not self.undone:
+            return None
+        change = self.undone.pop()
+        self.done.append(change)
+        end = change.at + len(change.out)
+        self._put(self.text[: change.at] + change.put + self.text[end:])
+        return change.line
+
+    def _put(self, text: str) -> None:
+        self.text = text
+        self.version += 1
+
+
+class Drafts:
+    """The drafts of a folder, each on the disk after every change."""
+
+    def __init__(self, folder: Folder) -> None:
+        self.folder = folder
+        self._open: dict[str, Draft] = {}
+
+    def of(self, path: Path) -> Draft:
+        """The draft of a lesson file, which may lie in another folder: then what is saved is a
+        copy in this one. A file that has changed while nothing was unsaved is taken as it is.
+
+        Raises Wrong for a file that cannot be changed as a text, and OSError.
+        """
+        name = path.name
+        draft = self._open.get(name) or self._kept(name)
+        own = self.folder.holds(path)
+        if draft is None or (draft.own != own and not draft.unsaved):
+            there = read_kept(path)
+            draft = Draft(name, there.text, there, own)
+        elif not draft.unsaved and path.exists():
+            there = read_kept(path)
+            if there.digest != draft.base.digest:
+                draft.change(there.text)
+                draft.base = there
+        self._open[name] = draft
+        return draft
+
+    def is_unsaved(self, name: str) -> bool:
+        """Whether there is a draft of a file that has something which is not saved."""
+        if name not in self._open and not self._file(name).is_file():
+            return False
+        draft = self._open.get(name) or self._kept(name)
+        if draft:
+            self._open[name] = draft
+        return bool(draft and draft.unsaved)
+
+    def new(self, name: str, text: str, bom: bool = False) -> Draft:
+        """A lesson that was not there, saved at once.
+
+        Raises Changed where a file of that name is there after all, and OSError.
+        """
+        there = self.folder.save(name, text, bom, "")
+        draft = self._open[name] = Draft(name, text, there, True)
+        self.keep(draft)
+        return draft
+
+    def keep(self, draft: Draft) -> None:
+        """Keep a draft as it is now. Raises OSError where it cannot be written."""
+        said = {
+            "text": draft.text,
+            "base": [draft.base.text, draft.base.bom, draft.base.digest],
+            "own": draft.own,
+            "version": draft.version,
+            "done": [[each.at, each.out, each.put, each.line] for each in draft.done],
+            "undone": [[each.at, each.out, each.put, each.line] for each in draft.undone],
+        }
+        data = json.dumps(said, ensure_ascii=True).encode()
+        self.folder.keep_hidden("drafts", f"{draft.name}.json", data)
+
+    def save(self, draft: Draft) -> None:
+        """Save a draft into its file.
+
+        Raises Changed where the file is another than the draft was made from, Wrong, and OSError.
+        """
+        seen = draft.base.digest if draft.own else ""
+        if draft.own and not self.folder.now(draft.name).digest:
+            seen = ""  # it was taken away: nothing is written over
+        draft.base = self.folder.save(draft.name, draft.text, draft.base.bom, seen)
+        draft.own = True
+        self.keep(draft)
+
+    def outside(self, draft: Draft) -> Kept | None:
+        """What the file holds, where that is not what the draft was made from; else None."""
+        try:
+            there = self.folder.now(draft.name)
+        except (Wrong, OSError):
+            return None  # saving says what is wrong with it
+        seen = draft.base.digest if draft.own else ""
+        return there if there.digest not in ("", seen) else None
+
+    def settle(self, draft: Draft, there: Kept, text: str) -> None:
+        """Go on with a text that was made of both, on top of what the file holds."""
+        draft.change(text)
+        draft.base, draft.own = there, True
+        self.keep(draft)
+
+    def _file(self, name: str) -> Path:
+        return self.folder.hidden / "drafts" / f"{name}.json"
+
+    def _kept(self, name: str) -> Draft | None:
+        path = self._file(name)
+        try:
+            return _read(name, json.loads(path.read_bytes()))
+        except (FileNotFoundError, NotADirectoryError):
+            return None
+        except (ValueError, TypeError, KeyError):
+            # That of another version, say: it is put aside, and the lesson's own file counts.
+            path.replace(path.with_suffix(".unreadable"))
+            return None
+
+
+def _read(name: str, said: dict[str, Any]) -> Draft:
+    text, bom, digest = said["base"]
+    done, undone = ([Change(*each) for each in said[key]] for key in ("done", "undone"))
+    base = Kept(str(text), bool(bom), str(digest))
+    own, version = bool(said["own"]), int(said["version"])
+    return Draft(name, str(said["text"]), base, own, version, done, undone)
+
+
+__all__ = ["Changed", "Draft", "Drafts", "Kept"]

@@ -1,0 +1,97 @@
+"""A text together with the lesson that it makes: what every change starts from and ends in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import cached_property
+from typing import Any
+
+from app.lesson.entries import Wrong
+from app.lesson.file.reader import read_lesson
+from app.lesson.model import Lesson, Scene
+
+from .outline import Outline, Placed, outline, room_for
+from .text import Text
+
+
+@dataclass(frozen=True)
+class Manuscript:
+    """``source`` is the text of a lesson file, ``folder`` what its folder says for all lessons.
+
+    A change gives another one, with the ``line`` (from 1) at which it was made.
+    """
+
+    slug: str
+    source: str
+    folder: Mapping[str, Any] = field(default_factory=dict)
+    line: int = 1
+
+    @cached_property
+    def lesson(self) -> Lesson:
+        return read_lesson(self.slug, self.source, self.folder)
+
+    @cached_property
+    def text(self) -> Text:
+        return Text.of(self.source)
+
+    @cached_property
+    def outline(self) -> Outline:
+        return outline(self.text.lines)
+
+    def scene(self, number: int) -> Scene:
+        """A scene that something can be written into.
+
+        Raises Wrong where the text has a fault or no such scene.
+        """
+        faults = self.lesson.faults
+        if faults:
+            raise Wrong(f"Line {faults[0].line} has a fault.", "Mend it first, then say it here.")
+        if not 0 <= number < len(self.lesson.scenes):
+            raise Wrong("There is no such scene any more.", "Choose a place on the board again.")
+        return self.lesson.scenes[number]
+
+    def with_lines(self, first: int, last: int, lines: Sequence[str], line: int) -> Manuscript:
+        """Lines (from 0) in the place of others; ``line`` (from 0) is the one to look at.
+
+        Raises Wrong where a fault would come of it.
+        """
+        changed = self.text.replaced(first, last, lines)
+        after = replace(self, source=str(changed), line=line + 1)
+        if not self.lesson.faults and after.lesson.faults:
+            fault = after.lesson.faults[0]
+            raise Wrong(fault.what, fault.mend)
+        return after
+
+    def with_block(self, number: int, kind: str, inside: Sequence[str]) -> Manuscript:
+        """The lines of the block of a kind in a scene, in place of what it has; a new block where
+        there is none, with an empty line around it."""
+        part = self.outline.scenes[number]
+        there = part.first(kind)
+        if there:
+            return self.with_lines(there.open + 1, there.close, inside, there.open + 1)
+        return self.with_new_block(room_for(self.text.lines, part, kind), kind, inside)
+
+    def with_new_block(self, at: int, kind: str, inside: Sequence[str]) -> Manuscript:
+        """A new block before a line (from 0)."""
+        return self.with_own_lines(at, [f"```{kind}", *inside, "```"], 1)
+
+    def with_own_lines(self, at: int, lines: Sequence[str], look: int = 0) -> Manuscript:
+        """Lines that have an empty one before and after them, put before a line (from 0)."""
+        there = self.text.lines
+        before = [""] if at and there[at - 1].strip() else []
+        at_end = at >= len(there) - (not there[-1])
+        after = [""] if not at_end and there[at].strip() else []
+        return self.with_lines(at, at, [*before, *lines, *after], at + len(before) + look)
+
+    def without_block(self, block: Placed) -> Manuscript:
+        """The text without a block, and without the empty line that only it needed."""
+        lines = self.text.lines
+        first, last = block.open, block.close + 1
+        alone = first and not lines[first - 1].strip()
+        if alone and (last >= len(lines) or not lines[last].strip()):
+            if last < len(lines) - 1:
+                last += 1
+            else:
+                first -= 1
+        return self.with_lines(first, last, [], max(first - 1, 0))

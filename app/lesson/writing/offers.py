@@ -1,0 +1,192 @@
+"""The places that come at a step of a run, in the words of a teacher, best first."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from app.lesson.entries import Wrong
+from app.lesson.model import Scene
+from app.lesson.places import When, read_when
+from app.lesson.pressing import Pressing
+from app.lesson.timeline import Span
+from app.machine.instructions import Phase
+from app.machine.source.disassembler import decode
+
+_ORDINALS = (
+    *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
+    "tenth",
+)
+# What carries a name of its own in the mouth of a teacher: 'first OUTPUT'.
+_BARE = ("INPUT", "OUTPUT")
+MOST_OFFERED = 9
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """A place: its name, how often it comes in the run, and its ``span`` at the step."""
+
+    place: str
+    when: When
+    times: int
+    span: Span
+    rank: int
+
+    @property
+    def said(self) -> str:
+        """How often it comes, in words."""
+        return "comes once" if self.times == 1 else f"comes {self.times:,} times"
+
+
+def since(scene: Scene, step: int) -> int:
+    """The step that the movement started from which ends at ``step``: what is seen there is what
+    has come after it."""
+    before = Pressing(scene, scene.depth).since(step)
+    return step - 1 if before is None else before
+
+
+def to_say(scene: Scene, step: int) -> tuple[Offer, ...]:
+    """The places at which words would stand on the board at a step. None where a cue stands there
+    already that no other could take the place of."""
+    if not scene.program.words:
+        return ()
+    if step == 0:
+        return _offered(scene, 0, 0)
+    before = since(scene, step)
+    standing = scene.cue_sheet.at(step, before)
+    spans = scene.timeline.spans(standing.when) if standing else ()
+    # The narrower place wins, and of two alike the one that was written first.
+    here = [each for each in spans if each.first <= step and each.last > before]
+    most = here[-1].last - here[-1].first if here else None
+    found = _offered(scene, before + 1, step)
+    return tuple(each for each in found if most is None or each.span.last - each.span.first < most)
+
+
+def to_do(scene: Scene, step: int) -> tuple[Offer, ...]:
+    """The places at which something happens on stage from a step on and not before it."""
+    first = since(scene, step) + 1 if step else 0
+    found = _offered(scene, first, step)
+    return tuple(each for each in found if each.times == 1 and each.span.first >= first)
+
+
+def to_ask(scene: Scene, step: int) -> tuple[Offer, ...]:
+    """The places that start just after a step, so that a question before them is asked there. A
+    place that comes more than once is not among them: a question means its first time."""
+    if not scene.program.words or not scene.run.reaches(step + 1):
+        return ()
+    found = _offered(scene, step + 1, step + 1)
+    return tuple(
+        each
+        for each in found
+        if each.times == 1 and each.span.first == step + 1 and each.when.kind != "end"
+    )
+
+
+def _offered(scene: Scene, first: int, last: int) -> tuple[Offer, ...]:
+    """The places that share a step with ``first`` to ``last``, each tried on the run."""
+    found: dict[str, Offer] = {}
+    machine, timeline = scene.program.machine, scene.timeline
+    for rank, often, place in _named(scene, first, last):
+        try:
+            when = read_when(place, machine=machine)
+        except Wrong:
+            continue  # a label that is also a word of places, for example
+        spans = timeline.spans(when)
+        span = spans.meeting(first, last)
+        if span is None:
+            continue
+        times = len(spans)
+        if times == 1:
+            found.setdefault(place, Offer(place, when, 1, span, rank))
+            continue
+        number = bisect_left(spans.firsts, span.first)
+        for name in _ordinals(number, times, timeline.complete):
+            one = often.format(name)
+            try:
+                chosen = read_when(one, machine=machine)
+            except Wrong:
+                continue
+            if timeline.spans(chosen).meeting(first, last) == span:
+                found.setdefault(one, Offer(one, chosen, 1, span, rank + (number > 0)))
+                break
+        found.setdefault(place, Offer(place, when, times, span, 7))
+    return tuple(sorted(found.values(), key=lambda each: each.rank)[:MOST_OFFERED])
+
+
+def _ordinals(number: int, times: int, complete: bool) -> Iterator[str]:
+    """What the time of that number (from 0) is called: 'first', 'last', 'third', '12th'."""
+    if number == 0:
+        yield "first"
+    if number == times - 1 and complete:
+        yield "last"
+    if number < len(_ORDINALS):
+        yield _ORDINALS[number]
+    count = number + 1
+    ending = "th" if 10 < count % 100 < 14 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
+    yield f"{count}{ending}"
+
+
+def _named(scene: Scene, first: int, last: int) -> Iterator[tuple[int, str, str]]:
+    """Places that may come there: how far down the list, how one of several times is written
+    (with a place for the ordinal), and the name of them all."""
+
+    def often(rank: int, place: str) -> tuple[int, str, str]:
+        return rank, "{} " + place, place
+
+    if first == 0:
+        yield often(0, "start")
+        return
+    run, program, machine = scene.run, scene.program, scene.program.machine
+    if last == scene.timeline.last_step:
+        yield often(0, "end")
+    for step in range(first, last + 1):
+        yield from _events(scene, step)
+    moment = run.moment(last)
+    assert moment.step
+    kind, cycle = moment.step.kind, moment.step.cycle
+    start = run.moment(run.before_instruction(last)).after
+    instruction = decode(machine, start.memory[start.pc])[0]
+    label = program.labels.get(start.pc, "")
+    phase = str(kind.phase)
+    numbered = f"{phase} {cycle}"
+    if kind.phase is not Phase.EXECUTE:
+        yield often(2, numbered)
+    if instruction:
+        name = instruction.name
+        of = name if name in _BARE and phase == Phase.EXECUTE else f"{phase} of {name}"
+        yield often(2 if kind.phase is Phase.EXECUTE else 3, of)
+    if kind.phase is Phase.EXECUTE:
+        yield often(4, numbered)
+    if label:
+        yield often(4, f"at {label}")
+        yield often(5, f"{phase} at {label}")
+    yield often(5, f"instruction {cycle}")
+    if first == last:
+        number = kind.place_in_phase + 1
+        yield often(6, f"transfer {number} of {numbered}")
+    yield often(8, f"step {last}")
+
+
+def _events(scene: Scene, step: int) -> Iterator[tuple[int, str, str]]:
+    """What happens in one step: a number that changes, a jump, a call."""
+    program = scene.program
+    moment = scene.run.moment(step)
+    assert moment.step
+    target = moment.step.kind.transfer.target
+    if target == "memory[MAR]":
+        address = moment.before.held("MAR")
+        label = program.labels.get(address, "") if isinstance(address, int) else ""
+        if label:
+            yield 1, f"{{}} change of {label}", f"when {label} changes"
+    elif target == "PC" and moment.step.kind.phase is Phase.EXECUTE:
+        instruction = moment.step.kind.instruction
+        if instruction and instruction.calls and isinstance(moment.step.value, int):
+            called = program.labels.get(moment.step.value)
+            if called:
+                yield 1, f"{{}} call of {called}", f"call of {called}"
+        elif instruction and not instruction.returns:
+            way = "jump taken" if moment.step.value is not None else "jump not taken"
+            yield 1, "{} " + way, way
+    elif target == "ACC" and moment.step.kind.phase is Phase.EXECUTE:
+        yield 5, "{} change of accumulator", "when accumulator changes"

@@ -1,0 +1,182 @@
+"""Whole parts of a lesson: a scene, a program, inputs, a task with its cases, a title."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from app.lesson.blocks.task import MOST_CASES, check_task
+from app.lesson.entries import Wrong
+from app.machine.machine import Machine
+from app.machine.run import DEFAULT_LIMIT, Run
+from app.machine.source.assembler import assemble
+from app.machine.source.numbers import read_numbers
+from app.machine.source.problems import lines_of
+from app.machine.state import Ending
+
+from .manuscript import Manuscript
+from .saying import entry_lines
+from .text import Text
+
+# A program to start from: it runs, and every line of it can be changed.
+FIRST_PROGRAM = (
+    "        LOAD  first",
+    "        ADD   second",
+    "        OUTPUT",
+    "        HALT",
+    "first:  9",
+    "second: 4",
+)
+_TITLE = re.compile(r"(\s*title\s*:)(.*)")
+
+
+def add_scene(manuscript: Manuscript, number: int, title: str) -> Manuscript:
+    """A new scene after one, or at the end of a lesson that has no scene yet."""
+    title = " ".join(title.split())
+    if not title:
+        raise Wrong("The scene has no name.", "Type one.")
+    scenes = manuscript.outline.scenes
+    lines = manuscript.text.lines
+    at = scenes[min(number, len(scenes) - 1)].end if scenes else len(lines)
+    if at == len(lines) and not lines[-1]:
+        at -= 1
+    after = manuscript.with_own_lines(at, [f"# {title}"])
+    made = [each.title for each in after.lesson.scenes]
+    if len(made) != len(scenes) + 1 or title not in made:
+        what = "This name would be read as something else."
+        raise Wrong(what, "Leave signs such as '#', '*' or '_' out.")
+    return after
+
+
+def add_program(manuscript: Manuscript, number: int, source: Sequence[str] = ()) -> Manuscript:
+    """A program for a scene that has none of its own: what it ``source``, or one to start from."""
+    manuscript.scene(number)
+    if manuscript.outline.scenes[number].first("program"):
+        raise Wrong("This scene has a program.", "Change it in the text.")
+    return manuscript.with_block(number, "program", list(source) or FIRST_PROGRAM)
+
+
+def set_inputs(manuscript: Manuscript, number: int, values: str) -> Manuscript:
+    """The values that arrive in a scene; no ``inputs`` block for none."""
+    scene = manuscript.scene(number)
+    machine = scene.program.machine
+    there = manuscript.outline.scenes[number].first("inputs")
+    if not values.strip():
+        return manuscript.without_block(there) if there else manuscript
+    return manuscript.with_block(number, "inputs", [_numbers(machine, values)])
+
+
+def _numbers(machine: Machine, text: str) -> str:
+    """Numbers as they are written into a lesson. Raises Wrong for anything else."""
+    patterns, problems = read_numbers(machine, text, comments=False)
+    faults = [each for each in problems if not each.warning]
+    if faults:
+        raise Wrong(faults[0].what, faults[0].mend)
+    return _written(machine, patterns)
+
+
+def _written(machine: Machine, patterns: Sequence[int]) -> str:
+    return ", ".join(str(machine.signed(each)) for each in patterns)
+
+
+def cases_of(machine: Machine, solution: str, inputs: str) -> list[str]:
+    """The cases of a task, one for each line of ``inputs``, as they stand in its block: filled in
+    by running a program that does it.
+
+    Raises Wrong for a program that cannot be run, or does not come to its HALT.
+    """
+    program = assemble(machine, solution)
+    if program.problems or not program.words:
+        if not program.problems:
+            raise Wrong("The solution is empty.", "Write a program that does the task.")
+        fault = program.problems[0]
+        raise Wrong(f"Line {fault.line} of the solution: {fault.what}", fault.mend)
+    found: list[str] = []
+    for line in lines_of(inputs.strip()):
+        patterns, problems = read_numbers(machine, line, comments=False)
+        faults = [each for each in problems if not each.warning]
+        if faults:
+            raise Wrong(faults[0].what, faults[0].mend)
+        run = Run(machine, program.words, patterns, DEFAULT_LIMIT)
+        end = run.finish()
+        given = _written(machine, run.outputs(end.sent)) or "nothing"
+        with_inputs = f"inputs {_written(machine, patterns)} " if patterns else ""
+        if end.ending is not Ending.HALTED:
+            said = f"With inputs {line.strip()} the" if patterns else "The"
+            what = f"{said} solution does not come to a HALT."
+            mend = "Add the inputs that it reads." if end.ending is Ending.WAITING else "Mend it."
+            raise Wrong(what, mend)
+        case = f"{with_inputs}gives {given}"
+        if case not in found:
+            found.append(case)
+    if len(found) > MOST_CASES:
+        raise Wrong(f"There are {len(found)} cases.", f"A task may have {MOST_CASES}.")
+    return found
+
+
+def set_task(
+    manuscript: Manuscript, number: int, goal: str, solution: str, inputs: str
+) -> Manuscript:
+    """A task for a scene: its goal, the cases that running ``solution`` gives for each line of
+    ``inputs``, and the solution itself, which the class never sees.
+
+    Raises Wrong for what cannot be a task.
+    """
+    scene = manuscript.scene(number)
+    goal = " ".join(goal.split())
+    if not goal:
+        raise Wrong("The task has no goal.", "Type what the program shall do.")
+    cases = cases_of(scene.program.machine, solution, inputs)
+    program = [each.rstrip() for each in lines_of(solution.strip("\r\n"))]
+    there = manuscript.outline.scenes[number].first("task")
+    kept = [
+        manuscript.text.lines[each]
+        for each in (there.inside if there else ())
+        if manuscript.text.lines[each].split()[:1] == ["further"]
+    ]
+    task = [*entry_lines("", "goal", goal, ""), *cases, *kept]
+    at = manuscript.with_block(number, "task", task)
+    after = at.with_block(number, "solution", program)
+    made = after.lesson.scenes[number]
+    solved = made.task and made.solution and made.solution.words
+    if not solved or not made.task or made.task.goal != goal:
+        raise Wrong("The task would be read as something else.", "Leave odd signs out of it.")
+    assert made.solution
+    outcome = check_task(made.solution, made.task, DEFAULT_LIMIT)
+    if not outcome.passed:
+        raise Wrong(f"The solution does not do the task. {outcome.words}", "Mend the solution.")
+    return Manuscript(after.slug, after.source, after.folder, at.line)
+
+
+def set_title(source: str, title: str) -> str:
+    """The text of a lesson file under another title; as it was where it has no line for one."""
+    text = Text.of(source)
+    for at, line in enumerate(text.lines):
+        found = _TITLE.fullmatch(line)
+        if found and at:
+            return str(text.replaced(at, at + 1, [f"{found[1]} {in_header(title)}"]))
+        if at and line.strip() == "---":
+            break
+    return source
+
+
+def in_header(title: str) -> str:
+    """A title as it stands in a header: in quotes where it may hold what YAML takes for something
+    else."""
+    title = " ".join(title.split())
+    if re.fullmatch(r"[^\W\d_][\w ,.'()?!-]*", title) and title.casefold() not in _NOT_WORDS:
+        return title
+    return '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
+_NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
+
+
+def first_lesson(title: str, machine: Machine) -> str:
+    """The text of a new lesson: one scene, with a program that runs."""
+    program = "\n".join(FIRST_PROGRAM)
+    return (
+        f"---\ntitle: {in_header(title)}\nmachine: {machine.name}\n---\n\n# First scene\n\n"
+        "Notes for yourself: what you say, and what you ask the class. They see none of this.\n\n"
+        f"```program\n{program}\n```\n"
+    )

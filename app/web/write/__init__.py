@@ -1,0 +1,1 @@
+"""Writing a lesson in the browser: the teacher's, and nobody else's."""

@@ -1,0 +1,141 @@
+"""What can be changed by pointing, by the name that the page sends for it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+from app.classroom.session import Session
+from app.lesson.entries import Wrong
+from app.lesson.writing import asking_here, pointing, saying, whole_parts
+from app.lesson.writing.manuscript import Manuscript
+from app.lesson.writing.offers import to_say
+from app.lesson.writing.whereabouts import Whereabouts
+
+Said = dict[str, Any]
+Made = tuple[Manuscript, Whereabouts]
+LONGEST_WORDS = 20_000
+
+# What the buttons that move the board do.
+WAYS: dict[str, Callable[[Session], None]] = {
+    "back": Session.back,
+    "forward": Session.step_on,
+    "instruction": Session.forward_instruction,
+    "restart": Session.restart,
+    "scene-back": lambda session: session.change_scene(-1),
+    "scene-on": lambda session: session.change_scene(1),
+}
+
+
+def words(said: Said, name: str) -> str:
+    """What was typed into a field."""
+    value = said.get(name, "")
+    if not isinstance(value, str) or len(value) > LONGEST_WORDS:
+        raise Wrong("This is too long.", "Write less.")
+    return re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", value)
+
+
+def _line(said: Said) -> int:
+    value = said.get("at", 0)
+    return value if isinstance(value, int) else int(value) if str(value).isdecimal() else 0
+
+
+def _say(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    scene = text.scene(at.scene)
+    place = words(said, "place")
+    offer = next((each for each in to_say(scene, at.step) if each.place == place), None)
+    if offer is None:
+        raise Wrong("Nothing can be said at this place any more.", "Open this form again.")
+    made = saying.say(text, at.scene, at.step, offer, words(said, "words"))
+    cue = saying.cue_on(made, at.scene, made.line)
+    sheet = made.lesson.scenes[at.scene].cue_sheet
+    number = sheet.number_at_start(cue) if cue and not at.step else 0
+    return made, replace(at, said=number)
+
+
+def _reword(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return saying.change_words(text, at.scene, _line(said), words(said, "words")), at
+
+
+def _unsay(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return saying.unsay(text, at.scene, _line(said)), at
+
+
+def _point(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return pointing.point(text, at.scene, at.step, at.said, words(said, "part")), at
+
+
+def _pause(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return pointing.pause(text, at.scene, at.step), at
+
+
+def _pace(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    try:
+        speed = float(words(said, "speed"))
+    except ValueError:
+        speed = 0.0
+    return pointing.pace(text, at.scene, at.step, at.said, speed), at
+
+
+def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    own = words(said, "own") == "on"
+    choices = [
+        (words(said, f"answer-{number}"), words(said, f"reason-{number}")) for number in range(5)
+    ]
+    late = words(said, "late")
+    made = asking_here.ask(
+        text,
+        at.scene,
+        at.step,
+        words(said, "place"),
+        words(said, "subject"),
+        words(said, "prompt"),
+        choices if own else (),
+        words(said, "because"),
+        late,
+    )
+    return made, at
+
+
+def _unask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return asking_here.without_question(text, at.scene, _line(said)), at
+
+
+def _scene(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    made = whole_parts.add_scene(text, at.scene, words(said, "title"))
+    number = made.outline.scene_of(made.line - 1) or 0
+    if words(said, "program") == "on" and not made.lesson.faults:
+        line = made.line
+        made = replace(whole_parts.add_program(made, number), line=line)
+    return made, Whereabouts(number)
+
+
+def _program(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return whole_parts.add_program(text, at.scene), Whereabouts(at.scene)
+
+
+def _inputs(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    return whole_parts.set_inputs(text, at.scene, words(said, "values")), at
+
+
+def _task(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    goal, solution, inputs = (words(said, name) for name in ("goal", "solution", "inputs"))
+    return whole_parts.set_task(text, at.scene, goal, solution, inputs), Whereabouts(at.scene)
+
+
+CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {
+    "say": _say,
+    "reword": _reword,
+    "unsay": _unsay,
+    "point": _point,
+    "pause": _pause,
+    "pace": _pace,
+    "ask": _ask,
+    "unask": _unask,
+    "scene": _scene,
+    "program": _program,
+    "inputs": _inputs,
+    "task": _task,
+}

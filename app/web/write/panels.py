@@ -1,0 +1,112 @@
+"""The forms for what is written by pointing, each filled in with what is so at its place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from flask import render_template
+
+from app.lesson.entries import Wrong
+from app.lesson.writing.asking_here import askings
+from app.lesson.writing.manuscript import Manuscript
+from app.lesson.writing.offers import since, to_ask, to_say
+from app.lesson.writing.whereabouts import Whereabouts
+from app.lesson.writing.whole_parts import FIRST_PROGRAM
+
+from .changes import words
+
+Said = dict[str, Any]
+LATE = "end"
+
+
+def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    scene = text.scene(at.scene)
+    if not scene.program.words:
+        raise Wrong("This scene has no program, so no moment comes.", "Add a program first.")
+    offers = to_say(scene, at.step)
+    cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
+    return render_template("write/say.html", offers=offers, cue=cue)
+
+
+def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    scene = text.scene(at.scene)
+    cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
+    if cue is None:
+        raise Wrong("No cue stands here.", "Say something here instead.")
+    return render_template("write/reword.html", cue=cue)
+
+
+def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    scene = text.scene(at.scene)
+    late = LATE if words(said, "late") == LATE else ""
+    if not scene.program.words:
+        raise Wrong("This scene has no program, so there is nothing to ask.", "Add one first.")
+    places = (
+        tuple(each for each in to_say(scene, at.step) if each.times == 1)
+        if late
+        else to_ask(scene, at.step)
+    )
+    if not places and not late and not scene.run.reaches(at.step + 1):
+        raise Wrong("The run is over here, so nothing comes to ask about.", "Go a step back.")
+    if late and not places:
+        # A cue of one step stands here; the step itself is a place to ask at.
+        names = ["start" if at.step == 0 else f"step {at.step}"]
+    else:
+        names = [each.place for each in places]
+    place = words(said, "place")
+    place = place if place in names else names[0]
+    found = askings(scene, place, late, bool(late))
+    found = [each for each in found if each.asked.step == at.step]
+    if not found:
+        raise Wrong("Nothing can be asked here.", "Go a step on or back.")
+    subject = words(said, "subject")
+    chosen = next((each for each in found if each.subject == subject), found[0])
+    return render_template(
+        "write/ask.html", places=names, place=place, found=found, chosen=chosen, late=late
+    )
+
+
+def _scene(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    return render_template("write/scene.html")
+
+
+def _inputs(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    scene = text.scene(at.scene)
+    machine = scene.program.machine
+    values = ", ".join(str(machine.signed(each)) for each in scene.inputs)
+    return render_template("write/inputs.html", values=values)
+
+
+def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    scene = text.scene(at.scene)
+    machine = scene.program.machine
+    lines = [
+        ", ".join(str(machine.signed(each)) for each in case.inputs)
+        for case in (scene.task.cases if scene.task else ())
+    ]
+    source = (scene.solution or scene.program).source.strip("\n")
+    return render_template(
+        "write/task.html",
+        goal=scene.task.goal if scene.task else "",
+        solution=source or "\n".join(FIRST_PROGRAM),
+        inputs="\n".join(lines),
+        has_program=bool(scene.program.words),
+    )
+
+
+def _words(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    header = text.lesson.header
+    say = header.wording.say
+    return render_template("write/words.html", machine=header.machine, say=say)
+
+
+PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {
+    "say": _say,
+    "reword": _reword,
+    "ask": _ask,
+    "scene": _scene,
+    "inputs": _inputs,
+    "task": _task,
+    "words": _words,
+}

@@ -1,0 +1,89 @@
+"""What the page shows: the board at a place of the draft, what is wrong in it, what stands here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from app.board.frames import make_frame
+from app.classroom.session import Session
+from app.lesson.blocks.actions import SPEEDS
+from app.lesson.parts import titles_of
+from app.lesson.pressing import Pressing
+from app.lesson.writing.pointing import pauses
+from app.lesson.writing.whereabouts import Whereabouts, lines_of
+from app.machine.source.problems import lines_of as text_lines
+
+from .desk import Desk
+
+Way = Callable[[Session], None]
+
+
+def session_at(desk: Desk, place: Whereabouts, way: Way | None = None) -> Session | None:
+    """The board at a place, or as near to it as the lesson has it; None without a good version."""
+    if desk.good is None:
+        return None
+    lesson = desk.good.lesson
+    session = Session("write", lesson)
+    session.go_to_scene(min(place.scene, len(lesson.scenes) - 1))
+    session.go_to_nearest(place.step, place.said)
+    if way:
+        way(session)
+    return session
+
+
+def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, Any]:
+    """All that the templates of the page need; under ``sent`` what the page keeps of it."""
+    session = session_at(desk, place, way)
+    problems = desk.now.lesson.problems
+    state: dict[str, Any] = {
+        "lesson": desk.now.lesson,
+        "lines": text_lines(desk.draft.text),
+        "problems": problems,
+        "draft": desk.draft,
+        "frame": None,
+        "still": False,
+        "sent": {
+            "scene": 0,
+            "step": 0,
+            "said": 0,
+            "marks": [],
+            "unsaved": desk.draft.unsaved,
+            "undo": bool(desk.draft.done),
+            "redo": bool(desk.draft.undone),
+            "machine": "",
+            "title": desk.now.lesson.header.title,
+        },
+    }
+    if session is None or desk.good is None:
+        return state
+    view = session.view()
+    scene = view.scene
+    frame = make_frame(view)
+    said = view.said if not view.step else 0
+    at = Whereabouts(view.scene_number, view.step, said)
+    current = desk.good.source == desk.draft.text
+    pressing = Pressing(scene, scene.depth)
+    writable = current and bool(scene.program.words)
+    state["frame"] = frame
+    state["sent"] |= {
+        "scene": at.scene,
+        "step": at.step,
+        "said": at.said,
+        "marks": lines_of(desk.good, at) if current else [],
+        "machine": frame.machine_key,
+    }
+    return state | {
+        "view": view,
+        "current": current,
+        "writable": writable,
+        "cue": view.cue if writable else None,
+        "questions": [
+            each for each in scene.questions if writable and pressing.ask_step(each) == view.step
+        ],
+        "part_titles": titles_of(view.lesson.header.machine),
+        "pauses": writable and pauses(scene, view.step),
+        "speeds": SPEEDS,
+        "speed": scene.cue_sheet.speed(view.step, said) or 1.0 if writable else 1.0,
+        "has_program": bool(scene.program_line),
+    }

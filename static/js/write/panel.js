@@ -1,0 +1,96 @@
+/* The form under the board for what is written there, and the choice between two versions. */
+import { onChoice, send } from "./sending.js";
+
+export function setUpPanel({ announceWords }) {
+  const panel = document.getElementById("panel");
+  const area = document.getElementById("text");
+  let from = null;
+  let conflict = null;
+
+  function fill(html) {
+    panel.innerHTML = html;
+    panel.hidden = false;
+    panel.closest("section").classList.add("forming");
+    panel.scrollIntoView({ block: "start" });
+  }
+
+  function close() {
+    panel.hidden = true;
+    panel.closest("section").classList.remove("forming");
+    panel.replaceChildren();
+    if (from?.isConnected && from !== document.body) from.focus();
+    from = null;
+  }
+
+  async function open(name, more = {}) {
+    if (panel.hidden) from = document.activeElement;
+    const answer = await send("panel", { panel: name, ...more });
+    if (!answer?.panel) return;
+    fill(answer.panel);
+    if (more.again) return;
+    const first = panel.querySelector("textarea, input:not([type=hidden]), select") ?? panel;
+    first.focus();
+  }
+
+  const values = (form) => Object.fromEntries(new FormData(form));
+
+  /* The form once more, for another subject or place; what was typed stays. */
+  async function again(control) {
+    const form = control.form;
+    const kept = values(form);
+    const prompt = form.elements.prompt;
+    const own = prompt.value !== prompt.dataset.usual ? prompt.value : "";
+    const { id, name, value } = control;
+    await open("ask", { ...kept, again: true });
+    if (own) panel.querySelector("#prompt").value = own;
+    const same = id ? panel.querySelector(`#${id}`) : panel.querySelector(`[name="${name}"][value="${CSS.escape(value)}"]`);
+    same?.focus();
+  }
+
+  panel.addEventListener("change", (event) => {
+    if (event.target.dataset.again) again(event.target);
+  });
+  panel.addEventListener("toggle", (event) => {
+    // Own answers count where they are open.
+    const mark = event.target.querySelector("[name=own]");
+    if (mark) mark.value = event.target.open ? "on" : "";
+  }, true);
+  panel.addEventListener("click", (event) => {
+    if (event.target.closest("[data-close]")) close();
+  });
+  panel.addEventListener("keydown", (event) => {
+    if (event.key === "Escape") close();
+    // One line of words: Enter writes it.
+    const words = event.target.matches("textarea:not(.code)");
+    if (words && event.key === "Enter" && !event.shiftKey) {
+      event.preventDefault();
+      event.target.form.requestSubmit();
+    }
+  });
+  panel.addEventListener("submit", async (event) => {
+    event.preventDefault();
+    const form = event.target;
+    if (form.id === "choose") return settle(form);
+    const answer = await send("do", { change: form.dataset.do, ...values(form) });
+    if (answer?.done) return close();
+    const wrong = form.querySelector(".wrong[role=alert]");
+    if (answer?.wrong && wrong) wrong.textContent = `${answer.wrong} ${answer.mend}`;
+  });
+
+  async function settle(form) {
+    const choices = [...form.querySelectorAll("fieldset")].map((each) => each.querySelector("[value=theirs]").checked);
+    const { against, digest, mine } = conflict;
+    const answer = await send("settle", { choices, against, digest, text: mine });
+    if (!answer) return;
+    close();
+    announceWords("The two versions are one again. Save it to keep it.");
+  }
+
+  onChoice((answer) => {
+    conflict = answer;
+    from = area;
+    fill(answer.choose);
+    panel.querySelector("input")?.focus();
+  });
+  return { open };
+}

@@ -1,0 +1,66 @@
+/* What is sent to the server, one thing after the other, and what comes back. */
+let address;
+let version;
+let area;
+let seen;
+let page;
+let last = Promise.resolve();
+
+export function setUpSending(given) {
+  ({ address, version, area } = given);
+  page = given;
+  seen = area.value;
+}
+
+/* Whether something was typed that the server has not had yet. */
+export function typedSince() {
+  return area.value !== seen;
+}
+
+/* Does something with the lesson; answers what came of it, null where nothing did. */
+export function send(what, more = {}, leaving = false) {
+  last = last.then(() => sendNow(what, more, leaving));
+  return last;
+}
+
+async function sendNow(what, more, leaving) {
+  const text = area.value;
+  const { scene, step, said } = page.place();
+  const body = { version, scene, step, said, ...(text === seen ? {} : { text }), ...more };
+  // What changes the text at the server must not meet with letters that come in meanwhile.
+  const changes = what !== "now" && what !== "move" && what !== "panel";
+  area.readOnly = changes;
+  try {
+    const response = await fetch(`${address}/${what}`, {
+      method: "POST",
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify(body),
+      keepalive: leaving && text.length < 50000,
+    });
+    if (!response.headers.get("Content-Type")?.includes("json")) {
+      const said = new DOMParser().parseFromString(await response.text(), "text/html").body.textContent.trim();
+      page.fail(response.status === 500 || !said ? "Chalkcycle could not do that. The text is still here." : said);
+      return null;
+    }
+    const answer = await response.json();
+    version = answer.version;
+    if (answer.choose) {
+      page.choose(answer, text);
+      return null;
+    }
+    seen = answer.text ?? text;
+    page.take(answer);
+    return answer;
+  } catch (error) {
+    if (!(error instanceof TypeError)) throw error;
+    page.fail("Chalkcycle does not answer. The text is still on this page: try again in a moment.");
+    return null;
+  } finally {
+    area.readOnly = false;
+  }
+}
+
+/* Who shows two versions to choose from. */
+export function onChoice(choose) {
+  page.choose = choose;
+}

@@ -1,0 +1,174 @@
+/* The page on which a lesson is written: the text at one side, the board at the other.
+
+   The server has the draft. Whatever happens is sent to it with the text where that has changed,
+   one thing after the other, and what the page shows then comes back. */
+import { announce, announceWords } from "../announce.js";
+import { setUpTheme } from "../controls.js";
+import { cursorLine, drawMarks, followLine, setUpEditor, toLine } from "../editor.js";
+import { listenToKeys } from "../keys.js";
+import { finish, show } from "../movement.js";
+import { parse, put } from "../screen.js";
+import { setUpPanel } from "./panel.js";
+import { send, setUpSending, typedSince } from "./sending.js";
+
+const TYPING_MILLISECONDS = 350;
+const CURSOR_MILLISECONDS = 200;
+
+const main = document.getElementById("writing");
+const area = document.getElementById("text");
+const stage = document.getElementById("stage");
+const screen = document.getElementById("screen");
+const note = document.getElementById("note");
+let place = JSON.parse(main.dataset.sent);
+let lineThen = 1;
+let timer;
+
+/* Puts in what has come back. */
+function take(answer) {
+  if (answer.text !== undefined) replaceText(answer.text);
+  if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
+  const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
+  place = answer;
+  for (const name of ["here", "problems"]) put(document.getElementById(name), parse(answer[name]));
+  document.getElementById("kept").innerHTML = answer.words;
+  document.getElementById("title").textContent = answer.title;
+  if (answer.screen) {
+    finish();
+    put(screen, parse(answer.screen));
+    // What has only been rewritten does not move once more.
+    if (!moved) document.querySelector("#movement")?.replaceChildren();
+    show(stage);
+    announce(stage);
+  }
+  settings();
+  drawMarks(answer.marks);
+  if (answer.line) toLine(answer.line, 1, 0, false);
+  else if (moved) followLine();
+  lineThen = cursorLine();
+  tell(answer);
+}
+
+function replaceText(text) {
+  const { selectionStart, scrollTop, scrollLeft } = area;
+  area.value = text;
+  area.setSelectionRange(selectionStart, selectionStart);
+  Object.assign(area, { scrollTop, scrollLeft });
+}
+
+function settings() {
+  document.getElementById("undo").disabled = !place.undo;
+  document.getElementById("redo").disabled = !place.redo;
+}
+
+function tell(answer) {
+  const words = answer.wrong ? `${answer.wrong} ${answer.mend}`
+    : answer.saved ? "Saved."
+    : answer.done ? `Written in line ${answer.line}. Undo takes it back.`
+    : answer.outside ? "Another program has changed the file of this lesson. Save to see both."
+    : "";
+  if (answer.wrong || answer.saved || answer.done || answer.outside || note.dataset.error) note.textContent = words;
+  note.classList.toggle("wrong", Boolean(answer.wrong));
+  delete note.dataset.error;
+}
+
+setUpSending({
+  address: main.dataset.address,
+  version: Number(main.dataset.version),
+  area,
+  place: () => place,
+  take,
+  fail: (words) => {
+    note.textContent = words;
+    note.classList.add("wrong");
+    note.dataset.error = "yes";
+  },
+});
+const panel = setUpPanel({ note, announceWords });
+
+// Typing, and where the cursor goes.
+
+area.addEventListener("input", () => {
+  note.textContent = "";
+  clearTimeout(timer);
+  timer = setTimeout(() => send("now"), TYPING_MILLISECONDS);
+});
+
+function cursorMoved() {
+  const line = cursorLine();
+  if (document.activeElement !== area || line === lineThen || typedSince()) return;
+  clearTimeout(timer);
+  timer = setTimeout(() => {
+    lineThen = cursorLine();
+    send("now", { line: lineThen });
+  }, CURSOR_MILLISECONDS);
+}
+
+addEventListener("pagehide", () => {
+  if (typedSince()) send("now", {}, true);
+});
+
+// Keys that work in the text as well.
+
+const KEYS = {
+  "Ctrl+s": () => press("save"),
+  "Ctrl+z": () => press("undo"),
+  "Ctrl+y": () => press("redo"),
+  "Ctrl+Shift+z": () => press("redo"),
+  "Ctrl+Enter": () => press("say"),
+  "Ctrl+Shift+Enter": () => press("ask"),
+  "Alt+ArrowRight": () => press("way-forward"),
+  "Alt+ArrowLeft": () => press("way-back"),
+};
+
+function press(id) {
+  document.getElementById(id).click();
+}
+
+document.addEventListener("keydown", (event) => {
+  const other = event.target.closest("input, textarea, select");
+  const held = `${event.ctrlKey || event.metaKey ? "Ctrl+" : ""}${event.altKey ? "Alt+" : ""}${event.shiftKey ? "Shift+" : ""}`;
+  const key = held + (event.key.length === 1 ? event.key.toLowerCase() : event.key);
+  if (!KEYS[key] || (other && other !== area && key !== "Ctrl+s")) return;
+  event.preventDefault();
+  KEYS[key]();
+});
+// Where undoing is asked for by a menu: the way back is the page's own, for all that was done.
+area.addEventListener("beforeinput", (event) => {
+  if (!/^history/.test(event.inputType)) return;
+  event.preventDefault();
+  press(event.inputType === "historyUndo" ? "undo" : "redo");
+});
+
+for (const what of ["undo", "redo", "save"]) {
+  document.getElementById(what).addEventListener("click", () => send(what));
+}
+document.addEventListener("click", (event) => {
+  const button = event.target.closest("button[data-way], button[data-panel], button[data-change]");
+  if (!button) return;
+  const { way, panel: name, change, part, at } = button.dataset;
+  if (way) send("move", { way });
+  else if (name) panel.open(name);
+  else send("do", { change, ...(part ? { part } : {}), ...(at ? { at: Number(at) } : {}) });
+});
+document.addEventListener("change", (event) => {
+  if (event.target.id === "speed") send("do", { change: "pace", speed: event.target.value });
+});
+// A part that is pointed at on the board leaves it from here on; the buttons below bring it back.
+stage.addEventListener("click", (event) => {
+  const part = event.target.closest(".bus")
+    ? ["address", "data", "control"].find((each) => event.target.closest(`.bus.${each}`)) + " bus"
+    : event.target.closest("[data-place]")?.dataset.place;
+  if (part && document.querySelector(`[data-part="${part}"]`)) send("do", { change: "point", part });
+});
+addEventListener("resize", finish);
+
+setUpEditor({
+  pressed: () => send("now", { line: cursorLine() }),
+  left: () => document.getElementById("way-forward").focus(),
+  moved: cursorMoved,
+  warnings: true,
+});
+setUpTheme();
+listenToKeys();
+settings();
+drawMarks(place.marks);

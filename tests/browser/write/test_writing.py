@@ -1,0 +1,210 @@
+"""Writing a lesson in a real browser: with the keyboard alone, by pointing, and on a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from app.lesson.file.reader import read_lesson
+from tests.browser.conftest import Errors
+from tests.browser.judge import violations
+from tests.server import Server
+
+LESSON = """---
+title: The till
+machine: 8-bit
+---
+
+# Nine and four
+
+```program
+        LOAD  adults
+        ADD   kids
+        OUTPUT
+        HALT
+adults: 9
+kids:   4
+```
+"""
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("own")
+
+
+@pytest.fixture(scope="module")
+def own_server(folder: Path) -> Iterator[Server]:
+    (folder / "till.md").write_text(LESSON, encoding="utf-8")
+    with Server(folder) as running:
+        yield running
+
+
+@pytest.fixture
+def page(own_server: Server, new_page: Callable[..., Page], folder: Path) -> Page:
+    """The page on which a fresh lesson is written."""
+    number = len(list(folder.glob("*.md")))
+    (folder / f"till-{number}.md").write_text(LESSON, encoding="utf-8")
+    page = new_page(reduced_motion="reduce")
+    page.goto(f"{own_server.address}/lessons/till-{number}/write")
+    return page
+
+
+def text(page: Page) -> str:
+    return page.locator("#text").input_value()
+
+
+def file_of(page: Page, folder: Path) -> Path:
+    return folder / f"{page.url.split('/')[-2]}.md"
+
+
+def test_a_lesson_with_the_keyboard_alone(page: Page, folder: Path) -> None:
+    """Two scenes, cues, questions and a task, and nothing is touched but keys."""
+    keys = page.keyboard
+    note = page.locator("#note")
+    page.locator("#text").focus()
+    keys.press("Control+Home")
+    keys.press("Control+Enter")
+    expect(page.locator("#words")).to_be_focused()
+    keys.type("Two numbers wait in main memory.")
+    keys.press("Enter")
+    expect(note).to_contain_text("Written in line")
+    expect(page.locator("#screen .sentence")).to_have_text("Two numbers wait in main memory.")
+    # The cursor's line takes the board with it.
+    for _ in range(2):
+        keys.press("Control+Home")
+    for _ in range(9):
+        keys.press("ArrowDown")
+    expect(page.locator("#screen .position")).to_have_text("Instruction 2 · step 8")
+    keys.press("Control+Enter")
+    expect(page.locator("#words")).to_be_focused()
+    keys.type("The sum is there.")
+    keys.press("Enter")
+    expect(page.locator("#screen .sentence")).to_have_text("The sum is there.")
+    # Escape leads to the board; its keys step it, and the marks go with it.
+    page.locator("#text").focus()
+    keys.press("Escape")
+    expect(page.locator("#way-forward")).to_be_focused()
+    keys.press("ArrowLeft")
+    expect(page.locator("#screen .position")).to_have_text("Instruction 2 · step 7")
+    expect(page.locator("#gutter .now")).to_have_count(1)
+    keys.press("a")
+    expect(page.locator("#late")).to_be_focused()
+    expect(page.locator(".answers-here .right")).to_contain_text("is right")
+    page.locator("#prompt").focus()
+    keys.press("Enter")
+    expect(page.locator("#here")).to_contain_text("Asked here")
+    for name, keyed in (("A scene", "Your turn"),):
+        page.get_by_role("button", name=name).focus()
+        keys.press("Enter")
+        expect(page.locator("#scene-title")).to_be_focused()
+        keys.type(keyed)
+        keys.press("Enter")
+    expect(page.locator("#screen .scene")).to_contain_text("Your turn")
+    page.get_by_role("button", name="A task").focus()
+    keys.press("Space")
+    expect(page.locator("#goal")).to_be_focused()
+    keys.type("Show the number that is typed.")
+    keys.press("Tab")
+    keys.press("Control+a")
+    keys.type("INPUT\nOUTPUT\nHALT")
+    keys.press("Tab")
+    keys.type("3\n-5")
+    keys.press("Tab")
+    keys.press("Enter")
+    expect(page.locator("#panel")).to_be_hidden()
+    assert "inputs 3 gives 3\ninputs -5 gives -5\n" in text(page)
+    keys.press("Control+s")
+    expect(page.locator("#kept")).to_contain_text("Saved as")
+    made = file_of(page, folder).read_text(encoding="utf-8")
+    assert made == text(page)
+    assert not read_lesson("till", made).faults
+
+
+def test_pointing_and_the_way_back_over_everything(page: Page) -> None:
+    page.locator("#stage .at-output").click()
+    expect(page.locator("#stage .at-output")).to_have_count(0)
+    assert "```show\neverything but output\n```" in text(page)
+    page.locator("#part-output").click()
+    expect(page.locator("#stage .at-output")).to_have_count(1)
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type("A note.")
+    for _ in range(3):
+        page.keyboard.press("Control+z")
+    expect(page.locator("#undo")).to_be_disabled()
+    assert text(page) == LESSON
+    page.locator("#redo").click()
+    expect(page.locator("#stage .at-output")).to_have_count(0)
+
+
+def test_what_is_typed_outlives_the_window(page: Page) -> None:
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type("Not yet saved.")
+    expect(page.locator("#kept")).to_contain_text("Not saved yet")
+    page.reload()
+    expect(page.locator("#text")).to_have_value(LESSON + "Not yet saved.")
+
+
+def test_a_fault_stands_at_its_line_and_leads_there(page: Page) -> None:
+    page.locator("#text").fill(LESSON.replace("HALT", "HOLT"))
+    expect(page.locator("#gutter .fault")).to_have_count(1)
+    expect(page.locator("#problems")).to_contain_text("Line 12")
+    page.get_by_role("button", name="Line 12").click()
+    expect(page.locator("#text")).to_be_focused()
+    assert page.evaluate("getSelection().toString()") == "HOLT"
+    expect(page.locator("#stage #frame")).to_have_count(1)
+    assert violations(page) == []
+
+
+def test_both_versions_are_shown_where_the_file_has_changed(
+    page: Page, folder: Path, errors: Errors
+) -> None:
+    page.locator("#text").fill(LESSON.replace("Nine", "Ten"))
+    expect(page.locator("#screen .scene")).to_contain_text("Ten")
+    theirs = LESSON.replace("kids:   4", "kids:   5")
+    file_of(page, folder).write_text(theirs, encoding="utf-8")
+    page.locator("#save").click()
+    expect(page.locator("#choose fieldset")).to_have_count(2)
+    assert file_of(page, folder).read_text(encoding="utf-8") == theirs
+    page.locator("#choose [value=theirs]").last.check()
+    page.get_by_role("button", name="Keep what I chose").click()
+    expect(page.locator("#choose")).to_have_count(0)
+    page.locator("#save").click()
+    expect(page.locator("#kept")).to_contain_text("Saved as")
+    both = LESSON.replace("Nine", "Ten").replace("kids:   4", "kids:   5")
+    assert file_of(page, folder).read_text(encoding="utf-8") == both
+    # That it could not be saved at once is told as an error by the browser, rightly.
+    errors.forgive("409")
+
+
+def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
+    page.locator("#way-instruction").click()
+    for name in ("Say something here", "Ask here", "A scene", "Inputs", "A task", "Which words?"):
+        page.get_by_role("button", name=name).click()
+        expect(page.locator("#panel h2")).to_be_visible()
+        assert violations(page) == [], name
+        page.keyboard.press("Escape")
+        expect(page.locator("#panel")).to_be_hidden()
+
+
+def test_on_a_phone_a_fault_can_be_mended(
+    own_server: Server, new_page: Callable[..., Page], folder: Path
+) -> None:
+    file = folder / "phone.md"
+    file.write_text(LESSON.replace("HALT", "HOLT"), encoding="utf-8")
+    page = new_page(viewport={"width": 390, "height": 844}, has_touch=True)
+    page.goto(f"{own_server.address}/lessons/phone/write")
+    expect(page.locator("#problems")).to_contain_text("Line 12")
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    page.locator("#text").fill(LESSON)
+    expect(page.locator("#problems")).to_contain_text("Nothing is wrong")
+    expect(page.locator("#stage #frame")).to_have_count(1)
+    page.locator("#save").tap()
+    expect(page.locator("#kept")).to_contain_text("Saved as")
+    assert file.read_text(encoding="utf-8") == LESSON
+    assert violations(page) == []

@@ -1,0 +1,262 @@
+"""What is kept: whole, with the version before, never over what somebody else has written."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from app.lesson.entries import Wrong
+from app.lesson.writing.differences import pieces, put_together
+from app.lesson.writing.drafts import Changed, Draft, Drafts
+from app.lesson.writing.folder import HIDDEN, Folder, Kept, read_kept
+
+ROOT = Path(__file__).parents[3]
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Folder:
+    return Folder(tmp_path / "own")
+
+
+def shipped(tmp_path: Path, data: bytes = b"---\ntitle: A\n---\n") -> Path:
+    path = tmp_path / "came" / "lift.md"
+    path.parent.mkdir(exist_ok=True)
+    path.write_bytes(data)
+    return path
+
+
+def test_saving_keeps_the_version_before(folder: Folder) -> None:
+    first = folder.save("lift.md", "one\r\n", True, "")
+    assert (folder.root / "lift.md").read_bytes() == b"\xef\xbb\xbfone\r\n"
+    folder.save("lift.md", "two", True, first.digest)
+    assert (folder.root / "lift.md").read_bytes() == b"\xef\xbb\xbftwo"
+    assert (folder.root / HIDDEN / "before" / "lift.md").read_bytes() == b"\xef\xbb\xbfone\r\n"
+    assert read_kept(folder.root / "lift.md") == folder.now("lift.md")
+
+
+def test_what_was_changed_outside_is_never_written_over(folder: Folder) -> None:
+    first = folder.save("lift.md", "one", False, "")
+    (folder.root / "lift.md").write_text("theirs")
+    with pytest.raises(Changed) as changed:
+        folder.save("lift.md", "two", False, first.digest)
+    assert changed.value.there.text == "theirs"
+    assert (folder.root / "lift.md").read_text() == "theirs"
+    with pytest.raises(Changed):
+        folder.save("lift.md", "new", False, "")
+    # What is the same anyway may be saved.
+    folder.save("lift.md", "theirs", False, first.digest)
+
+
+def test_the_mode_of_a_file_stays(folder: Folder) -> None:
+    first = folder.save("lift.md", "one", False, "")
+    (folder.root / "lift.md").chmod(0o640)
+    folder.save("lift.md", "two", False, first.digest)
+    assert (folder.root / "lift.md").stat().st_mode & 0o777 == 0o640
+
+
+@pytest.mark.parametrize(
+    "name", ["../lift.md", "/etc/passwd", "a/b.md", "..", ".hidden.md", "", "a\0.md", "a\\b.md"]
+)
+def test_no_name_leads_out_of_the_folder(folder: Folder, name: str) -> None:
+    with pytest.raises(Wrong):
+        folder.save(name, "x", False, "")
+    assert not folder.root.exists()
+
+
+def test_a_link_to_elsewhere_is_not_written_through(folder: Folder, tmp_path: Path) -> None:
+    elsewhere = tmp_path / "elsewhere.md"
+    elsewhere.write_text("theirs")
+    folder.root.mkdir()
+    (folder.root / "lift.md").symlink_to(elsewhere)
+    with pytest.raises(Wrong, match="only points"):
+        folder.save("lift.md", "x", False, read_kept(elsewhere).digest)
+    assert elsewhere.read_text() == "theirs"
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Watering the greenhouse", "watering-the-greenhouse.md"),
+        ("  ../../etc/passwd  ", "etc-passwd.md"),
+        ("???", "lesson.md"),
+        ("CON", "lesson-con.md"),
+        ("x" * 200, "x" * 60 + ".md"),
+        ("Lift", "lift-3.md"),
+    ],
+)
+def test_a_name_is_made_from_the_title(folder: Folder, title: str, name: str) -> None:
+    folder.save("lift.md", "x", False, "")
+    assert folder.free_name(title, {"lift-2"}) == name
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from app.lesson.writing.folder import Folder
+folder = Folder(Path(sys.argv[1]))
+texts = ("old " * 40_000, "new " * 40_000)
+seen = folder.now("lift.md").digest
+print("ready", flush=True)
+for at in range(100_000):
+    seen = folder.save("lift.md", texts[at % 2], False, seen).digest
+"""
+
+
+def test_killed_while_saving_a_file_is_whole(folder: Folder) -> None:
+    draw = Random(9)
+    whole = {"old " * 40_000, "new " * 40_000}
+    folder.save("lift.md", "old " * 40_000, False, "")
+    for _ in range(10):
+        writer = subprocess.Popen(
+            [sys.executable, "-c", WRITER, str(folder.root)], cwd=ROOT, stdout=subprocess.PIPE
+        )
+        assert writer.stdout and writer.stdout.readline() == b"ready\n"
+        time.sleep(draw.uniform(0.001, 0.04))
+        os.kill(writer.pid, signal.SIGKILL)
+        writer.wait()
+        writer.stdout.close()
+        assert folder.now("lift.md").text in whole
+        before = folder.root / HIDDEN / "before" / "lift.md"
+        assert not before.exists() or before.read_text() in whole
+
+
+def test_what_was_left_behind_is_cleared_after_an_hour(folder: Folder) -> None:
+    folder.save("lift.md", "one", False, "")
+    left = folder.hidden / "saving-left"
+    fresh = folder.hidden / "saving-fresh"
+    for each in (left, fresh):
+        each.write_text("half")
+    os.utime(left, (1, 1))
+    folder.save("other.md", "two", False, "")
+    assert not left.exists() and fresh.exists()
+
+
+# Drafts.
+
+
+def test_a_lesson_that_came_with_it_is_saved_as_a_copy(folder: Folder, tmp_path: Path) -> None:
+    path = shipped(tmp_path)
+    drafts = Drafts(folder)
+    draft = drafts.of(path)
+    draft.change(draft.text + "more\n")
+    drafts.keep(draft)
+    assert not (folder.root / "lift.md").exists()
+    drafts.save(draft)
+    assert (folder.root / "lift.md").read_text() == "---\ntitle: A\n---\nmore\n"
+    assert path.read_bytes() == b"---\ntitle: A\n---\n"
+    assert not draft.unsaved
+
+
+def test_a_draft_survives_the_server_with_its_way_back(folder: Folder, tmp_path: Path) -> None:
+    path = shipped(tmp_path, b"\xef\xbb\xbfone\r\n")
+    drafts = Drafts(folder)
+    draft = drafts.of(path)
+    for text in ("one\r\ntwo", "one\r\ntwo\r\nthree"):
+        draft.change(text)
+        drafts.keep(draft)
+    again = Drafts(folder).of(path)
+    assert again == draft and again.unsaved and again.base.bom
+    assert again.undo() and again.text == "one\r\ntwo"
+    assert again.undo() and again.text == "one\r\n"
+    assert again.undo() is None
+    assert again.redo() and again.redo() and again.text == "one\r\ntwo\r\nthree"
+    assert again.redo() is None
+
+
+def test_undo_goes_back_over_everything() -> None:
+    draw = Random(3)
+    draft = Draft("x.md", "start", Kept("start"), True)
+    texts = [draft.text]
+    for _ in range(200):
+        at = draw.randint(0, len(draft.text))
+        draft.change(draft.text[:at] + draw.choice("ab\n") + draft.text[at + draw.randint(0, 2) :])
+        if draft.text != texts[-1]:
+            texts.append(draft.text)
+    for text in reversed(texts[:-1]):
+        assert draft.undo() and draft.text == text
+    for text in texts[1:]:
+        assert draft.redo() and draft.text == text
+
+
+def test_the_way_back_is_bounded() -> None:
+    draft = Draft("x.md", "", Kept(""), True)
+    for count in range(1000):
+        draft.change("x" * (count % 2) + str(count))
+    assert len(draft.done) == 400
+    for _ in range(10):
+        draft.change("y" * 100_000 if draft.text[:1] != "y" else "z" * 100_000)
+    assert sum(len(each.out) + len(each.put) for each in draft.done) <= 600_000
+
+
+def test_a_file_that_changes_while_nothing_is_unsaved_is_taken(folder: Folder) -> None:
+    drafts = Drafts(folder)
+    drafts.new("lift.md", "one")
+    (folder.root / "lift.md").write_text("theirs")
+    draft = drafts.of(folder.root / "lift.md")
+    assert draft.text == "theirs" and not draft.unsaved and drafts.outside(draft) is None
+    assert draft.undo() and draft.text == "one"
+
+
+def test_both_versions_are_put_together(folder: Folder) -> None:
+    drafts = Drafts(folder)
+    draft = drafts.new("lift.md", "a\nb\nc\nd\n")
+    draft.change("a\nMINE\nc\nd\n")
+    (folder.root / "lift.md").write_text("a\nb\nc\nTHEIRS\n")
+    there = drafts.outside(draft)
+    assert there
+    with pytest.raises(Changed):
+        drafts.save(draft)
+    found = pieces(draft.text, there.text)
+    drafts.settle(draft, there, put_together(found, [False, True]))
+    drafts.save(draft)
+    assert (folder.root / "lift.md").read_text() == "a\nMINE\nc\nTHEIRS\n"
+
+
+def test_a_file_that_is_gone_is_saved_again(folder: Folder) -> None:
+    drafts = Drafts(folder)
+    draft = drafts.new("lift.md", "one")
+    draft.change("two")
+    (folder.root / "lift.md").unlink()
+    drafts.save(draft)
+    assert (folder.root / "lift.md").read_text() == "two"
+
+
+def test_a_draft_that_cannot_be_read_is_put_aside(folder: Folder) -> None:
+    drafts = Drafts(folder)
+    drafts.new("lift.md", "one")
+    kept = folder.hidden / "drafts" / "lift.md.json"
+    kept.write_text('{"text": 3')
+    assert Drafts(folder).of(folder.root / "lift.md").text == "one"
+    assert kept.with_suffix(".unreadable").exists()
+
+
+def test_a_file_that_is_no_text_is_told(folder: Folder, tmp_path: Path) -> None:
+    with pytest.raises(Wrong, match="UTF-8"):
+        Drafts(folder).of(shipped(tmp_path, b"\xff\xfe"))
+
+
+def test_pieces_are_both_texts() -> None:
+    draw = Random(5)
+    for _ in range(200):
+        one, other = ("".join(draw.choices(("a\n", "b\r\n", "c\n", "d"), k=8)) for _ in range(2))
+        found = pieces(one, other)
+        differing = sum(each.differs for each in found)
+        assert "".join("".join(each.mine) for each in found) == one
+        assert "".join("".join(each.theirs) for each in found) == other
+        assert put_together(found, [False] * differing) == one
+        assert put_together(found, [True] * differing) == other
+    with pytest.raises(ValueError):
+        put_together(pieces("a", "b"), [])
+
+
+def test_very_different_texts_are_one_piece() -> None:
+    one = "".join(f"a{each}\n" for each in range(3000))
+    other = "".join(f"b{each}\n" for each in range(3000))
+    assert len(pieces(one, other)) == 1

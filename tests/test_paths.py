@@ -1,0 +1,48 @@
+"""Where a person's own lessons are kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app.paths import folder_to_write, own_folder, resource
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    home = tmp_path / "home"
+    home.mkdir()
+    for name in ("HOME", "USERPROFILE"):
+        monkeypatch.setenv(name, str(home))
+    for name in ("XDG_STATE_HOME", "LOCALAPPDATA"):
+        monkeypatch.setenv(name, str(tmp_path / "state"))
+    return home
+
+
+def test_the_folder_is_a_sensible_one_until_one_is_chosen(home: Path, tmp_path: Path) -> None:
+    assert own_folder() == home / "Chalkcycle lessons"
+    (home / "Documents").mkdir()
+    assert own_folder() == home / "Documents" / "Chalkcycle lessons"
+    assert own_folder(tmp_path / "mine") == tmp_path / "mine"
+    assert own_folder() == tmp_path / "mine", "it is remembered"
+    assert not (tmp_path / "mine").exists(), "it is made with its first lesson"
+
+
+def test_lessons_of_a_folder_are_kept_there(tmp_path: Path, home: Path) -> None:
+    folder = tmp_path / "served"
+    folder.mkdir()
+    (folder / "a.md").write_text("")
+    assert folder_to_write(folder, None) == folder
+    assert folder_to_write(folder / "a.md", None) == folder
+    assert folder_to_write(None, None) == home / "Chalkcycle lessons"
+    # Those that came with it stay as they are, however they are served.
+    shipped = resource("lessons")
+    assert folder_to_write(shipped, None) == home / "Chalkcycle lessons"
+
+
+def test_a_folder_that_cannot_be_own_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ValueError, match="without a folder of lessons"):
+        folder_to_write(tmp_path, tmp_path / "x")
+    with pytest.raises(ValueError, match="a folder of their own"):
+        folder_to_write(None, resource("lessons"))

@@ -1,0 +1,329 @@
+"""Writing a lesson over HTTP: what the page is told, where things are kept, and who may."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from flask.testing import FlaskClient
+
+from app import create_app
+from app.lesson.file.reader import read_lesson
+from app.paths import resource
+
+LIFT = "01-library-lift"
+TIDE = "05-tide-gauge"
+
+
+@pytest.fixture
+def own(tmp_path: Path) -> Path:
+    return tmp_path / "own"
+
+
+@pytest.fixture
+def web(own: Path) -> Flask:
+    return create_app(own=own)
+
+
+class Page:
+    """What the page of a lesson sends and gets."""
+
+    def __init__(self, client: FlaskClient, slug: str) -> None:
+        self.client, self.slug = client, slug
+        self.path = f"/lessons/{slug}/write"
+        self.page = client.get(self.path)
+        assert self.page.status_code == 200
+        html = self.page.get_data(as_text=True)
+        self.version = int(html.split('data-version="')[1].split('"')[0])
+        self.place = {"scene": 0, "step": 0, "said": 0}
+        self.status = 200
+
+    def send(self, what: str, **more: Any) -> dict[str, Any]:
+        said = {"version": self.version, **self.place, **more}
+        answer = self.client.post(f"{self.path}/{what}", json=said)
+        self.status = answer.status_code
+        found: dict[str, Any] = answer.get_json()
+        self.version = found["version"]
+        self.place = {name: found.get(name, self.place[name]) for name in self.place}
+        return found
+
+
+@pytest.fixture
+def page(web: Flask) -> Page:
+    return Page(web.test_client(), TIDE)
+
+
+def shipped(slug: str) -> str:
+    return (resource("lessons") / f"{slug}.md").read_text(encoding="utf-8")
+
+
+def test_a_lesson_that_came_with_it_stays_and_saving_makes_a_copy(page: Page, own: Path) -> None:
+    before = shipped(TIDE)
+    page.send("move", way="forward")
+    answer = page.send("do", change="point", part="output")
+    assert answer["done"] and answer["unsaved"] and not (own / f"{TIDE}.md").exists()
+    assert "[hide output]" in answer["text"]
+    assert page.send("save")["saved"]
+    assert (own / f"{TIDE}.md").read_text(encoding="utf-8") == answer["text"]
+    assert shipped(TIDE) == before
+    listed = page.client.get("/").get_data(as_text=True)
+    assert listed.count("· <b>yours</b>") == 1
+    # It has the place of the one that it is a copy of.
+    assert listed.count(f'id="lesson-{TIDE}"') == 1
+
+
+def test_the_board_shows_what_is_not_saved(page: Page) -> None:
+    text = shipped(TIDE).replace("title: ", "title: My ", 1)
+    answer = page.send("now", text=text)
+    assert "text" not in answer and "My " in answer["screen"] and answer["title"].startswith("My ")
+    assert page.send("undo")["text"] == shipped(TIDE)
+    assert page.send("redo")["text"] == text
+
+
+def test_faults_are_told_in_the_words_of_the_check(page: Page) -> None:
+    text = shipped(TIDE).replace("HALT", "HOLT", 1)
+    answer = page.send("now", text=text)
+    (fault,) = read_lesson("x", text).faults
+    assert fault.what.replace("'", "&#39;") in answer["problems"]
+    assert f'data-line="{fault.line}"' in answer["problems"]
+    assert answer["marks"] == [] and answer["screen"]
+    told = page.send("do", change="point", part="output")
+    assert page.status == 422 and "Mend it first" in told["mend"]
+
+
+def test_the_board_goes_where_the_cursor_is_and_marks_go_with_the_board(page: Page) -> None:
+    lesson = read_lesson("x", shipped(TIDE))
+    scene = lesson.scenes[1]
+    cue = next(each for each in scene.cues if each.when.kind != "start" and each.words)
+    answer = page.send("now", line=cue.line)
+    assert answer["scene"] == 1 and cue.line in answer["marks"]
+    assert scene.timeline.spans(cue.when)[0].last >= answer["step"] > 0
+    asked = scene.asked[0]
+    assert page.send("now", line=asked.line)["step"] == scene.questions[0].step
+    first = scene.program_line
+    assert page.send("now", line=first)["marks"]
+    moved = page.send("move", way="scene-on")
+    assert (moved["scene"], moved["step"]) == (2, 0)
+
+
+def test_what_is_said_and_asked_stands_at_the_moment(page: Page) -> None:
+    for _ in range(3):
+        page.send("move", way="forward")
+    panel = page.send("panel", panel="say")["panel"]
+    place = panel.split('name="place" value="')[1].split('"')[0]
+    answer = page.send("do", change="say", place=place, words="The tide is low.")
+    assert answer["done"] and "The tide is low." in answer["screen"]
+    assert f"{place}: The tide is low." in answer["text"]
+    panel = page.send("panel", panel="ask")["panel"]
+    assert "is right." in panel
+    place = panel.split("<option selected>")[1].split("<")[0]
+    subject = panel.split('name="subject" value="')[1].split('"')[0]
+    answer = page.send("do", change="ask", place=place, subject=subject, prompt="What now?")
+    assert answer["done"] and "What now?" in answer["here"]
+
+
+def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
+    solution = "INPUT\nADD #1\nOUTPUT\nHALT"
+    page.send("do", change="scene", title="More", program="on")
+    answer = page.send("do", change="task", goal="Add 1.", solution=solution, inputs="1\n-7")
+    assert "inputs 1 gives 2\ninputs -7 gives -6\n```" in answer["text"]
+    wrong = page.send("do", change="task", goal="Add 1.", solution="OUTPUT", inputs="")
+    assert page.status == 422 and "HALT" in wrong["wrong"]
+
+
+def test_new_and_copy(web: Flask, own: Path) -> None:
+    client = web.test_client()
+    made = client.post("/lessons/new", data={"title": "The lift: 2", "machine": "16-bit"})
+    assert made.headers["Location"] == "/lessons/the-lift-2/write"
+    text = (own / "the-lift-2.md").read_text(encoding="utf-8")
+    lesson = read_lesson("x", text)
+    assert (lesson.header.title, lesson.header.machine.name) == ("The lift: 2", "16-bit")
+    assert not lesson.problems
+    again = client.post("/lessons/new", data={"title": "The lift: 2", "machine": "8-bit"})
+    assert again.headers["Location"] == "/lessons/the-lift-2-2/write"
+    copied = client.post(f"/lessons/{LIFT}/copy")
+    copy = (own / f"{copied.headers['Location'].split('/')[2]}.md").read_text(encoding="utf-8")
+    first = shipped(LIFT).split("\n")
+    differing = [a for a, b in zip(copy.split("\n"), first, strict=True) if a != b]
+    assert differing == ["title: What is inside? (copy)"]
+
+
+def test_line_ends_and_the_mark_of_a_file_stay(web: Flask, own: Path) -> None:
+    own.mkdir()
+    data = b"\xef\xbb\xbf" + shipped(TIDE).replace("\n", "\r\n").encode()
+    (own / "odd.md").write_bytes(data)
+    page = Page(web.test_client(), "odd")
+    page.send("now", text=shipped(TIDE).replace("title: ", "title:  ", 1))
+    page.send("save")
+    assert (own / "odd.md").read_bytes() == data.replace(b"title: ", b"title:  ", 1)
+
+
+def test_a_change_outside_is_shown_and_chosen_from(web: Flask, own: Path) -> None:
+    client = web.test_client()
+    slug = client.post("/lessons/new", data={"title": "Tide"}).headers["Location"].split("/")[2]
+    page = Page(client, slug)
+    file = own / f"{slug}.md"
+    text = file.read_text(encoding="utf-8")
+    mine = text.replace("# First scene", "# Mine")
+    page.send("now", text=mine)
+    file.write_text(text.replace("HALT", "HALT ; theirs"), encoding="utf-8")
+    assert page.send("now")["outside"]
+    found = page.send("save")
+    assert page.status == 409 and "Mine" in found["choose"] and "theirs" in found["choose"]
+    assert "theirs" in file.read_text(encoding="utf-8")
+    common = {"against": "file", "digest": found["digest"], "text": found["mine"]}
+    # It changes once more while the teacher chooses: then both are shown again.
+    file.write_text(text.replace("HALT", "HALT ; theirs!"), encoding="utf-8")
+    found = page.send("settle", choices=[False, True], **common)
+    assert page.status == 409
+    common["digest"] = found["digest"]
+    answer = page.send("settle", choices=[False, True], **common)
+    assert page.status == 200 and "# Mine" in answer["text"] and "; theirs!" in answer["text"]
+    page.send("save")
+    assert file.read_text(encoding="utf-8") == answer["text"]
+
+
+def test_two_windows_do_not_write_over_each_other(web: Flask) -> None:
+    one, other = Page(web.test_client(), TIDE), Page(web.test_client(), TIDE)
+    text = shipped(TIDE)
+    one.send("now", text=text.replace("title: ", "title: One ", 1))
+    found = other.send("now", text=text.rstrip("\n") + "\n\nOther\n")
+    assert other.status == 409 and found["against"] == "window"
+    answer = other.send(
+        "settle",
+        against="window",
+        digest=found["digest"],
+        text=found["mine"],
+        choices=[True, False],
+    )
+    assert "title: One " in answer["text"] and answer["text"].endswith("Other\n")
+
+
+def test_a_draft_outlives_the_server(own: Path) -> None:
+    first = Page(create_app(own=own).test_client(), TIDE)
+    text = shipped(TIDE) + "\nMore.\n"
+    first.send("now", text=text)
+    again = create_app(own=own).test_client()
+    assert "More." in again.get(f"/lessons/{TIDE}/write").get_data(as_text=True)
+    assert "has changes that are not saved" in again.get("/").get_data(as_text=True)
+    second = Page(again, TIDE)
+    assert second.send("undo")["text"] == shipped(TIDE)
+
+
+def test_a_running_class_keeps_its_version(web: Flask) -> None:
+    client = web.test_client()
+    board = client.post(f"/lessons/{TIDE}/teach").headers["Location"]
+    page = Page(client, TIDE)
+    page.send("now", text=shipped(TIDE).replace("title: ", "title: Newer ", 1))
+    page.send("save")
+    assert "<h1>Newer" not in client.get(board).get_data(as_text=True)
+    assert "<h1>Newer" in client.get(page.path).get_data(as_text=True)
+
+
+# Who may, and where.
+
+
+def test_only_the_teacher_writes(own: Path) -> None:
+    web = create_app(own=own, teacher_key="k" * 43)
+    pupil = web.test_client()
+    origin = {"Origin": "http://localhost"}
+    for path in (f"/lessons/{TIDE}/write",):
+        assert pupil.get(path).status_code == 403
+    for path in (f"/lessons/{TIDE}/write/do", "/lessons/new", f"/lessons/{TIDE}/copy"):
+        assert pupil.post(path, json={}, headers=origin).status_code == 403
+    assert not own.exists()
+
+
+@pytest.mark.parametrize(
+    "path", ["/lessons/new", f"/lessons/{TIDE}/copy", f"/lessons/{TIDE}/write/save"]
+)
+def test_a_page_of_another_site_writes_nothing(web: Flask, own: Path, path: str) -> None:
+    client = web.test_client()
+    for headers in ({"Origin": "http://evil.example"}, {"Origin": "null"}):
+        data = json.dumps({"version": 1})
+        answer = client.post(path, data=data, headers=headers, content_type="text/plain")
+        assert answer.status_code == 403
+    assert client.post(path, json={}, headers={"Host": "evil.example"}).status_code == 421
+    assert not own.exists()
+
+
+@pytest.mark.parametrize(
+    "slug",
+    [
+        "..",
+        "..%2f..%2fetc%2fpasswd",
+        "%2e%2e",
+        "../own",
+        ".chalkcycle",
+        "x%00",
+        "drafts",
+        "%5c..%5cx",
+    ],
+)
+def test_no_address_leads_out_of_the_folder(web: Flask, own: Path, slug: str) -> None:
+    own.mkdir()
+    (own.parent / "secret.md").write_text(shipped(TIDE), encoding="utf-8")
+    client = web.test_client()
+    assert client.get(f"/lessons/{slug}/write").status_code in (404, 405)
+    assert client.post(f"/lessons/{slug}/write/save", json={"version": 1}).status_code in (404, 405)
+    assert client.post(f"/lessons/{slug}/copy").status_code in (404, 405)
+    assert list(own.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "title", ["../../x", "/etc/passwd", "..", ".hidden", "a\0b", "\\\\x\\y", "CON"]
+)
+def test_no_title_leads_out_of_the_folder(web: Flask, own: Path, title: str) -> None:
+    answer = web.test_client().post("/lessons/new", data={"title": title})
+    assert answer.status_code == 303
+    (made,) = own.glob("*.md")
+    assert {each.name for each in own.iterdir()} == {made.name, ".chalkcycle"}
+    assert [each.name for each in own.parent.iterdir()] == ["own"]
+
+
+def test_a_link_in_the_folder_is_not_written_through(web: Flask, own: Path) -> None:
+    own.mkdir()
+    secret = own.parent / "secret.md"
+    secret.write_text(shipped(TIDE), encoding="utf-8")
+    (own / "link.md").symlink_to(secret)
+    page = Page(web.test_client(), "link")
+    page.send("now", text="---\ntitle: Gone\n---\n")
+    told = page.send("save")
+    assert page.status == 422 and "points to a file elsewhere" in told["wrong"]
+    assert secret.read_text(encoding="utf-8") == shipped(TIDE)
+
+
+@pytest.mark.parametrize(
+    "body",
+    ["[]", "3", '{"version": 1, "choices": 3}', '{"version": "x", "text": 7}', "{", '{"part": 3}'],
+)
+@pytest.mark.parametrize("what", ["now", "do", "panel", "settle", "move", "nothing"])
+def test_odd_requests_get_an_answer(page: Page, body: str, what: str) -> None:
+    answer = page.client.post(f"{page.path}/{what}", data=body, content_type="application/json")
+    assert answer.status_code in (200, 400, 404, 409, 422)
+
+
+def test_a_lesson_of_the_largest_size_can_be_typed(page: Page) -> None:
+    text = shipped(TIDE) + "\n" + "“ä”\n" * 30_000
+    page.send("now", text=text[:240_000])
+    assert page.status == 200
+
+
+def test_what_no_file_can_hold_is_not_saved(page: Page, own: Path) -> None:
+    page.send("now", text=shipped(TIDE) + "x" * 300_000)
+    told = page.send("save")
+    assert page.status == 422 and "make two lessons of it" in told["mend"]
+    assert not (own / f"{TIDE}.md").exists()
+    page.send("now", text=shipped(TIDE) + "\ud800\0")
+    assert page.send("save")["saved"]
+    assert (own / f"{TIDE}.md").read_text(encoding="utf-8").endswith("\N{REPLACEMENT CHARACTER}\0")
+
+
+def test_without_a_folder_nothing_is_written(lessons: Path) -> None:
+    client = create_app(lessons).test_client()
+    assert client.get(f"/lessons/{TIDE}/write").status_code == 404
+    assert client.post("/lessons/new", data={"title": "x"}).status_code == 404
+    assert "New lesson" not in client.get("/").get_data(as_text=True)
