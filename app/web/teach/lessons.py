@@ -9,7 +9,7 @@ from flask import Blueprint, current_app, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from app.board.shelf_picture import ShelfPicture, shelf_picture
-from app.classroom.store import StoreError
+from app.classroom.store import Kept, StoreError
 from app.lesson.model import Lesson
 from app.machine.source.problems import lines_of
 from app.web.rooms import rooms
@@ -36,9 +36,11 @@ class Pictures:
 
 @dataclass(frozen=True, slots=True)
 class Taught:
-    """When a lesson was taught last, and whether it is the one that was taught last of all."""
+    """When a lesson was taught last, by what name the store knows it, and whether it is the one
+    that was taught last of all."""
 
     day: str
+    name: str
     last: bool
 
 
@@ -48,12 +50,19 @@ def _taught() -> tuple[dict[str, Taught], str]:
         kept = rooms().store.lessons()
     except StoreError as error:
         return {}, str(error)
-    times: dict[str, float] = {}
-    for each in kept:
-        times[each.slug] = max(times.get(each.slug, 0.0), each.started)
-    newest = max(times.values(), default=0.0)
-    days = {slug: time.strftime("%Y-%m-%d", time.localtime(at)) for slug, at in times.items()}
-    return {slug: Taught(day, times[slug] == newest) for slug, day in days.items()}, ""
+    newest: dict[str, Kept] = {}
+    for each in reversed(kept):
+        if each.slug not in newest or each.started >= newest[each.slug].started:
+            newest[each.slug] = each
+    last = max((each.started for each in newest.values()), default=0.0)
+    return {
+        slug: Taught(
+            time.strftime("%Y-%m-%d", time.localtime(each.started)),
+            each.name,
+            each.started == last,
+        )
+        for slug, each in newest.items()
+    }, ""
 
 
 @blueprint.get("/")
