@@ -52,7 +52,7 @@ def create_app(
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.sharing import Sharing
-    from app.web.teach import again, board, desk, preview, questions, results, share
+    from app.web.teach import again, board, desk, preview, questions, results, share, warm_up
     from app.web.teach import lessons as list_of_lessons
 
     app = Flask(
@@ -77,7 +77,7 @@ def create_app(
     app.extensions["rooms"].keyring = keyring
     access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
-    teach = (list_of_lessons, preview, board, desk, questions, results, again, share)
+    teach = (list_of_lessons, preview, board, desk, questions, results, again, warm_up, share)
     parts = (*teach, follow, explore, sheets, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from itertools import islice
+from string import ascii_uppercase
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 
@@ -18,6 +19,7 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
+from app.lesson.blocks.question import MOST_CHOICES
 from app.lesson.blocks.speed import duration
 from app.lesson.header import Depth
 from app.lesson.minutes import Minutes, scene_minutes
@@ -33,7 +35,7 @@ from app.machine.machine import Machine
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.machine.words import BASES
-from app.web.downloads import download
+from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404
 
 from .replay import replay_page
@@ -208,6 +210,30 @@ def _quiz(slug: str, answers: bool) -> str:
     return _document(
         wanted, name, "paper/quiz.html", asked=sheets, answers=answers, covered=covered
     )
+
+
+@blueprint.get("/<slug>/quiz.csv")
+def quiz_table(slug: str) -> Response:
+    """The questions of the lesson as a table for a spreadsheet, one question a row."""
+    wanted = _wanted(slug)
+    letters = ascii_uppercase[:MOST_CHOICES]
+    head = ["number", "scene", "program", "inputs", "when", "question", *letters, "right"]
+    rows: list[list[str | int]] = [[*head, "why", *(f"why not {each}" for each in letters)]]
+    for number, scene in wanted.scenes:
+        machine = scene.program.machine
+        inputs = write_numbers(machine, scene.inputs) if scene.inputs else ""
+        for item in make_quiz(scene, scene.depth, first=len(rows)):
+            empty = [""] * (len(letters) - len(item.choices))
+            rows.append(
+                [
+                    *(item.number, f"{number}. {scene.title}", scene.program.source, inputs),
+                    *(item.where, item.prompt, *(each.text for each in item.choices), *empty),
+                    *(item.answer.letter, item.because),
+                    *(each.reason for each in item.choices),
+                    *empty,
+                ]
+            )
+    return table(rows, slug, "-quiz.csv")
 
 
 @blueprint.get("/<slug>/card")

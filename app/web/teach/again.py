@@ -11,6 +11,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.again import LEAST, Again, Count, Fallen, again, stands_at
 from app.classroom.store import KEEP_DAYS, Kept
+from app.lesson.file.warm_up import read_name
 from app.web.downloads import table
 from app.web.fields import whole
 from app.web.rooms import rooms
@@ -31,7 +32,7 @@ class Wanted:
     @property
     def about(self) -> str:
         """What a file of it is named after."""
-        return self.taught[0].slug if self.query and self.taught else "all-lessons"
+        return lesson_of(self.taught[0].slug) if self.query and self.taught else "all-lessons"
 
     @property
     def found(self) -> Again:
@@ -51,12 +52,19 @@ def wanted() -> Wanted:
             abort(404, "The results of this lesson are not kept (any more).")
         return Wanted(one, f"{one[0].title}, {_day(one[0].started)}", {"taught": name})
     if slug:
-        times = tuple(each for each in kept if each.slug == slug)
+        times = tuple(each for each in kept if lesson_of(each.slug) == slug)
         if not times:
             abort(404, "No results of this lesson are kept (any more).")
-        often = "once" if len(times) == 1 else f"{len(times)} times"
-        return Wanted(times, f"{times[0].title}, taught {often}", {"lesson": slug})
+        own = [each for each in times if each.slug == slug]
+        words = f"{(own or times)[0].title}, with its warm-ups" if own != [*times] else own[0].title
+        return Wanted(times, words, {"lesson": slug})
     return Wanted(tuple(kept), "All lessons that are kept", {})
+
+
+def lesson_of(slug: str) -> str:
+    """The name of a lesson; of a warm-up, that of the lesson that it comes after."""
+    name = read_name(slug)
+    return name.slug if name else slug
 
 
 def _day(seconds: float) -> str:
@@ -71,7 +79,8 @@ def page() -> str:
     slugs = {each.name: each.slug for each in asked.taught}
     titles: dict[str, str] = {}
     for each in rooms().store.lessons():
-        titles.setdefault(each.slug, each.title)
+        if lesson_of(each.slug) == each.slug:
+            titles.setdefault(each.slug, each.title)
     return render_template(
         "teach/again.html",
         wanted=asked,
@@ -82,7 +91,8 @@ def page() -> str:
         share=lambda count: _percent(count, found.most),
         least=LEAST,
         days=KEEP_DAYS,
-        warm_up=next((each for each in asked.taught if shelf().lesson(each.slug)), None),
+        chosen=lesson_of(asked.taught[0].slug) if asked.query else "",
+        warm_up=any(shelf().lesson(each) for each in {lesson_of(one.slug) for one in asked.taught}),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from flask import Blueprint, current_app, redirect, render_template, url_for
@@ -44,14 +45,15 @@ class Taught:
     last: bool
 
 
-def _taught() -> tuple[dict[str, Taught], str]:
-    """When each lesson was taught last, by its name, and what keeps that from being known."""
+def _taught(slugs: Collection[str]) -> tuple[dict[str, Taught], str]:
+    """When each lesson of the list was taught last, by its name, and what keeps that from being
+    known. A warm-up stands in no list."""
     try:
         kept = rooms().store.lessons()
     except StoreError as error:
         return {}, str(error)
     newest: dict[str, Kept] = {}
-    for each in reversed(kept):
+    for each in (each for each in reversed(kept) if each.slug in slugs):
         if each.slug not in newest or each.started >= newest[each.slug].started:
             newest[each.slug] = each
     last = max((each.started for each in newest.values()), default=0.0)
@@ -68,7 +70,7 @@ def _taught() -> tuple[dict[str, Taught], str]:
 @blueprint.get("/")
 def index() -> str:
     lessons = shelf().lessons()
-    taught, trouble = _taught()
+    taught, trouble = _taught({each.slug for each in lessons})
     pictures: Pictures = current_app.extensions["pictures"]
     at = next(
         (n for n, each in enumerate(lessons) if (it := taught.get(each.slug)) and it.last), -1
