@@ -38,6 +38,7 @@ from app.machine.words import BASES
 from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404
 
+from .package import SCORM_VERSIONS, scorm_package
 from .replay import replay_page
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
@@ -378,3 +379,13 @@ def replay(slug: str) -> Response:
     wanted = _wanted(slug)
     page = replay_page(wanted.lesson, current_app.jinja_env)
     return download(page.html, "text/html", slug, "-replay.html")
+
+
+@blueprint.get("/<slug>/scorm-<version>.zip")
+def scorm(slug: str, version: str) -> Response:
+    """The replay as a package for a learning platform."""
+    wanted = _wanted(slug)
+    if version not in SCORM_VERSIONS:
+        abort(404, f"There are packages for SCORM {' and '.join(SCORM_VERSIONS)}.")
+    package = scorm_package(wanted.lesson, current_app.jinja_env, version)
+    return download(package, "application/zip", slug, f"-scorm-{version}.zip")
