@@ -1,5 +1,6 @@
 """Packages for a learning platform: the replay as homework that marks itself (SCORM 1.2, SCORM 2004
-4th Edition). Names of pupils stay with the platform; nothing comes back here.
+4th Edition), and the questions for its own quizzes (QTI 3.0). Names of pupils stay with the
+platform; nothing comes back here.
 
 No schema files are put in, as the standards' own examples do: platforms have those.
 """
@@ -10,11 +11,14 @@ import hashlib
 import io
 import re
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from jinja2 import Environment
 
-from app.lesson.model import Lesson
+from app.lesson.model import Lesson, Scene
+from app.lesson.paper.quiz import QuizItem, make_quiz
+from app.lesson.paper.versions import Version
+from app.lesson.paper.worksheet import Support, make_worksheet
 
 from .replay import replay_page
 
@@ -32,9 +36,70 @@ def scorm_package(lesson: Lesson, environment: Environment, version: str) -> byt
     """
     page = replay_page(lesson, environment, version).html
     manifest = environment.get_template(f"paper/package/scorm-{version}.xml").render(
-        identifier=identifier(lesson, version), title=in_xml(lesson.header.title)
+        identifier=identifier(lesson, version), title=lesson.header.title
     )
-    return zipped({"imsmanifest.xml": manifest, "index.html": page})
+    return zipped({"imsmanifest.xml": in_xml(manifest), "index.html": page})
+
+
+def qti_package(lesson: Lesson, environment: Environment) -> bytes:
+    """The questions of a lesson as items of QTI 3.0, each with all that it needs to be asked by
+    itself, and a test of them all.
+
+    Raises ValueError for a lesson that has faults, or that asks nothing.
+    """
+    if not lesson.can_be_taught or not any(each.questions for each in lesson.scenes):
+        raise ValueError(f"the lesson '{lesson.slug}' has faults, or no question")
+    template = environment.get_template("paper/package/qti-item.xml")
+    items: dict[str, str] = {}
+    scenes: list[tuple[str, list[str]]] = []
+    for scene in lesson.scenes:
+        names: list[str] = []
+        quiz = make_quiz(scene, scene.depth, first=len(items) + 1)
+        for item, asked in zip(quiz, scene.questions, strict=True):
+            name = f"question-{item.number}"
+            about_item = _item(lesson, scene, item, asked.mixups)
+            items[name] = in_xml(template.render(**about_item))
+            names.append(name)
+        if names:
+            scenes.append((scene.title, names))
+    about = {"identifier": identifier(lesson, "qti"), "title": lesson.header.title}
+
+    def made(part: str, **context: object) -> str:
+        return in_xml(environment.get_template(f"paper/package/qti-{part}.xml").render(**context))
+
+    return zipped(
+        {
+            "imsmanifest.xml": made("manifest", names=[*items], **about),
+            "test.xml": made("test", scenes=scenes, **about),
+            **{f"items/{name}.xml": text for name, text in items.items()},
+        }
+    )
+
+
+def _item(lesson: Lesson, scene: Scene, item: QuizItem, mixups: Sequence[str]) -> dict[str, object]:
+    """What the template of an item takes; ``mixups`` has one, or an empty text, for each choice."""
+    sheet = make_worksheet(Version("", scene), Support.SOME)
+    feedback = []
+    for choice, mixup in zip(item.choices, mixups, strict=True):
+        words = f"Right. {item.because}" if choice.right else choice.reason
+        mixed_up = f" What may be mixed up: {mixup}." if mixup and not choice.right else ""
+        feedback.append((choice.letter, f"{words}{mixed_up}"))
+    return {
+        # One of its own among all the items that a platform has.
+        "identifier": f"{identifier(lesson, 'qti')}-{item.number}",
+        "title": f"{lesson.header.title}: question {item.number}",
+        "item": item,
+        "program": "\n".join(
+            f"{word.address:>3}  {word.label + ':' if word.label else '':9}{word.text}"
+            for word in sheet.listing
+        ),
+        "inputs": ", ".join(sheet.inputs),
+        "where": item.where,
+        "state": item.state,
+        "prompt": item.prompt,
+        "choices": [(each.letter, each.text) for each in item.choices],
+        "feedback": feedback,
+    }
 
 
 def identifier(lesson: Lesson, kind: str) -> str:

@@ -38,7 +38,7 @@ from app.machine.words import BASES
 from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404
 
-from .package import SCORM_VERSIONS, scorm_package
+from .package import SCORM_VERSIONS, qti_package, scorm_package
 from .replay import replay_page
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
@@ -389,3 +389,13 @@ def scorm(slug: str, version: str) -> Response:
         abort(404, f"There are packages for SCORM {' and '.join(SCORM_VERSIONS)}.")
     package = scorm_package(wanted.lesson, current_app.jinja_env, version)
     return download(package, "application/zip", slug, f"-scorm-{version}.zip")
+
+
+@blueprint.get("/<slug>/qti.zip")
+def qti(slug: str) -> Response:
+    """The questions as a package for a platform's own quizzes."""
+    wanted = _wanted(slug)
+    if not any(each.questions for each in wanted.lesson.scenes):
+        abort(404, "This lesson asks no questions.")
+    package = qti_package(wanted.lesson, current_app.jinja_env)
+    return download(package, "application/zip", slug, "-qti-3.zip")

@@ -94,7 +94,20 @@ def test_the_address_and_the_name_of_the_file(web: Flask) -> None:
     assert all(f"/paper/gate/scorm-{version}.zip" in page for version in SCORM_VERSIONS)
 
 
+def test_the_questions_can_be_taken_away(web: Flask) -> None:
+    client = web.test_client()
+    answer = client.get("/paper/gate/qti.zip")
+    assert answer.headers["Content-Disposition"] == "attachment; filename=gate-qti-3.zip"
+    assert [*opened(answer.data)] == ["imsmanifest.xml", "test.xml", "items/question-1.xml"]
+    assert "/paper/gate/qti.zip" in client.get("/paper/gate").text
+
+
 def test_a_lesson_with_faults_is_not_packed(tmp_path: Path) -> None:
     (tmp_path / "bad.md").write_text(ASKING.replace("COMPARE", "COMPRAE"), "utf-8")
+    silent = "---\ntitle: A\nmachine: 8-bit\n---\n# One\n```program\nHALT\n```\n"
+    (tmp_path / "silent.md").write_text(silent, "utf-8")
     client = create_app(tmp_path).test_client()
-    assert client.get("/paper/bad/scorm-1.2.zip").status_code == 404
+    for name in ("scorm-1.2.zip", "scorm-2004.zip", "qti.zip"):
+        assert client.get(f"/paper/bad/{name}").status_code == 404
+    assert client.get("/paper/silent/qti.zip").status_code == 404
+    assert client.get("/paper/silent/scorm-1.2.zip").status_code == 200
