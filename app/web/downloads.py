@@ -6,7 +6,7 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from urllib.parse import quote
 
 from flask import Response
@@ -37,8 +37,11 @@ def _as_text(cell: str | int) -> str | int:
     return cell if cell[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{cell}"
 
 
-def download(content: str | bytes, kind: str, about: str, ending: str) -> Response:
-    """What is of some media type, to be kept as the file ``about`` with an ``ending``.
+def download(
+    content: str | bytes | Iterator[bytes], kind: str, about: str, ending: str
+) -> Response:
+    """What is of some media type, whole or in pieces, to be kept as the file ``about`` with an
+    ``ending``.
 
     A header has only Latin letters, so the name stands there twice (RFC 6266): without accents for
     who knows no better, and in full.

@@ -26,7 +26,7 @@ SCORM_VERSIONS = ("1.2", "2004")
 # What XML 1.0 (section 2.2) has no place for.
 _NOT_IN_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 # No time in the file, but the earliest that there is: the same lesson gives the same bytes.
-_LONG_AGO = (1980, 1, 1, 0, 0, 0)
+LONG_AGO = (1980, 1, 1, 0, 0, 0)
 
 
 def scorm_package(lesson: Lesson, environment: Environment, version: str) -> bytes:
@@ -118,7 +118,7 @@ def zipped(files: Mapping[str, str | bytes]) -> bytes:
     made = io.BytesIO()
     with zipfile.ZipFile(made, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in files.items():
-            about = zipfile.ZipInfo(name, _LONG_AGO)
+            about = zipfile.ZipInfo(name, LONG_AGO)
             about.compress_type = zipfile.ZIP_DEFLATED
             about.external_attr = 0o644 << 16
             archive.writestr(about, content)

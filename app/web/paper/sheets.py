@@ -36,10 +36,11 @@ from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.machine.words import BASES
 from app.web.downloads import download, table
-from app.web.shelf import lesson_or_404
+from app.web.shelf import lesson_or_404, shelf
 
 from .package import SCORM_VERSIONS, qti_package, scorm_package
 from .replay import replay_page
+from .replays import archive, pages
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
 
@@ -379,6 +380,14 @@ def replay(slug: str) -> Response:
     wanted = _wanted(slug)
     page = replay_page(wanted.lesson, current_app.jinja_env)
     return download(page.html, "text/html", slug, "-replay.html")
+
+
+@blueprint.get("/all/replays.zip")
+def all_replays() -> Response:
+    """The replays of all lessons, with a start page, as one folder. Each is sent as soon as it is
+    made."""
+    made = pages(shelf().lessons(), current_app.jinja_env)
+    return download(archive(made), "application/zip", "replays", ".zip")
 
 
 @blueprint.get("/<slug>/scorm-<version>.zip")
