@@ -56,7 +56,7 @@ def create_app(
     from app.web.paper import sheets
     from app.web.rooms import Rooms
     from app.web.sharing import Sharing
-    from app.web.teach import board, desk, preview, questions, results, share
+    from app.web.teach import again, board, desk, preview, questions, results, share, warm_up
     from app.web.teach import lessons as list_of_lessons
     from app.web.write import pages as write
     from app.web.write.desk import Good
@@ -85,7 +85,7 @@ def create_app(
     app.extensions["rooms"].keyring = keyring
     access.guard(app, hosts, keyring, class_size)
     compression.compress(app)
-    teach = (list_of_lessons, preview, board, desk, questions, results, share)
+    teach = (list_of_lessons, preview, board, desk, questions, results, again, warm_up, share)
     parts = (*teach, write, follow, explore, sheets, stream, assets)
     for part in parts:
         app.register_blueprint(part.blueprint)

@@ -18,7 +18,8 @@ from app.machine.machine import MACHINES
 from app.machine.source.problems import printable
 from app.machine.words import BASES
 from app.web.paper.pdf import NotPrinted, print_pages
-from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, replay_page
+from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, Replay, replay_page
+from app.web.paper.replays import pages
 from app.web.paper.sheets import DOCUMENTS, Size
 from app.web.paper.sums import has_sums
 
@@ -161,21 +162,50 @@ def _has(lesson: Lesson, name: str) -> bool:
 
 
 @click.command()
-@click.argument("lesson", type=_LESSON)
+@click.argument("lesson", type=click.Path(exists=True, path_type=Path))
 @click.option(
     "-o",
     "--output",
     "file",
-    type=click.Path(dir_okay=False, path_type=Path),
-    help="The file to write; if not given, the lesson's name with '-replay.html'.",
+    type=click.Path(path_type=Path),
+    help="The file to write; if not given, the lesson's name with '-replay.html'. Of a folder of"
+    " lessons, the folder to write; if not given, 'replays'.",
 )
 def replay(lesson: Path, file: Path | None) -> None:
-    """Write a LESSON file as one web page that plays it from disk, without a network."""
+    """Write a LESSON file as one web page that plays it from disk, without a network; or the
+    lessons of a folder as a folder of such pages with a start page."""
+    if lesson.is_dir():
+        _write_replays(lesson, file or Path("replays"))
+        return
     read = _lesson(lesson)
     made = replay_page(read, create_app(lesson).jinja_env)
     file = file or Path(f"{lesson.stem}-replay.html")
     _write(file, made.html.encode())
     click.echo(f"Written: {printable(str(file))} ({len(made.html.encode()) / 1000:.0f} kB)")
+    _tell_cut(made)
+
+
+def _write_replays(lessons: Path, folder: Path) -> None:
+    found = Shelf(lessons).lessons()
+    if not any(each.can_be_taught for each in found):
+        shown = printable(str(lessons))
+        raise click.ClickException(f"There is no lesson in '{shown}' that can be taught.")
+    for each in found:
+        if not each.can_be_taught:
+            click.echo(f"Left out: {printable(each.slug)}, which has faults.", err=True)
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        shown = printable(str(folder))
+        raise click.ClickException(f"'{shown}' cannot be made: {error.strerror}.") from error
+    for page in pages(found, create_app(lessons).jinja_env):
+        _write(folder / page.name, page.html.encode())
+        click.echo(f"Written: {printable(str(folder / page.name))}")
+        if page.replay:
+            _tell_cut(page.replay)
+
+
+def _tell_cut(made: Replay) -> None:
     for each in made.cut:
         click.echo(
             f"Of the scene '{printable(each.title)}' only the first {each.kept:,} steps are in it:"

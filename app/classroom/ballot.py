@@ -85,6 +85,15 @@ class Poll:
         return sum(self.rounds[-1])
 
 
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """How the answers to a question fell, when nobody needs to know whose they are: ``rounds``
+    holds, for each round, how many chose each choice; none where nobody answered."""
+
+    asked: Asked
+    rounds: tuple[tuple[int, ...], ...]
+
+
 class Refused(Exception):
     """What was sent is not accepted, and why, in words for who sent it."""
 

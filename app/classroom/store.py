@@ -27,7 +27,7 @@ from typing import Any
 
 from app.lesson.blocks.question import MOST_CHOICES
 
-from .ballot import MOST_ROUNDS, Answers, Asked, Key
+from .ballot import MOST_ROUNDS, Answers, Asked, Key, Spread
 from .tokens import new_code, new_key
 
 KEEP_DAYS = 30
@@ -370,6 +370,39 @@ class Store:
         self._unreadable[name] = left_out
         return found
 
+    def spreads(self, name: str | None = None) -> dict[str, list[Spread]]:
+        """How the answers fell in a lesson, or in every lesson, by its name: counted by SQLite, so
+        that no pupil's name is read. What cannot be read is left out."""
+        where, values = ("", ()) if name is None else (" WHERE lesson = ?", (name,))
+        with self._using() as database:
+            rows = database.execute(
+                "SELECT lesson, scene, number, version, step, reveal_step, prompt, choices, answer,"
+                f" reasons, because, mixups FROM asked{where}",
+                values,
+            ).fetchall()
+            counts = database.execute(
+                "SELECT lesson, scene, number, version, round, choice, count(*) FROM answer"
+                f"{where} GROUP BY lesson, scene, number, version, round, choice",
+                values,
+            ).fetchall()
+        found: dict[tuple[str, Key], tuple[Asked, list[list[int]]]] = {}
+        for lesson, *row in rows:
+            asked = _asked(tuple(row))
+            if asked is not None:
+                found[lesson, asked.key] = (asked, [])
+        for lesson, scene, number, version, round, choice, count in counts:
+            place = (lesson, (scene, number, version))
+            if place in found and _is_answer(found[place][0], round, choice):
+                asked, rounds = found[place]
+                while len(rounds) < round:
+                    rounds.append([0] * len(asked.choices))
+                rounds[round - 1][choice] += count
+        spreads: dict[str, list[Spread]] = {}
+        for (lesson, _key), (asked, rounds) in found.items():
+            spread = Spread(asked, tuple(tuple(each) for each in rounds))
+            spreads.setdefault(lesson, []).append(spread)
+        return spreads
+
     def unreadable(self, name: str) -> int:
         """How many rows of a lesson could not be read when its questions were read last."""
         return self._unreadable.get(name, 0)
@@ -610,19 +643,23 @@ def _asked(row: tuple[Any, ...]) -> Asked | None:
 def _take_answer(
     found: dict[Key, tuple[Asked, list[Answers]]],
     key: Key,
-    round: object,
+    round: Any,
     pupil: object,
-    choice: object,
+    choice: Any,
 ) -> bool:
     """Put an answer where it belongs; False where it belongs nowhere."""
     if key not in found or not isinstance(pupil, str):
         return False
     asked, rounds = found[key]
-    if not isinstance(round, int) or not 1 <= round <= MOST_ROUNDS:
-        return False
-    if not isinstance(choice, int) or not 0 <= choice < len(asked.choices):
+    if not _is_answer(asked, round, choice):
         return False
     while len(rounds) < round:
         rounds.append({})
     rounds[round - 1][pupil] = choice
     return True
+
+
+def _is_answer(asked: Asked, round: Any, choice: Any) -> bool:
+    """Whether this is a round that there can be, and a choice of the question."""
+    whole = isinstance(round, int) and isinstance(choice, int)
+    return whole and 1 <= round <= MOST_ROUNDS and 0 <= choice < len(asked.choices)

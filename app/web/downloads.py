@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
 import unicodedata
+from collections.abc import Iterable, Iterator, Sequence
 from urllib.parse import quote
 
 from flask import Response
@@ -15,8 +18,30 @@ from app.machine.source.problems import printable
 _LONGEST_NAME = 60
 
 
-def download(text: str, kind: str, about: str, ending: str) -> Response:
-    """A text of some media type, to be kept as the file ``about`` with an ``ending``.
+def table(rows: Iterable[Sequence[str | int]], about: str, ending: str) -> Response:
+    """Rows as a table for a spreadsheet, to be kept as the file ``about`` with an ``ending``."""
+    lines = io.StringIO()
+    csv.writer(lines).writerows([_as_text(each) for each in row] for row in rows)
+    # The mark at the start tells spreadsheets that this is UTF-8.
+    text = "\N{ZERO WIDTH NO-BREAK SPACE}" + lines.getvalue()
+    return download(text, "text/csv", about, ending)
+
+
+def _as_text(cell: str | int) -> str | int:
+    """Words that a spreadsheet takes for a number if they are one, and never for a formula."""
+    if isinstance(cell, int):
+        return cell
+    plain = cell.replace("\N{MINUS SIGN}", "-")
+    if re.fullmatch(r"[-+]?[0-9]+", plain):
+        return plain
+    return cell if cell[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{cell}"
+
+
+def download(
+    content: str | bytes | Iterator[bytes], kind: str, about: str, ending: str
+) -> Response:
+    """What is of some media type, whole or in pieces, to be kept as the file ``about`` with an
+    ``ending``.
 
     A header has only Latin letters, so the name stands there twice (RFC 6266): without accents for
     who knows no better, and in full.
@@ -26,7 +51,7 @@ def download(text: str, kind: str, about: str, ending: str) -> Response:
     plain = re.sub(r"[^\w.-]+", "-", plain)
     if plain == ending or not re.search(r"\w", plain.removesuffix(ending)):
         plain = "lesson" + ending
-    response = Response(text, mimetype=kind)
+    response = Response(content, mimetype=kind)
     in_full = {} if plain == name else {"filename*": f"UTF-8''{quote(name, safe='')}"}
     response.headers["Content-Disposition"] = dump_options_header(
         "attachment", {"filename": plain, **in_full}

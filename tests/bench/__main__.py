@@ -24,6 +24,7 @@ from tests.bench import (
     school_day,
     sentences,
     speed,
+    year,
 )
 from tests.bench.rows import Row, table
 
@@ -37,6 +38,7 @@ GROUPS = {
     "readers": readers.rows,
     "held": held.rows,
     "sentences": sentences.rows,
+    "year": year.rows,
 }
 
 

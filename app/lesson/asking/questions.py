@@ -134,6 +134,26 @@ def ask_all(
     return tuple(numbered), list(dict.fromkeys(problems))
 
 
+def known_mixups(question: Question, timeline: Timeline, program: Program) -> dict[str, str]:
+    """All the wrong answers that usual mix-ups give where a question is asked first, the likelier
+    first, with the name of the mix-up behind each (empty where it has none): more than it offers
+    to choose from. Nothing where it cannot be asked."""
+    spans = timeline.spans(question.when)
+    if (
+        not spans
+        or (answer := _answer_span(question, spans[0].first - 1, spans[0], timeline)) is None
+    ):
+        return {}
+    facts = Facts(timeline.run, program, answer)
+    try:
+        right = true_answer(question.subject, facts)
+    except Wrong:
+        return {}
+    explaining = facts.narrowed(question.subject)
+    found = _computed(question.subject, explaining, right, str)
+    return {text: each.mixup for text, each in found.items()}
+
+
 def _answer_span(question: Question, step: int, span: Span, timeline: Timeline) -> Span | None:
     """Where the answer is: the first of its places that ends after the question was asked."""
     if question.answered is None:

@@ -10,6 +10,10 @@ from app.lesson.model import Lesson
 from .habits import syllabus_stamp
 from .head import header_of, read_syllabus
 from .reader import read_file, slug_of, unread
+from .warm_up import WarmUpName, read_name, warm_up
+
+# So many warm-ups are kept in memory: more than are taught at once.
+MOST_MADE = 60
 
 
 def lesson_files(folder: Path) -> list[Path]:
@@ -54,6 +58,8 @@ class Shelf:
         self.own = own
         self._read: dict[Path, tuple[tuple[int, ...], Lesson]] = {}
         self._good: dict[str, Lesson] = {}
+        # Warm-ups by their names, each with the lesson that it was made after; used last, last.
+        self._made: dict[str, tuple[Lesson, Lesson]] = {}
 
     def files(self) -> list[Path]:
         """The lesson files, in the order of their names."""
@@ -73,8 +79,22 @@ class Shelf:
         return [self.read(each) for each in self.files()]
 
     def lesson(self, slug: str) -> Lesson | None:
+        """The lesson of a name; a warm-up is made as its name says."""
         path = self.file(slug)
-        return self.read(path) if path else None
+        if path:
+            return self.read(path)
+        name = read_name(slug)
+        source = self.lesson(name.slug) if name else None
+        return self._warm_up(name, source) if name and source and source.can_be_taught else None
+
+    def _warm_up(self, name: WarmUpName, source: Lesson) -> Lesson:
+        known = self._made.pop(str(name), None)
+        if known is None or known[0] is not source:
+            known = (source, warm_up(name, source))
+        self._made[str(name)] = known
+        while len(self._made) > MOST_MADE:
+            self._made.pop(next(iter(self._made)), None)
+        return known[1]
 
     def habits(self) -> Header:
         """The header of a lesson that says nothing of its own."""
@@ -83,8 +103,8 @@ class Shelf:
 
     def good_lesson(self, slug: str) -> Lesson | None:
         """The newest version of a lesson that had no fault, seen since the shelf was made."""
-        self.lesson(slug)
-        return self._good.get(slug)
+        found = self.lesson(slug)
+        return self._good.get(slug) or (found if found and found.can_be_taught else None)
 
     def read(self, path: Path) -> Lesson:
         """The lesson of one of the files, as it is now."""

@@ -86,15 +86,16 @@ class _Recorded:
     whole: bool = True
 
 
-def replay_page(lesson: Lesson, environment: Environment) -> Replay:
-    """The replay of a lesson, as much of it as goes into LARGEST_FILE bytes.
+def replay_page(lesson: Lesson, environment: Environment, scorm: str = "") -> Replay:
+    """The replay of a lesson, as much of it as goes into LARGEST_FILE bytes; for a learning
+    platform with the ``scorm`` version that it speaks, else empty.
 
     Raises ValueError for a lesson that has faults.
     """
     scenes = _record(lesson, environment)
     most = max(len(each.frames) for each in scenes)
     while True:
-        html = _page(lesson, environment, scenes, most)
+        html = _page(lesson, environment, scenes, most, scorm)
         if len(html.encode()) <= LARGEST_FILE or most <= 1:
             break
         # The longest scenes are shortened until the file is small enough.
@@ -211,10 +212,14 @@ def _seconds(view: View, frame: Frame) -> float:
     return _STATION_SECONDS + _DECADE_SECONDS * decades
 
 
-def _page(lesson: Lesson, environment: Environment, scenes: list[_Recorded], most: int) -> str:
-    style, script = _style(lesson), bundle(resource("static") / "js", "paper/replay/replay.js")
+def _page(
+    lesson: Lesson, environment: Environment, scenes: list[_Recorded], most: int, scorm: str
+) -> str:
+    entry = "paper/replay/scorm.js" if scorm else "paper/replay/file.js"
+    style, script = _style(lesson), bundle(resource("static") / "js", entry)
     return environment.get_template("paper/replay/replay.html").render(
         lesson=lesson,
+        scorm=scorm,
         first=scenes[0].frames[0],
         scenes=scenes,
         homework=[homework(each.scene) for each in scenes],
@@ -309,6 +314,7 @@ def _questions(made: _Recorded, most: int, environment: Environment) -> list[dic
             "at": at,
             "known": known,
             "answer": asked.answer,
+            "prompt": asked.prompt,
             "mixups": asked.mixups,
             "html": template.render(asked=asked),
         }

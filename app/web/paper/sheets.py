@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 from itertools import islice
+from string import ascii_uppercase
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 
@@ -18,6 +19,7 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
+from app.lesson.blocks.question import MOST_CHOICES
 from app.lesson.blocks.speed import duration
 from app.lesson.header import Depth
 from app.lesson.minutes import Minutes, scene_minutes
@@ -34,10 +36,12 @@ from app.machine.machine import Machine
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.machine.words import BASES
-from app.web.downloads import download
-from app.web.shelf import lesson_or_404
+from app.web.downloads import download, table
+from app.web.shelf import lesson_or_404, shelf
 
+from .package import SCORM_VERSIONS, qti_package, scorm_package
 from .replay import replay_page
+from .replays import archive, pages
 from .sums import has_sums, sum_sheets
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
@@ -241,6 +245,30 @@ def _sums(slug: str, answers: bool) -> str:
     return _document(wanted, name, "paper/sums.html", found=found, answers=answers)
 
 
+@blueprint.get("/<slug>/quiz.csv")
+def quiz_table(slug: str) -> Response:
+    """The questions of the lesson as a table for a spreadsheet, one question a row."""
+    wanted = _wanted(slug)
+    letters = ascii_uppercase[:MOST_CHOICES]
+    head = ["number", "scene", "program", "inputs", "when", "question", *letters, "right"]
+    rows: list[list[str | int]] = [[*head, "why", *(f"why not {each}" for each in letters)]]
+    for number, scene in wanted.scenes:
+        machine = scene.program.machine
+        inputs = write_numbers(machine, scene.inputs) if scene.inputs else ""
+        for item in make_quiz(scene, scene.depth, first=len(rows)):
+            empty = [""] * (len(letters) - len(item.choices))
+            rows.append(
+                [
+                    *(item.number, f"{number}. {scene.title}", scene.program.source, inputs),
+                    *(item.where, item.prompt, *(each.text for each in item.choices), *empty),
+                    *(item.answer.letter, item.because),
+                    *(each.reason for each in item.choices),
+                    *empty,
+                ]
+            )
+    return table(rows, slug, "-quiz.csv")
+
+
 @blueprint.get("/<slug>/card")
 def card(slug: str) -> str:
     """The reference card of the lesson's machine."""
@@ -383,3 +411,31 @@ def replay(slug: str) -> Response:
     wanted = _wanted(slug)
     page = replay_page(wanted.lesson, current_app.jinja_env)
     return download(page.html, "text/html", slug, "-replay.html")
+
+
+@blueprint.get("/all/replays.zip")
+def all_replays() -> Response:
+    """The replays of all lessons, with a start page, as one folder. Each is sent as soon as it is
+    made."""
+    made = pages(shelf().lessons(), current_app.jinja_env)
+    return download(archive(made), "application/zip", "replays", ".zip")
+
+
+@blueprint.get("/<slug>/scorm-<version>.zip")
+def scorm(slug: str, version: str) -> Response:
+    """The replay as a package for a learning platform."""
+    wanted = _wanted(slug)
+    if version not in SCORM_VERSIONS:
+        abort(404, f"There are packages for SCORM {' and '.join(SCORM_VERSIONS)}.")
+    package = scorm_package(wanted.lesson, current_app.jinja_env, version)
+    return download(package, "application/zip", slug, f"-scorm-{version}.zip")
+
+
+@blueprint.get("/<slug>/qti.zip")
+def qti(slug: str) -> Response:
+    """The questions as a package for a platform's own quizzes."""
+    wanted = _wanted(slug)
+    if not any(each.questions for each in wanted.lesson.scenes):
+        abort(404, "This lesson asks no questions.")
+    package = qti_package(wanted.lesson, current_app.jinja_env)
+    return download(package, "application/zip", slug, "-qti-3.zip")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from flask import Blueprint, current_app, redirect, render_template, url_for
 from werkzeug.wrappers import Response
 
 from app.board.shelf_picture import ShelfPicture, shelf_picture
-from app.classroom.store import StoreError
+from app.classroom.store import Kept, StoreError
 from app.lesson.file.reader import slug_of
 from app.lesson.model import Lesson
 from app.lesson.writing.drafts import Drafts
@@ -38,24 +39,34 @@ class Pictures:
 
 @dataclass(frozen=True, slots=True)
 class Taught:
-    """When a lesson was taught last, and whether it is the one that was taught last of all."""
+    """When a lesson was taught last, by what name the store knows it, and whether it is the one
+    that was taught last of all."""
 
     day: str
+    name: str
     last: bool
 
 
-def _taught() -> tuple[dict[str, Taught], str]:
-    """When each lesson was taught last, by its name, and what keeps that from being known."""
+def _taught(slugs: Collection[str]) -> tuple[dict[str, Taught], str]:
+    """When each lesson of the list was taught last, by its name, and what keeps that from being
+    known. A warm-up stands in no list."""
     try:
         kept = rooms().store.lessons()
     except StoreError as error:
         return {}, str(error)
-    times: dict[str, float] = {}
-    for each in kept:
-        times[each.slug] = max(times.get(each.slug, 0.0), each.started)
-    newest = max(times.values(), default=0.0)
-    days = {slug: time.strftime("%Y-%m-%d", time.localtime(at)) for slug, at in times.items()}
-    return {slug: Taught(day, times[slug] == newest) for slug, day in days.items()}, ""
+    newest: dict[str, Kept] = {}
+    for each in (each for each in reversed(kept) if each.slug in slugs):
+        if each.slug not in newest or each.started >= newest[each.slug].started:
+            newest[each.slug] = each
+    last = max((each.started for each in newest.values()), default=0.0)
+    return {
+        slug: Taught(
+            time.strftime("%Y-%m-%d", time.localtime(each.started)),
+            each.name,
+            each.started == last,
+        )
+        for slug, each in newest.items()
+    }, ""
 
 
 def _own() -> dict[str, object]:
@@ -75,7 +86,7 @@ def _own() -> dict[str, object]:
 @blueprint.get("/")
 def index() -> str:
     lessons = shelf().lessons()
-    taught, trouble = _taught()
+    taught, trouble = _taught({each.slug for each in lessons})
     pictures: Pictures = current_app.extensions["pictures"]
     at = next(
         (n for n, each in enumerate(lessons) if (it := taught.get(each.slug)) and it.last), -1

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import re
 import time
 from string import ascii_uppercase
 
@@ -12,7 +9,7 @@ from flask import Blueprint, Response, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.store import KEEP_DAYS
-from app.web.downloads import download
+from app.web.downloads import table
 from app.web.rooms import rooms
 
 blueprint = Blueprint("results", __name__)
@@ -50,36 +47,26 @@ def export(name: str) -> Response:
     names = {each for _asked, given in questions.values() for answers in given for each in answers}
     # The names are random, so their order says nothing about who is who.
     numbers = {each: number for number, each in enumerate(sorted(names), start=1)}
-    lines = io.StringIO()
-    table = csv.writer(lines)
-    table.writerow(["scene", "question", "prompt", "round", "pupil", "letter", "choice", "right"])
+    rows: list[tuple[str | int, ...]] = [
+        ("scene", "question", "prompt", "round", "pupil", "letter", "choice", "right")
+    ]
     for _key, (asked, rounds_given) in sorted(questions.items()):
         for round, answers in enumerate(rounds_given, start=1):
             for pupil, choice in sorted(answers.items()):
-                table.writerow(
-                    [
+                rows.append(
+                    (
                         asked.scene + 1,
                         asked.number,
-                        _as_text(asked.prompt),
+                        asked.prompt,
                         round,
                         f"pupil {numbers[pupil]}",
                         ascii_uppercase[choice],
-                        _as_text(asked.choices[choice]),
+                        asked.choices[choice],
                         "yes" if choice == asked.answer else "no",
-                    ]
+                    )
                 )
     day = time.strftime("%Y-%m-%d", time.localtime(lesson.started))
-    # The mark at the start tells spreadsheets that this is UTF-8.
-    text = "\N{ZERO WIDTH NO-BREAK SPACE}" + lines.getvalue()
-    return download(text, "text/csv", lesson.slug, f"-{day}.csv")
-
-
-def _as_text(words: str) -> str:
-    """Words that a spreadsheet takes for a number if they are one, and never for a formula."""
-    plain = words.replace("\N{MINUS SIGN}", "-")
-    if re.fullmatch(r"[-+]?[0-9]+", plain):
-        return plain
-    return words if words[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{words}"
+    return table(rows, lesson.slug, f"-{day}.csv")
 
 
 @blueprint.post("/results/delete-unreadable")

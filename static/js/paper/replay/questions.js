@@ -5,6 +5,40 @@ function key(scene, question) {
   return `${scene} ${question.at}`;
 }
 
+/* Who else is told of every answer; nobody where the replay is a file by itself. */
+let listener = () => {};
+
+export function onAnswer(listen) {
+  listener = listen;
+}
+
+/* Every question of the lesson, with its scene and its number in that, counted from 0. */
+export function allQuestions(tape) {
+  return tape.scenes.flatMap(({ questions }, scene) => questions.map((question, number) => ({ scene, number, question })));
+}
+
+/* What has become of each question, a sign for each: not answered, only wrong so far, right, or
+   right at the first go. */
+export function states(tape) {
+  return allQuestions(tape).map(({ scene, question }) => {
+    const name = key(scene, question);
+    if (score.atOnce.has(name)) return "1";
+    if (score.right.has(name)) return "r";
+    return score.asked.has(name) ? "w" : "-";
+  }).join("");
+}
+
+/* Goes on from such signs. */
+export function restoreStates(tape, signs) {
+  for (const [at, { scene, question }] of allQuestions(tape).entries()) {
+    const name = key(scene, question);
+    if ("wr1".includes(signs[at])) score.asked.add(name);
+    if ("r1".includes(signs[at])) score.right.add(name);
+    if (signs[at] === "1") score.atOnce.add(name);
+  }
+  if (score.asked.size) showScore();
+}
+
 /* The question of this frame that still waits for its answer. */
 export function waiting(tape, scene, at) {
   const question = tape.scenes[scene].questions.find((each) => each.at === at);
@@ -25,6 +59,8 @@ export function ask(frame, scene, question, answered) {
     const right = choice === question.answer;
     if (right && !score.asked.has(name)) score.atOnce.add(name);
     score.asked.add(name);
+    if (right) score.right.add(name);
+    listener(scene, question, choice);
     button.closest(".choice").classList.add(right ? "is-right" : "is-wrong");
     if (!right) {
       button.disabled = true;
@@ -34,7 +70,6 @@ export function ask(frame, scene, question, answered) {
       told.textContent = `${hint} Try again, or press Next to see.`;
       return;
     }
-    score.right.add(name);
     for (const each of group.querySelectorAll(".choose")) each.disabled = true;
     told.textContent = "Right. Now watch the machine do it.";
     showScore();

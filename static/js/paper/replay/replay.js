@@ -34,7 +34,11 @@ let playing = null;
 
 const frames = () => tape.scenes[scene].frames;
 const last = () => frames().length - 1;
+const isEnd = () => at === last() && scene === tape.scenes.length - 1;
 const frame = () => document.getElementById("frame");
+
+/* Who else is told where the replay is; nobody where it is a file by itself. */
+let moved = () => {};
 
 function tell(words) {
   note.textContent = words;
@@ -60,9 +64,10 @@ function go(to, on = false) {
   place.max = last();
   place.value = at;
   place.ariaValueText = now.querySelector(".position").textContent;
-  tell(at === last() ? lastWords(tape.scenes[scene], scene === tape.scenes.length - 1) : "");
+  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
+  moved(scene, at, isEnd());
   return sentence !== before;
 }
 
@@ -87,9 +92,9 @@ function lookInto(name) {
 
 /* What there is to say at the end of a scene: that it was cut, or what to do now; at the end of the
    lesson also how many questions were right. */
-function lastWords({ cut, task }, isEnd) {
+function lastWords({ cut, task }) {
   const words = [cut ? CUT : task ? `Your turn: ${task}` : ""];
-  if (isEnd) words.push(result(tape));
+  if (isEnd()) words.push(result(tape));
   return words.filter(Boolean).join(" ");
 }
 
@@ -235,11 +240,20 @@ function setUp() {
   showPlaying();
 }
 
-if (canRead()) {
+/* Plays the lesson that is in this file. A platform that keeps what a pupil did gets the tape, says
+   where to begin, and is told of every frame that is shown. */
+export function start(platform = null) {
+  if (!canRead()) {
+    tell(TOO_OLD);
+    return;
+  }
   readTape().then((read) => {
     tape = read;
     setUp();
-    goToScene(0);
+    const place = platform?.begin(tape, tell) ?? { scene: 0, at: 0 };
+    if (platform) moved = platform.moved;
+    goToScene(place.scene, place.at);
+    if (place.words) tell(place.words);
     document.body.dataset.ready = "";
   });
-} else tell(TOO_OLD);
+}

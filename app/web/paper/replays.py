@@ -1,0 +1,102 @@
+"""The replays of all lessons as a folder with a start page, to be put on any web server or drive.
+
+Every page is whole by itself and links to the others by their names alone, so that it works from a
+disk as well.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import io
+import re
+import zipfile
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from jinja2 import Environment
+
+from app.board.shelf_picture import shelf_picture
+from app.lesson.model import Lesson
+from app.paths import resource
+
+from .package import LONG_AGO
+from .replay import Replay, replay_page
+
+START_PAGE = "index.html"
+_LONGEST_NAME = 60
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A file of the folder; ``replay`` is what it plays, None for the start page."""
+
+    name: str
+    html: str
+    replay: Replay | None = None
+
+
+def pages(lessons: Sequence[Lesson], environment: Environment) -> Iterator[Page]:
+    """The start page and then the replays, each made when it is asked for. Lessons with faults are
+    left out."""
+    names = _names([each for each in lessons if each.can_be_taught])
+    style = (resource("static") / "css" / "base.css").read_text(encoding="utf-8")
+    hashed = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    yield Page(
+        START_PAGE,
+        environment.get_template("paper/replay/start.html").render(
+            lessons=[(name, each, shelf_picture(each)) for name, each in names],
+            style=style,
+            style_hash=f"sha256-{hashed}",
+        ),
+    )
+    for name, lesson in names:
+        made = replay_page(lesson, environment)
+        yield Page(name, made.html, made)
+
+
+def _names(lessons: Sequence[Lesson]) -> list[tuple[str, Lesson]]:
+    """A file name for each lesson that every system takes, and no two alike in any case."""
+    found: list[tuple[str, Lesson]] = []
+    taken = {START_PAGE}
+    for number, lesson in enumerate(lessons, start=1):
+        plain = re.sub(r"[^\w.-]+", "-", lesson.slug)[:_LONGEST_NAME].strip(".-") or "lesson"
+        name = f"{plain}.html"
+        if name.casefold() in taken:
+            name = f"{plain}-{number}.html"
+        taken.add(name.casefold())
+        found.append((name, lesson))
+    return found
+
+
+def archive(made: Iterator[Page]) -> Iterator[bytes]:
+    """The pages as one zip, piece by piece as they are made."""
+    stream = _Stream()
+    with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as packed:
+        for page in made:
+            about = zipfile.ZipInfo(f"replays/{page.name}", LONG_AGO)
+            about.compress_type = zipfile.ZIP_DEFLATED
+            about.external_attr = 0o644 << 16
+            packed.writestr(about, page.html)
+            yield stream.take()
+    yield stream.take()
+
+
+class _Stream(io.RawIOBase):
+    """What is written to it can be taken, and is gone then."""
+
+    def __init__(self) -> None:
+        self._parts: list[bytes] = []
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, data: object) -> int:
+        part = bytes(data)  # type: ignore[call-overload]
+        self._parts.append(part)
+        return len(part)
+
+    def take(self) -> bytes:
+        taken = b"".join(self._parts)
+        self._parts.clear()
+        return taken

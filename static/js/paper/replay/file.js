@@ -1,0 +1,4 @@
+/* The replay as a file by itself. */
+import { start } from "./replay.js";
+
+start();

@@ -1,0 +1,158 @@
+/* The run-time of a learning platform, in its two published forms: SCORM 1.2, Run-Time Environment
+   (ADL 2001), and SCORM 2004 4th Edition, Run-Time Environment (ADL 2009), both from memory. Names,
+   words and units of the two stand side by side here and nowhere else. */
+const FURTHEST = 50;
+const LONGEST_DESCRIPTION = 250;
+
+const VERSIONS = {
+  "1.2": {
+    api: "API",
+    call: (name) => `LMS${name === "Terminate" ? "Finish" : name}`,
+    place: "cmi.core.lesson_location",
+    exit: "cmi.core.exit",
+    session: "cmi.core.session_time",
+    status: "cmi.core.lesson_status",
+    fresh: "not attempted",
+    score: "cmi.core.score",
+    response: "student_response",
+    wrong: "wrong",
+    time: clock,
+    moment: (now) => ["time", now.toTimeString().slice(0, 8)],
+    more: () => [],
+    scoreMore: () => [],
+    progress: () => [],
+  },
+  2004: {
+    api: "API_1484_11",
+    call: (name) => name,
+    place: "cmi.location",
+    exit: "cmi.exit",
+    session: "cmi.session_time",
+    status: "cmi.completion_status",
+    fresh: "unknown",
+    score: "cmi.score",
+    response: "learner_response",
+    wrong: "incorrect",
+    time: (seconds) => `PT${seconds.toFixed(2)}S`,
+    moment: (now) => ["timestamp", `${now.toISOString().slice(0, 22)}Z`],
+    more: ({ prompt, mixup }) => [["description", `${prompt}${mixup ? ` Mixed up: ${mixup}.` : ""}`.slice(0, LONGEST_DESCRIPTION)]],
+    scoreMore: (share) => [["scaled", share.toFixed(4)]],
+    progress: (share) => [["cmi.progress_measure", share.toFixed(4)]],
+  },
+};
+
+/* Seconds as hours, minutes and seconds of the older form. */
+function clock(seconds) {
+  const pad = (number, digits) => String(number).padStart(digits, "0");
+  const whole = Math.floor(seconds);
+  const hundredths = pad(Math.floor((seconds - whole) * 100), 2);
+  return `${pad(Math.min(Math.floor(whole / 3600), 9999), 4)}:${pad(Math.floor(whole / 60) % 60, 2)}:${pad(whole % 60, 2)}.${hundredths}`;
+}
+
+/* The object of a name in a window, in those around it, or in the one that opened it. A window of
+   another origin may not be looked into: there is none in it. */
+function find(name, start) {
+  try {
+    let at = start;
+    for (let far = 0; at && far < FURTHEST; far += 1) {
+      if (at[name]) return at[name];
+      if (at.parent === at) break;
+      at = at.parent;
+    }
+    return start.top.opener ? find(name, start.top.opener) : null;
+  } catch (error) {
+    if (error instanceof DOMException) return null;
+    throw error;
+  }
+}
+
+/* What can be told to the platform of a version; null where none is found. What it does not take is
+   said to the pupil: once, and of every answer. */
+export function connect(version, tell) {
+  const form = VERSIONS[version];
+  const api = find(form.api, window);
+  if (!api) return null;
+  const began = Date.now();
+  let open = true;
+  let complained = false;
+  let interactions = 0;
+  const known = new Map();
+
+  function call(name, ...values) {
+    const answer = String(api[form.call(name)](...values));
+    if (answer === "false") complain(`${name} ${values[0]}`);
+    return answer;
+  }
+
+  function complain(what) {
+    if (complained) return;
+    complained = true;
+    const code = String(api[form.call("GetLastError")]());
+    const why = String(api[form.call("GetErrorString")](code));
+    tell(`The learning platform did not take what you did (${what}: ${code} ${why}). Tell your teacher.`);
+  }
+
+  /* Only what has changed is told. */
+  function set(name, value) {
+    if (!open || known.get(name) === value) return;
+    if (call("SetValue", name, value) === "true") known.set(name, value);
+  }
+
+  const get = (name) => call("GetValue", name);
+
+  if (call("Initialize", "") !== "true") return null;
+  interactions = Number(get("cmi.interactions._count")) || 0;
+  const status = get(form.status);
+  known.set(form.status, status);
+  if (["", form.fresh].includes(status)) set(form.status, "incomplete");
+
+  return {
+    /* What was kept when the pupil left last; empty at the first time. */
+    kept: () => get("cmi.suspend_data"),
+    keep(data, place) {
+      set("cmi.suspend_data", data);
+      set(form.place, place);
+    },
+    score(share) {
+      for (const [name, value] of [["min", "0"], ["max", "100"], ["raw", String(Math.round(100 * share))], ...form.scoreMore(share)]) {
+        set(`${form.score}.${name}`, value);
+      }
+    },
+    progress(share, done) {
+      for (const [name, value] of form.progress(share)) set(name, value);
+      // Whoever has finished once has finished, and what the platform makes of it stays.
+      if (done && known.get(form.status) === "incomplete") set(form.status, "completed");
+    },
+    interaction(given) {
+      // An answer that is not taken is told each time.
+      complained = false;
+      const at = `cmi.interactions.${interactions}`;
+      interactions += 1;
+      const fields = [
+        ["id", given.id],
+        ["type", "choice"],
+        ...(given.mixup ? [["objectives.0.id", `mix-up-${given.mixup.toLowerCase().replace(/[^a-z0-9]+/g, "-")}`]] : []),
+        form.moment(new Date()),
+        ["correct_responses.0.pattern", given.answer],
+        ["weighting", "1"],
+        [form.response, given.response],
+        ["result", given.right ? "correct" : form.wrong],
+        ["latency", form.time(given.seconds)],
+        ...form.more(given),
+      ];
+      for (const [name, value] of fields) set(`${at}.${name}`, value);
+    },
+    commit() {
+      if (open) call("Commit", "");
+    },
+    finish() {
+      if (!open) return;
+      set(form.session, form.time((Date.now() - began) / 1000));
+      // The place is kept until the next time.
+      set(form.exit, "suspend");
+      call("Commit", "");
+      open = false;
+      call("Terminate", "");
+    },
+  };
+}

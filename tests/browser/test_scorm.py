@@ -1,0 +1,180 @@
+"""The package in a learning platform whose run-time was not written here (scorm-again): it is told
+what a pupil did, to the last answer, and what it has kept is where the pupil goes on."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import FrameLocator, Page, expect
+
+from app import create_app
+from app.lesson.file.reader import read_lesson
+from app.web.paper.package import scorm_package
+from tests.platform import Platform
+from tests.web.paper.paper_lesson import ASKING
+
+LESSON = read_lesson("gate", ASKING)
+(ASKED,) = LESSON.scenes[1].questions
+WRONG = next(at for at, mixup in enumerate(ASKED.mixups) if mixup)
+LAST = LESSON.scenes[2].run.last_step
+
+
+@pytest.fixture(scope="module")
+def packages() -> dict[str, bytes]:
+    environment = create_app().jinja_env
+    return {each: scorm_package(LESSON, environment, each) for each in ("1.2", "2004")}
+
+
+@pytest.fixture(params=["1.2", "2004"])
+def platform(request: pytest.FixtureRequest, packages: dict[str, bytes]) -> Iterator[Platform]:
+    version: str = request.param
+    with Platform(packages[version], version, "index.html") as running:
+        yield running
+
+
+class Sitting:
+    """A pupil at the package, from opening it to closing it."""
+
+    def __init__(self, page: Page, platform: Platform) -> None:
+        self.page, self.platform = page, platform
+        page.goto(platform.address)
+        self.shown: FrameLocator = page.frame_locator("#package")
+        expect(self.shown.locator("body[data-ready]")).to_have_count(1)
+
+    def go(self, scene: int, step: int) -> None:
+        self.shown.locator("#scene").select_option(str(scene))
+        self.shown.locator("#place").fill(str(step))
+
+    def choose(self, choice: int) -> None:
+        self.shown.locator(f'.choose[data-choice="{choice}"]').click()
+
+    @property
+    def place(self) -> tuple[int, str]:
+        scene = self.shown.locator("#scene").input_value()
+        return int(scene), self.shown.locator("#place").input_value()
+
+    def leave(self) -> dict[str, Any]:
+        """Close the package; what the platform has kept then, under the names of SCORM 2004."""
+        self.page.evaluate("document.getElementById('package').remove()")
+        kept = self.page.evaluate(f"JSON.parse(JSON.stringify({self.platform.api}.cmi))")
+        ended = f"{self.platform.api}.isTerminated()"
+        self.page.wait_for_function(ended)
+        self.platform.kept = kept
+        core = kept.get("core", kept)
+        return {
+            **kept,
+            "status": core.get("lesson_status") or core.get("completion_status"),
+            "location": core.get("lesson_location") or core.get("location"),
+            "score": core["score"],
+            "exit": core["exit"],
+            "session_time": core["session_time"],
+            "interactions": [*kept["interactions"].values()],
+        }
+
+
+@pytest.fixture
+def sit(new_page: Callable[..., Page], platform: Platform) -> Callable[[], Sitting]:
+    return lambda: Sitting(new_page(reduced_motion="reduce"), platform)
+
+
+def answers(kept: dict[str, Any]) -> list[tuple[str, str, str]]:
+    return [
+        (each["id"], each.get("learner_response") or each["student_response"], each["result"])
+        for each in kept["interactions"]
+    ]
+
+
+def test_two_sittings_to_the_last_answer(sit: Callable[[], Sitting], platform: Platform) -> None:
+    wrong = "wrong" if platform.version == "1.2" else "incorrect"
+    right, name = "abcd"[ASKED.answer], "scene-2-question-1"
+    # The first ends in the middle of a question, after a wrong answer.
+    first = sit()
+    first.go(1, ASKED.step)
+    first.choose(WRONG)
+    kept = first.leave()
+    assert answers(kept) == [(name, "abcd"[WRONG], wrong)]
+    (given,) = kept["interactions"]
+    assert given["type"] == "choice" and given["correct_responses"]["0"]["pattern"] == right
+    mixup = ASKED.mixups[WRONG].replace(" ", "-")
+    assert given["objectives"]["0"]["id"] == f"mix-up-{mixup}"
+    if platform.version == "2004":
+        assert ASKED.prompt in given["description"] and ASKED.mixups[WRONG] in given["description"]
+    assert (kept["status"], kept["exit"], kept["score"]["raw"]) == ("incomplete", "suspend", "0")
+    assert kept["location"] == f"2.{ASKED.step}" and len(kept["suspend_data"]) < 4096
+    # The second goes on there, is right now, and goes to the end.
+    second = sit()
+    assert second.place == (1, str(ASKED.step))
+    expect(second.shown.locator("#note")).to_have_text("You go on where you left.")
+    second.choose(ASKED.answer)
+    second.go(2, LAST)
+    told = "You got 1 of 1 questions right, 0 at the first go."
+    expect(second.shown.locator("#note")).to_contain_text(told)
+    kept = second.leave()
+    assert answers(kept)[-1] == (name, right, "correct")
+    # Right, but not at the first go: the score counts first answers.
+    assert (kept["status"], kept["score"]["raw"]) == ("completed", "0")
+    # Whoever opens it once more has still finished.
+    third = sit()
+    assert third.place == (2, str(LAST))
+    third.go(0, 0)
+    assert third.leave()["status"] == "completed"
+
+
+def test_all_right_at_once(sit: Callable[[], Sitting], platform: Platform) -> None:
+    sitting = sit()
+    sitting.go(2, LAST)
+    sitting.go(1, ASKED.step)
+    sitting.choose(ASKED.answer)
+    kept = sitting.leave()
+    assert (kept["status"], kept["score"]["raw"], kept["score"]["max"]) == (
+        "completed",
+        "100",
+        "100",
+    )
+    if platform.version == "2004":
+        assert float(kept["score"]["scaled"]) == 1 and float(kept["progress_measure"]) == 1
+    assert kept["session_time"] not in ("", "PT0S", "00:00:00")
+    # Which name a pupil has was never asked for.
+    asked = {"learner_id", "learner_name", "student_id", "student_name"}
+    assert not any(kept.get(each) or kept.get("core", {}).get(each) for each in asked)
+
+
+def test_a_platform_that_takes_nothing_is_told_of(
+    sit: Callable[[], Sitting], platform: Platform
+) -> None:
+    sitting = sit()
+    name = "LMSSetValue" if platform.version == "1.2" else "SetValue"
+    sitting.page.evaluate(f"{platform.api}.{name} = () => 'false'")
+    sitting.go(1, ASKED.step)
+    sitting.choose(ASKED.answer)
+    expect(sitting.shown.locator("#note")).to_contain_text("did not take what you did")
+
+
+def test_what_was_kept_by_another_lesson_is_left(
+    sit: Callable[[], Sitting], platform: Platform
+) -> None:
+    """A package may be put in another's place: what it cannot read is no place in it."""
+    sitting = sit()
+    sitting.go(1, 3)
+    sitting.leave()
+    for strange in ("1|2|3|rrrr|", "x", "1|99|9999|-|end"):
+        platform.kept["suspend_data"] = strange
+        again = sit()
+        scene, step = again.place
+        assert (scene, step) in ((0, "0"), (2, str(LAST))), strange
+
+
+def test_from_disk_it_plays_and_says_that_nothing_is_kept(
+    new_page: Callable[..., Page], packages: dict[str, bytes], tmp_path: Path
+) -> None:
+    zipfile.ZipFile(io.BytesIO(packages["1.2"])).extractall(tmp_path)
+    page = new_page(offline=True, reduced_motion="reduce")
+    page.goto((tmp_path / "index.html").as_uri())
+    expect(page.locator("#note")).to_contain_text("nothing of what you do is kept")
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#note")).to_be_hidden()

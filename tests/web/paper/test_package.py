@@ -1,0 +1,113 @@
+"""Packages for a learning platform: their manifests are held to the published schemas of SCORM."""
+
+from __future__ import annotations
+
+import io
+import xml.etree.ElementTree as ET
+import zipfile
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from flask import Flask
+
+from app import create_app
+from app.lesson.file.reader import read_lesson
+from app.web.paper.package import SCORM_VERSIONS, scorm_package
+from tests.schemas import scorm_problems
+from tests.web.paper.paper_lesson import ASKING
+
+# What would end an element, what XML has no place for, and letters beyond Latin-1.
+TITLE = 'Ünder <&> "λ" ]]> \x0b\x1f \u202e \ufffe 🚪'
+
+
+@pytest.fixture(scope="module")
+def web(tmp_path_factory: pytest.TempPathFactory) -> Flask:
+    folder = tmp_path_factory.mktemp("lessons")
+    (folder / "gate.md").write_text(ASKING, "utf-8")
+    (folder / "Tür-λ.md").write_text(ASKING, "utf-8")
+    return create_app(folder)
+
+
+def opened(data: bytes) -> dict[str, str]:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        assert archive.testzip() is None
+        return {each: archive.read(each).decode() for each in archive.namelist()}
+
+
+@pytest.mark.parametrize("version", SCORM_VERSIONS)
+def test_the_manifest_is_as_its_schemas_say(web: Flask, version: str) -> None:
+    answer = web.test_client().get(f"/paper/gate/scorm-{version}.zip")
+    assert answer.status_code == 200 and answer.mimetype == "application/zip"
+    files = opened(answer.data)
+    assert [*files] == ["imsmanifest.xml", "index.html"]
+    manifest = files["imsmanifest.xml"]
+    assert scorm_problems(manifest, version) == []
+    # The schemas would find a slip.
+    for wrong in (
+        manifest.replace("identifierref=", "refers="),
+        manifest.replace("<title>", "<name>").replace("</title>", "</name>"),
+        manifest.replace('"sco"', '"page"'),
+    ):
+        assert scorm_problems(wrong, version), wrong
+
+
+@pytest.mark.parametrize("version", SCORM_VERSIONS)
+def test_any_title_can_stand_in_it(web: Flask, version: str) -> None:
+    lesson = read_lesson("gate", ASKING)
+    odd = replace(lesson, header=replace(lesson.header, title=TITLE))
+    manifest = opened(scorm_package(odd, web.jinja_env, version))["imsmanifest.xml"]
+    titles = {each.text for each in ET.fromstring(manifest).iter() if each.tag.endswith("title")}
+    (title,) = titles
+    assert title and title.startswith('Ünder <&> "λ" ]]> ') and title.endswith("🚪")
+
+
+def test_the_same_lesson_gives_the_same_bytes(web: Flask) -> None:
+    lesson = read_lesson("gate", ASKING)
+    first, second = (scorm_package(lesson, web.jinja_env, "1.2") for _ in range(2))
+    assert first == second
+    changed = read_lesson("gate", ASKING.replace("4 7", "5 7"))
+    names = {
+        ET.fromstring(opened(scorm_package(each, web.jinja_env, version))["imsmanifest.xml"]).get(
+            "identifier"
+        )
+        for each in (lesson, changed)
+        for version in SCORM_VERSIONS
+    }
+    assert len(names) == 4, "each package has a name of its own"
+
+
+def test_it_asks_for_nothing_and_names_nobody(web: Flask) -> None:
+    """All that is in the package is in the two files, and the page may fetch nothing."""
+    for version in SCORM_VERSIONS:
+        page = opened(scorm_package(read_lesson("gate", ASKING), web.jinja_env, version))
+        assert "default-src 'none'" in page["index.html"]
+        assert "learner_name" not in page["index.html"] and "student_name" not in page["index.html"]
+
+
+def test_the_address_and_the_name_of_the_file(web: Flask) -> None:
+    client = web.test_client()
+    header = client.get("/paper/Tür-λ/scorm-1.2.zip").headers["Content-Disposition"]
+    assert "filename*=UTF-8''T%C3%BCr-%CE%BB-scorm-1.2.zip" in header
+    assert client.get("/paper/gate/scorm-3.zip").status_code == 404
+    page = client.get("/paper/gate").text
+    assert all(f"/paper/gate/scorm-{version}.zip" in page for version in SCORM_VERSIONS)
+
+
+def test_the_questions_can_be_taken_away(web: Flask) -> None:
+    client = web.test_client()
+    answer = client.get("/paper/gate/qti.zip")
+    assert answer.headers["Content-Disposition"] == "attachment; filename=gate-qti-3.zip"
+    assert [*opened(answer.data)] == ["imsmanifest.xml", "test.xml", "items/question-1.xml"]
+    assert "/paper/gate/qti.zip" in client.get("/paper/gate").text
+
+
+def test_a_lesson_with_faults_is_not_packed(tmp_path: Path) -> None:
+    (tmp_path / "bad.md").write_text(ASKING.replace("COMPARE", "COMPRAE"), "utf-8")
+    silent = "---\ntitle: A\nmachine: 8-bit\n---\n# One\n```program\nHALT\n```\n"
+    (tmp_path / "silent.md").write_text(silent, "utf-8")
+    client = create_app(tmp_path).test_client()
+    for name in ("scorm-1.2.zip", "scorm-2004.zip", "qti.zip"):
+        assert client.get(f"/paper/bad/{name}").status_code == 404
+    assert client.get("/paper/silent/qti.zip").status_code == 404
+    assert client.get("/paper/silent/scorm-1.2.zip").status_code == 200

@@ -1,0 +1,76 @@
+"""All replays as a folder, from the page and from the command."""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from html import unescape
+from pathlib import Path
+from urllib.parse import unquote
+
+import pytest
+from click.testing import CliRunner
+
+from app import create_app
+from app.printing import replay
+from tests.conftest import BROKEN, SHORT
+
+# Names of which some system cannot have one, and two that are the same to others.
+NAMES = ("01-one", "what? a:b*c", "Tür-λ", "same", "Same", "index")
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("lessons")
+    for name in NAMES:
+        text = SHORT.replace("A short sum", f"Lesson {name}")
+        (folder / f"{name}.md").write_text(text.replace("Lesson what? a:b", "Lesson what"), "utf-8")
+    (folder / "broken.md").write_text(BROKEN, "utf-8")
+    return folder
+
+
+def test_the_folder_is_whole(folder: Path) -> None:
+    answer = create_app(folder).test_client().get("/paper/all/replays.zip")
+    assert answer.mimetype == "application/zip"
+    assert answer.headers["Content-Disposition"] == "attachment; filename=replays.zip"
+    with zipfile.ZipFile(io.BytesIO(answer.data)) as archive:
+        assert archive.testzip() is None
+        files = {each: archive.read(each).decode() for each in archive.namelist()}
+    # One folder, and in it what its start page leads to.
+    assert all(re.fullmatch(r"replays/[\w.-]+", each) for each in files)
+    start = files["replays/index.html"]
+    links = [unquote(unescape(each)) for each in re.findall(r'<a href="([^"]+)"', start)]
+    assert {f"replays/{each}" for each in links} == {*files} - {"replays/index.html"}
+    assert len({each.casefold() for each in files}) == len(NAMES) + 1
+    for name in NAMES:
+        assert start.count(f">Lesson {name.replace('? a:b', '')}<") == 1
+    assert "A lesson with a fault" not in start
+    # No address but those names is in it, and nothing may be fetched.
+    assert "default-src 'none'" in start and not re.search(r'(?:src|href)="(?:/|http)', start)
+
+
+def test_each_is_the_replay_of_its_lesson(folder: Path) -> None:
+    client = create_app(folder).test_client()
+    with zipfile.ZipFile(io.BytesIO(client.get("/paper/all/replays.zip").data)) as archive:
+        for name in ("01-one", "Tür-λ"):
+            alone = client.get(f"/paper/{name}/replay.html").text
+            assert archive.read(f"replays/{name}.html").decode() == alone
+
+
+def test_the_command_writes_the_same(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    done = CliRunner().invoke(replay, [str(folder), "-o", str(out)])
+    assert done.exit_code == 0 and "Left out: broken" in done.output
+    data = create_app(folder).test_client().get("/paper/all/replays.zip").data
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        for each in archive.namelist():
+            assert (out / each.removeprefix("replays/")).read_bytes() == archive.read(each)
+    assert len([*out.iterdir()]) == len(NAMES) + 1
+
+
+def test_a_folder_without_a_lesson(tmp_path: Path) -> None:
+    done = CliRunner().invoke(replay, [str(tmp_path)])
+    assert done.exit_code == 1 and "no lesson" in done.output
+    page = create_app(tmp_path).test_client().get("/").text
+    assert "all replays" not in page
