@@ -124,7 +124,7 @@ CONTROLS = (
     Control(
         "what-if", "show", "What if?", "Change a number, see the run from here", ("w",), rare=True
     ),
-    _sent("bell", "move", "Bell", "A request comes here; Put back takes it back", "k"),
+    _sent("bell", "move", "Bell", "A request comes here; Put back takes it back", "a"),
     *INSIDE_CONTROLS,
     _sent("put-back", "move", "Put back", "Put back what was changed", "x", rare=True),
     _sent("question", "class", "Question", "Ask, close, show the spread, run to the answer", "q"),

@@ -15,7 +15,7 @@ from enum import StrEnum
 from functools import cache
 
 from .machine import Machine
-from .transfers import ADDER, Place, Transfer
+from .transfers import ADDER, KEPT, Place, Transfer
 
 
 class Group(StrEnum):
@@ -40,12 +40,15 @@ class Line:
 _OUT = {
     "memory[MAR]": (Line("MAR out", Group.OUT), Line("memory read", Group.DEVICES)),
     "input": (Line("input read", Group.DEVICES),),
+    KEPT: (Line("status out", Group.OUT), Line("PC out", Group.OUT)),
 }
 _IN = {
     "memory[MAR]": (Line("MAR out", Group.OUT), Line("memory write", Group.DEVICES)),
     "output": (Line("output write", Group.DEVICES),),
     "opcode, operand": (Line("decode", Group.CONTROL),),
 }
+# What is switched on or off by a line of its own takes nothing in.
+SWITCHED = ("on", "off")
 
 
 def lines_of(transfer: Transfer, taken: bool = True) -> tuple[Line, ...]:
@@ -63,6 +66,8 @@ def lines_of(transfer: Transfer, taken: bool = True) -> tuple[Line, ...]:
         # A register that counts does so by itself.
         way = "up" if operation.symbol == "+" else "down"
         return (*found, Line(f"{transfer.target} {way}", Group.WORK))
+    if transfer.left in SWITCHED:
+        return (*found, Line(f"{transfer.target} {transfer.left}", Group.WORK))
     for term in transfer.terms:
         found += _OUT.get(term, (Line(f"{term} out", Group.OUT),))
     if operation:

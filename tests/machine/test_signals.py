@@ -12,6 +12,7 @@ from app.machine.engine import walk
 from app.machine.growing import PARTS, grown
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT, Machine, machine_with
 from app.machine.operations import Status
+from app.machine.requests import Request
 from app.machine.signals import Group, every_line, lines_of
 from app.machine.state import State
 
@@ -47,6 +48,9 @@ ALU: dict[str, Callable[[int, int, int], int]] = {
 }
 
 
+COMPARISONS = (Status.EQUAL, Status.LESS, Status.MORE, None)
+
+
 class Datapath:
     """Registers, memory and two ways to them, told by control lines alone what to do."""
 
@@ -56,6 +60,7 @@ class Datapath:
         self.held = {each.tag: state.held(each.tag) for each in machine.registers}
         self.memory = list(state.memory)
         self.inputs, self.outputs = inputs, [0] * 0
+        self.brought: list[int] = []
         self.stopped = False
 
     def out(self, name: str) -> int:
@@ -65,18 +70,24 @@ class Datapath:
         assert isinstance(value, int)
         return value
 
-    def tick(self, lines: list[str]) -> None:
+    def kept(self, overflow: bool) -> int:
+        """The word of tests/hardware/machine.md: bit 11, bit 10, bits 9 and 8, and the counter."""
+        marks = 8 * overflow + 4 * self.out("carry") + COMPARISONS.index(self.held["status"])
+        return marks << self.half | self.out("PC")
+
+    def tick(self, lines: list[str], overflow: bool) -> None:
         names = [line.rpartition(" ")[0] for line in lines if line.endswith(" out")]
         address = self.held["MAR"]
         assert isinstance(address, int)
         reads, writes = "memory read" in lines, "memory write" in lines
         if reads or writes:
             names.remove("MAR")
-        given = [self.out(name) for name in names]
+        keeps = "status" in names
+        given = [self.kept(overflow)] if keeps else [self.out(name) for name in names]
         if reads:
             given.append(self.memory[address])
         if "input read" in lines:
-            given.append(self.inputs.pop(0))
+            given.append((self.brought or self.inputs).pop(0))
         value = given[0] if given else 0
         for line in lines:
             worker, _, how = line.partition(" ")
@@ -84,13 +95,18 @@ class Datapath:
                 value = ALU[how](given[0], given[-1], self.mask)
             elif worker == "adder":
                 value = sum(signed(each, self.mask) for each in given)
+        restores = "status in" in lines and "PC in" in lines
         for line in lines:
             name, _, how = line.rpartition(" ")
             if how == "in" and name not in ("status", "carry"):
-                self.held[name] = value
+                self.held[name] = value % (1 << self.half) if restores else value
+            elif how in ("on", "off"):
+                self.held[name] = how == "on"
             elif how in ("up", "down"):
                 self.held[name] = self.out(name) + (1 if how == "up" else -1)
-        if "status in" in lines:
+        if restores:
+            self.held["status"] = COMPARISONS[value >> self.half & 3]
+        elif "status in" in lines:
             compares = "ALU compare" in lines
             number = value if compares else signed(value, self.mask)
             order = (number > 0) - (number < 0)
@@ -126,22 +142,26 @@ def test_the_lines_alone_do_what_the_transfers_did(machine: Machine) -> None:
     met: set[str] = set()
     for seed in range(60):
         inputs = [seed, 250, 3]
+        requests = [Request(number, 0, number) for number in range(2, 40, 3)]
         state = State.start(machine, image(machine, seed))
         path = Datapath(machine, state, inputs.copy())
         outputs: list[int] = []
         for _ in range(40):
             if state.ending is not None or state.pc >= machine.memory_words:
                 break
-            for step in walk(machine, state, tuple(inputs), outputs):
+            served = state.served
+            for step in walk(machine, state, tuple(inputs), outputs, requests):
                 taken = step.value is not None or step.kind.transfer.condition is None
                 lines = [each.name for each in lines_of(step.kind.transfer, taken)]
                 met.update(lines)
-                path.tick(lines)
+                path.tick(lines, state.overflow)
+                if state.served > served:
+                    path.brought.append(requests[served].value)
                 assert path.memory == state.memory
                 now = {tag: state.held(tag) for tag in path.held}
                 if "carry" in now:
                     # That it is taken in is seen, not from what.
-                    if "carry in" not in lines:
+                    if "carry in" not in lines and not {"status in", "PC in"} <= {*lines}:
                         assert path.held["carry"] == now["carry"]
                     path.held["carry"] = now["carry"]
                 assert path.held == now, (step.kind.transfer.notation, lines)

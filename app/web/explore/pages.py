@@ -52,7 +52,7 @@ DONE = "Task-Done"
 
 # Only where the machine can be interrupted.
 RING_CONTROLS = (
-    Control("bell", "move", "Bell", "A request comes now", ("k",), "bell"),
+    Control("bell", "move", "Bell", "A request comes now", ("a",), "bell"),
     Control("take-back", "move", "Take back", "Take the last request back", ("x",), "take-back"),
 )
 EXPLORE_CONTROLS = (
