@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from collections.abc import Callable, Iterator
 from itertools import groupby
@@ -89,6 +90,12 @@ again:  SUBTRACT #1
 many:   200
 ```
 """
+
+
+def pytest_configure() -> None:
+    """Where Python is told to keep nothing that it has compiled, each of the many servers that are
+    started here would compile the whole application again."""
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
 
 
 # So many other files come after each file of the browser's, until there is none of those left.
