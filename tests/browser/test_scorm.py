@@ -155,6 +155,31 @@ def test_a_platform_that_takes_nothing_is_told_of(
     expect(sitting.shown.locator("#note")).to_contain_text("did not take what you did")
 
 
+def test_a_platform_that_knows_no_single_answers(
+    sit: Callable[[], Sitting], platform: Platform
+) -> None:
+    """As SCORM 1.2 allows: error 401, and 402 in 2004, is "not implemented" and no fault."""
+    sitting = sit()
+    prefix, code = ("LMS", "401") if platform.version == "1.2" else ("", "402")
+    sitting.page.evaluate(
+        """([name, prefix, code]) => {
+          const api = window[name];
+          const set = api[`${prefix}SetValue`].bind(api);
+          api[`${prefix}SetValue`] = (element, value) => {
+            if (!element.startsWith("cmi.interactions")) return set(element, value);
+            api[`${prefix}GetLastError`] = () => code;
+            return "false";
+          };
+        }""",
+        [platform.api, prefix, code],
+    )
+    sitting.go(1, ASKED.step)
+    sitting.choose(ASKED.answer)
+    expect(sitting.shown.locator("#note")).to_be_hidden()
+    kept = sitting.leave()
+    assert kept["interactions"] == [] and kept["score"]["raw"] == "100"
+
+
 def test_what_was_kept_by_another_lesson_is_left(
     sit: Callable[[], Sitting], platform: Platform
 ) -> None:

@@ -79,7 +79,9 @@ def test_five_questions_for_every_mixup_of_every_machine() -> None:
     held = 0
     for (key, mixup), source in wanted().items():
         made = warm_up(WarmUpName(source.slug, 11, (mixup,)), source)
-        assert made.problems == () and len(made.scenes) == QUESTIONS, (key, mixup)
+        assert made.problems == () and len(made.scenes) == QUESTIONS, (
+            f"{mixup.name} on the {key} machine needs a shape in warm_up_shapes.py"
+        )
         for scene in made.scenes:
             (asked,) = scene.questions
             assert mixup in asked.mixups, (key, mixup, asked)
