@@ -370,6 +370,12 @@ class Store:
         self._unreadable[name] = left_out
         return found
 
+    def answered(self) -> set[str]:
+        """The names of the lessons in which anybody answered anything."""
+        with self._using() as database:
+            rows = database.execute("SELECT DISTINCT lesson FROM answer").fetchall()
+        return {str(name) for (name,) in rows}
+
     def spreads(self, name: str | None = None) -> dict[str, list[Spread]]:
         """How the answers fell in a lesson, or in every lesson, by its name: counted by SQLite, so
         that no pupil's name is read. What cannot be read is left out."""

@@ -28,6 +28,8 @@ ODD = ASKING.replace("What will the status be?", 'Is 4 < 7 & "so" ]]> on?').repl
 )
 GROWN = Shelf(resource("lessons")).lesson("15-clock-tower")
 
+SCHEMA_LOCATION = "{http://www.w3.org/2001/XMLSchema-instance}schemaLocation"
+
 _SET_UP = """
 window.done = [];
 new Vue({
@@ -120,13 +122,21 @@ def test_every_choice_is_scored_and_explained(
 
 
 def test_the_package_names_all_that_is_in_it(load: Callable[[Lesson], dict[str, str]]) -> None:
-    """The form of the manifest and of the test is from the standard's text, from memory: no
-    registry has its schemas."""
+    """What the published schema of the manifest asks for (1EdTech, QTI 3.0,
+    ``imsqtiv3p0_imscpv1p2_v1p0.xsd``), read and put in words here: no registry that the tests fetch
+    from has it. The form of the test is from memory."""
     lesson = read_lesson("gate", ODD)
     files = load(lesson)
     manifest = ET.fromstring(files["imsmanifest.xml"])
     spaces = {"": "http://www.imsglobal.org/xsd/qti/qtiv3p0/imscp_v1p1"}
+    assert [*manifest.attrib] == [SCHEMA_LOCATION, "identifier"]
+    parts = [each.tag.split("}")[1] for each in manifest]
+    assert parts == ["metadata", "organizations", "resources"]
+    about = [(each.tag.split("}")[1], each.text) for each in manifest[0]]
+    assert about == [("schema", "QTI Package"), ("schemaversion", "3.0.0")]
+    assert len(manifest[1]) == 0 and not manifest[1].attrib
     resources = manifest.findall("resources/resource", spaces)
+    assert all({*each.attrib} == {"identifier", "type", "href"} for each in resources)
     named = {file.get("href") for each in resources for file in each.findall("file", spaces)}
     assert named == {*files} - {"imsmanifest.xml"}
     assert {each.get("type") for each in resources} == {

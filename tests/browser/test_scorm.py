@@ -3,10 +3,15 @@ what a pupil did, to the last answer, and what it has kept is where the pupil go
 
 from __future__ import annotations
 
+import base64
+import gzip
 import io
+import json
+import re
 import zipfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -14,6 +19,8 @@ from playwright.sync_api import FrameLocator, Page, expect
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
+from app.lesson.file.shelf import Shelf
+from app.paths import resource
 from app.web.paper.package import scorm_package
 from tests.platform import Platform
 from tests.web.paper.paper_lesson import ASKING
@@ -125,6 +132,57 @@ def test_two_sittings_to_the_last_answer(sit: Callable[[], Sitting], platform: P
     assert third.leave()["status"] == "completed"
 
 
+def tape_of(package: bytes) -> dict[str, Any]:
+    """What the page of a package plays."""
+    page = zipfile.ZipFile(io.BytesIO(package)).read("index.html").decode()
+    found = re.search(r'id="tape">([^<]+)<', page)
+    assert found
+    tape: dict[str, Any] = json.loads(gzip.decompress(base64.b64decode(found[1])))
+    return tape
+
+
+@pytest.mark.parametrize("version", ["1.2", "2004"])
+def test_a_whole_lesson_in_three_sittings(new_page: Callable[..., Page], version: str) -> None:
+    """A shipped lesson, with a pupil whose answers a seed has chosen: what the platform has at the
+    end is what was pressed, every answer of it, and the score is what they come to."""
+    lesson = Shelf(resource("lessons")).lesson("05-tide-gauge")
+    assert lesson
+    package = scorm_package(lesson, create_app().jinja_env, version)
+    tape, chance = tape_of(package), Random(5)
+    places = [
+        (scene, number, question)
+        for scene, each in enumerate(tape["scenes"])
+        for number, question in enumerate(each["questions"], start=1)
+    ]
+    assert len(places) == sum(len(each.questions) for each in lesson.scenes) == 6
+    pressed: list[tuple[str, str, str]] = []
+    wrong = "wrong" if version == "1.2" else "incorrect"
+    at_once = 0
+    with Platform(package, version, "index.html") as platform:
+        for sitting_number in range(3):
+            sitting = Sitting(new_page(reduced_motion="reduce"), platform)
+            for scene, number, question in places[2 * sitting_number :][:2]:
+                sitting.go(scene, question["at"])
+                right = question["answer"]
+                others = [at for at in range(len(question["mixups"])) if at != right]
+                tries = [*chance.sample(others, chance.randint(0, 2)), right]
+                at_once += len(tries) == 1
+                for choice in tries:
+                    sitting.choose(choice)
+                    result = "correct" if choice == right else wrong
+                    name = f"scene-{scene + 1}-question-{number}"
+                    pressed.append((name, "abcdef"[choice], result))
+            if sitting_number == 2:
+                last = len(tape["scenes"]) - 1
+                sitting.go(last, len(tape["scenes"][last]["frames"]) - 1)
+            kept = sitting.leave()
+            # scorm-again keeps what was answered for the next sitting, as a platform may.
+            done = answers(kept)
+            assert done[-len(pressed) :] == pressed, sitting_number
+            assert kept["status"] == ("completed" if sitting_number == 2 else "incomplete")
+    assert float(kept["score"]["raw"]) == round(100 * at_once / 6) and 0 < at_once < 6
+
+
 def test_all_right_at_once(sit: Callable[[], Sitting], platform: Platform) -> None:
     sitting = sit()
     sitting.go(2, LAST)
@@ -153,6 +211,31 @@ def test_a_platform_that_takes_nothing_is_told_of(
     sitting.go(1, ASKED.step)
     sitting.choose(ASKED.answer)
     expect(sitting.shown.locator("#note")).to_contain_text("did not take what you did")
+
+
+def test_a_platform_that_knows_no_single_answers(
+    sit: Callable[[], Sitting], platform: Platform
+) -> None:
+    """As SCORM 1.2 allows: error 401, and 402 in 2004, is "not implemented" and no fault."""
+    sitting = sit()
+    prefix, code = ("LMS", "401") if platform.version == "1.2" else ("", "402")
+    sitting.page.evaluate(
+        """([name, prefix, code]) => {
+          const api = window[name];
+          const set = api[`${prefix}SetValue`].bind(api);
+          api[`${prefix}SetValue`] = (element, value) => {
+            if (!element.startsWith("cmi.interactions")) return set(element, value);
+            api[`${prefix}GetLastError`] = () => code;
+            return "false";
+          };
+        }""",
+        [platform.api, prefix, code],
+    )
+    sitting.go(1, ASKED.step)
+    sitting.choose(ASKED.answer)
+    expect(sitting.shown.locator("#note")).to_be_hidden()
+    kept = sitting.leave()
+    assert kept["interactions"] == [] and kept["score"]["raw"] == "100"
 
 
 def test_what_was_kept_by_another_lesson_is_left(

@@ -115,6 +115,7 @@ class _Maker:
         self._chance = Random(f"{name.slug}|{name.seed}")
         self._finders = _finders(self._machine, source.header.depth)
         self._say = source.header.wording.say
+        self._says = "This was mixed up" if name.mixups else "This is often mixed up"
         # The numbers of the lesson, and then of every question: none of them comes twice.
         self._taken = {
             abs(self._machine.signed(each)) for scene in source.scenes for each in _numbers(scene)
@@ -146,7 +147,8 @@ class _Maker:
             (asked,) = _asked(self._head, filled, [ask], self._say)
             if asked is None or mixup not in asked.mixups.values():
                 continue
-            text = _scene(filled, [ask], self._say, mixup, asked.choices_for(mixup))
+            note = f"{self._says}: *{self._say(mixup.value)}*."
+            text = _scene(filled, [ask], self._say, note, asked.choices_for(mixup))
             made = _read(self._head, text)
             questions = made.scenes[0].questions
             if questions and mixup in questions[0].mixups and not made.problems:
@@ -232,11 +234,11 @@ def _scene(
     filled: _Filled,
     asks: Sequence[Ask],
     say: Callable[[str], str],
-    mixup: MixUp | None = None,
+    note: str = "",
     choices: Sequence[str] = (),
 ) -> str:
-    """The blocks of a scene, with a note for the teacher where the ``mixup`` is known."""
-    blocks = [f"This was mixed up: *{say(mixup.value)}*.\n"] if mixup else []
+    """The blocks of a scene, with a ``note`` for the teacher."""
+    blocks = [f"{note}\n"] if note else []
     blocks.append(f"```program\n{filled.program}```\n")
     if filled.inputs:
         blocks.append(f"```inputs\n{filled.inputs}\n```\n")

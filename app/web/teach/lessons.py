@@ -39,8 +39,8 @@ class Pictures:
 
 @dataclass(frozen=True, slots=True)
 class Taught:
-    """When a lesson was taught last, by what name the store knows it, and whether it is the one
-    that was taught last of all."""
+    """When a lesson was taught last, and whether it is the one that was taught last of all;
+    ``name`` is the store's for the last time that anybody answered."""
 
     day: str
     name: str
@@ -51,21 +51,21 @@ def _taught(slugs: Collection[str]) -> tuple[dict[str, Taught], str]:
     """When each lesson of the list was taught last, by its name, and what keeps that from being
     known. A warm-up stands in no list."""
     try:
-        kept = rooms().store.lessons()
+        kept, answered = rooms().store.lessons(), rooms().store.answered()
     except StoreError as error:
         return {}, str(error)
-    newest: dict[str, Kept] = {}
-    for each in (each for each in reversed(kept) if each.slug in slugs):
-        if each.slug not in newest or each.started >= newest[each.slug].started:
-            newest[each.slug] = each
-    last = max((each.started for each in newest.values()), default=0.0)
+    times: dict[str, list[Kept]] = {}
+    for each in sorted(kept, key=lambda each: each.started):
+        if each.slug in slugs:
+            times.setdefault(each.slug, []).append(each)
+    last = max((each[-1].started for each in times.values()), default=0.0)
     return {
         slug: Taught(
-            time.strftime("%Y-%m-%d", time.localtime(each.started)),
-            each.name,
-            each.started == last,
+            time.strftime("%Y-%m-%d", time.localtime(each[-1].started)),
+            max(each, key=lambda one: (one.name in answered, one.started)).name,
+            each[-1].started == last,
         )
-        for slug, each in newest.items()
+        for slug, each in times.items()
     }, ""
 
 

@@ -79,7 +79,9 @@ def test_five_questions_for_every_mixup_of_every_machine() -> None:
     held = 0
     for (key, mixup), source in wanted().items():
         made = warm_up(WarmUpName(source.slug, 11, (mixup,)), source)
-        assert made.problems == () and len(made.scenes) == QUESTIONS, (key, mixup)
+        assert made.problems == () and len(made.scenes) == QUESTIONS, (
+            f"{mixup.name} on the {key} machine needs a shape in warm_up_shapes.py"
+        )
         for scene in made.scenes:
             (asked,) = scene.questions
             assert mixup in asked.mixups, (key, mixup, asked)
@@ -143,6 +145,8 @@ def test_without_a_mixup_it_asks_what_the_lesson_asks() -> None:
     source = read_lesson("asking", ASKING)
     made = warm_up(WarmUpName("asking", 5), source)
     assert len(made.scenes) == QUESTIONS and found_out(made) & found_out(source)
+    # Nobody is said to have mixed anything up.
+    assert all("often mixed up" in each.notes for each in made.scenes)
     # A lesson that asks nothing gives nothing to ask.
     silent = read_lesson(
         "silent", "---\ntitle: A\nmachine: 8-bit\n---\n# One\n```program\nHALT\n```"

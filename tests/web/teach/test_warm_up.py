@@ -110,6 +110,12 @@ def test_with_too_few_answers_it_asks_what_the_lesson_asks(web: Flask, client: F
     assert "too few answers" in page.text and page.text.count("<h2>") == QUESTIONS
 
 
+def test_a_lesson_that_was_only_opened_since_hides_nothing(web: Flask, client: FlaskClient) -> None:
+    monday(web)
+    client.post("/lessons/asking/teach", headers=same_origin())
+    assert "taught=monday" in links(client.get("/").text)["a warm-up for next time"]
+
+
 def test_what_was_mixed_up_in_it_counts_for_its_lesson(web: Flask, client: FlaskClient) -> None:
     monday(web)
     slug = client.get("/warm-up").location.split("/")[-1]

@@ -16,6 +16,7 @@ const VERSIONS = {
     score: "cmi.core.score",
     response: "student_response",
     wrong: "wrong",
+    unknown: "401",
     time: clock,
     moment: (now) => ["time", now.toTimeString().slice(0, 8)],
     more: () => [],
@@ -33,6 +34,7 @@ const VERSIONS = {
     score: "cmi.score",
     response: "learner_response",
     wrong: "incorrect",
+    unknown: "402",
     time: (seconds) => `PT${seconds.toFixed(2)}S`,
     moment: (now) => ["timestamp", `${now.toISOString().slice(0, 22)}Z`],
     more: ({ prompt, mixup }) => [["description", `${prompt}${mixup ? ` Mixed up: ${mixup}.` : ""}`.slice(0, LONGEST_DESCRIPTION)]],
@@ -84,10 +86,12 @@ export function connect(version, tell) {
     return answer;
   }
 
+  /* A platform need not know every name, least of all those of single answers in the older form:
+     that is no fault. */
   function complain(what) {
-    if (complained) return;
-    complained = true;
     const code = String(api[form.call("GetLastError")]());
+    if (complained || code === form.unknown) return;
+    complained = true;
     const why = String(api[form.call("GetErrorString")](code));
     tell(`The learning platform did not take what you did (${what}: ${code} ${why}). Tell your teacher.`);
   }
