@@ -256,6 +256,15 @@ def test_pieces_are_both_texts() -> None:
         put_together(pieces("a", "b"), [])
 
 
+def test_changes_at_both_ends_are_two_pieces() -> None:
+    lines = [f"{each}\n" for each in range(900)]
+    one = "".join(["a\n", *lines, "b\n"])
+    other = "".join(["c\n", *lines[:400], "new\n", *lines[400:], "d\n"])
+    found = pieces(one, other)
+    assert [each.differs for each in found] == [True, False, True, False, True]
+    assert found[2].theirs == ("new\n",)
+
+
 def test_very_different_texts_are_one_piece() -> None:
     one = "".join(f"a{each}\n" for each in range(3000))
     other = "".join(f"b{each}\n" for each in range(3000))
