@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+# More lines than these that all differ are no changes of one another.
+MOST_CHOSEN = 20
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")
 
 
@@ -27,7 +29,7 @@ def pieces(mine: str, theirs: str) -> list[Piece]:
     """Two texts as the pieces in which they are alike and differ, in turn."""
     found: list[Piece] = []
     alike: list[str] = []
-    for each in _pieces(_LINE.findall(mine), _LINE.findall(theirs)):
+    for each in _line_by_line(_pieces(_LINE.findall(mine), _LINE.findall(theirs))):
         if not each.differs:
             alike += each.mine
             continue
@@ -36,6 +38,16 @@ def pieces(mine: str, theirs: str) -> list[Piece]:
             alike = []
         found.append(each)
     return [*found, Piece(tuple(alike), tuple(alike))] if alike else found
+
+
+def _line_by_line(found: Iterable[Piece]) -> Iterator[Piece]:
+    """Lines that were only changed, each for itself."""
+    for each in found:
+        if len(each.mine) == len(each.theirs) <= MOST_CHOSEN:
+            lines = zip(each.mine, each.theirs, strict=True)
+            yield from (Piece((mine,), (theirs,)) for mine, theirs in lines)
+        else:
+            yield each
 
 
 def _pieces(one: Sequence[str], other: Sequence[str]) -> Iterator[Piece]:
