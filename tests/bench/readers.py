@@ -16,6 +16,9 @@ from pathlib import Path
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
+from app.lesson.writing.differences import pieces
+from app.lesson.writing.outline import outline
+from app.lesson.writing.text import Text
 from tests.asking import write_lesson
 from tests.bench.rows import Row
 from tests.lesson.file.shapes import PROGRAMS, SHAPES
@@ -95,4 +98,6 @@ def rows(quick: bool) -> list[Row]:
 
         found = measured("lesson file", lambda text: read_lesson("shape", text), SHAPES)
         found += measured("a pupil's program", check, PROGRAMS)
+        found += measured("lines of a lesson", lambda text: outline(Text.of(text).lines), SHAPES)
+        found += measured("two versions", lambda text: pieces(text, text[::-1]), SHAPES)
     return [each for each in found if each.reach or not each.reached] if quick else found

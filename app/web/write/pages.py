@@ -94,13 +94,13 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
     if not isinstance(said, dict) or what not in _ACTIONS:
         abort(404, "There is no such thing to do with a lesson.")
     desk = desk_of(slug)
-    if _number(said, "version") != desk.draft.version:
-        mine = typed(desk.draft.text, _words(said, "text")) if "text" in said else desk.draft.text
-        if mine != desk.draft.text and what != "settle":
-            return _choose(desk, mine, Kept(desk.draft.text), "window"), 409
-    elif "text" in said and what != "settle":
-        desk = _changed(desk, typed(desk.draft.text, _words(said, "text")))
+    newer = _number(said, "version") != desk.draft.version
     try:
+        if "text" in said and what != "settle":
+            text = typed(desk.draft.text, _words(said, "text"))
+            if newer and text != desk.draft.text:
+                return _choose(desk, text, Kept(desk.draft.text), "window"), 409
+            desk = _changed(desk, text)
         return _ACTIONS[what](desk, said)
     except Wrong as wrong:
         return jsonify(wrong=wrong.what, mend=wrong.mend, **_state(desk, said)), 422

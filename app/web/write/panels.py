@@ -8,6 +8,7 @@ from typing import Any
 from flask import render_template
 
 from app.lesson.entries import Wrong
+from app.lesson.model import Scene
 from app.lesson.writing.asking_here import askings
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import since, to_ask, to_say
@@ -20,10 +21,19 @@ Said = dict[str, Any]
 LATE = "end"
 
 
-def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
+def _running(text: Manuscript, at: Whereabouts) -> Scene:
+    """The scene at a place, if it has a run in which something can be said."""
     scene = text.scene(at.scene)
+    if scene.scale:
+        what = "This scene is a zoom: its words stand in the text, one station a line."
+        raise Wrong(what, "Go to a scene with a program.")
     if not scene.program.words:
         raise Wrong("This scene has no program, so no moment comes.", "Add a program first.")
+    return scene
+
+
+def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    scene = _running(text, at)
     offers = to_say(scene, at.step)
     cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
     return render_template("write/say.html", offers=offers, cue=cue)
@@ -38,10 +48,8 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
-    scene = text.scene(at.scene)
+    scene = _running(text, at)
     late = LATE if words(said, "late") == LATE else ""
-    if not scene.program.words:
-        raise Wrong("This scene has no program, so there is nothing to ask.", "Add one first.")
     places = (
         tuple(each for each in to_say(scene, at.step) if each.times == 1)
         if late

@@ -85,5 +85,5 @@ def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, A
         "pauses": writable and pauses(scene, view.step),
         "speeds": SPEEDS,
         "speed": scene.cue_sheet.speed(view.step, said) or 1.0 if writable else 1.0,
-        "has_program": bool(scene.program_line),
+        "any_said": any(each.cues or each.asked for each in view.lesson.scenes),
     }

@@ -85,6 +85,12 @@ setUpSending({
 });
 const panel = setUpPanel({ note, announceWords });
 
+/* Does something that was asked for: where the cursor was a moment ago does not matter then. */
+function act(what, more) {
+  clearTimeout(timer);
+  return send(what, more);
+}
+
 // Typing, and where the cursor goes.
 
 area.addEventListener("input", () => {
@@ -111,9 +117,10 @@ addEventListener("pagehide", () => {
 
 const KEYS = {
   "Ctrl+s": () => press("save"),
-  "Ctrl+z": () => press("undo"),
-  "Ctrl+y": () => press("redo"),
-  "Ctrl+Shift+z": () => press("redo"),
+  // Not by their buttons: what was typed a moment ago does not show there yet.
+  "Ctrl+z": () => act("undo"),
+  "Ctrl+y": () => act("redo"),
+  "Ctrl+Shift+z": () => act("redo"),
   "Ctrl+Enter": () => press("say"),
   "Ctrl+Shift+Enter": () => press("ask"),
   "Alt+ArrowRight": () => press("way-forward"),
@@ -136,34 +143,42 @@ document.addEventListener("keydown", (event) => {
 area.addEventListener("beforeinput", (event) => {
   if (!/^history/.test(event.inputType)) return;
   event.preventDefault();
-  press(event.inputType === "historyUndo" ? "undo" : "redo");
+  act(event.inputType === "historyUndo" ? "undo" : "redo");
 });
 
 for (const what of ["undo", "redo", "save"]) {
-  document.getElementById(what).addEventListener("click", () => send(what));
+  document.getElementById(what).addEventListener("click", () => act(what));
 }
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-way], button[data-panel], button[data-change]");
   if (!button) return;
   const { way, panel: name, change, part, at } = button.dataset;
-  if (way) send("move", { way });
-  else if (name) panel.open(name);
-  else send("do", { change, ...(part ? { part } : {}), ...(at ? { at: Number(at) } : {}) });
+  if (way) act("move", { way });
+  else if (name) {
+    clearTimeout(timer);
+    panel.open(name);
+  } else act("do", { change, ...(part ? { part } : {}), ...(at ? { at: Number(at) } : {}) });
 });
 document.addEventListener("change", (event) => {
-  if (event.target.id === "speed") send("do", { change: "pace", speed: event.target.value });
+  if (event.target.id === "speed") act("do", { change: "pace", speed: event.target.value });
 });
+function partAt(target) {
+  const bus = target.closest(".bus");
+  if (bus) return `${["address", "data", "control"].find((each) => bus.classList.contains(each))} bus`;
+  if (target.closest("#stage [data-address]")) return "memory";
+  if (target.closest(".store")) return "store";
+  return target.closest("[data-place]")?.dataset.place;
+}
+
 // A part that is pointed at on the board leaves it from here on; the buttons below bring it back.
 stage.addEventListener("click", (event) => {
-  const part = event.target.closest(".bus")
-    ? ["address", "data", "control"].find((each) => event.target.closest(`.bus.${each}`)) + " bus"
-    : event.target.closest("[data-place]")?.dataset.place;
-  if (part && document.querySelector(`[data-part="${part}"]`)) send("do", { change: "point", part });
+  const part = partAt(event.target);
+  if (part && document.querySelector(`[data-part="${part}"]`)) act("do", { change: "point", part });
 });
 addEventListener("resize", finish);
 
 setUpEditor({
-  pressed: () => send("now", { line: cursorLine() }),
+  pressed: () => act("now", { line: cursorLine() }),
   left: () => document.getElementById("way-forward").focus(),
   moved: cursorMoved,
   warnings: true,

@@ -141,6 +141,29 @@ def test_pointing_and_the_way_back_over_everything(page: Page) -> None:
     expect(page.locator("#stage .at-output")).to_have_count(0)
 
 
+def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
+    page.locator("#text").focus()
+    for _ in range(9):
+        page.keyboard.press("ArrowDown")
+    page.keyboard.press("Alt+ArrowLeft")
+    expect(page.locator("#screen .position")).to_be_visible()
+    page.locator("#way-restart").click()
+    expect(page.locator("#screen .position")).to_have_text("At the start")
+    for _ in range(5):
+        page.locator("#way-forward").click()
+    expect(page.locator("#screen .position")).to_have_text("Instruction 1 · step 5")
+    page.locator("#ask").click()
+    page.get_by_label("the accumulator").check()
+    expect(page.locator("#worked-out")).to_contain_text("9 is right")
+    page.get_by_text("Own wrong answers").click()
+    page.get_by_label("Wrong answer 1").fill("4")
+    page.get_by_label("Why answer 1 is wrong").fill("that is its address")
+    page.get_by_label("Wrong answer 2").fill("13")
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#here")).to_contain_text("Asked here")
+    assert "choices: 9 or 4 because that is its address or 13\n" in text(page)
+
+
 def test_what_is_typed_outlives_the_window(page: Page) -> None:
     page.locator("#text").focus()
     page.keyboard.press("Control+End")

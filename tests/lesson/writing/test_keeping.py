@@ -256,6 +256,21 @@ def test_pieces_are_both_texts() -> None:
         put_together(pieces("a", "b"), [])
 
 
+def test_lines_that_were_only_changed_are_chosen_one_by_one() -> None:
+    found = pieces("a\nb\nc\nd\n", "a\nB\nC\nd\n")
+    assert [each.theirs for each in found] == [("a\n",), ("B\n",), ("C\n",), ("d\n",)]
+    assert put_together(found, [True, False]) == "a\nB\nc\nd\n"
+
+
+def test_changes_at_both_ends_are_two_pieces() -> None:
+    lines = [f"{each}\n" for each in range(900)]
+    one = "".join(["a\n", *lines, "b\n"])
+    other = "".join(["c\n", *lines[:400], "new\n", *lines[400:], "d\n"])
+    found = pieces(one, other)
+    assert [each.differs for each in found] == [True, False, True, False, True]
+    assert found[2].theirs == ("new\n",)
+
+
 def test_very_different_texts_are_one_piece() -> None:
     one = "".join(f"a{each}\n" for each in range(3000))
     other = "".join(f"b{each}\n" for each in range(3000))

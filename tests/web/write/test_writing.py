@@ -312,6 +312,17 @@ def test_a_lesson_of_the_largest_size_can_be_typed(page: Page) -> None:
     assert page.status == 200
 
 
+def test_where_nothing_can_be_written_what_was_typed_stays(own: Path) -> None:
+    own.write_text("a file in the folder's place")
+    page = Page(create_app(own=own).test_client(), TIDE)
+    text = shipped(TIDE) + "More.\n"
+    told = page.send("now", text=text)
+    assert page.status == 422 and "still here" in told["wrong"] and "text" not in told
+    assert page.send("save")["wrong"] and page.status == 422
+    assert page.client.post("/lessons/new", data={"title": "x"}).status_code == 409
+    assert own.read_text() == "a file in the folder's place"
+
+
 def test_what_no_file_can_hold_is_not_saved(page: Page, own: Path) -> None:
     page.send("now", text=shipped(TIDE) + "x" * 300_000)
     told = page.send("save")

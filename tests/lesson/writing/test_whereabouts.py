@@ -1,0 +1,47 @@
+"""From a line of the text to the board, and back."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app.lesson.pressing import Pressing
+from app.lesson.writing.manuscript import Manuscript
+from app.lesson.writing.whereabouts import Whereabouts, lines_of, place_of, says_where
+
+SHIPPED = sorted((Path(__file__).parents[3] / "lessons").glob("*.md"))
+
+
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda each: each.stem)
+def test_the_board_stands_where_the_cursor_is(path: Path) -> None:
+    manuscript = Manuscript(path.stem, path.read_text(encoding="utf-8"))
+    for number, scene in enumerate(manuscript.lesson.scenes):
+        assert place_of(manuscript, scene.line) == Whereabouts(number)
+        assert not says_where(manuscript, scene.line)
+        pressing = Pressing(scene, scene.depth)
+        for cue in scene.cues:
+            place = place_of(manuscript, cue.line)
+            assert place.scene == number
+            span = scene.timeline.spans(cue.when)[0]
+            assert span.first <= place.step <= pressing.whole(span.last)
+            if cue.words:
+                assert cue.line in lines_of(manuscript, place)
+        for asked in scene.questions:
+            place = place_of(manuscript, asked.line)
+            assert place.scene == number
+            first = next(each for each in scene.questions if each.line == asked.line)
+            assert place.step == pressing.ask_step(first)
+            assert asked.line in lines_of(manuscript, place)
+        for address, origin in enumerate(scene.program.origins if scene.program_line else ()):
+            line = scene.program_line + origin.line - 1
+            spans = scene.timeline.carried_out(address)
+            if not origin.is_data and spans:
+                place = place_of(manuscript, line)
+                assert place == Whereabouts(number, spans[0].last)
+                assert line in lines_of(manuscript, place)
+
+
+def test_a_line_before_the_first_scene_is_its_start() -> None:
+    manuscript = Manuscript("x", SHIPPED[1].read_text(encoding="utf-8"))
+    assert place_of(manuscript, 1) == Whereabouts()
