@@ -139,6 +139,7 @@ class Scene:
                 each.rival.clock,
                 each.rival.cores,
                 each.rival.parallel,
+                each.rival.pipeline.stages if each.rival.pipeline else 0,
             )
             for each in self.results
         )

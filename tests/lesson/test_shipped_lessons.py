@@ -102,6 +102,7 @@ def boxes_opened(widths: list[int]) -> list[int]:
 
 TUNE = [15, 12]
 NOTHING: list[int] = []
+VIOLIN = [12, 31, 25, 16, 9, 40, 7, 22]
 
 OUTPUTS: dict[str, list[list[int]]] = {
     "01-library-lift": [NOTHING, [7 + 1], [9 - 1], [9 - 1], [2 + 1]],
@@ -165,6 +166,8 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [sum(range(10, 121, 10))],
         [0, 1, 1],
     ],
+    "22-soup-counter": [[9 + 4 + 6], *[countdown(3)] * 2, [5]],
+    "21-violin-bench": [[14 + 23], *[[sum(VIOLIN[:4])]] * 3, [3]],
 }
 
 
@@ -233,6 +236,12 @@ TASKS: dict[str, Expected] = {
     "16-box-in-a-box": Expected(
         lambda inputs: [int(each) for each in f"{inputs[0]:b}"],
         ([2], [255], [256], [32_767]),
+    ),
+    "22-soup-counter": Expected(
+        lambda inputs: [inputs[0], 2 * inputs[0], 3 * inputs[0]], ([-1], [10_000])
+    ),
+    "21-violin-bench": Expected(
+        lambda inputs: [sum(VIOLIN[: inputs[0]])], tuple([each] for each in range(1, 9))
     ),
 }
 

@@ -29,7 +29,8 @@ MISS_OTHER = "miss: another line lies there"
 @dataclass(frozen=True, slots=True)
 class Racer:
     """One of the machines that a scene compares: its ``clock`` in hertz, its time in ``seconds``,
-    and the share ``parallel`` of the work that its ``cores`` can do side by side."""
+    the share ``parallel`` of the work that its ``cores`` can do side by side, and the ``stages`` of
+    its pipeline (0 for none)."""
 
     name: str
     ticks: int
@@ -37,6 +38,7 @@ class Racer:
     clock: Fraction
     cores: int
     parallel: Fraction
+    stages: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,6 +252,10 @@ def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
         "share": decimal(last.parallel * 100),
     }
     clocks = last.clock / first.clock
+    if last.stages and right != last.stages:
+        stages = {"stages": str(last.stages), "without": str(first.ticks)}
+        many = _times(Fraction(last.stages))
+        yield Misconception(many, Reason.AS_MANY_AS_STAGES, facts | stages)
     if last.cores > 1 and last.parallel < 1:
         every = right * last.cores * ((1 - last.parallel) + last.parallel / last.cores)
         yield Misconception(_times(every), Reason.ALL_SHARED, facts)

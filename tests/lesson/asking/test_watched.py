@@ -223,6 +223,12 @@ def test_what_is_told_of_machines_side_by_side_is_true() -> None:
         "ALL_SHARED": "4 times",
         "EQUALLY_FAST": "1 times",
     }
+    piped = Racer("piped", 17, Fraction(17), one, 1, one, 3)
+    plain = Racer("plain", 33, Fraction(33), one, 1, one)
+    staged = answer(Subject("faster"), Watched(racers=(plain, piped)), 1, 2)
+    assert staged.right == "about 1.94 times"
+    many = next(each for each in staged.wrong if each.reason is Reason.AS_MANY_AS_STAGES)
+    assert many.value == "3 times" and numbers(many.sentence) == [3, 17, 33]
     sentences = {each.reason.name: each.sentence for each in (*clock.wrong, *cores.wrong)}
     assert numbers(sentences["ALL_SHARED"]) == [4, 4, 80]
     assert numbers(sentences["ONLY_CLOCK"]) == [1, 900, 0, 600]  # the names are numbers, too
