@@ -166,6 +166,8 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [sum(range(10, 121, 10))],
         [0, 1, 1],
     ],
+    "24-print-shop": [*[[sum([12, 40, 8, 16, 24, 4, 32, 20])]] * 4, [14]],
+    "23-laundry": [*[[17 + 26]] * 4, [4 + 9]],
     "22-soup-counter": [[9 + 4 + 6], *[countdown(3)] * 2, [5]],
     "21-violin-bench": [[14 + 23], *[[sum(VIOLIN[:4])]] * 3, [3]],
 }
@@ -237,6 +239,10 @@ TASKS: dict[str, Expected] = {
         lambda inputs: [int(each) for each in f"{inputs[0]:b}"],
         ([2], [255], [256], [32_767]),
     ),
+    "24-print-shop": Expected(
+        lambda inputs: [*divmod(inputs[0], 4)], tuple([each] for each in range(0, 50, 7))
+    ),
+    "23-laundry": Expected(lambda inputs: [sum(inputs)], ([1, 2, 3], [-99, 50, 49])),
     "22-soup-counter": Expected(
         lambda inputs: [inputs[0], 2 * inputs[0], 3 * inputs[0]], ([-1], [10_000])
     ),

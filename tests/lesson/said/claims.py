@@ -253,6 +253,9 @@ class Context:
                 scene, lines, words, ways
             ),
             "piped": lambda stages=0, memories=1, scene=number: self.piped(scene, stages, memories),
+            # A scene's program on a machine with a slow memory, and with a cache before it.
+            "slow": lambda ticks: Caching(self.ran(number), 1, 1, 1, ticks).without,
+            "quick": lambda lines, words: Caching(self.ran(number), lines, words, 1, 10).ticks,
             "cores": lambda count, percent: (
                 1 / (1 - Fraction(percent, 100) + Fraction(percent, 100 * count))
             ),
@@ -287,12 +290,15 @@ class Context:
                 "clock": here.speed and here.speed.clock,
                 "lengths": [each.length for each in here.scale.stations] if here.scale else [],
                 "stations": [each.name for each in here.scale.stations] if here.scale else [],
+                "lab_cores": here.speed.cores if here.speed else (),
                 "rivals": here.compare.rivals if here.compare else (),
                 "cases": here.task.cases if here.task else (),
                 "speeds": [each.actions.speed for each in here.cues if each.actions.speed],
             }
             if here.task:
                 names["given"] = [[signed(n, bits) for n in c.inputs] for c in here.task.cases]
+                taken = re.search(r"SUBTRACT #(\d+)", here.solution.source if here.solution else "")
+                names["operand_taken"] = int(taken[1]) if taken else None
                 names["wanted"] = [[signed(n, bits) for n in c.outputs] for c in here.task.cases]
         return names
 
@@ -358,6 +364,7 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
             for word, origin in zip(ran.program.words, ran.program.origins, strict=True)
             if origin.is_data
         ],
+        "trips_in_all": sum(EFFECTS[each.code].count("memory[MAR]") for each in ran.done),
         "trips": lambda number: EFFECTS[ran.done[number - 1].code].count("memory[MAR]"),
         "carries": [each.now.carry for each in ran.done if each.code in _SHIFTS],
         "calls": _CALLS,
