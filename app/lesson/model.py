@@ -150,6 +150,8 @@ class Scene:
                 each.rival.clock,
                 each.rival.cores,
                 each.rival.parallel,
+                each.rival.pipeline.stages if each.rival.pipeline else 0,
+                each.rival.cache.memory_ticks if each.rival.cache else 0,
             )
             for each in self.results
         )

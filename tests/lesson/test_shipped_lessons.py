@@ -105,6 +105,7 @@ def boxes_opened(widths: list[int]) -> list[int]:
 
 TUNE = [15, 12]
 NOTHING: list[int] = []
+VIOLIN = [12, 31, 25, 16, 9, 40, 7, 22]
 
 OUTPUTS: dict[str, list[list[int]]] = {
     "01-library-lift": [NOTHING, [7 + 1], [9 - 1], [9 - 1], [2 + 1]],
@@ -168,6 +169,10 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [sum(range(10, 121, 10))],
         [0, 1, 1],
     ],
+    "24-print-shop": [*[[sum([12, 40, 8, 16, 24, 4, 32, 20])]] * 4, [14]],
+    "23-laundry": [*[[17 + 26]] * 4, [4 + 9]],
+    "22-soup-counter": [[9 + 4 + 6], *[countdown(3)] * 2, [5]],
+    "21-violin-bench": [[14 + 23], *[[sum(VIOLIN[:4])]] * 3, [3]],
 }
 
 
@@ -236,6 +241,16 @@ TASKS: dict[str, Expected] = {
     "16-box-in-a-box": Expected(
         lambda inputs: [int(each) for each in f"{inputs[0]:b}"],
         ([2], [255], [256], [32_767]),
+    ),
+    "24-print-shop": Expected(
+        lambda inputs: [*divmod(inputs[0], 4)], tuple([each] for each in range(0, 50, 7))
+    ),
+    "23-laundry": Expected(lambda inputs: [sum(inputs)], ([1, 2, 3], [-99, 50, 49])),
+    "22-soup-counter": Expected(
+        lambda inputs: [inputs[0], 2 * inputs[0], 3 * inputs[0]], ([-1], [10_000])
+    ),
+    "21-violin-bench": Expected(
+        lambda inputs: [sum(VIOLIN[: inputs[0]])], tuple([each] for each in range(1, 9))
     ),
 }
 

@@ -575,6 +575,11 @@ class Reason(Enum):
         MixUp.MISS_COSTS,
         "This is as if every trip to memory took 1 tick. A miss takes {miss}.",
     )
+    ONLY_HITS = (
+        MixUp.MISS_COSTS,
+        "A hit takes 1 tick in place of {memory}, but the rest takes as long as before: {ticks}"
+        " ticks in place of {before}.",
+    )
     ONE_AFTER_ANOTHER = (
         MixUp.STAGES_OVERLAP,
         "This is one instruction after another. The stages work at the same time, so it takes"

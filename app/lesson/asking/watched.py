@@ -29,7 +29,8 @@ MISS_OTHER = "miss: another line lies there"
 @dataclass(frozen=True, slots=True)
 class Racer:
     """One of the machines that a scene compares: its ``clock`` in hertz, its time in ``seconds``,
-    and the share ``parallel`` of the work that its ``cores`` can do side by side."""
+    the share ``parallel`` of the work that its ``cores`` can do side by side, and the ``stages`` of
+    its pipeline (0 for none). ``memory_ticks`` is how long memory takes that it has a cache for."""
 
     name: str
     ticks: int
@@ -37,6 +38,8 @@ class Racer:
     clock: Fraction
     cores: int
     parallel: Fraction
+    stages: int = 0
+    memory_ticks: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,6 +214,8 @@ def _lost(account: PipelineAccount) -> Answer:
 
 
 def _times(value: Fraction) -> str:
+    if value == 1:
+        return "just as fast"
     return f"{decimal(value)} times"
 
 
@@ -233,10 +238,13 @@ def _raced(racers: tuple[Racer, ...]) -> Answer:
     first, last = racers[0], racers[-1]
     return Answer(
         _times(first.seconds / last.seconds),
-        f"{_capital(first.name)} takes {first.ticks} ticks and {last.name} {last.ticks}; the clocks"
-        f" and the cores count, too.",
+        f"{_capital(first.name)} takes {_took(first)}, {last.name} {_took(last)}.",
         tuple(_race_mixups(first, last)),
     )
+
+
+def _took(racer: Racer) -> str:
+    return f"{racer.ticks} ticks and {decimal(racer.seconds * 10**9)} ns"
 
 
 def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
@@ -250,6 +258,13 @@ def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
         "share": decimal(last.parallel * 100),
     }
     clocks = last.clock / first.clock
+    if last.memory_ticks > 1 and right != last.memory_ticks:
+        ten = _times(Fraction(last.memory_ticks))
+        yield Misconception(ten, Reason.ONLY_HITS, facts | {"memory": str(last.memory_ticks)})
+    if last.stages and right != last.stages:
+        stages = {"stages": str(last.stages), "without": str(first.ticks)}
+        many = _times(Fraction(last.stages))
+        yield Misconception(many, Reason.AS_MANY_AS_STAGES, facts | stages)
     if last.cores > 1 and last.parallel < 1:
         every = right * last.cores * ((1 - last.parallel) + last.parallel / last.cores)
         yield Misconception(_times(every), Reason.ALL_SHARED, facts)

@@ -28,7 +28,7 @@ WATCHED_REASONS = {
     *("EVERY_READ_HITS", "HITS_COUNTED", "MISSES_COUNTED", "EACH_LINE_ONCE", "BIGGER_IS_FASTER"),
     *("EVERY_TRIP_TO_MEMORY", "EVERY_TRIP_ONE_TICK", "ONE_AFTER_ANOTHER", "EACH_FASTER"),
     *("NEVER_WAITS", "NOTHING_LOST", "ONLY_JUMPS", "ONLY_WAITING", "AS_MANY_AS_STAGES"),
-    *("NO_FASTER", "ALL_SHARED", "ONLY_CLOCK", "ONLY_TICKS", "EQUALLY_FAST"),
+    *("NO_FASTER", "ALL_SHARED", "ONLY_CLOCK", "ONLY_TICKS", "EQUALLY_FAST", "ONLY_HITS"),
 }
 
 
@@ -178,6 +178,7 @@ def test_what_is_told_of_a_pipeline_is_true(stages: int) -> None:
         for kind in ("ticks", "lost", "faster"):
             found = answer(Subject(kind), Watched(pipeline=account), 1, account.ticks)
             if kind == "faster":
+                assert found.right != "just as fast" or ticks == without
                 ratio = float(found.right.removeprefix("about ").removesuffix(" times"))
                 assert ratio == float(round(Fraction(without, ticks), 2))
             else:
@@ -215,14 +216,24 @@ def test_what_is_told_of_machines_side_by_side_is_true() -> None:
     assert said == {
         "ONLY_CLOCK": "2 times",
         "ONLY_TICKS": "about 0.67 times",
-        "EQUALLY_FAST": "1 times",
+        "EQUALLY_FAST": "just as fast",
     }
     cores = answer(Subject("faster"), racers((600, 1, 1, one), (600, 1, 4, Fraction(4, 5))), 1, 2)
     assert cores.right == "2.5 times"
     assert {each.reason.name: str(each.value) for each in cores.wrong} == {
         "ALL_SHARED": "4 times",
-        "EQUALLY_FAST": "1 times",
+        "EQUALLY_FAST": "just as fast",
     }
+    piped = Racer("piped", 17, Fraction(17), one, 1, one, 3)
+    plain = Racer("plain", 33, Fraction(33), one, 1, one)
+    staged = answer(Subject("faster"), Watched(racers=(plain, piped)), 1, 2)
+    assert staged.right == "about 1.94 times"
+    many = next(each for each in staged.wrong if each.reason is Reason.AS_MANY_AS_STAGES)
+    assert many.value == "3 times" and numbers(many.sentence) == [3, 17, 33]
+    cached = Racer("cached", 266, Fraction(266), one, 1, one, 0, 10)
+    bought = answer(Subject("faster"), Watched(racers=(plain, cached)), 1, 2).wrong
+    (hits,) = (each for each in bought if each.reason is Reason.ONLY_HITS)
+    assert hits.value == "10 times" and numbers(hits.sentence) == [1, 10, 266, 33]
     sentences = {each.reason.name: each.sentence for each in (*clock.wrong, *cores.wrong)}
     assert numbers(sentences["ALL_SHARED"]) == [4, 4, 80]
     assert numbers(sentences["ONLY_CLOCK"]) == [1, 900, 0, 600]  # the names are numbers, too
@@ -232,7 +243,14 @@ def test_what_is_told_of_machines_side_by_side_is_true() -> None:
 
 def test_every_reason_of_these_is_looked_at_here() -> None:
     looked = {*CACHE_SENTENCES, *PIPELINE_SENTENCES, "IN_CACHE_ALREADY", "PLACE_IS_EMPTY"}
-    looked |= {"OTHER_LINE_THERE", "ALL_SHARED", "ONLY_CLOCK", "ONLY_TICKS", "EQUALLY_FAST"}
+    looked |= {
+        "ONLY_HITS",
+        "OTHER_LINE_THERE",
+        "ALL_SHARED",
+        "ONLY_CLOCK",
+        "ONLY_TICKS",
+        "EQUALLY_FAST",
+    }
     assert looked == WATCHED_REASONS
     assert {Reason[each].mixup for each in WATCHED_REASONS} == {
         *(MixUp.HIT_OR_MISS, MixUp.LINES_DRIVEN_OUT, MixUp.BIGGER_IS_FASTER, MixUp.MISS_COSTS),

@@ -31,6 +31,7 @@ from app.paths import resource
 from tests.codes import ALL_CODES, CODES, EXECUTE_STEPS, HALF_BITS, word
 from tests.hardware.rtl import Snapshot, signed
 
+from .faster import Caching, Piped
 from .numbers import NUMBER, is_bits, numbers, value
 from .ran import DECODE_STEPS, EFFECTS, FETCH_STEPS, JUMPS, Ran
 
@@ -43,7 +44,9 @@ _OF_RUN = (
     *("addr", "image", "size", "lines", "word_of", "operand_of", "jumps"),
 )
 _BUILTINS = {each.__name__: each for each in (bin, dict, int, len, max, round, str, sum)}
-_SILENT = ("program", "inputs", "show", "watch", "scale", "speed", "solution")
+_SILENT = (
+    *("program", "inputs", "show", "watch", "scale", "speed", "solution", "pipeline", "compare"),
+)
 
 
 @dataclass(frozen=True)
@@ -126,6 +129,8 @@ def units(slug: str, source: str) -> Iterator[Unit]:
             rules += 1
         elif line.startswith("# ") and not block:
             scene += 1
+        elif not block and line.startswith("cache: ") and rules > 1:
+            pass  # a setting of the scene, as a line of the header is
         elif line.strip() and not (silent if block else rules < 2 and line[0] != " "):
             first = first if piece else at
             piece.append(line.partition(": ")[2] if block == "question" else line)
@@ -178,11 +183,37 @@ class Context:
         ran = self.ran(unit.scene)
         whole = [(0, ran.steps)]
         placed = unit.kind in ("cues", "question")
+        scene = self.lesson.scenes[unit.scene - 1]
+        if scene.paced is not scene.run:
+            # Its places are ticks, or machines: of what the machine holds there nothing is said.
+            names = self._lesson_names(unit.scene) | _names(ran, 0, ran.steps)
+            for _, tick in self.places.get(unit.line, [(0, 0)]) if placed else [(0, 0)]:
+                yield names | {"tick": tick, "finished": self.piped(unit.scene).finished(tick)}
+            return
         for before, last in self.places.get(unit.line, whole) if placed else whole:
             key = (unit.scene, before, last)
             if key not in self._known:
                 self._known[key] = self._lesson_names(unit.scene) | _names(ran, before, last)
+                if scene.cache:
+                    self._known[key]["now"] = self.cached(unit.scene, step=last)
             yield self._known[key]
+
+    def cached(
+        self, scene: int, lines: int = 0, words: int = 0, ways: int = 1, step: int | None = None
+    ) -> Caching:
+        """The run of a scene with its cache, or with another one."""
+        shape = self.lesson.scenes[scene - 1].cache or self.lesson.header.cache
+        assert shape
+        if not lines:
+            lines, words, ways = shape.lines, shape.words, shape.ways
+        return Caching(self.ran(scene), lines, words, ways, shape.memory_ticks, step)
+
+    def piped(self, scene: int, stages: int = 0, memories: int = 1) -> Piped:
+        """The run of a scene in its pipeline, or in another one."""
+        shape = self.lesson.scenes[scene - 1].pipeline
+        if not stages:
+            stages, memories = (shape.stages, shape.memories) if shape else (3, 1)
+        return Piped(self.ran(scene), stages, memories)
 
     def _lesson_names(self, number: int) -> dict[str, Any]:
         machine = self.lesson.header.machine
@@ -212,11 +243,22 @@ class Context:
             return Ran(scene.solution, inputs)
 
         names: dict[str, Any] = {
+            "Fraction": Fraction,
             "changed": changed,
             "run": run,
             "solved": solved,
             "scene": self.ran,
             "number_of": lambda part: next(int(s[:2]) for s in LESSONS if part in s),
+            "cached": lambda lines=0, words=0, ways=1, scene=number: self.cached(
+                scene, lines, words, ways
+            ),
+            "piped": lambda stages=0, memories=1, scene=number: self.piped(scene, stages, memories),
+            # A scene's program on a machine with a slow memory, and with a cache before it.
+            "slow": lambda ticks: Caching(self.ran(number), 1, 1, 1, ticks).without,
+            "quick": lambda lines, words: Caching(self.ran(number), lines, words, 1, 10).ticks,
+            "cores": lambda count, percent: (
+                1 / (1 - Fraction(percent, 100) + Fraction(percent, 100 * count))
+            ),
             "minutes": (self.lesson.header.minutes or 0)
             - sum(each for at, each in enumerate(self.minutes, start=1) if at != number),
             "bits": bits,
@@ -248,11 +290,15 @@ class Context:
                 "clock": here.speed and here.speed.clock,
                 "lengths": [each.length for each in here.scale.stations] if here.scale else [],
                 "stations": [each.name for each in here.scale.stations] if here.scale else [],
+                "lab_cores": here.speed.cores if here.speed else (),
+                "rivals": here.compare.rivals if here.compare else (),
                 "cases": here.task.cases if here.task else (),
                 "speeds": [each.actions.speed for each in here.cues if each.actions.speed],
             }
             if here.task:
                 names["given"] = [[signed(n, bits) for n in c.inputs] for c in here.task.cases]
+                taken = re.search(r"SUBTRACT #(\d+)", here.solution.source if here.solution else "")
+                names["operand_taken"] = int(taken[1]) if taken else None
                 names["wanted"] = [[signed(n, bits) for n in c.outputs] for c in here.task.cases]
         return names
 
@@ -318,6 +364,7 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
             for word, origin in zip(ran.program.words, ran.program.origins, strict=True)
             if origin.is_data
         ],
+        "trips_in_all": sum(EFFECTS[each.code].count("memory[MAR]") for each in ran.done),
         "trips": lambda number: EFFECTS[ran.done[number - 1].code].count("memory[MAR]"),
         "carries": [each.now.carry for each in ran.done if each.code in _SHIFTS],
         "calls": _CALLS,
