@@ -8,6 +8,7 @@ from enum import StrEnum
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.telling.wording import USUAL, Wording
+from app.machine.words import BASES, EVERY_BASE
 
 from .parts import EVERY_PART
 
@@ -56,7 +57,8 @@ class Header:
     press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
     are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
     has what is counted of each instruction and of the run, in the order of ``Counted``. ``gates``
-    says how gates are drawn."""
+    says how gates are drawn, ``characters`` whether words are also shown by the character that they
+    name."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -71,3 +73,9 @@ class Header:
     show: frozenset[str] = EVERY_PART
     counted: tuple[Counted, ...] = ()
     gates: Symbols = Symbols.RECTANGLES
+    characters: bool = False
+
+    @property
+    def bases(self) -> tuple[str, ...]:
+        """The number bases that its pages offer."""
+        return EVERY_BASE if self.characters else BASES

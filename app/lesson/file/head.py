@@ -91,6 +91,10 @@ def _press(value: Any) -> Any:
     return Press(_choice(value, [each.value for each in Press]))
 
 
+def _yes(value: Any) -> bool:
+    return _choice(value, ["yes", "no"]) == "yes"
+
+
 def _gates(value: Any) -> Any:
     return Symbols(_choice(value, [each.value for each in Symbols]))
 
@@ -169,6 +173,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "with": read_parts,
     "count": read_counted,
     "gates": _gates,
+    "characters": _yes,
 }
 # Those of them that may be said for a whole folder.
 FOLDER_FIELDS = ("words", "counter moves", "gates")
