@@ -165,6 +165,7 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [sum(range(10, 121, 10))],
         [0, 1, 1],
     ],
+    "19-jam-shelf": [[45 + 27], [13 + 11], [45 - 27], NOTHING, [5]],
 }
 
 
@@ -233,6 +234,9 @@ TASKS: dict[str, Expected] = {
     "16-box-in-a-box": Expected(
         lambda inputs: [int(each) for each in f"{inputs[0]:b}"],
         ([2], [255], [256], [32_767]),
+    ),
+    "19-jam-shelf": Expected(
+        lambda inputs: [2 * inputs[0] + 1], tuple([each] for each in range(-64, 64))
     ),
 }
 
