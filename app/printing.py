@@ -16,7 +16,7 @@ from app.lesson.paper.versions import MOST_VERSIONS
 from app.lesson.paper.worksheet import Support
 from app.machine.machine import MACHINES
 from app.machine.source.problems import printable
-from app.machine.words import BASES
+from app.machine.words import EVERY_BASE
 from app.web.paper.pdf import NotPrinted, print_pages
 from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, Replay, replay_page
 from app.web.paper.replays import pages
@@ -85,7 +85,7 @@ _COLUMNS = dict.fromkeys(
     type=click.Choice(list(_COLUMNS)),
     help="Worksheets: a column, if not those that fit the program. Can be given several times.",
 )
-@click.option("--base", type=click.Choice(BASES), default="denary", show_default=True)
+@click.option("--base", type=click.Choice(EVERY_BASE), default="denary", show_default=True)
 def print_lesson(
     lesson: Path,
     folder: Path | None,

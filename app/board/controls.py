@@ -119,7 +119,7 @@ CONTROLS = (
     _sent("faster", "show", "Faster", "Movement and play faster", "+", "="),
     _sent("movement", "show", "Movement", "With or without movement", "m", rare=True),
     _sent("depth", "show", "Depth", "Whole phases, or every register transfer", "d", rare=True),
-    _sent("base", "show", "Base", "Numbers in binary, denary or hexadecimal", "n", rare=True),
+    _sent("base", "show", "Base", "Numbers in another base", "n", rare=True),
     _sent("blank", "show", "Blank", "Blank the board, or show it again", ".", "b", rare=True),
     Control(
         "what-if", "show", "What if?", "Change a number, see the run from here", ("w",), rare=True

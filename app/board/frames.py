@@ -26,6 +26,7 @@ from app.lesson.blocks.speed import Speed
 from app.lesson.header import Counted, Depth
 from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
+from app.machine.characters import CHARACTERS, as_text
 from app.machine.engine import Step
 from app.machine.growing import key_of
 from app.machine.instructions import Phase
@@ -43,6 +44,7 @@ from app.machine.telling.reading import Reading
 from app.machine.telling.watched import look_sentence, tick_sentence
 from app.machine.transfers import ADDER, Carrier, Place
 from app.machine.watching.cache import CacheAccount, Look
+from app.machine.words import show_word
 
 from .bars import Bar, Curve, Race, gain_bars, gain_curve, race
 from .bits import Bits, bits_of
@@ -74,6 +76,9 @@ MOST_LETTERS = 44
 LONGEST_LINE = 28
 # What is said of a word at the foot of memory.
 TOP, PILED, FREE = "top of stack", "on the stack", "free"
+# So many characters of a line of text are looked at, and so many are shown beside the processor
+# and below it.
+MOST_AS_TEXT, COLUMN_TEXT, ROW_TEXT = 60, 24, 10
 NONE_YET = "\N{EN DASH}"
 
 
@@ -142,9 +147,11 @@ class Frame:
     ``goal`` is that of the scene's task, while nothing runs; ``changed`` are the places that the
     step wrote to, of those that are ``lit``. ``bits`` are those that the ALU works on one by one,
     ``adding`` is what the adder of addresses makes, and ``counting`` how each register that counts
-    does so, beside the program counter. ``counted`` says what the run has cost so far, where the
-    lesson asks for it. ``waiting`` tells of requests that wait to be served. ``opened`` is the part
-    that is looked into, in the machine's place.
+    does so, beside the program counter. ``output_text`` is all that was sent as a line of text,
+    where words are read as characters, as long as a column and as a row have room for.
+    ``counted`` says what the run has cost so far, where the lesson asks for it. ``waiting`` tells
+    of requests that wait to be served. ``opened`` is the part that is looked into, in the machine's
+    place.
     """
 
     view: View
@@ -166,6 +173,7 @@ class Frame:
     overview: tuple[str, ...]
     inputs: Queue
     outputs: Queue
+    output_text: tuple[Value, Value] | None
     moving: tuple[Moving, ...]
     beat_milliseconds: int
     hidden: frozenset[str]
@@ -297,6 +305,11 @@ def shown_moments(view: View) -> list[Moment]:
     return [moment if each is moment.step else view.run.moment(each.number) for each in steps]
 
 
+def _end(text: str, room: int) -> str:
+    """The end of a line that is longer than there is room for."""
+    return text if len(text) <= room else f"\N{HORIZONTAL ELLIPSIS}{text[1 - room :]}"
+
+
 def _lines(working: Working | None) -> tuple[str, ...]:
     """What the ALU works out, on one line where it fits; long binary words one under another."""
     if working is None:
@@ -375,6 +388,7 @@ class _Maker:
             overview=self._overview(),
             inputs=self._inputs(),
             outputs=self._outputs(),
+            output_text=self._output_text(),
             moving=moving,
             beat_milliseconds=round(1000 * seconds),
             hidden=self.hidden,
@@ -743,6 +757,22 @@ class _Maker:
             for at, each in reversed([*enumerate(sent)][first:])
         ]
         return queue(values, len(sent))
+
+    def _output_text(self) -> tuple[Value, Value] | None:
+        """All that was sent as a line of text, where words are read as characters: its end, as much
+        as a column and as a row have room for."""
+        if self.view.settings.base != CHARACTERS or not self.after.sent:
+            return None
+        sent = list(self.view.run.outputs(self.after.sent))[-MOST_AS_TEXT:]
+        numbers = [show_word(self.machine, each, "denary") for each in sent]
+        new = self.after.sent - self.before.sent
+        bits = self.machine.word_bits
+        now = as_text(sent, bits, numbers)
+        was = as_text(sent[: len(sent) - new], bits, numbers[: len(sent) - new])
+        column, row = (
+            Value(_end(was, room), _end(now, room), new > 0) for room in (COLUMN_TEXT, ROW_TEXT)
+        )
+        return column, row
 
     def _goal(self) -> str:
         """The goal of the scene's task: before the first step, and once the program has ended."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import log10
 
 from app.lesson.model import Lesson, Scene
+from app.machine.characters import split_comment
 from app.machine.machine import Machine
 from app.machine.source.disassembler import decode
 
@@ -100,7 +101,7 @@ def _words(scene: Scene | None) -> tuple[Bar, ...]:
     lines = scene.program.source.split("\n")
     bars = []
     for at, origin in enumerate(scene.program.origins[:MOST_ROWS]):
-        letters = len(lines[origin.line - 1].split(";")[0].strip())
+        letters = len(split_comment(lines[origin.line - 1])[0].strip())
         bars.append(Bar(_TOP + at * _ROW, min(4 + 1.6 * letters, _WIDE - 4), origin.is_data))
     return tuple(bars)
 

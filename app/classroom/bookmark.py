@@ -9,7 +9,7 @@ from typing import Any
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
 from app.lesson.parts import EVERY_PART
-from app.machine.words import BASES
+from app.machine.words import EVERY_BASE
 
 from .ballot import MOST_ROUNDS, Answers, Asked, Key, State
 from .settings import Settings
@@ -86,7 +86,7 @@ def read_bookmark(
         step=_whole(kept, "step"),
         settings=Settings(
             depth=_one_of(settings.get("depth"), tuple(Depth), depth),
-            base=_one_of(settings.get("base"), BASES, "denary"),
+            base=_one_of(settings.get("base"), EVERY_BASE, "denary"),
             speed=_one_of(settings.get("speed"), SPEEDS, 1.0),
             movement=settings.get("movement") is not False,
             blank=settings.get("blank") is True,
@@ -122,7 +122,7 @@ def _dict(kept: Mapping[str, Any], name: str) -> dict[str, Any]:
 
 
 def _chosen(kept: object) -> Iterator[Chosen]:
-    known: dict[str, tuple[Any, ...]] = {"depth": tuple(Depth), "speed": SPEEDS, "base": BASES}
+    known: dict[str, tuple[Any, ...]] = {"depth": tuple(Depth), "speed": SPEEDS, "base": EVERY_BASE}
     for each in kept if isinstance(kept, list | tuple) else ():
         if not isinstance(each, list | tuple) or len(each) != 3:
             continue

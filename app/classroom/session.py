@@ -72,7 +72,7 @@ class Session:
         self._said = 0
         self._went = Went.THERE
         # Those that count where the lesson sets none, and those set by hand against it.
-        self._usual = Settings(lesson.header.depth)
+        self._usual = Settings(lesson.header.depth, characters=lesson.header.characters)
         self._chosen: dict[tuple[str, str | float], str | float] = {}
         self._what_if: WhatIf | None = None
         # The part that is looked into, and where: it is closed as soon as the board moves.
@@ -97,7 +97,7 @@ class Session:
         step = max(bookmark.step, 0)
         self._step = step if self._course.reaches(step) else self._course.last_step()
         self._said = self._scene_now.cue_sheet.last_said(bookmark.said)
-        self._usual = replace(bookmark.settings, playing=False)
+        self._usual = self._offered(replace(bookmark.settings, playing=False))
         self._chosen = {(name, there): value for name, there, value in bookmark.chosen}
         self._by_hand = dict(bookmark.by_hand)
         self.ballot.restore(bookmark.asked, bookmark.poll, bookmark.poll_state, bookmark.poll_round)
@@ -110,6 +110,12 @@ class Session:
             )
         if not self.ballot.still_asked(self.questions):
             self._notice = ASKED_BEFORE
+
+    def _offered(self, settings: Settings) -> Settings:
+        """Settings in a base that the lesson, as it now is, offers."""
+        header = self.lesson.header
+        base = settings.base if settings.base in header.bases else "denary"
+        return replace(settings, base=base, characters=header.characters)
 
     def view(self) -> View:
         """What is to be seen now."""
@@ -379,6 +385,7 @@ class Session:
             self._stop_clock()
             self._go_back_to_lesson()
             self.lesson = lesson
+            self._usual = self._offered(self._usual)
             self._scene = min(self._scene, len(lesson.scenes) - 1)
             if not self._course.reaches(self._step):
                 self._step = self._course.last_step()

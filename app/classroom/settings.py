@@ -7,14 +7,15 @@ from dataclasses import dataclass, replace
 
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.header import Depth
-from app.machine.words import BASES
+from app.machine.words import BASES, EVERY_BASE
 
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """How the board shows the run. ``speed`` multiplies the pace of movement and of play.
+    """How the board shows the run. ``speed`` multiplies the pace of movement and of play;
+    ``characters`` is whether the base of characters is offered beside the others.
 
-    Raises ValueError for a base that is not one of BASES or a speed that is not one of SPEEDS.
+    Raises ValueError for a base that is not one of EVERY_BASE or a speed that is not one of SPEEDS.
     """
 
     depth: Depth
@@ -23,9 +24,10 @@ class Settings:
     movement: bool = True
     playing: bool = False
     blank: bool = False
+    characters: bool = False
 
     def __post_init__(self) -> None:
-        if self.base not in BASES:
+        if self.base not in EVERY_BASE:
             raise ValueError(f"no number base is called '{self.base}'")
         if self.speed not in SPEEDS:
             raise ValueError(f"no speed of {self.speed}")
@@ -42,7 +44,9 @@ def _depth(settings: Settings) -> Settings:
 
 
 def _base(settings: Settings) -> Settings:
-    return replace(settings, base=BASES[(BASES.index(settings.base) + 1) % len(BASES)])
+    bases = EVERY_BASE if settings.characters else BASES
+    at = bases.index(settings.base) if settings.base in bases else -1
+    return replace(settings, base=bases[(at + 1) % len(bases)])
 
 
 # What a press changes, by the names of the controls.

@@ -195,10 +195,10 @@ def _word(machine: Machine, program: Program, text: str) -> int:
     bits = re.sub(r"[\s_]", "", text)
     if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:
         return int(bits, 2)
-    if re.search(r"[;:\r\n]", text) or not text:
+    if re.search(r"[;:\r\n]", re.sub(r"'.'", "", text)) or not text:
         raise Wrong("That is not one value.", "Write one number, or one instruction.")
     first = text.split()[0]
-    if first.upper() not in machine.names and not re.match(r"[-+\d]", first):
+    if first.upper() not in machine.names and not re.match(r"[-+\d']", first):
         raise Wrong(
             f"'{text}' is neither a number nor an instruction.", "Write a number such as 7."
         )

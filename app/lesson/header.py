@@ -9,6 +9,7 @@ from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.watching.cache import CacheShape
+from app.machine.words import BASES, EVERY_BASE
 
 from .parts import EVERY_PART
 
@@ -57,7 +58,8 @@ class Header:
     press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
     are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
     has what is counted of each instruction and of the run, in the order of ``Counted``. ``gates``
-    says how gates are drawn. ``cache`` is that of scenes that do not say, None for none."""
+    says how gates are drawn, ``characters`` whether words are also shown by the character that they
+    name. ``cache`` is that of scenes that do not say, None for none."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -73,3 +75,9 @@ class Header:
     counted: tuple[Counted, ...] = ()
     gates: Symbols = Symbols.RECTANGLES
     cache: CacheShape | None = None
+    characters: bool = False
+
+    @property
+    def bases(self) -> tuple[str, ...]:
+        """The number bases that its pages offer."""
+        return EVERY_BASE if self.characters else BASES

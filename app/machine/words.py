@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from .characters import CHARACTERS, read_character, shown
+
 
 @dataclass(frozen=True)
 class Format:
@@ -78,6 +80,8 @@ class Format:
 
 
 BASES = ("binary", "denary", "hexadecimal")
+# With that of a lesson about characters.
+EVERY_BASE = (*BASES, CHARACTERS)
 
 _NUMBER = re.compile(
     r"(?P<sign>[+\-\N{MINUS SIGN}\N{EN DASH}]?)"
@@ -99,11 +103,19 @@ class NotANumber(ValueError):
 
 
 def parse_number(text: str) -> int:
-    """The integer that a text writes in denary, binary (0b) or hexadecimal (0x).
+    """The integer that a text writes in denary, binary (0b) or hexadecimal (0x), or as a
+    character in quotes.
 
     Single underscores may stand between digits, and a minus may be as long as an editor or a
     slide makes it. Raises NotANumber.
     """
+    try:
+        number = read_character(text.strip())
+    except ValueError:
+        what = f"There is not just one character between the quotes of {text.strip()}"
+        raise NotANumber(what, "write one, as in 'A'") from None
+    if number is not None:
+        return number
     found = _NUMBER.fullmatch(text.strip())
     if not found:
         mend = "write denary (13), binary (0b1101) or hexadecimal (0xD)"
@@ -134,8 +146,11 @@ def show_pattern(pattern: int, bits: int, base: str) -> str:
 
 
 def show_word(format: Format, pattern: int, base: str) -> str:
-    """A data word as text; denary shows the signed value with a true minus sign."""
-    if base == "denary":
+    """A data word as text; denary shows the signed value with a true minus sign, and so does the
+    base of characters where the word names none."""
+    if base == CHARACTERS and (sign := shown(pattern, format.word_bits)):
+        return sign
+    if base in ("denary", CHARACTERS):
         value = format.signed(pattern)
         return f"\N{MINUS SIGN}{-value}" if value < 0 else str(value)
     return show_pattern(pattern, format.word_bits, base)

@@ -88,7 +88,7 @@ def test_a_sum_on_paper() -> None:
 
 
 def test_a_difference_is_a_sum_with_the_second_word_turned_round() -> None:
-    """72 - 27 by hand: 01001000 + 11100100 and 1 more."""
+    """72 - 27 by hand: to 72 comes 27 with all its bits turned round, and 1 more."""
     found = rows(opened(sums()[1]).opened)  # type: ignore[arg-type]
     assert found["−MDR"] == "00011011"  # data
     assert found["+turned round"] == "11100100"  # data

@@ -173,6 +173,7 @@ OUTPUTS: dict[str, list[list[int]]] = {
     "23-laundry": [*[[17 + 26]] * 4, [4 + 9]],
     "22-soup-counter": [[9 + 4 + 6], *[countdown(3)] * 2, [5]],
     "21-violin-bench": [[14 + 23], *[[sum(VIOLIN[:4])]] * 3, [3]],
+    "19-jam-shelf": [[45 + 27], [13 + 11], [45 - 27], NOTHING, [5]],
 }
 
 
@@ -251,6 +252,9 @@ TASKS: dict[str, Expected] = {
     ),
     "21-violin-bench": Expected(
         lambda inputs: [sum(VIOLIN[: inputs[0]])], tuple([each] for each in range(1, 9))
+    ),
+    "19-jam-shelf": Expected(
+        lambda inputs: [2 * inputs[0] + 1], tuple([each] for each in range(-64, 64))
     ),
 }
 

@@ -16,6 +16,7 @@ from enum import StrEnum
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.timeline import Span
 from app.machine.addressing import Operand
+from app.machine.characters import CHARACTERS, number_of
 from app.machine.instructions import Instruction, Phase
 from app.machine.machine import Machine, StepKind
 from app.machine.operations import Status
@@ -380,6 +381,8 @@ class Prediction:
                 number = int(joined, 2)
             elif re.fullmatch(r"[0-9A-Fa-f]+", joined) and base == "hexadecimal":
                 number = int(joined, 16)
+            elif base == CHARACTERS and (named := number_of(text, self.machine.word_bits)):
+                number = named
             else:
                 number = parse_number(joined)
         except ValueError as error:

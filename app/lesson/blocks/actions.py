@@ -15,7 +15,7 @@ from app.lesson.entries import Entry, Piece, Wrong, choose
 from app.lesson.parts import find_parts, split_names
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import Problem, listed, nearest
-from app.machine.words import BASES
+from app.machine.words import EVERY_BASE
 
 # How many times the usual pace: the choices of the board.
 SPEEDS = (0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
@@ -122,7 +122,7 @@ def read_actions(entry: Entry, machine: Machine = EIGHT_BIT) -> Actions:
             elif verb == "speed":
                 speed = _speed(rest)
             elif verb == "base":
-                base = choose(rest, BASES, "a number base")
+                base = choose(rest, EVERY_BASE, "a number base")
             else:
                 (show if verb == "show" else hide).update(_parts(rest, verb, machine))
         except Wrong as wrong:

@@ -14,6 +14,7 @@ from __future__ import annotations
 import re
 
 from app.lesson.entries import Entry, Piece, read_entries, too_many
+from app.machine.characters import split_comment
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 
@@ -65,7 +66,7 @@ def read_change(program: Program, text: str, first_line: int) -> tuple[Program, 
 def _read_line(program: Program, entry: Entry) -> tuple[int, Piece] | Problem:
     """The line of the program that is meant, counted from 1, and what is to stand there."""
     halves = entry.at_colon()
-    if not halves or not halves[0].text or not halves[1].text.split(";")[0].strip():
+    if not halves or not halves[0].text or not split_comment(halves[1].text)[0].strip():
         return entry.whole.problem("Here a line of the program is to be changed.", _EXAMPLE)
     label, said = halves
     address = program.address_of(label.text)
@@ -80,10 +81,10 @@ def _read_line(program: Program, entry: Entry) -> tuple[int, Piece] | Problem:
 def _with(line: str, said: str) -> tuple[str, int]:
     """A line of the program with something else behind its labels, and the column of that. Its
     comment stays, unless there is a new one."""
-    code, semicolon, comment = line.partition(";")
+    code, semicolon, comment = split_comment(line)
     labels = _LABELS.match(code)
     start = labels[0] if labels else ""
-    if ";" in said or not semicolon:
+    if split_comment(said)[1] or not semicolon:
         return f"{start}{said}", len(start) + 1
     gap = max(len(code) - len(start) - len(said), 1)
     return f"{start}{said}{' ' * gap};{comment}", len(start) + 1

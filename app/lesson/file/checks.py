@@ -19,6 +19,7 @@ from app.lesson.model import Scene
 from app.lesson.places import When
 from app.lesson.pressing import MOST_COUNTED, SECONDS_A_PRESS, Pressing
 from app.lesson.timeline import FOLLOWED
+from app.machine.characters import split_comment
 from app.machine.instructions import Phase
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.disassembler import decode
@@ -317,6 +318,6 @@ def _place_of(scene: Scene, address: int) -> tuple[int, int, int]:
         return scene.line, 1, 1
     line = origins[address].line
     text = scene.program.source.split("\n")[line - 1]
-    code = text.split(";", 1)[0]
+    code = split_comment(text)[0]
     column = len(code) - len(code.lstrip()) + 1
     return scene.program_line + line - 1, column, max(len(code.strip()), 1)

@@ -92,6 +92,10 @@ def _press(value: Any) -> Any:
     return Press(_choice(value, [each.value for each in Press]))
 
 
+def _yes(value: Any) -> bool:
+    return _choice(value, ["yes", "no"]) == "yes"
+
+
 def _gates(value: Any) -> Any:
     return Symbols(_choice(value, [each.value for each in Symbols]))
 
@@ -172,6 +176,7 @@ _FIELDS: dict[str, Callable[[Any], Any]] = {
     "gates": _gates,
     "cache": lambda value: read_cache(_text(value)),
     "memory takes": lambda value: read_memory_ticks(_text(value)),
+    "characters": _yes,
 }
 # Those of them that may be said for a whole folder.
 FOLDER_FIELDS = ("words", "counter moves", "gates")

@@ -11,7 +11,7 @@ import os
 import re
 import stat
 from codecs import BOM_UTF8
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from hashlib import blake2s
 from itertools import islice
@@ -23,6 +23,7 @@ from markdown_it.token import Token
 from app.lesson.asking.questions import MOST_QUESTIONS
 from app.lesson.header import Header
 from app.lesson.model import Lesson, Scene
+from app.machine.characters import CHARACTERS
 from app.machine.requests import Request
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem, nearest, printable
@@ -142,10 +143,21 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         what = f"The lesson has {len(asked)} questions."
         mend = f"A lesson may have {MOST_QUESTIONS}; make two lessons of it."
         problems.append(Problem(asked[MOST_QUESTIONS].line - 1, 1, 3, what, mend))
+    if not header.characters:
+        problems += islice(_unoffered(scenes), MOST_TOLD_ALIKE)
     if not problems.faults:
         problems += islice(check_scenes(_as_meant(drafts, scenes), header.minutes), MOST_PROBLEMS)
     told = tuple(each.told(header.wording.say) for each in _told(problems))
     return Lesson(slug, header, tuple(scenes), told, source)
+
+
+def _unoffered(scenes: Sequence[Scene]) -> Iterator[Problem]:
+    """Cues that show characters in a lesson whose header does not offer them."""
+    for cue in (cue for scene in scenes for cue in scene.cues):
+        if cue.actions.base == CHARACTERS:
+            what = "This cue shows words as characters, and the header does not offer that."
+            mend = "Add a line 'characters: yes' to the header."
+            yield Problem(cue.line, cue.column, len(cue.text), what, mend)
 
 
 def _told(problems: list[Problem]) -> tuple[Problem, ...]:

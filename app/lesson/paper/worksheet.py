@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from app.machine.characters import split_comment
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
 from app.machine.source.problems import lines_of
@@ -134,7 +135,7 @@ def listing(
     found = []
     for at, (word, origin) in enumerate(zip(program.words, program.origins, strict=True)):
         text = lines[origin.line - 1] if origin.line <= len(lines) else ""
-        comment = "" if at in changed else text.partition(";")[2].strip()
+        comment = "" if at in changed else split_comment(text)[2].strip()
         written = write_instruction(program.machine, word, program.labels)
         found.append(
             ListedWord(

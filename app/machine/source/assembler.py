@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.machine.addressing import Operand
+from app.machine.characters import QUOTED, split_comment, too_large
 from app.machine.growing import part_with
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
@@ -38,8 +39,9 @@ _PART_NEEDED = (
 )
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
-_SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}"
-_TOKEN = re.compile(r"[^\s;:]+|:")
+_SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}'\N{LEFT SINGLE QUOTATION MARK}"
+# A character in quotes may be a space, a colon or a semicolon.
+_TOKEN = re.compile(r"#?'.'|[^\s;:]+|:")
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +144,7 @@ class _Reader:
         for number, text in enumerate(lines_of(source), start=1):
             if self.is_enough(number):
                 return []
-            code = text.split(";", 1)[0]
+            code, _, _ = split_comment(text)
             tokens = [_Token(each[0], each.start() + 1) for each in _TOKEN.finditer(code)]
             labels = 0
             while len(tokens) > labels + 1 and tokens[labels + 1].text == ":":
@@ -269,6 +271,9 @@ class _Reader:
             )
         value = self._number(statement.line, token)
         if value is None:
+            return 0
+        if wrong := too_large(token.text, value, self.machine.word_bits):
+            self.complain(statement.line, token, *wrong)
             return 0
         if not self.machine.fits(value):
             self.complain(
@@ -500,6 +505,11 @@ class _Reader:
             elif address >= self.machine.memory_words:
                 return None  # past the end of memory, which has been told at the word itself
             return address
+        if QUOTED.fullmatch(token.text):
+            what = f"{token.text} is a character, and here an address is needed."
+            mend = f"Write #{token.text} for the character itself, or a label."
+            self.complain(line, token, what, mend)
+            return None
         value = self._number(line, token)
         if value is not None and not 0 <= value < self.machine.memory_words:
             self.complain(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+from app.machine.characters import split_comment, too_large
 from app.machine.machine import Machine
 from app.machine.words import NotANumber, parse_number, show_word
 
@@ -16,7 +17,7 @@ from .problems import MOST_FAULTS, Problem, lines_of, not_read
 
 MOST_INPUTS = 1000
 
-_NUMBER = re.compile(r"[^\s,]+")
+_NUMBER = re.compile(r"'.'|[^\s,]+")
 _NOT_A_NUMBER = "Write numbers such as 7, with commas between them."
 
 
@@ -40,7 +41,7 @@ def read_numbers(
     warnings: list[Problem] = []
     places: list[tuple[int, int, int]] = []  # line, column and length of each pattern
     for number, line in enumerate(lines_of(text), start=first_line):
-        code, semicolon, comment = line.partition(";") if comments else (line, "", "")
+        code, semicolon, comment = split_comment(line) if comments else (line, "", "")
         for found in _NUMBER.finditer(code):
             place = (number, found.start() + 1, len(found[0]))
             if len(faults) == MOST_FAULTS:
@@ -51,6 +52,9 @@ def read_numbers(
                 # One way of writing it is enough; the card has the others.
                 mend = _NOT_A_NUMBER if wrong.is_none else wrong.mend
                 faults.append(Problem(*place, wrong.what, mend))
+                continue
+            if wrong_one := too_large(found[0], value, machine.word_bits):
+                faults.append(Problem(*place, *wrong_one))
                 continue
             if not machine.fits(value):
                 what = f"The {kind} {value} does not fit a word of {machine.word_bits} bits."

@@ -28,8 +28,8 @@ def value_of(machine: Machine, term: str, state: State) -> int:
 
 
 class Reading:
-    """How the values of one machine are written in one base (a name of ``words.BASES``), and in
-    which words things are told."""
+    """How the values of one machine are written in one base (a name of ``words.EVERY_BASE``), and
+    in which words things are told."""
 
     def __init__(self, machine: Machine, base: str, wording: Wording = USUAL) -> None:
         self.machine = machine

@@ -9,12 +9,13 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from app.machine.characters import CHARACTERS, split_comment
 from app.machine.machine import Machine
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.telling.reading import Reading
 from app.machine.telling.wording import USUAL, Wording
-from app.machine.words import show_pattern
+from app.machine.words import show_pattern, show_word
 
 from .work import assembled
 
@@ -82,6 +83,8 @@ def _number(machine: Machine, word: int, base: str) -> str:
         return f"0b{show_pattern(word, machine.word_bits, base).replace(' ', '_')}"
     if base == "hexadecimal":
         return f"0x{show_pattern(word, machine.word_bits, base)}"
+    if base == CHARACTERS and (shown := show_word(machine, word, base)).startswith("'"):
+        return shown
     return str(machine.signed(word))
 
 
@@ -107,7 +110,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
     if not 0 <= address < machine.memory_words:
         raise ValueError(f"There is no address {address}.")
     text = text.strip().replace("\N{MINUS SIGN}", "-")
-    if not text or len(text) > LONGEST_WORD or re.search(r"[;:\r\n]", text):
+    if not text or len(text) > LONGEST_WORD or re.search(r"[;:\r\n]", re.sub(r"'.'", "", text)):
         raise ValueError("Write one number or one instruction.")
     bits = re.sub(r"[\s_]", "", text)
     if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:
@@ -131,7 +134,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
 
 
 def _with_code(line: str, text: str) -> str:
-    code, semicolon, comment = line.partition(";")
+    code, semicolon, comment = split_comment(line)
     found = _LABELS.match(code)
     label = found[0] if found else ""
     # The comment stays in its column where there is room.

@@ -144,6 +144,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
         "unseen": "status" if lesson and "status" not in lesson.header.show else "",
         "title": lesson.header.title if lesson else "",
         "gates": (lesson.header if lesson else shelf().habits()).gates.value,
+        "characters": "yes" if lesson and lesson.header.characters else "",
         "about": lesson.scenes[number - 1].title if lesson else f"The {machine.name} machine",
     }
     work = read_work(form)

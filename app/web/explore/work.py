@@ -29,7 +29,7 @@ from app.machine.source.disassembler import decode
 from app.machine.source.numbers import MOST_INPUTS, read_numbers
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording, wording_of
-from app.machine.words import BASES
+from app.machine.words import EVERY_BASE
 
 LONGEST_INPUTS = 16_000
 LARGEST_STEP = 1_000_000
@@ -111,7 +111,8 @@ def read_work(form: Mapping[str, str]) -> Work:
         abort(400, f"The program is too long. Keep it under {LARGEST_SOURCE} characters.")
     settings = Settings(
         depth=Depth(_one_of(form, "depth", [each.value for each in Depth], "transfers")),
-        base=_one_of(form, "base", BASES, "denary"),
+        base=_one_of(form, "base", EVERY_BASE, "denary"),
+        characters=form.get("characters") == "yes",
         speed=_speed(form.get("speed", "1")),
         movement=form.get("movement", "on") == "on",
     )

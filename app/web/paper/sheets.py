@@ -35,7 +35,6 @@ from app.machine.instructions import DECODE
 from app.machine.machine import Machine
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
-from app.machine.words import BASES
 from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404, shelf
 
@@ -100,7 +99,7 @@ def _wanted(slug: str) -> Wanted:
         support=Support(int(_one_of("level", [str(each.value) for each in Support]))),
         versions=int(_one_of("versions", [str(each + 1) for each in range(MOST_VERSIONS)])),
         rows=Rows(_one_of("rows", [each.value for each in Rows])),
-        base=_one_of("base", list(BASES), "denary"),
+        base=_one_of("base", list(lesson.header.bases), "denary"),
         columns=columns,
         seed=asked.get("seed", "")[:LONGEST_SEED],
     )
@@ -141,7 +140,7 @@ def overview(slug: str) -> str:
             each: lesson.header.wording.say(_column_name(lesson.header.machine, each))
             for each in (*places(lesson.header.machine), MEMORY)
         },
-        bases=BASES,
+        bases=lesson.header.bases,
     )
 
 

@@ -14,7 +14,6 @@ from app.classroom.view import View
 from app.lesson.agenda import Item, agenda
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
-from app.machine.words import BASES
 from app.web.rooms import Room, room_or_404
 from app.web.shelf import shelf
 from app.web.stream import known_number, stream_response, teacher_events
@@ -67,7 +66,7 @@ class _Desk:
             "agenda": self._agenda_of(frame.view),
             "next_cue": _next_cue(frame.view),
             "newer": self._newer,
-            "bases": BASES,
+            "bases": room.session.lesson.header.bases,
         }
 
     def changes(self) -> str:
