@@ -415,7 +415,7 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     more = 53 * (len(register_rows(machine)) - 3) + lifts + title - 24
     boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
-    _request(made, 150, 23)
+    _request(made, 150, 21)
     boxes["store"] = Box(10, 192, 332, 184 + more)
     trunk = _registers(made, 44, 137, 134, 21, 192 + title, 48, 5, lift)
     _adder(made, trunk, 195, 22, 22)

@@ -701,8 +701,7 @@ class _Maker:
             kind = each.step.kind if each.step else None
             if kind is None or not kind.transfer.goes_to_memory or each.after.mar != address:
                 continue
-            with_it = kind.instruction.transfers if kind.instruction else self.machine.interrupt
-            if any(one.keeps or one.restores for one in with_it):
+            if kind.phase is Phase.INTERRUPT or (kind.instruction and kind.instruction.restores):
                 status, _, _, counter = brought_back(self.machine, each.after.memory[address])
                 there = f"PC {self.reading.address(counter)}"
                 return there if "status" in self.hidden else f"{status_shown(status)}, {there}"
@@ -742,9 +741,7 @@ class _Maker:
 
     def _inputs(self) -> Queue:
         """The inputs that are still to come, the next one first."""
-        run = self.view.run
-        brought = run.requests[self.after.heard : self.after.served]
-        waiting = (*(each.value for each in brought), *run.inputs[self.after.taken :])
+        waiting = self.view.run.to_come(self.after)
         shown = [self.reading.number(each) for each in waiting[:MOST_IN_SIGHT]]
         return queue([Value(each, each) for each in shown], len(waiting))
 

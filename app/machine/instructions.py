@@ -82,6 +82,11 @@ class Instruction:
         )
 
     @property
+    def restores(self) -> bool:
+        """Whether it brings status and program counter back, which an interrupt has kept."""
+        return any(transfer.restores for transfer in self.transfers)
+
+    @property
     def trips(self) -> int:
         """How often it goes to memory while it is executed, to read or to write."""
         return sum(each.goes_to_memory for each in self.transfers)

@@ -275,6 +275,12 @@ class Run:
         state = self.moment(step).after
         return self.requests[state.served : come(self.requests, state.cycles, self.place(step))]
 
+    def to_come(self, state: State) -> tuple[int, ...]:
+        """The inputs that are still to come in a state, as bit patterns: what requests have brought
+        that were served, then those of the list."""
+        brought = (each.value for each in self.requests[state.heard : state.served])
+        return (*brought, *self.inputs[state.taken :])
+
     def request(self, step: int, value: int) -> Request:
         """A request that comes with a step and brings a value. It comes behind all that have come
         by then."""

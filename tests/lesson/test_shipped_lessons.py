@@ -26,6 +26,7 @@ from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS, all_parts
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES
+from app.machine.requests import Request
 from app.machine.run import DEFAULT_LIMIT, Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import Ending, State
@@ -174,6 +175,9 @@ OUTPUTS: dict[str, list[list[int]]] = {
     "22-soup-counter": [[9 + 4 + 6], *[countdown(3)] * 2, [5]],
     "21-violin-bench": [[14 + 23], *[[sum(VIOLIN[:4])]] * 3, [3]],
     "19-jam-shelf": [[45 + 27], [13 + 11], [45 - 27], NOTHING, [5]],
+    # What requests bring is sent in their order; the task's own program sends nothing.
+    "17-bicycle-workshop": [[41], [7], [41, 42], []],
+    "18-door-without-bell": [[*filter(None, [0, 0, 41, 0])], [41], [41, 42, 43, 44], [0, 41, 0]],
 }
 
 
@@ -256,6 +260,12 @@ TASKS: dict[str, Expected] = {
     "19-jam-shelf": Expected(
         lambda inputs: [2 * inputs[0] + 1], tuple([each] for each in range(-64, 64))
     ),
+    "17-bicycle-workshop": Expected(
+        lambda inputs: [inputs[0], 12 + 20 + 10], tuple([each] for each in range(8, 100, 7))
+    ),
+    "18-door-without-bell": Expected(
+        lambda inputs: [sum(each != 0 for each in inputs[1:])], ([1, 0], [1, 5], [5, 1, 0, 2, 0, 3])
+    ),
 }
 
 
@@ -271,15 +281,22 @@ def outputs(run: Run) -> list[int]:
     return [run.machine.signed(each) for each in run.outputs(run.finish().sent)]
 
 
-def run_of(program: Program, inputs: Iterable[int] = (), limit: int = PLENTY) -> Run:
+def run_of(
+    program: Program,
+    inputs: Iterable[int] = (),
+    limit: int = PLENTY,
+    requests: tuple[Request, ...] = (),
+) -> Run:
     format = program.machine
-    return Run(format, program.words, [format.pattern(each) for each in inputs], limit)
+    return Run(format, program.words, [format.pattern(each) for each in inputs], limit, requests)
 
 
-def run_text(format: Format, source: str, inputs: Iterable[int] = ()) -> Run:
+def run_text(
+    format: Format, source: str, inputs: Iterable[int] = (), requests: tuple[Request, ...] = ()
+) -> Run:
     program = assemble(format, source)
     assert program.problems == ()
-    return run_of(program, inputs)
+    return run_of(program, inputs, requests=requests)
 
 
 def presses(lesson: Lesson, scene: Scene) -> Iterator[int]:
@@ -497,12 +514,13 @@ def test_the_cases_of_the_task_are_right(path: Path) -> None:
     format = lesson.header.machine
     task = TASKS[path.stem]
     (cases,) = [each.task.cases for each in lesson.scenes if each.task]
+    (requests,) = [each.requests for each in lesson.scenes if each.task]
     assert len(cases) >= 3
     for case in cases:
         given = [format.signed(each) for each in case.inputs]
         assert task.outputs(given) == [format.signed(each) for each in case.outputs]
     for given in task.more:
-        run = run_text(format, solution(path.stem), given)
+        run = run_text(format, solution(path.stem), given, requests)
         assert outputs(run) == task.outputs(given), given
         assert run.finish().ending is Ending.HALTED
 

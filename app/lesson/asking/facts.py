@@ -129,7 +129,8 @@ class Facts:
         last = self.start.steps
         for step in range(last, max(last - MOST_LOOKED_BACK, 0), -1):
             moment = self.run.moment(step)
-            if moment.step and moment.step.kind.transfer.sets_status:
+            transfer = moment.step.kind.transfer if moment.step else None
+            if transfer and (transfer.sets_status or transfer.restores):
                 return moment
         return None
 
@@ -201,6 +202,8 @@ class Facts:
             case "jump":
                 return transfer.target == "PC" and moment.step.kind.phase is Phase.EXECUTE
             case _:
+                if transfer.restores and subject.kind == "carry":
+                    return True
                 # A jump that is not taken writes nothing.
                 return subject.kind in transfer.targets and moment.step.value is not None
 

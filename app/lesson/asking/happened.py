@@ -34,6 +34,9 @@ def what_happened(subject: Subject, facts: Facts, hidden: Collection[str] = froz
     fetched = {each.target for each in facts.machine.fetch} - {"PC"}
     if subject.kind in fetched:
         return f"Nothing here changes it, so {holder} still holds {value}."
+    restores = facts.instruction is not None and facts.instruction.restores
+    if facts.executed and restores and subject.kind in ("status", "carry"):
+        return f"{written} has brought it back from the stack: it is {value}."
     if not facts.executed:
         when = f"{written} has not been executed yet"
     elif subject.kind == "PC":
@@ -107,6 +110,8 @@ def why_status(facts: Facts) -> str:
         return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
     assert made.step and status
     transfer = made.step.kind.transfer
+    if transfer.restores:
+        return f"The RETURN has brought the status back: {plain[0].lower()}{plain[1:]}"
     setter = decode(facts.machine, made.after.cir)[0]
     assert setter and transfer.operation
     if transfer.operation.compares:
@@ -128,9 +133,9 @@ def why_status(facts: Facts) -> str:
 
 def _status(facts: Facts, made: Moment) -> str:
     """Why a status is set as it is: of a sum its result is compared with 0."""
-    assert made.step and made.after.status
+    assert made.step
     transfer, status = made.step.kind.transfer, made.after.status
-    if transfer.target == "status":
+    if transfer.restores or status is None or transfer.target == "status":
         return _sentence(facts, made, frozenset())
     result = facts.reading.term(transfer.target, made.after)
     told = _sentence(facts, made, frozenset({"status"}))
@@ -143,7 +148,7 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> str:
     is copied so."""
     assert made.step
     transfer, instruction = made.step.kind.transfer, made.step.kind.instruction
-    if instruction is None or transfer.operation or transfer.left != "MDR":
+    if instruction is None or transfer.operation or transfer.left != "MDR" or transfer.restores:
         return ""
     number, there = (
         facts.show(subject, facts.held(subject, made.after)),

@@ -499,6 +499,32 @@ class Reason(Enum):
         "The stack grows down from the end of memory: the stack pointer moves from {before} to"
         " {value}.",
     )
+    COUNTER_STAYS = (
+        MixUp.COUNTER_MOVED_ON,
+        "The program counter moves on only in a fetch, and none has come since: it holds {value}.",
+    )
+    WHERE_IT_LIES = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "{said} is where the word lies on the stack. What is kept in it is {value}.",
+    )
+    NOT_THE_VECTOR = (
+        MixUp.ADDRESS_KEPT,
+        "{said} is what the interrupt vector register holds, where a routine starts. This RETURN"
+        " goes on at the address that is kept on the stack, {value}.",
+    )
+    STATUS_BACK = (
+        MixUp.STATUS_KEPT,
+        "This RETURN takes the status from the word on the stack, and there it is {value}.",
+    )
+    CARRY_BACK = (
+        MixUp.STATUS_KEPT,
+        "This RETURN takes the carry from the word on the stack, and there it is {value}.",
+    )
+    BROKE_IN = (
+        MixUp.ADDRESS_KEPT,
+        "{said} is next in line, but this RETURN goes on at the address that is kept on the stack,"
+        " {value}.",
+    )
     SWITCHED = (
         MixUp.BEFORE_FOR_AFTER,
         "Interrupts were {said} before; the question is what they are afterwards.",

@@ -152,3 +152,6 @@ def mix_ups(kind: str, facts: Facts) -> Iterator[Misconception]:
             vector = found.before.others["V"]
             routine = said | {"said": facts.there(vector)}
             yield Misconception(vector, Reason.ROUTINE_ADDRESS, routine)
+            yield Misconception(found.before.pc + 1, Reason.COUNTER_STAYS, said)
+            top = found.after.others["SP"]
+            yield Misconception(top, Reason.WHERE_IT_LIES, said | {"said": facts.there(top)})

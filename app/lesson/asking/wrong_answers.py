@@ -24,6 +24,7 @@ from app.machine.operations import (
     COMPARISONS,
     Operation,
     Status,
+    status_shown,
 )
 from app.machine.run import Moment
 from app.machine.source.disassembler import decode
@@ -214,8 +215,8 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         yield Misconception(contents, reason, here)
     if subject.kind in ("ACC", "X"):
         yield _added(subject, facts, made)
-    if transfer.left == "input" and facts.after.taken < len(facts.run.inputs):
-        coming = signed(facts.run.inputs[facts.after.taken])
+    if transfer.left == "input" and (to_come := facts.run.to_come(facts.after)):
+        coming = signed(to_come[0])
         yield Misconception(coming, Reason.NEXT_INPUT, {"said": facts.number(coming)})
 
 
@@ -403,6 +404,13 @@ def _counters(facts: Facts) -> Iterator[Misconception]:
 def _returned(facts: Facts, following: dict[str, str]) -> Iterator[Misconception]:
     """Where a return is thought to go: to the CALL itself, or just on."""
     value = facts.after.pc
+    assert facts.instruction
+    if facts.instruction.restores:
+        yield Misconception(facts.start.pc + 1, Reason.BROKE_IN, following)
+        vector = facts.start.others["V"]
+        routine = following | {"said": facts.there(vector)}
+        yield Misconception(vector, Reason.NOT_THE_VECTOR, routine)
+        return
     caller = decode(facts.machine, facts.start.memory[value - 1])[0] if value else None
     if caller and caller.calls:
         said = following | {"said": facts.there(value - 1)}
@@ -446,9 +454,14 @@ def _carry(facts: Facts) -> Iterator[Misconception]:
     told = {"name": facts.name, "value": str(value)}
     if made is None or made.step is None:
         reason = Reason.CARRY_STAYS if facts.executed else Reason.CARRY_LATER
+        if facts.executed and facts.instruction and facts.instruction.restores:
+            reason = Reason.CARRY_BACK
         yield Misconception(other, reason, told)
         return
     transfer = made.step.kind.transfer
+    if transfer.restores:
+        yield Misconception(other, Reason.CARRY_BACK, told)
+        return
     operation = transfer.operation
     assert operation
     left, right = (
@@ -558,11 +571,15 @@ def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> Misconcept
     if made is None or made.step is None:
         if not facts.executed:
             return Misconception(said.value, Reason.STATUS_LATER)
+        if facts.instruction and facts.instruction.restores:
+            return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
         if true is None:
             return Misconception(said.value, Reason.NO_STATUS_YET)
         stays = {"name": facts.name, "value": true.value}
         return Misconception(said.value, Reason.STATUS_STAYS, stays)
     transfer = made.step.kind.transfer
+    if transfer.restores:
+        return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
     assert true and transfer.operation
     compares = COMPARISONS[true][0]
     if not transfer.operation.compares:

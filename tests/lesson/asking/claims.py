@@ -450,7 +450,14 @@ def starts(snapshots: Sequence[Snapshot], machine: str) -> list[int]:
         if code not in STEPS:
             break
         at += STEPS[code]
+        # Where a request is served, the stack pointer moves in place of a fetch.
+        if at + 1 < len(snapshots) and snapshots[at + 1].sp != snapshots[at].sp:
+            at += SERVING_STEPS
     return found
+
+
+# The page, 'Serving a request'.
+SERVING_STEPS = 6
 
 
 def boundaries(snapshots: Sequence[Snapshot], machine: str) -> list[Snapshot]:
@@ -602,6 +609,8 @@ def _jump_here(span: Span, said: str, it: dict[str, str]) -> bool:
     jumps = span.name in ("JUMP", "CALL", "RETURN") and named(span, it["name"])
     to = int(it["to"])
     there = span.stored(span.trail[0], span.start) if span.name == "RETURN" else leads(span)
+    if span.written == "RETURN FROM INTERRUPT":
+        there = kept_in(span.start.memory[span.trail[0]])[1]
     return jumps and said == it["at"] == str(span.address) and to == there == span.after.pc
 
 
@@ -1325,6 +1334,45 @@ def _routine_itself(span: Span, said: str, it: dict[str, str]) -> bool:
 @claim(r"Interrupts were (?P<was>on|off) before; the question is what they are afterwards\.")
 def _switched(span: Span, said: str, it: dict[str, str]) -> bool:
     return said == it["was"] == ("off", "on")[span.before.interrupts]
+
+
+@claim(
+    r"(?P<next>\d+) is next in line, but this RETURN goes on at the address that is kept on the"
+    r" stack, (?P<at>\d+)\."
+)
+def _broke_in(span: Span, said: str, it: dict[str, str]) -> bool:
+    top = span.start.memory[span.start.sp]
+    next_in_line = said == it["next"] == str(span.address + 1)
+    goes_on = span.written == "RETURN FROM INTERRUPT" and span.after.pc == int(it["at"])
+    return next_in_line and goes_on and kept_in(top)[1] == int(it["at"])
+
+
+@claim(
+    r"(?P<vector>\d+) is what the interrupt vector register holds, where a routine starts\. This"
+    r" RETURN goes on at the address that is kept on the stack, (?P<at>\d+)\."
+)
+def _not_the_vector(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = said == it["vector"] == str(span.after.v)
+    goes_on = span.written == "RETURN FROM INTERRUPT" and span.after.pc == int(it["at"])
+    return held and goes_on and kept_in(span.start.memory[span.start.sp])[1] == int(it["at"])
+
+
+@claim(
+    r"This RETURN takes the (?P<what>status|carry) from the word on the stack, and there it is"
+    r" (?P<value>\S+)\."
+)
+def _brought_back(span: Span, said: str, it: dict[str, str]) -> bool:
+    top = span.start.memory[span.start.sp]
+    held = kept_in(top)[0] if it["what"] == "status" else f"{top:016b}"[5]
+    shown = span.after.status or "\N{EN DASH}" if it["what"] == "status" else str(span.after.carry)
+    return span.written == "RETURN FROM INTERRUPT" and it["value"] == held == shown != said
+
+
+@claim(r"RETURN FROM INTERRUPT has brought it back from the stack: it is (?P<value>.+)\.")
+def _is_back(span: Span, said: str, it: dict[str, str]) -> bool:
+    top = span.start.memory[span.start.sp]
+    status = kept_in(top)[0].replace("\N{EN DASH}", "no comparison yet")
+    return span.written == "RETURN FROM INTERRUPT" and it["value"] in (status, f"{top:016b}"[5])
 
 
 @claim(

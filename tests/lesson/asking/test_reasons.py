@@ -13,6 +13,7 @@ from itertools import islice
 import pytest
 
 from app.lesson import timeline
+from app.lesson.asking import serving
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.happened import what_happened
 from app.lesson.asking.mixups import MixUp, Reason
@@ -26,16 +27,31 @@ from app.lesson.header import Depth
 from app.machine.growing import PARTS, grown
 from app.machine.instructions import FETCHES
 from app.machine.machine import MACHINES, machine_with
+from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
 from app.paths import resource
-from tests.hardware.generate import GROWN_SHAPES, SHAPES, generate, generate_grown
-from tests.hardware.rtl import at_the_start, simulate
-from tests.lesson.asking.claims import HALF_BITS, STEPS, FalseClaim, Span, verify
+from tests.hardware.generate import (
+    GROWN_SHAPES,
+    SHAPES,
+    broken_into,
+    generate,
+    generate_grown,
+)
+from tests.hardware.rtl import Asked, at_the_start, simulate
+from tests.lesson.asking.claims import (
+    HALF_BITS,
+    SERVING_STEPS,
+    STEPS,
+    FalseClaim,
+    Span,
+    verify,
+)
 from tests.lesson.asking.test_watched import WATCHED_REASONS
 
 SEEDS = 3 * len(SHAPES)
 MOST_STEPS = 120
+BROKEN_INTO = GROWN_SHAPES.index(broken_into)
 LONGEST_INSTRUCTION = max(STEPS.values())
 # Of a memory full of instructions every one may be mistaken for another.
 MOST_ANSWERS = 12
@@ -52,7 +68,9 @@ GROWN_REASONS = {
 OF_REQUESTS = {
     *("AT_ONCE", "AT_ONCE_OFF", "NEED_NOT_END", "INTERRUPTS_ON", "INTERRUPTS_OFF", "STATUS_KEPT"),
     *("ACCUMULATOR_NOT_KEPT", "GOES_ON_LATER", "RUNNING_ADDRESS", "ROUTINE_ADDRESS"),
-    *("ROUTINE_FIRST", "KEPT_BELOW"),
+    *("ROUTINE_FIRST", "KEPT_BELOW", "COUNTER_STAYS", "WHERE_IT_LIES"),
+    # And these here.
+    *("BROKE_IN", "NOT_THE_VECTOR", "STATUS_BACK", "CARRY_BACK"),
 }
 KINDS = ("ACC", "PC", "MAR", "MDR", "CIR", "status", "output", "jump")
 
@@ -64,11 +82,18 @@ ALIKE = "INPUT\nSTORE 9\nINPUT\nCOMPARE 9\nJUMP 6 IF EQUAL\nHALT\nSUBTRACT 9\nOU
 class Traced:
     """A program in the model and on the hardware."""
 
-    def __init__(self, program: Program, inputs: Sequence[int], most: int = MOST_STEPS) -> None:
+    def __init__(
+        self,
+        program: Program,
+        inputs: Sequence[int],
+        most: int = MOST_STEPS,
+        requests: Sequence[Request] = (),
+    ) -> None:
         machine = program.machine
         self.program = program
         self.inputs = tuple(inputs)
-        self.run = Run(machine, program.words, [machine.pattern(each) for each in inputs])
+        patterns = [machine.pattern(each) for each in inputs]
+        self.run = Run(machine, program.words, patterns, requests=requests)
         image = [*program.words, *[0] * (machine.memory_words - len(program.words))]
         self.second = machine.counter_moves == "second"
         # A reason may tell of the instruction after the last one that is looked at.
@@ -76,7 +101,8 @@ class Traced:
         longest = most + LONGEST_INSTRUCTION
         parts = frozenset(machine.parts)
         given = program.words if parts else image
-        steps = simulate(machine.name, given, self.inputs, longest, self.second, parts)
+        asked = [Asked(each.instruction, each.step, each.value) for each in requests]
+        steps = simulate(machine.name, given, self.inputs, longest, self.second, parts, asked)
         self.snapshots = [at_the_start(image, parts), *steps]
 
     def instructions(self) -> Iterator[tuple[int, int]]:
@@ -91,6 +117,9 @@ class Traced:
                 return
             yield at, end
             at = end
+            # Where a request is served, the stack pointer moves in place of a fetch.
+            serves = end < last and self.snapshots[end + 1].sp != self.snapshots[end].sp
+            at += SERVING_STEPS if serves else 0
 
     def span(self, first: int, last: int, begin: int, end: int) -> Span:
         words, name = len(self.program.words), self.program.machine.name
@@ -189,6 +218,23 @@ def test_reasons_of_grown_programs() -> None:
     assert set(told) >= GROWN_REASONS
 
 
+def test_reasons_where_requests_break_in() -> None:
+    """Routines that change status and carry, and the return that brings both back."""
+    told: Counter[str] = Counter()
+    for seed in range(BROKEN_INTO, 20 * len(GROWN_SHAPES), 2 * len(GROWN_SHAPES)):
+        made = generate_grown(seed)
+        origins = tuple(SourceWord(at + 1, (), False) for at in range(len(made.memory)))
+        asked = [
+            Request(each.instruction, each.step, each.value & 0xFFFF) for each in made.requests
+        ]
+        traced = Traced(Program(GROWN, "", made.memory, origins), (), 90, asked)
+        # There are no others: what requests bring are the inputs, in their order.
+        traced.inputs = tuple(each.value for each in made.requests)
+        for span in traced.spans():
+            check_span(traced, span, told)
+    assert set(told) >= {"STATUS_BACK", "CARRY_BACK", "BROKE_IN", "NOT_THE_VECTOR"}
+
+
 @pytest.mark.parametrize("depth", Depth)
 def test_reasons_of_predictions_of_grown_programs(depth: Depth) -> None:
     told: Counter[str] = Counter()
@@ -248,13 +294,13 @@ def test_reasons_of_shipped_questions(path: object) -> None:
             continue
         inputs = [lesson.header.machine.signed(each) for each in scene.inputs]
         last = max(each.reveal_step for each in scene.questions)
-        traced = Traced(scene.program, inputs, last + 20)
+        traced = Traced(scene.program, inputs, last + 20, scene.requests)
         subjects = {each.line: each.subject for each in scene.asked}
         for asked in scene.questions:
             questions += 1
             subject = subjects[asked.line]
-            if subject.watched:
-                continue  # held to its own account: see test_watched.py
+            if subject.watched or subject.kind in serving.SERVING:
+                continue  # held to its own account: see test_watched.py and test_serving.py
             asked_of = timeline.Span(asked.step + 1, asked.reveal_step)
             # Where it is answered late, what has made the answer explains it.
             facts = Facts(traced.run, scene.program, asked_of).narrowed(subject)
@@ -299,7 +345,14 @@ def test_each_wrong_choice_has_one_mix_up_behind_it(path: object) -> None:
                 right = asked.choices[asked.answer]
                 assert not (facts.is_direct and right == str(facts.operand)), asked.prompt
             behind: dict[str, set[str]] = {}
-            for each in wrong_answers(question.subject, facts):
+            kind = question.subject.kind
+            of_request = kind in serving.SERVING
+            answers = (
+                serving.mix_ups(kind, facts)
+                if of_request
+                else wrong_answers(question.subject, facts)
+            )
+            for each in answers:
                 text = facts.show(question.subject, each.value)
                 mixup = MixUp.BEFORE_FOR_AFTER if each.mixup in NOT_YET else each.mixup
                 behind.setdefault(text, set()).add(mixup or "")

@@ -136,10 +136,14 @@ def test_every_reason_is_true() -> None:
                     assert number == show(signed(word, 16))
                 if "The status" in wrong.sentence:
                     assert f"The status, {status}," in wrong.sentence
-                if found := re.match(r"(\d+) is where", wrong.sentence):
-                    runs = "stands" in wrong.sentence
+                if found := re.match(r"(\d+) is where \S+ (\S+)", wrong.sentence):
                     assert int(found[1]) == wrong.value
-                    assert wrong.value == (each.address if runs else each.before.v)
+                    lies = "lies on the stack" in wrong.sentence
+                    runs = "stands" in wrong.sentence
+                    place = each.address if runs else each.after.sp if lies else each.before.v
+                    assert wrong.value == place
+                if found := re.search(r"(?:it holds|kept in it is) (\d+)\.$", wrong.sentence):
+                    assert int(found[1]) == counter
                 if "goes on later at" in wrong.sentence:
                     assert re.search(rf"goes on later at {counter}\b", wrong.sentence)
                 if "Interrupts are o" in wrong.sentence:
@@ -147,7 +151,7 @@ def test_every_reason_is_true() -> None:
     assert set(told) == {
         *("AT_ONCE", "AT_ONCE_OFF", "NEED_NOT_END", "INTERRUPTS_ON", "INTERRUPTS_OFF"),
         *("STATUS_KEPT", "ACCUMULATOR_NOT_KEPT", "GOES_ON_LATER"),
-        *("RUNNING_ADDRESS", "ROUTINE_ADDRESS"),
+        *("RUNNING_ADDRESS", "ROUTINE_ADDRESS", "COUNTER_STAYS", "WHERE_IT_LIES"),
     }
 
 

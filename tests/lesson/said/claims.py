@@ -29,7 +29,7 @@ from app.machine.machine import EIGHT_BIT
 from app.machine.source.assembler import assemble
 from app.paths import resource
 from tests.codes import ALL_CODES, CODES, EXECUTE_STEPS, HALF_BITS, word
-from tests.hardware.rtl import Snapshot, signed
+from tests.hardware.rtl import Asked, Snapshot, signed
 
 from .faster import Caching, Piped
 from .numbers import NUMBER, is_bits, numbers, value
@@ -45,7 +45,8 @@ _OF_RUN = (
 )
 _BUILTINS = {each.__name__: each for each in (bin, dict, int, len, max, round, str, sum)}
 _SILENT = (
-    *("program", "inputs", "show", "watch", "scale", "speed", "solution", "pipeline", "compare"),
+    *("program", "inputs", "interrupts", "show", "watch", "scale", "speed", "solution"),
+    *("pipeline", "compare"),
 )
 
 
@@ -144,7 +145,9 @@ class Context:
         self.lesson: Lesson = read_file(LESSONS[slug])
         self.number = int(slug.split("-")[0])
         self.rans = [
-            Ran(each.program, self._signed(each)) if each.program.words else None
+            Ran(each.program, self._signed(each), self._requests(each))
+            if each.program.words
+            else None
             for each in self.lesson.scenes
         ]
         self.minutes = [
@@ -155,6 +158,12 @@ class Context:
     def _signed(self, scene: Scene) -> list[int]:
         bits = self.lesson.header.machine.word_bits
         return [signed(each, bits) for each in scene.inputs]
+
+    def _requests(self, scene: Scene) -> tuple[Asked, ...]:
+        bits = self.lesson.header.machine.word_bits
+        return tuple(
+            Asked(each.instruction, each.step, signed(each.value, bits)) for each in scene.requests
+        )
 
     def ran(self, scene: int) -> Ran:
         found = self.rans[scene - 1]
@@ -232,7 +241,7 @@ class Context:
                 source = re.sub(old, new, source)
             program = assemble(machine, source)
             assert not program.problems, program.problems
-            return Ran(program, self.ran(scene).inputs)
+            return Ran(program, self.ran(scene).inputs, self.ran(scene).requests)
 
         def run(*inputs: int, scene: int = number, of: Ran | None = None) -> Ran:
             return Ran((of or self.ran(scene)).program, inputs)
@@ -240,7 +249,7 @@ class Context:
         def solved(*inputs: int) -> Ran:
             (scene,) = solutions
             assert scene.solution
-            return Ran(scene.solution, inputs)
+            return Ran(scene.solution, inputs, self._requests(scene))
 
         names: dict[str, Any] = {
             "Fraction": Fraction,
@@ -368,6 +377,12 @@ def _names(ran: Ran, before: int, last: int) -> dict[str, Any]:
         "trips": lambda number: EFFECTS[ran.done[number - 1].code].count("memory[MAR]"),
         "carries": [each.now.carry for each in ran.done if each.code in _SHIFTS],
         "calls": _CALLS,
+        # What requests bring, after which instructions they are served, and the run without them.
+        "rung": [each.value for each in ran.requests],
+        "served": ran.served,
+        "without": ran.without,
+        # How many steps there are from an instruction to where it first comes again.
+        "apart": lambda written: _apart(ran, ALL_CODES[written]),
         # The addresses to come back to, one for each CALL that is carried out.
         "backs": [each.address + 1 for each in ran.met(_CALLS)],
         # The words of the stack where it is deepest, from its bottom.
@@ -453,6 +468,11 @@ def _gate(most: int, people: int) -> int:
 _FROM_MEMORY = {code for code, effect in EFFECTS.items() if "<- memory[MAR]" in effect}
 _SHIFTS = {code for written, code in ALL_CODES.items() if written.startswith("SHIFT")}
 _CALLS = {ALL_CODES["CALL a"]}
+
+
+def _apart(ran: Ran, code: int) -> int:
+    first, second, *_ = (each.first for each in ran.done if each.code == code)
+    return second - first
 
 
 def _pile(ran: Ran) -> list[int]:

@@ -7,16 +7,17 @@ app; each has tests of its own.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache
 
 from app.machine.source.assembler import Program
 from tests.codes import CODES, EXECUTE_STEPS, GROWN_BY, HALF_BITS, part_rows, rows
-from tests.hardware.rtl import Snapshot, at_the_start, signed, simulate
+from tests.hardware.rtl import Asked, Snapshot, at_the_start, signed, simulate
 
 MOST_STEPS = 40_000
 JUMPS = {code for written, code in CODES.items() if written.startswith("JUMP")}
-FETCH_STEPS, DECODE_STEPS = 4, 1
+FETCH_STEPS, DECODE_STEPS, SERVING_STEPS = 4, 1, 6
+SERVES = ("SP", "MAR", "MDR", "memory", "interrupts", "PC")
 FETCHED = ("MAR", "MDR", "CIR", "PC")
 EFFECTS = {
     code: effect for found in (rows(), *map(part_rows, GROWN_BY)) for code, _, effect in found
@@ -45,6 +46,7 @@ class Ran:
 
     program: Program
     inputs: Sequence[int]
+    requests: tuple[Asked, ...] = ()
     start: Snapshot = field(init=False)
 
     def __post_init__(self) -> None:
@@ -59,7 +61,9 @@ class Ran:
     @cached_property
     def snapshots(self) -> list[Snapshot]:
         given = tuple(each & ((1 << self.bits) - 1) for each in self.inputs)
-        return _simulate(self.name, self.program.words, given, MOST_STEPS, False, self.parts)
+        words = self.program.words
+        requests = self.requests
+        return _simulate(self.name, words, given, MOST_STEPS, False, self.parts, requests)
 
     def after(self, step: int) -> Snapshot:
         return self.snapshots[step - 1] if step else self.start
@@ -80,7 +84,24 @@ class Ran:
                 break
             found.append(Done(was.pc, code, operand, first, last, was, self.after(last)))
             first = last + 1
+            if first + SERVING_STEPS <= len(self.snapshots) and self._serves(first):
+                first += SERVING_STEPS
         return found
+
+    def _serves(self, step: int) -> bool:
+        """Whether a request is served from a step on: then the stack pointer moves, where a fetch
+        would only copy the program counter."""
+        return self.after(step).sp != self.after(step - 1).sp
+
+    @cached_property
+    def served(self) -> list[Done]:
+        """The instructions after which a request is served."""
+        ends = [each for each in self.done if each.last < len(self.snapshots)]
+        return [each for each in ends if self._serves(each.last + 1)]
+
+    def without(self) -> Ran:
+        """The same without its requests."""
+        return replace(self, requests=())
 
     def written(self, first: int, last: int) -> set[str]:
         """What some steps write, by the published table: ``ACC``, ``memory``, ``status`` ..."""
@@ -94,6 +115,9 @@ class Ran:
                 elif at >= FETCH_STEPS + DECODE_STEPS:
                     target = effects[at - FETCH_STEPS - DECODE_STEPS].partition("<-")[0]
                     found |= {one.strip().removesuffix("[MAR]") for one in target.split(",")}
+        for each in self.served:
+            at = each.last + 1
+            found |= {to for n, to in enumerate(SERVES, start=at) if first <= n <= last}
         return found
 
     # What lessons speak of.
