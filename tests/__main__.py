@@ -50,8 +50,10 @@ def main(arguments: list[str]) -> int:
         say(f"Chalkcycle needs Python 3.11 or later; this is {sys.version.split()[0]}.")
         return 1
     os.environ.setdefault("DEBIAN_FRONTEND", "noninteractive")
-    if not (install_packages() and install_browser() and fetch_players()):
+    if not (install_packages() and install_browser()):
         return 1
+    if not fetch_players():
+        say("Tests that need what was not fetched are left out.")
     wrong = [" ".join(check) for check in CHECKS if run(PYTHON, "-m", *check)]
     if wrong:
         say(f"Not in order: {', '.join(wrong)}. The tests run once that is mended.")

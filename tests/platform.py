@@ -11,7 +11,8 @@ from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from types import TracebackType
 from typing import Any
 
-from tests.players import SCORM_RUN_TIME, there
+from tests.fetched import needed
+from tests.players import SCORM_RUN_TIME
 
 SCRIPTS = {"1.2": "scorm12.js", "2004": "scorm2004.js"}
 _PAGE = """<!doctype html><meta charset="utf-8"><title>A platform</title>
@@ -37,7 +38,7 @@ class Platform:
         self.version, self.start = version, start
         self.kept: Any = None
         self.files = zipfile.ZipFile(io.BytesIO(package))
-        self._run_time = (there(SCORM_RUN_TIME) / "dist" / SCRIPTS[version]).read_bytes()
+        self._run_time = (needed(SCORM_RUN_TIME) / "dist" / SCRIPTS[version]).read_bytes()
         platform = self
 
         class Handler(BaseHTTPRequestHandler):

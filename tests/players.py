@@ -63,6 +63,8 @@ VUE = Package(
     "2.7.16",
     "sha512-4gCtFXaAA3zYZdTp5s4Hl2sozuySsgz4jy1EnpBHNfpMa9dK1ZCG7viqBPCwXtmgc8nHqUsAu3G4gtmXkkY3Sw==",
 )
+# Without a network this is known soon.
+_IMPATIENT = ("--fetch-retries=1", "--fetch-timeout=20000")
 PACKAGES = (SCORM_RUN_TIME, SCORM_SCHEMAS, XMLLINT, QTI_PLAYER, VUE)
 
 
@@ -87,7 +89,7 @@ def fetch(npm: str) -> None:
         if package.folder.is_dir():
             continue
         wanted = f"{package.name}@{package.version}"
-        command = [npm, "pack", "--json", "--pack-destination", str(FOLDER), wanted]
+        command = [npm, "pack", "--json", *_IMPATIENT, "--pack-destination", str(FOLDER), wanted]
         done = subprocess.run(command, capture_output=True, text=True, cwd=FOLDER)
         if done.returncode:
             raise NotFetched(f"npm cannot fetch {wanted}: {done.stderr.strip()}")

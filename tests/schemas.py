@@ -9,7 +9,8 @@ from pathlib import Path
 
 from playwright._impl._driver import compute_driver_executable
 
-from tests.players import SCORM_SCHEMAS, XMLLINT, there
+from tests.fetched import needed
+from tests.players import SCORM_SCHEMAS, XMLLINT
 
 # The namespaces of each version's manifest and the files that describe them.
 SCORM = {
@@ -43,7 +44,7 @@ validateXML(given).then(({ errors }) => {
 def scorm_problems(manifest: str, version: str) -> list[str]:
     """What is wrong with a manifest by the schemas of a SCORM version."""
     name, namespaces = SCORM[version]
-    folder = there(SCORM_SCHEMAS) / "lib" / "schemas" / "definitionFiles" / name
+    folder = needed(SCORM_SCHEMAS) / "lib" / "schemas" / "definitionFiles" / name
     imports = "".join(
         f'<xs:import namespace="{each}" schemaLocation="{file}"/>'
         for each, file in namespaces.items()
@@ -62,7 +63,7 @@ def problems(document: str, schema: str, beside: list[Path]) -> list[str]:
         "preload": files,
     }
     done = subprocess.run(
-        [node, "-e", _SCRIPT, str(there(XMLLINT) / "index-node.js")],
+        [node, "-e", _SCRIPT, str(needed(XMLLINT) / "index-node.js")],
         input=json.dumps(given),
         capture_output=True,
         text=True,

@@ -19,7 +19,8 @@ from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
 from app.paths import resource
 from app.web.paper.package import qti_package
-from tests.players import QTI_PLAYER, VUE, there
+from tests.fetched import needed
+from tests.players import QTI_PLAYER, VUE
 from tests.web.paper.paper_lesson import ASKING
 
 # What would end an element. (Two braces in a row this player takes for its own.)
@@ -60,9 +61,9 @@ class Player:
     def __init__(self, page: Page) -> None:
         self.page = page
         page.set_content("<!doctype html><div id='app'></div>")
-        page.add_script_tag(path=there(VUE) / "dist" / "vue.min.js")
-        page.add_script_tag(path=there(QTI_PLAYER) / "dist" / "qti3Player.umd.min.js")
-        page.add_style_tag(path=there(QTI_PLAYER) / "dist" / "qti3Player.css")
+        page.add_script_tag(path=needed(VUE) / "dist" / "vue.min.js")
+        page.add_script_tag(path=needed(QTI_PLAYER) / "dist" / "qti3Player.umd.min.js")
+        page.add_style_tag(path=needed(QTI_PLAYER) / "dist" / "qti3Player.css")
         page.evaluate(_SET_UP)
         page.wait_for_function("window.player")
 
