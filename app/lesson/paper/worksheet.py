@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from app.lesson.blocks.interrupts import write_request
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
 from app.machine.source.problems import lines_of
@@ -69,6 +70,7 @@ class Worksheet:
     rows: tuple[SheetRow, ...]
     listing: tuple[ListedWord, ...]
     inputs: tuple[str, ...]
+    requests: tuple[str, ...] = ()
 
     @property
     def says_same(self) -> bool:
@@ -100,6 +102,7 @@ def make_worksheet(
         rows,
         listing(scene.program, reading, version.changed),
         tuple(reading.number(each) for each in scene.inputs),
+        tuple(write_request(scene.program.machine, each) for each in scene.requests),
     )
 
 
