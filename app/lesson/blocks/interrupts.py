@@ -19,6 +19,7 @@ from app.machine.machine import Machine
 from app.machine.requests import Request, in_order
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import MOST_FAULTS, Problem
+from app.machine.words import show_word
 
 MOST_REQUESTS = 100
 _LATEST = 9_999_999
@@ -58,6 +59,13 @@ def read_interrupts(
     if any(not each.warning for each in problems):
         return (), problems
     return in_order(found), problems
+
+
+def write_request(machine: Machine, request: Request) -> str:
+    """A request as the block writes it."""
+    where = "in" if request.step else "after"
+    number = show_word(machine, request.value, "denary")
+    return f"{where} instruction {request.instruction}: {number}"
 
 
 def _request(machine: Machine, entry: Entry) -> tuple[Request | None, list[Problem]]:

@@ -97,7 +97,13 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
 
 
 def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
-    """How far the run has come, as it is said on paper; ``unnamed`` leaves the instruction out."""
+    """How far the run has come, as it is said on paper, and whether a request waits; ``unnamed``
+    leaves the instruction out."""
+    waits = bool(moment.step and scene.run.waiting(moment.step.number))
+    return f"{_place(scene, moment, unnamed)}{'; a request waits' if waits else ''}"
+
+
+def _place(scene: Scene, moment: Moment, unnamed: bool) -> str:
     step = moment.step
     if step is None:
         return "Before the program starts"
@@ -105,7 +111,8 @@ def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
     before = run.moment(run.before_instruction(step.number)).after
     text = write_instruction(program.machine, before.memory[before.pc], program.labels)
     text = f"{step.cycle}" if unnamed else f"{step.cycle}, {text}"
-    if moment.after.cycles == step.cycle:
+    serves = step.kind.phase is Phase.INTERRUPT
+    if moment.after.cycles == step.cycle and not serves:
         return f"After instruction {text}"
     done = {
         (Phase.FETCH, len(run.machine.fetch)): "it has been fetched",
@@ -115,4 +122,4 @@ def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:
         written = step.kind.transfer.written("status" in scene.cue_sheet.parts(step.number))
         notation = scene.wording.say(written).replace("<-", "\N{LEFTWARDS ARROW}")
         done = f"the last transfer was {notation}"
-    return f"In instruction {text}: {done}"
+    return f"{'After' if serves else 'In'} instruction {text}: {done}"

@@ -102,7 +102,8 @@ def column(key: str, program: Program) -> Column:
     """The column of a key. Raises ValueError for a key that no column has."""
     register = program.machine.register.get(key)
     if register or key in DEVICES:
-        return Column(key, key, register.name if register else key)
+        switch = register is not None and register.holds is Holds.SWITCH
+        return Column(key, "flag" if switch else key, register.name if register else key)
     kind, _, number = key.partition(" ")
     if kind != MEMORY or not number.isdecimal() or int(number) >= program.machine.memory_words:
         raise ValueError(f"a table has no column called '{key}'")

@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from app.lesson.blocks.interrupts import write_request
 from app.machine.characters import split_comment
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
@@ -70,6 +71,7 @@ class Worksheet:
     rows: tuple[SheetRow, ...]
     listing: tuple[ListedWord, ...]
     inputs: tuple[str, ...]
+    requests: tuple[str, ...] = ()
 
     @property
     def says_same(self) -> bool:
@@ -101,6 +103,7 @@ def make_worksheet(
         rows,
         listing(scene.program, reading, version.changed),
         tuple(reading.number(each) for each in scene.inputs),
+        tuple(write_request(scene.program.machine, each) for each in scene.requests),
     )
 
 

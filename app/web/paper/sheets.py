@@ -19,6 +19,7 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.pace import seconds_per_step
 from app.classroom.session import Session
+from app.lesson.blocks.interrupts import write_request
 from app.lesson.blocks.question import MOST_CHOICES
 from app.lesson.blocks.speed import duration
 from app.lesson.header import Depth
@@ -329,6 +330,7 @@ def plan(slug: str) -> str:
         "paper/plan.html",
         planned=planned,
         write_numbers=write_numbers,
+        write_request=write_request,
         drawing=drawing(Form.WIDE, lesson.header.machine),
     )
 
