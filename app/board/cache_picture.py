@@ -124,7 +124,7 @@ class _Maker:
         count = self.account.count(self.after.steps)
         return CachePicture(
             title,
-            f"memory takes {shape.memory_ticks} tick{'' if shape.memory_ticks == 1 else 's'}",
+            f"takes {shape.memory_ticks} tick{'' if shape.memory_ticks == 1 else 's'}",
             shape.ways > 1,
             tuple(self._line(slot) for slot in range(shape.lines)),
             tuple(self._block(each) for each in blocks),

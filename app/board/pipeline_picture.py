@@ -15,15 +15,11 @@ MOST_ROWS = 10
 MOST_TICKS = 14
 # On a phone there is room for fewer.
 MOST_TICKS_TALL = 9
-# What a cell says to those who listen.
-_HEARD = {"wait": "waits", "vain": "in vain", "none": ""}
-WAIT = "\N{EN DASH}"
-_SHORT = {
-    Why.MEMORY: "memory busy",
-    Why.WORD: "not yet written",
-    Why.BEHIND: "behind another",
-    Why.LONG: "",
-    Why.JUMP: "",
+# Why an instruction waits, as there is room for it in a cell, and what that means.
+REASONS = {
+    Why.MEMORY: ("mem", "memory busy"),
+    Why.WORD: ("word", "not yet written"),
+    Why.BEHIND: ("\N{EN DASH}", "behind another"),
 }
 
 
@@ -40,13 +36,12 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """A row: what it is, and its cells; ``why`` says in two words why it waits in this tick."""
+    """A row: what it is, and its cells."""
 
     name: str
     address: str
     cells: tuple[Cell, ...]
     in_vain: bool
-    why: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +65,11 @@ class PipelinePicture:
     lost: int
     sentence: str
     sums: str
+
+    @property
+    def reasons(self) -> tuple[tuple[str, str], ...]:
+        """What the cells say of waiting, and what it means."""
+        return tuple(REASONS.values())
 
 
 def pipeline_picture(
@@ -122,13 +122,11 @@ def _far(column: int, tick: int) -> bool:
 def _row(
     account: PipelineAccount, row: Row, name: _Names, ticks: Sequence[int], tick: int
 ) -> Shown:
-    wait = row.waiting(tick)
     return Shown(
         name.of(row),
         name.reading.address(row.address),
         tuple(_cell(account, row, each, tick) for each in ticks),
         _is_vain(row, tick),
-        _SHORT[wait.why] if wait else "",
     )
 
 
@@ -143,8 +141,8 @@ def _cell(account: PipelineAccount, row: Row, at: int, tick: int) -> Cell:
     if at > tick:
         return Cell("", "none", "", at == tick, far)
     wait, stage = row.waiting(at), row.stage(at)
-    if wait is not None and wait.why is not Why.JUMP:
-        return Cell(WAIT, "wait", f"tick {at}: waits, {wait.why}", at == tick, far)
+    if wait is not None and wait.why in REASONS:
+        return Cell(REASONS[wait.why][0], "wait", f"tick {at}: waits, {wait.why}", at == tick, far)
     if stage is None:
         return Cell("", "none", "", at == tick, far)
     named = account.shape.names[stage]

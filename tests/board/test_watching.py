@@ -7,7 +7,6 @@ from functools import cache
 import pytest
 
 from app.board.frames import Frame, make_frame
-from app.board.pipeline_picture import WAIT
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
 from app.lesson.file.reader import read_lesson
@@ -203,7 +202,7 @@ def test_one_tick_a_press() -> None:
             (row.name, cell.text)
             for row in frame.pipeline.rows
             for cell in row.cells
-            if cell.now and cell.text and cell.text != WAIT
+            if cell.now and cell.kind == "work"
         ]
         # What the diagram has in this tick is what stands in the stages, but for what waits there.
         stations = [
