@@ -10,6 +10,7 @@ from app.lesson.blocks.cues import Cue, CueSheet
 from app.lesson.blocks.scale import Scale
 from app.lesson.blocks.speed import Speed
 from app.lesson.blocks.task import Task
+from app.machine.characters import CHARACTERS
 from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
@@ -90,6 +91,10 @@ class Scene:
         """Warnings for what cannot be asked as it was written."""
         return self._asking[1]
 
+    def base_of_questions(self, step: int) -> str:
+        """The base of a question at a step: denary, unless the lesson shows characters there."""
+        return CHARACTERS if self.cue_sheet.base(step) == CHARACTERS else "denary"
+
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
         sheet = self.cue_sheet
@@ -99,6 +104,7 @@ class Scene:
             self.program,
             self.wording,
             lambda step: all_parts(self.program.machine) - sheet.parts(step),
+            self.base_of_questions,
         )
 
 

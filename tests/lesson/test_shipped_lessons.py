@@ -166,6 +166,13 @@ OUTPUTS: dict[str, list[list[int]]] = {
         [0, 1, 1],
     ],
     "19-jam-shelf": [[45 + 27], [13 + 11], [45 - 27], NOTHING, [5]],
+    "20-label-printer": [
+        [*b"PEA"],
+        [*b"PEA".lower()],
+        [int("7") + 1],
+        [min(*b"Za")],
+        [*b"p"],
+    ],
 }
 
 
@@ -237,6 +244,9 @@ TASKS: dict[str, Expected] = {
     ),
     "19-jam-shelf": Expected(
         lambda inputs: [2 * inputs[0] + 1], tuple([each] for each in range(-64, 64))
+    ),
+    "20-label-printer": Expected(
+        lambda inputs: [ord(chr(inputs[0]).upper())], tuple([each] for each in range(97, 123))
     ),
 }
 

@@ -85,11 +85,13 @@ def ask_all(
     program: Program,
     wording: Wording = USUAL,
     hidden: Callable[[int], Collection[str]] = lambda _: frozenset(),
+    base: Callable[[int], str] = lambda _: "denary",
 ) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
     """Every question at its places in the run, and warnings for what cannot be asked.
 
     Reasons that are not the teacher's own are told in the ``wording`` of the course. ``hidden``
-    says which parts are not on stage at a step: they do not speak of them.
+    says which parts are not on stage at a step: they do not speak of them; ``base`` in which base
+    the values of a question at a step are shown.
 
     A question whose place never comes or whose answer does not exist is left out.
     """
@@ -108,7 +110,7 @@ def ask_all(
                 problems.append(question.place.problem(what, mend, warning=True))
                 break
             try:
-                facts = Facts(timeline.run, program, answer)
+                facts = Facts(timeline.run, program, answer, base(step))
                 asked = _ask(question, facts, problems, wording.say, hidden(answer.last))
                 late = question.answered is not None
                 found.append(replace(asked, step=step, late=late) if late else asked)
@@ -143,7 +145,7 @@ def _ask(
     explaining = facts.narrowed(question.subject)
     happened = say(what_happened(question.subject, explaining, hidden))
     computed = _computed(question.subject, explaining, right, say)
-    given = dict(question.choices)
+    given = {_in_base(each, question.subject, facts): why for each, why in question.choices}
     if given and right not in given:
         what = f"None of the choices is right: in the run it is {right}."
         mend = "Add it to the choices; until then they are computed."
@@ -180,6 +182,18 @@ def _ask(
         because=question.because or happened,
         line=question.line,
     )
+
+
+def _in_base(text: str, subject: Subject, facts: Facts) -> str:
+    """A choice as it is written in a lesson, as the board shows it here."""
+    if facts.reading.base == "denary":
+        return text
+    try:
+        numbers = [int(each.replace("\N{MINUS SIGN}", "-")) for each in text.split(", ")]
+    except ValueError:
+        return text
+    patterns = tuple(map(facts.machine.pattern, numbers))
+    return facts.show(subject, patterns if subject.kind == "output" else numbers[0])
 
 
 def _shown_by(subject: Subject, facts: Facts) -> int:
