@@ -13,6 +13,7 @@ from app.lesson.blocks.cues import Cue, CueSheet
 from app.lesson.blocks.scale import Scale
 from app.lesson.blocks.speed import Speed
 from app.lesson.blocks.task import Task
+from app.machine.characters import CHARACTERS
 from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program
@@ -173,6 +174,10 @@ class Scene:
         """Warnings for what cannot be asked as it was written."""
         return self._asking[1]
 
+    def base_of_questions(self, step: int) -> str:
+        """The base of a question at a step: denary, unless the lesson shows characters there."""
+        return CHARACTERS if self.cue_sheet.base(step) == CHARACTERS else "denary"
+
     @cached_property
     def _asking(self) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
         sheet = self.cue_sheet
@@ -182,6 +187,7 @@ class Scene:
             self.program,
             self.wording,
             lambda step: all_parts(self.program.machine) - sheet.parts(step),
+            self.base_of_questions,
             lambda: self.watching,
         )
 

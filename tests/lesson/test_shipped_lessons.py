@@ -178,6 +178,13 @@ OUTPUTS: dict[str, list[list[int]]] = {
     # What requests bring is sent in their order; the task's own program sends nothing.
     "17-bicycle-workshop": [[41], [7], [41, 42], []],
     "18-door-without-bell": [[*filter(None, [0, 0, 41, 0])], [41], [41, 42, 43, 44], [0, 41, 0]],
+    "20-label-printer": [
+        [*b"PEA"],
+        [*b"PEA".lower()],
+        [int("7") + 1],
+        [min(*b"Za")],
+        [*b"p"],
+    ],
 }
 
 
@@ -265,6 +272,9 @@ TASKS: dict[str, Expected] = {
     ),
     "18-door-without-bell": Expected(
         lambda inputs: [sum(each != 0 for each in inputs[1:])], ([1, 0], [1, 5], [5, 1, 0, 2, 0, 3])
+    ),
+    "20-label-printer": Expected(
+        lambda inputs: [ord(chr(inputs[0]).upper())], tuple([each] for each in range(97, 123))
     ),
 }
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from hashlib import sha256
 
 from app.lesson.entries import Piece, Wrong
@@ -87,13 +88,15 @@ def ask_all(
     program: Program,
     wording: Wording = USUAL,
     hidden: Callable[[int], Collection[str]] = lambda _: frozenset(),
+    base: Callable[[int], str] = lambda _: "denary",
     watched: Callable[[], Watched] = Watched,
 ) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
     """Every question at its places in the run, and warnings for what cannot be asked.
 
     Reasons that are not the teacher's own are told in the ``wording`` of the course. ``hidden``
-    says which parts are not on stage at a step: they do not speak of them. ``watched`` gives what
-    watches the run, for questions about that.
+    says which parts are not on stage at a step: they do not speak of them; ``base`` in which base
+    the values of a question at a step are shown. ``watched`` gives what watches the run, for
+    questions about that.
 
     A question whose place never comes or whose answer does not exist is left out.
     """
@@ -118,7 +121,7 @@ def ask_all(
                     what = "Here the steps are not those of the machine, so this cannot be asked."
                     raise Wrong(what, "Ask 'the ticks' or 'how many times faster', or elsewhere.")
                 else:
-                    facts = Facts(timeline.run, program, there)
+                    facts = Facts(timeline.run, program, there, base(step))
                     asked = _ask(question, facts, problems, wording.say, hidden(there.last))
                 late = question.answered is not None
                 found.append(replace(asked, step=step, late=late) if late else asked)
@@ -178,7 +181,9 @@ def _ask(
         else what_happened(question.subject, explaining, hidden)
     )
     computed = _computed(question.subject, explaining, right, say)
-    wrong = _wrong(question, right, computed, problems, lambda: _near_texts(question, facts))
+    choices = {_in_base(each, question.subject, facts): why for each, why in question.choices}
+    near = partial(_near_texts, question, facts)
+    wrong = _wrong(question, choices, right, computed, problems, near)
     return _asked(question, right, wrong, happened, facts.span, _shown_by(question.subject, facts))
 
 
@@ -202,7 +207,9 @@ def _ask_watched(
         text = str(each.value)
         if text != found.right:
             computed.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
-    wrong = _wrong(question, found.right, computed, problems, lambda: _near(found.right))
+    choices = dict(question.choices)
+    near = partial(_near, found.right)
+    wrong = _wrong(question, choices, found.right, computed, problems, near)
     return _asked(question, found.right, wrong, say(found.because), span, span.last)
 
 
@@ -216,13 +223,13 @@ def _near(right: str) -> Iterator[str]:
 
 def _wrong(
     question: Question,
+    given: dict[str, str],
     right: str,
     computed: dict[str, Explained],
     problems: list[Problem],
     near: Callable[[], Iterator[str]],
 ) -> dict[str, Explained | None]:
     """The wrong choices: those given by hand, or those of the mix-ups."""
-    given = dict(question.choices)
     if given and right not in given:
         what = f"None of the choices is right: in the run it is {right}."
         mend = "Add it to the choices; until then they are computed."
@@ -271,6 +278,18 @@ def _asked(
         because=question.because or happened,
         line=question.line,
     )
+
+
+def _in_base(text: str, subject: Subject, facts: Facts) -> str:
+    """A choice as it is written in a lesson, as the board shows it here."""
+    if facts.reading.base == "denary":
+        return text
+    try:
+        numbers = [int(each.replace("\N{MINUS SIGN}", "-")) for each in text.split(", ")]
+    except ValueError:
+        return text
+    patterns = tuple(map(facts.machine.pattern, numbers))
+    return facts.show(subject, patterns if subject.kind == "output" else numbers[0])
 
 
 def _shown_by(subject: Subject, facts: Facts) -> int:

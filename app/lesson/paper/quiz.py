@@ -47,23 +47,23 @@ class QuizItem:
 
 def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
     """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
-    reading = Reading(scene.program.machine, "denary", scene.wording)
-    say = scene.wording.say
-    fetched = {each.target for each in reading.machine.fetch} - {"PC"}
+    machine, say = scene.program.machine, scene.wording.say
+    fetched = {each.target for each in machine.fetch} - {"PC"}
     if not scene.questions:
         return ()
     # A class that looks at whole phases does not see what only a fetch goes through, and none
     # sees a status that is not on stage.
     unseen = set(fetched) if depth is Depth.PHASES else set()
     unseen |= {"status"} - scene.cue_sheet.parts(scene.questions[-1].step)
-    shown = [each for each in reading.machine.registers if each.tag not in unseen]
+    shown = [each for each in machine.registers if each.tag not in unseen]
     subjects = {each.line: each.subject for each in scene.asked}
     items = []
     earlier: list[Earlier] = []
     for number, asked in enumerate(scene.questions, start=first):
+        reading = Reading(machine, scene.base_of_questions(asked.step), scene.wording)
         moment = scene.paced.moment(asked.step)
         kind = moment.step.kind if moment.step else None
-        instruction = mdr_is_instruction(reading.machine, moment.after, kind)
+        instruction = mdr_is_instruction(machine, moment.after, kind)
         values = tuple(
             (say(each.tag), say(each.name), reading.term(each.tag, moment.after, instruction))
             for each in shown

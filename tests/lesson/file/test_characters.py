@@ -13,6 +13,7 @@ from app.classroom.session import Session
 from app.lesson.asking.predictions import Field, Prediction
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
+from app.lesson.paper.quiz import make_quiz
 from app.machine.machine import SIXTEEN_BIT
 from app.machine.source.assembler import assemble
 from app.machine.source.numbers import read_numbers
@@ -153,3 +154,33 @@ def test_memory_takes_a_character_typed_over_a_word() -> None:
     for typed, number in (("'B'", 66), ("';'", 59), ("':'", 58)):
         assert assemble(SIXTEEN_BIT, rewrite(program, 3, typed)).words[3] == number
     assert "; the first of them" in rewrite(program, 3, "'B'")
+
+
+ASKED = """
+```question
+before first execute of INPUT: What comes in?
+ask: the accumulator
+choices: 'H' or 'i' or 10
+```
+
+```question
+before third execute of OUTPUT: What will be printed?
+ask: the output so far
+choices: 'H', 'i', ' ' or 'H', 'i' or ' '
+```
+"""
+
+
+def test_questions_and_the_quiz_show_what_the_board_shows() -> None:
+    scene = read_lesson("letters", LESSON + ASKED).scenes[0]
+    first, second = scene.questions
+    assert set(first.choices) == {"'H'", "'i'", "LF"}
+    assert first.choices[first.answer] == "'H'"
+    assert second.choices[second.answer] == "'H', 'i', SP"
+    assert "'H'" in first.because
+    item = make_quiz(scene, Depth.TRANSFERS)[1]
+    assert ("output", "output so far", "'H', 'i'") in item.state
+    # Without the base the same question has numbers.
+    plain = LESSON.replace(" [base characters]", "") + ASKED
+    asked = read_lesson("letters", plain).scenes[0].questions[0]
+    assert set(asked.choices) == {"72", "105", "10"}
