@@ -26,6 +26,7 @@ OPEN = {
     "assets.positions",
     "assets.script",
     "assets.sheet",
+    "assets.watching",
     "follow.answer",
     "follow.done",
     "follow.follow",

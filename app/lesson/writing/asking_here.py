@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all, true_answer
+from app.lesson.asking.serving import SERVING
 from app.lesson.asking.subjects import read_subject
 from app.lesson.entries import Piece, Wrong
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
@@ -27,7 +28,19 @@ _PROMPTS = {
     "output": "What will the output have shown after this?",
     "jump": "Which way will the jump go?",
     "PC": "Which address will the program counter hold after this?",
+    "served": "When will the request be served?",
+    "kept": "What will be kept of the program?",
+    "kept address": "Which address will be kept?",
+    "look": "Hit or miss?",
+    "hits": "How many hits will there be after this?",
+    "misses": "How many misses will there be after this?",
+    "ticks": "How many ticks will it take?",
+    "lost": "How many ticks will be lost?",
+    "faster": "How many times as fast will it be?",
 }
+_OF_REQUESTS = ("when the request is served", "what is kept", "which address is kept")
+_OF_CACHE = ("hit or miss", "the hits", "the misses", "the ticks")
+_BY_TURNS = ("the ticks", "the ticks lost", "how many times faster")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +56,8 @@ class Asking:
 
 def subjects(scene: Scene) -> list[str]:
     """What can be asked about in a scene, as the lesson file writes it."""
+    if scene.watching.by_turns:
+        return [*_BY_TURNS]
     program = scene.program
     machine = program.machine
     data = [at for at, each in enumerate(program.origins) if each.is_data and each.labels]
@@ -50,7 +65,8 @@ def subjects(scene: Scene) -> list[str]:
     registers = [f"the {part_name(each.tag, machine)}" for each in machine.registers]
     named = ["the accumulator", "the next address", "the output so far", "which way the jump goes"]
     skipped = ("the accumulator", "the program counter")
-    return [*named, *stored, *(each for each in registers if each not in skipped)]
+    more = [*(_OF_CACHE if scene.cache else ()), *(_OF_REQUESTS if scene.requests else ())]
+    return [*named, *more, *stored, *(each for each in registers if each not in skipped)]
 
 
 def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) -> list[Asking]:
@@ -82,7 +98,7 @@ def _prompt(subject: str) -> str:
 
 def _changes(scene: Scene, subject: str, asked: AskedQuestion) -> bool:
     kind = read_subject(subject, scene.program.machine)
-    if kind.kind == "jump":
+    if kind.kind == "jump" or kind.watched or kind.kind in SERVING:
         return True
     if not asked.step:
         return True
@@ -119,6 +135,8 @@ def _tried(
         scene.program,
         scene.wording,
         lambda step: all_parts(machine) - scene.cue_sheet.parts(step),
+        scene.base_of_questions,
+        lambda: scene.watching,
     )
     return asked[0] if asked and not problems else None
 

@@ -14,8 +14,8 @@ from app.lesson.file.scenes import BLOCKS, MOST_PROBLEMS
 _RULE = re.compile(r"---\s*")
 # The blocks of a scene in the order in which a lesson is read.
 ORDER = (
-    *("scale", "program", "change", "inputs", "show", "watch", "cues", "question", "speed"),
-    *("task", "solution", "homework"),
+    *("scale", "program", "change", "inputs", "interrupts", "pipeline", "compare", "show", "watch"),
+    *("cues", "question", "speed", "task", "solution", "homework"),
 )
 
 
