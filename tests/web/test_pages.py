@@ -11,7 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from app import create_app
-from app.board.controls import CONTROLS
+from app.board.controls import CONTROLS, controls_of
+from app.machine.machine import EIGHT_BIT
 from app.web.teach.board import ACTIONS
 
 NOWHERE = "/board/nowhere"
@@ -47,9 +48,13 @@ def test_teach_opens_a_board_of_its_own(client: FlaskClient) -> None:
 
 def test_every_control_answers_with_nothing(client: FlaskClient) -> None:
     board = teach(client)
-    for control in CONTROLS:
+    for control in controls_of(EIGHT_BIT):
         if control.action:
             assert client.post(f"{board}/{control.action}").status_code == 204, control.name
+    # The one that this machine's board does not have says why.
+    (others,) = {*CONTROLS} - {*controls_of(EIGHT_BIT)}
+    refused = client.post(f"{board}/{others.action}")
+    assert refused.status_code == 409 and "Nothing can interrupt this machine." in refused.text
 
 
 def test_what_the_controls_do(client: FlaskClient) -> None:
