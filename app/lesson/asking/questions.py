@@ -177,7 +177,8 @@ def _ask_watched(
         if text != found.right:
             computed.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
     wrong = _wrong(question, found.right, computed, problems, lambda: _near(found.right))
-    return _asked(question, found.right, wrong, say(found.because), span, span.last)
+    shown = span.last if found.step is None else found.step
+    return _asked(question, found.right, wrong, say(found.because), span, shown)
 
 
 def _near(right: str) -> Iterator[str]:
