@@ -220,6 +220,11 @@ class Frame:
         return self.view.lesson.watched
 
     @property
+    def page_key(self) -> str:
+        """What a page must have been made for to show it: the machine, and its style sheets."""
+        return f"{self.machine_key}{'+watched' if self.watched else ''}"
+
+    @property
     def titles(self) -> dict[str, str]:
         """What stands over each part of its machine."""
         return titles_of(self.machine)

@@ -13,6 +13,7 @@ from app.machine.watching.pipeline import PipelineAccount, Row, Why
 
 MOST_ROWS = 10
 MOST_TICKS = 14
+MOST_LISTED = 20
 # On a phone there is room for fewer.
 MOST_TICKS_TALL = 9
 # Why an instruction waits, as there is room for it in a cell, and what that means.
@@ -56,6 +57,8 @@ class Station:
 
 @dataclass(frozen=True, slots=True)
 class PipelinePicture:
+    """``listing`` is the program, before the first tick; ``sums`` what was lost, after the last."""
+
     title: str
     tick: int
     ticks: tuple[tuple[int, bool], ...]
@@ -65,6 +68,7 @@ class PipelinePicture:
     lost: int
     sentence: str
     sums: str
+    listing: tuple[tuple[str, str, str], ...]
 
     @property
     def reasons(self) -> tuple[tuple[str, str], ...]:
@@ -96,6 +100,19 @@ def pipeline_picture(
         account.lost_by_tick(tick),
         tick_sentence(account, tick),
         lost_sentence(account) if tick == account.ticks else "",
+        _listing(reading, program) if tick == 0 else (),
+    )
+
+
+def _listing(reading: Reading, program: Program) -> tuple[tuple[str, str, str], ...]:
+    """The start of the program, while nothing of it is under way: address, label and text."""
+    return tuple(
+        (
+            reading.address(address),
+            program.labels.get(address, ""),
+            write_instruction(reading.machine, word, program.labels),
+        )
+        for address, word in enumerate(program.words[:MOST_LISTED])
     )
 
 

@@ -14,6 +14,7 @@ import pytest
 from app.board.frames import Frame, make_frame
 from app.classroom.session import Session
 from app.lesson.asking.serving import SERVING
+from app.lesson.asking.subjects import WATCHED
 from app.lesson.file.reader import read_file
 from app.lesson.pressing import Pressing
 from app.paths import resource
@@ -28,7 +29,22 @@ def part(frame: Frame, kind: str, target: str) -> str | None:
     if kind == "memory":
         shown = [row.number.now for row in frame.rows if target in (row.text, str(row.at))]
         return shown[0] if shown else None
+    if kind in WATCHED:
+        return watched_part(frame, kind)
     return next((each.value.now for each in frame.registers if each.place == kind), None)
+
+
+def watched_part(frame: Frame, kind: str) -> str | None:
+    """The same of a cache, a pipeline, or machines side by side."""
+    if frame.race:
+        return frame.race.faster
+    if frame.pipeline:
+        shown = {"ticks": frame.pipeline.tick, "lost": frame.pipeline.lost}
+        return str(shown[kind]) if kind in shown else str("times as fast" in frame.sentence)
+    assert frame.cache
+    if kind == "look":
+        return frame.cache.verdict
+    return str(getattr(frame.cache.count, kind))
 
 
 def says(words: str, answer: str) -> bool:
@@ -51,7 +67,7 @@ def test_no_question_comes_with_its_answer(path: Path) -> None:
             frame = make_frame(session.view())
             looked_at += 1
             assert not says(frame.cue, answer), (scene.title, asked.prompt)
-            if subject.watched or subject.kind in SERVING:
+            if subject.kind in SERVING:
                 # No part of the machine shows it.
                 continue
             if subject.kind == "jump":

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, Route, expect
 
-from app.board.controls import CONTROLS, KEY_NAMES
+from app.board.controls import KEY_NAMES, controls_of
+from app.machine.machine import EIGHT_BIT
 from tests.browser.board import Board
 from tests.browser.conftest import Errors
 from tests.conftest import SHORT_STEPS
@@ -202,7 +203,7 @@ def test_keys_are_listed(open_board: Callable[..., Board]) -> None:
     dialog = board.page.get_by_role("dialog", name="Keys")
     expect(dialog).to_be_visible()
     listed = dialog.locator("kbd").all_inner_texts()
-    for control in CONTROLS:
+    for control in controls_of(EIGHT_BIT):
         for key in control.keys:
             assert KEY_NAMES.get(key, key) in listed
         if control.keys:
@@ -227,7 +228,7 @@ def test_everything_can_be_done_from_the_keyboard(open_board: Callable[..., Boar
     """Every control can be reached with Tab, is then in sight, and works with Enter."""
     board = open_board()
     board.page.locator("#control-all").press("Enter")
-    names = [f"control-{each.name}" for each in CONTROLS]
+    names = [f"control-{each.name}" for each in controls_of(EIGHT_BIT)]
     board.page.locator(f"#{names[0]}").focus()
     reached: list[str] = []
     for _ in names:

@@ -210,7 +210,8 @@ def _ask_watched(
     choices = dict(question.choices)
     near = partial(_near, found.right)
     wrong = _wrong(question, choices, found.right, computed, problems, near)
-    return _asked(question, found.right, wrong, say(found.because), span, span.last)
+    shown = span.last if found.step is None else found.step
+    return _asked(question, found.right, wrong, say(found.because), span, shown)
 
 
 def _near(right: str) -> Iterator[str]:

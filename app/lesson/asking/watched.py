@@ -60,11 +60,13 @@ class Watched:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The right answer, why, and the wrong ones, the likelier first."""
+    """The right answer, why, and the wrong ones, the likelier first. ``step`` is where the board
+    shows it, None for the end of what is asked about."""
 
     right: str
     because: str
     wrong: tuple[Misconception, ...]
+    step: int | None = None
 
 
 def answer(subject: Subject, watched: Watched, first: int, last: int) -> Answer:
@@ -107,7 +109,7 @@ def _look(account: CacheAccount, first: int, last: int) -> Answer:
     facts = {"address": str(look.trip.address)}
     others = [each for each in (HIT, MISS_EMPTY, MISS_OTHER) if each != right]
     wrong = tuple(Misconception(each, reason, facts) for each in others)
-    return Answer(right, wrong[0].sentence, wrong)
+    return Answer(right, wrong[0].sentence, wrong, look.trip.step)
 
 
 def _kind(look: Look) -> tuple[str, Reason]:

@@ -101,7 +101,7 @@ def now(slug: str) -> Response:
     if "way" not in request.args and request.args.get("version") == _version(newest):
         return make_response("", 204)
     shown = _shown(slug, newest, away)
-    if shown is None or request.args.get("machine") != shown["frame"].machine_key:  # type: ignore[attr-defined]
+    if shown is None or request.args.get("machine") != shown["frame"].page_key:  # type: ignore[attr-defined]
         # Another machine has another drawing: the page starts again.
         return make_response("", 200, {"HX-Refresh": "true"})
     return make_response(render_template("teach/preview/now.html", **shown))
