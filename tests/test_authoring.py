@@ -87,7 +87,7 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     checked = run(check, "--strict", file)
     assert checked.exit_code == 0
     assert checked.stdout.splitlines() == [
-        f"{file}: presses of the clicker in each scene: 3, 37, 4, 13, 3, 2, 18.",
+        f"{file}: presses of the clicker in each scene: 3, 38, 4, 14, 3, 2, 18.",
         "1 lesson checked: 0 faults, 0 warnings.",
     ]
     text = file.read_text("utf-8")

@@ -573,6 +573,8 @@ class Session:
             self.ballot.close()
         elif poll.state is State.CLOSED and poll.answered:
             self.ballot.show()
+        elif known and self._covers_a_cue(poll):
+            self.ballot.put_away()
         elif known or self._is_late(poll):
             self._leave_question()
             return False
@@ -589,6 +591,12 @@ class Session:
         number = poll.asked.number
         here = [each for each in self._scene_now.questions if each.number == number]
         return bool(here) and here[0].late
+
+    def _covers_a_cue(self, poll: Poll) -> bool:
+        """Whether words have come up that the question hides: they are seen before it goes on."""
+        number = poll.asked.number
+        here = [each for each in self._scene_now.questions if each.number == number]
+        return bool(here) and self._pressing.covers_a_cue(here[0], self._step)
 
     def run_to_answer(self) -> None:
         """Let the machine run until it shows the answer to the question on the board."""

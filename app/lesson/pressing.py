@@ -106,6 +106,14 @@ class Pressing:
         ]
         return here[-1] if here else None
 
+    def covers_a_cue(self, question: AskedQuestion, step: int) -> bool:
+        """Whether the cue of a step came up while a question was on the board that was asked
+        before it, and has not been seen: a press puts the question away for it."""
+        if question.late:
+            return False
+        cue = self._scene.cue_sheet.at(step)
+        return cue is not None and cue is not self._scene.cue_sheet.at(self.ask_step(question))
+
     def since(self, step: int) -> int | None:
         """The step after which the movement that ends at ``step`` started; None for the step
         before."""
@@ -139,6 +147,7 @@ class Pressing:
                     presses -= 1  # the run comes to its answer by itself
                 else:
                     step = question.reveal_step
+                    presses += self.covers_a_cue(question, step)
                 continue
             following = self._counted_on(step, asked)
             if following == step:

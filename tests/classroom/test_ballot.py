@@ -348,3 +348,26 @@ def test_a_question_that_is_the_same_stays_on_the_board(session: Session) -> Non
     session.take(read_lesson("asking", ASKING.replace("# No bag", "# Without a bag")))
     view = session.view()
     assert view.poll and view.poll.answered == 1 and not view.notice
+
+
+def test_words_that_come_with_the_answer_are_seen_before_it_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("app.classroom.session.rest_seconds", lambda *arguments: 0.0)
+    lesson = read_lesson(
+        "t",
+        "---\ntitle: T\nmachine: 8-bit\n---\n# One\n```program\nLOAD #5\nOUTPUT\nHALT\n```\n"
+        "```question\nbefore execute of LOAD: What?\nask: the accumulator\n```\n"
+        "```cues\nexecute of LOAD: There is the 5.\n```\n",
+    )
+    (asked,) = lesson.scenes[0].questions
+    session = Session("t", lesson)
+    seen = []
+    while session.view().step <= asked.reveal_step:
+        session.forward()
+        wait_until_paused(session)
+        view = session.view()
+        seen.append((view.step, view.poll is not None))
+    there = asked.reveal_step
+    assert seen[-4:] == [(asked.step, True), (there, True), (there, False), (there + 1, False)]
+    assert session.lesson.scenes[0].cue_sheet.at(there)
