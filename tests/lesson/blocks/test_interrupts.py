@@ -57,7 +57,7 @@ def told(found: Lesson) -> list[str]:
 
 
 def test_the_lines_are_requests_in_their_order() -> None:
-    text = "after instruction 12: 66\nIn instruction 6:  0x41\n\nafter instruction 6: -1\n"
+    text = "after instruction 12: 66\nIn instruction 6:  65\n\nafter instruction 6: -1\n"
     found, problems = read_interrupts(MACHINE, text, 1)
     fetch = len(MACHINE.fetch)
     assert problems == []
