@@ -92,7 +92,8 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     ]
     text = file.read_text("utf-8")
     # A small memory is in sight whole: there a 'watch' block would be told to do nothing.
-    useless = {"watch"} if machine == "8-bit" else set()
+    # And nothing interrupts a machine whose header does not ask for that.
+    useless = {"interrupts", *(["watch"] if machine == "8-bit" else [])}
     assert {each for each in BLOCKS if f"\n```{each}\n" in text} == set(BLOCKS) - useless
     lesson = read_file(file)
     assert lesson.header.title == "Baking day"

@@ -13,6 +13,8 @@ from random import Random
 
 HEAD = "---\ntitle: A shape\nmachine: 16-bit\n---\n"
 SCENE = HEAD + "# One\n"
+INTERRUPTED = SCENE.replace("16-bit", "16-bit\nwith: interrupts")
+INTERRUPTED += "```program\nHALT\n```\n```interrupts\n"
 
 
 def wide(piece: str) -> str:
@@ -250,6 +252,11 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "inputs that are shown as others": block("inputs", "40000 "),
     "inputs": block("inputs", "1 "),
     "one long input": block("inputs", "1"),
+    # Requests.
+    "requests": filled(INTERRUPTED, "after instruction 1: 1\n", "```\n"),
+    "bad requests": filled(INTERRUPTED, "x\n", "```\n"),
+    "what one request brings": filled(f"{INTERRUPTED}in instruction 1:", " 1", "\n```\n"),
+    "when one request comes": filled(f"{INTERRUPTED}after", " ", "instruction 1: 1\n```\n"),
     # Cues.
     "pause again and again": block("cues", "pause ", before="start: "),
     "pause again and again before a bracket": block(
