@@ -1,7 +1,7 @@
 /* The form under the board for what is written there, and the choice between two versions. */
 import { onChoice, send } from "./sending.js";
 
-export function setUpPanel({ announceWords }) {
+export function setUpPanel({ note }) {
   const panel = document.getElementById("panel");
   const area = document.getElementById("text");
   let from = null;
@@ -11,7 +11,10 @@ export function setUpPanel({ announceWords }) {
     panel.innerHTML = html;
     panel.hidden = false;
     panel.closest("section").classList.add("forming");
-    panel.scrollIntoView({ block: "start" });
+    // Only what is under the board scrolls; on a phone that is the page.
+    const under = panel.parentElement;
+    if (getComputedStyle(under).overflowY === "auto") under.scrollTop = panel.offsetTop;
+    else panel.scrollIntoView({ block: "start" });
   }
 
   function close() {
@@ -29,7 +32,7 @@ export function setUpPanel({ announceWords }) {
     fill(answer.panel);
     if (more.again) return;
     const first = panel.querySelector("textarea, input:not([type=hidden]), select") ?? panel;
-    first.focus();
+    first.focus({ preventScroll: true });
   }
 
   const values = (form) => Object.fromEntries(new FormData(form));
@@ -79,18 +82,43 @@ export function setUpPanel({ announceWords }) {
 
   async function settle(form) {
     const choices = [...form.querySelectorAll("fieldset")].map((each) => each.querySelector("[value=theirs]").checked);
-    const { against, digest, mine } = conflict;
-    const answer = await send("settle", { choices, against, digest, text: mine });
+    const { against, digest, mine, version, base, sent } = conflict;
+    if (area.value !== sent) {
+      // Letters have come since: they are in no version that could be chosen from.
+      await send(against === "file" ? "save" : "now");
+      tell("You have written more meanwhile. Look once more at what differs, then keep it.");
+      return;
+    }
+    const answer = await send("settle", { choices, against, digest, version, base, text: mine });
     if (!answer) return;
-    close();
-    announceWords("The two versions are one again. Save it to keep it.");
+    tell("The two versions are one again, but not saved yet. Press Save to keep them.");
   }
 
-  onChoice((answer) => {
-    conflict = answer;
-    from = area;
+  function tell(words) {
+    note.textContent = words;
+    note.classList.remove("wrong");
+  }
+
+  onChoice((answer, sent, what, base) => {
+    conflict = { ...answer, sent, base };
+    tell(what === "save" ? "Not saved: there are two versions. Choose what to keep first."
+      : "There are two versions. Choose what to keep; nothing is saved before that.");
+    document.getElementById("kept").textContent = "Not saved: there are two versions.";
+    // Who is writing goes on writing; it stays open under the board.
+    const typing = what === "now" && document.activeElement === area;
+    if (panel.hidden || !panel.querySelector("#choose")) from = area;
     fill(answer.choose);
-    panel.querySelector("input")?.focus();
+    if (!typing) panel.querySelector("input:checked")?.focus({ preventScroll: true });
   });
-  return { open };
+  /* Once one text is taken there are no two versions any more; the file's stays until it is saved. */
+  function settled(what) {
+    if (!conflict || (conflict.against === "file" && what !== "settle" && what !== "save")) return;
+    conflict = null;
+    if (panel.querySelector("#choose")) close();
+  }
+  // What the server has refused stands on this page alone.
+  addEventListener("beforeunload", (event) => {
+    if (conflict?.against === "window") event.preventDefault();
+  });
+  return { open, settled };
 }

@@ -2,7 +2,7 @@
 
    The server has the draft. Whatever happens is sent to it with the text where that has changed,
    one thing after the other, and what the page shows then comes back. */
-import { announce, announceWords } from "../announce.js";
+import { announce } from "../announce.js";
 import { setUpTheme } from "../controls.js";
 import { cursorLine, drawMarks, followLine, setUpEditor, toLine } from "../editor.js";
 import { listenToKeys } from "../keys.js";
@@ -24,7 +24,8 @@ let lineThen = 1;
 let timer;
 
 /* Puts in what has come back. */
-function take(answer) {
+function take(answer, what) {
+  if (!answer.wrong) panel.settled(what);
   if (answer.text !== undefined) replaceText(answer.text);
   if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
   const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
@@ -83,7 +84,7 @@ setUpSending({
     note.dataset.error = "yes";
   },
 });
-const panel = setUpPanel({ note, announceWords });
+const panel = setUpPanel({ note });
 
 /* Does something that was asked for: where the cursor was a moment ago does not matter then. */
 function act(what, more) {
@@ -95,6 +96,7 @@ function act(what, more) {
 
 area.addEventListener("input", () => {
   note.textContent = "";
+  document.querySelector("#kept .saved")?.replaceChildren("Changed just now, not saved.");
   clearTimeout(timer);
   timer = setTimeout(() => send("now"), TYPING_MILLISECONDS);
 });

@@ -205,12 +205,48 @@ def test_both_versions_are_shown_where_the_file_has_changed(
     errors.forgive("409")
 
 
+@pytest.mark.parametrize("way", ["save", "not now"])
+def test_nothing_is_saved_before_one_of_two_versions_was_chosen(
+    page: Page, folder: Path, errors: Errors, way: str
+) -> None:
+    theirs = LESSON.replace("kids:   4", "kids:   5")
+    file = file_of(page, folder)
+    file.write_text(theirs, encoding="utf-8")
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type("A note.")
+    expect(page.locator("#choose fieldset")).to_have_count(2)
+    expect(page.locator("#kept")).to_contain_text("Not saved")
+    if way == "not now":
+        page.get_by_role("button", name="Not now").click()
+    page.locator("#save").click()
+    expect(page.locator("#note")).to_contain_text("Not saved")
+    expect(page.locator("#choose fieldset")).to_have_count(2)
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type(" More.")
+    page.keyboard.press("Control+s")
+    expect(page.locator("#choose")).to_contain_text("A note. More.")
+    assert file.read_text(encoding="utf-8") == theirs
+    # What only the file has changed is proposed as the file has it, and the note as it is here.
+    page.get_by_role("button", name="Keep what I chose").click()
+    expect(page.locator("#choose")).to_have_count(0)
+    expect(page.locator("#note")).to_contain_text("not saved yet")
+    expect(page.locator("#text")).to_have_value(theirs + "A note. More.")
+    page.locator("#save").click()
+    expect(page.locator("#kept")).to_contain_text("Saved as")
+    assert file.read_text(encoding="utf-8") == theirs + "A note. More."
+    errors.forgive("409")
+
+
 def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
     page.locator("#way-instruction").click()
     for name in ("Say something here", "Ask here", "A scene", "Inputs", "A task", "Which words?"):
         page.get_by_role("button", name=name).click()
         expect(page.locator("#panel h2")).to_be_visible()
         assert violations(page) == [], name
+        # Only what is under the board scrolls, never the page.
+        assert page.evaluate("[scrollY, document.documentElement.scrollHeight]") == [0, 768]
         page.keyboard.press("Escape")
         expect(page.locator("#panel")).to_be_hidden()
 
