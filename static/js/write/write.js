@@ -29,6 +29,7 @@ function take(answer, what) {
   if (answer.text !== undefined) replaceText(answer.text);
   if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
   const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
+  const other = place.scene !== answer.scene;
   place = answer;
   for (const name of ["here", "problems"]) put(document.getElementById(name), parse(answer[name]));
   document.getElementById("kept").innerHTML = answer.words;
@@ -47,6 +48,7 @@ function take(answer, what) {
   else if (moved) followLine();
   lineThen = cursorLine();
   tell(answer);
+  if (moved && !answer.done) panel.follow(other);
 }
 
 function replaceText(text) {
@@ -89,6 +91,7 @@ const panel = setUpPanel({ note });
 /* Does something that was asked for: where the cursor was a moment ago does not matter then. */
 function act(what, more) {
   clearTimeout(timer);
+  note.textContent = ""; // what it says is of what was done before
   return send(what, more);
 }
 

@@ -161,7 +161,7 @@ def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
     page.get_by_label("Wrong answer 2").fill("13")
     page.get_by_role("button", name="Write it").click()
     expect(page.locator("#here")).to_contain_text("Asked here")
-    assert "choices: 9 or 4 because that is its address or 13\n" in text(page)
+    assert "choices: 9\n  or 4 because that is its address\n  or 13\n" in text(page)
 
 
 def test_what_is_typed_outlives_the_window(page: Page) -> None:
@@ -237,6 +237,39 @@ def test_nothing_is_saved_before_one_of_two_versions_was_chosen(
     expect(page.locator("#kept")).to_contain_text("Saved as")
     assert file.read_text(encoding="utf-8") == theirs + "A note. More."
     errors.forgive("409")
+
+
+def test_a_form_goes_with_the_board_and_keeps_what_is_typed(page: Page) -> None:
+    page.locator("#way-forward").click()
+    page.locator("#way-forward").click()
+    page.locator("#say").click()
+    expect(page.locator("#panel")).to_contain_text("at step 2")
+    page.locator("#words").fill("Half a sentence")
+    page.locator("#way-forward").click()
+    expect(page.locator("#panel")).to_contain_text("at step 3")
+    expect(page.locator("#words")).to_have_value("Half a sentence")
+    # Neither the key that closes it nor the end of the window takes it away.
+    page.keyboard.press("Escape")
+    page.locator("#say").focus()
+    page.reload()
+    page.locator("#way-forward").click()
+    page.locator("#say").click()
+    expect(page.locator("#words")).to_have_value("Half a sentence")
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#screen .sentence")).to_have_text("Half a sentence")
+    expect(page.locator("#screen .position")).to_have_text("Instruction 1 · step 1")
+    # A cue goes to the moment to which the board goes while its form is open.
+    page.get_by_role("button", name="Change the words or the moment").click()
+    page.locator("#way-instruction").click()
+    page.locator("#panel [name=place]").nth(1).check()
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#screen .sentence")).to_have_text("Half a sentence")
+    expect(page.locator("#screen .position")).not_to_have_text("Instruction 1 · step 1")
+    # What was written is half typed no more.
+    page.locator("#way-forward").click()
+    expect(page.locator("#note")).to_have_text("")
+    page.locator("#say").click()
+    expect(page.locator("#words")).to_have_value("")
 
 
 def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
