@@ -55,6 +55,22 @@ def copy(slug: str) -> Response:
     return _made(title, set_title(desk.draft.text, title), desk.draft.base.bom)
 
 
+@blueprint.post("/lessons/<slug>/as-it-came")
+def as_it_came(slug: str) -> Response:
+    """Go back to the lesson that came with Chalkcycle; the teacher's stays in the hidden folder."""
+    kept = drafts()
+    path = shelf().file(slug)
+    if path is None or not shelf().hides(path):
+        abort(404, "This lesson is not a changed one of those that came with Chalkcycle.")
+    try:
+        kept.put_away(path.name)
+    except Wrong as wrong:
+        abort(409, f"{wrong.what} {wrong.mend}")
+    except OSError as error:
+        abort(409, f"The lesson could not be put away: {error.strerror}.")
+    return redirect(url_for("lessons.index", _anchor=f"lesson-{slug}"), 303)
+
+
 def _made(title: str, text: str, bom: bool = False) -> Response:
     kept = drafts()
     name = kept.folder.free_name(title, {each.stem for each in shelf().files()})

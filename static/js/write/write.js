@@ -61,6 +61,13 @@ function replaceText(text) {
 function settings() {
   document.getElementById("undo").disabled = !place.undo;
   document.getElementById("redo").disabled = !place.redo;
+  // These still answer, in words, where nothing comes of them.
+  for (const id of ["say", "ask"]) looksOff(id, !place.writable);
+  looksOff("way-forward", place.over);
+}
+
+function looksOff(id, off) {
+  document.getElementById(id).setAttribute("aria-disabled", off);
 }
 
 function tell(answer) {
@@ -99,6 +106,7 @@ function act(what, more) {
 
 area.addEventListener("input", () => {
   note.textContent = "";
+  warned = false;
   document.querySelector("#kept .saved")?.replaceChildren("Changed just now, not saved.");
   clearTimeout(timer);
   timer = setTimeout(() => send("now"), TYPING_MILLISECONDS);
@@ -158,7 +166,7 @@ document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-way], button[data-panel], button[data-change]");
   if (!button) return;
   const { way, panel: name, change, part, at } = button.dataset;
-  if (way) act("move", { way });
+  if (way) move(way);
   else if (name) {
     clearTimeout(timer);
     panel.open(name);
@@ -167,6 +175,22 @@ document.addEventListener("click", (event) => {
 document.addEventListener("change", (event) => {
   if (event.target.id === "speed") act("do", { change: "pace", speed: event.target.value });
 });
+async function move(way) {
+  const { scene, step, said } = place;
+  await act("move", { way });
+  const still = scene === place.scene && step === place.step && said === place.said;
+  if (way === "forward" && place.over && still) note.textContent = "The scene ends here.";
+}
+
+// What is taught is what was saved: whether that is enough is the teacher's choice.
+let warned = false;
+document.getElementById("teach").addEventListener("submit", (event) => {
+  if (warned || !(place.unsaved || typedSince())) return;
+  event.preventDefault();
+  warned = true;
+  note.textContent = "Not everything is saved, and the class sees what was saved last. Save first, or press Teach again to teach that version.";
+});
+
 function partAt(target) {
   const bus = target.closest(".bus");
   if (bus) return `${["address", "data", "control"].find((each) => bus.classList.contains(each))} bus`;

@@ -272,6 +272,35 @@ def test_a_form_goes_with_the_board_and_keeps_what_is_typed(page: Page) -> None:
     expect(page.locator("#words")).to_have_value("")
 
 
+def test_what_cannot_be_done_looks_so_and_says_so(page: Page, errors: Errors) -> None:
+    note = page.locator("#note")
+    for _ in range(4):
+        page.locator("#way-instruction").click()
+    forward = page.locator("#way-forward")
+    expect(forward).to_have_attribute("aria-disabled", "true")
+    forward.click(force=True)
+    expect(note).to_have_text("The scene ends here.")
+    page.locator("#say").click()
+    page.locator("#words").fill("[Done]")
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#panel .wrong")).not_to_have_text("")
+    expect(note).to_have_text("")
+    page.locator("#words").fill("Done.")
+    page.get_by_role("button", name="Write it").click()
+    expect(note).to_contain_text("Written in line")
+    page.locator("#undo").click()
+    expect(page.locator("#text")).to_have_value(LESSON)
+    expect(note).to_have_text("")
+    page.locator("#text").fill(LESSON.replace("kids:   4", "kids:   5"))
+    expect(page.locator("#kept")).to_contain_text("Not saved yet")
+    page.get_by_role("button", name="Teach").click()
+    expect(note).to_contain_text("Teach again")
+    page.locator("#text").fill(LESSON.replace("HALT", "HOLT"))
+    for each in ("#say", "#ask"):
+        expect(page.locator(each)).to_have_attribute("aria-disabled", "true")
+    errors.forgive("422")
+
+
 def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
     page.locator("#way-instruction").click()
     for name in ("Say something here", "Ask here", "A scene", "Inputs", "A task", "Which words?"):
