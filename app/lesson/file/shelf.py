@@ -70,6 +70,12 @@ class Shelf:
             found |= {each.name: each for each in lesson_files(self.own)}
         return list(found.values())
 
+    def hides(self, path: Path) -> bool:
+        """Whether a file of the teacher's has the place of one that came with Chalkcycle."""
+        return (
+            path.parent == self.own and self.own != self.path and (self.path / path.name).is_file()
+        )
+
     def file(self, slug: str) -> Path | None:
         """The file of a lesson."""
         return next((each for each in self.files() if slug_of(each) == slug), None)

@@ -20,7 +20,7 @@ from app.machine.source.problems import Problem
 
 from .manuscript import Manuscript
 from .outline import room_for
-from .saying import entry_lines
+from .saying import carried_on, entry_lines
 
 MOST_WORDS = 8
 # What a question is called that nobody has worded yet.
@@ -80,6 +80,8 @@ def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) 
         if asked is None or kind.kind in all_parts(machine) - _seen(scene, asked):
             continue  # what the class does not see it is not asked about
         prompt = _PROMPTS.get(kind.kind) or _prompt(subject)
+        if answer_at:
+            prompt = prompt.replace(" after this?", f" at the {answer_at}?")
         found.append(Asking(subject, prompt, asked, _changes(scene, subject, asked)))
     return sorted(found, key=lambda each: not each.changes)
 
@@ -169,8 +171,11 @@ def ask(
     given = [(" ".join(a.split()), " ".join(b.split()).rstrip(".")) for a, b in choices]
     given = [each for each in given if each[0]]
     if given:
-        said = " or ".join(f"{text} because {why}" if why else text for text, why in given)
-        lines += entry_lines("", "choices", said, "")
+        first, *others = (f"{text} because {why}" if why else text for text, why in given)
+        lines += entry_lines("", "choices", first, "")
+        # Each wrong one on a line of its own, which carries the entry on.
+        for each in others:
+            lines += carried_on(f"or {each}")
     because = " ".join(because.split())
     lines += entry_lines("", "because", because, "") if because else []
     after = manuscript.with_new_block(_room(manuscript, scene, number, step), "question", lines)

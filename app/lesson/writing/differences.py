@@ -99,6 +99,48 @@ def _alike(one: Sequence[str], other: Sequence[str]) -> int:
     return next((at for at, (a, b) in pairs if a != b), min(len(one), len(other)))
 
 
+def only_theirs(base: str, found: Sequence[Piece]) -> list[bool]:
+    """For each piece of two texts that differs, whether only theirs has changed there what stood
+    in ``base``, which both were made from. Where both may have, it is not only theirs."""
+    mine = "".join("".join(each.mine) for each in found)
+    theirs = "".join("".join(each.theirs) for each in found)
+    changes, theirs_changes = _changed(base, mine), _changed(base, theirs)
+    answers = []
+    at = there = 0
+    for each in found:
+        stop, there_stop = at + len(each.mine), there + len(each.theirs)
+        if each.differs:
+            untouched = not _touched(changes, at, stop)
+            answers.append(untouched and _touched(theirs_changes, there, there_stop))
+        at, there = stop, there_stop
+    return answers
+
+
+def _changed(base: str, text: str) -> list[tuple[int, int]]:
+    """The lines of a text that are other ones than in ``base``, in order: the first (from 0), and
+    the one after the last; none between them where lines are gone."""
+    found = []
+    at = 0
+    for each in pieces(base, text):
+        stop = at + len(each.theirs)
+        if each.differs:
+            found.append((at, stop))
+        at = stop
+    return found
+
+
+def _touched(changes: Sequence[tuple[int, int]], first: int, stop: int) -> bool:
+    """Whether one of the changes lies in lines or, where there are none, at their place."""
+    number = bisect_left(changes, first, key=lambda each: each[1])
+    for start, end in changes[number : number + 2]:
+        if start == end or first == stop:
+            if start <= stop and end >= first:
+                return True
+        elif start < stop and end > first:
+            return True
+    return False
+
+
 def put_together(found: Sequence[Piece], takes_theirs: Sequence[bool]) -> str:
     """One text of two: for each piece that differs, theirs or mine.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -174,6 +175,32 @@ class Drafts:
         draft.base = self.folder.save(draft.name, draft.text, draft.base.bom, seen)
         draft.own = True
         self.keep(draft)
+
+    def put_away(self, name: str) -> None:
+        """Take a lesson of the teacher's away, so that the one with its name that came with
+        Chalkcycle is there again. What was saved and what was not are kept with the versions
+        before.
+
+        Raises Wrong where there is no such lesson, and OSError.
+        """
+        if self.is_unsaved(name):
+            unsaved = self._open[name]
+            data = Kept(unsaved.text, unsaved.base.bom).data
+            self.folder.keep_hidden("before", f"not-saved-{name}", data)
+        self.folder.put_away(name)
+        self._open.pop(name, None)
+        self._file(name).unlink(missing_ok=True)
+
+    def last_written(self, names: Collection[str]) -> str | None:
+        """The name of these files that was saved, or has a draft that was changed, last of all;
+        None where none was."""
+        times = {
+            name: each.stat().st_mtime
+            for name in names
+            for each in (self.folder.root / name, self._file(name))
+            if each.is_file()
+        }
+        return max(times, key=lambda name: times[name], default=None)
 
     def outside(self, draft: Draft) -> Kept | None:
         """What the file holds, where that is not what the draft was made from; else None."""

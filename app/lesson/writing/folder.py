@@ -111,6 +111,18 @@ class Folder:
         self._write(path, new.data, mode)
         return Kept(text, bom, sha256(new.data).hexdigest())
 
+    def put_away(self, name: str) -> None:
+        """Take a file out of the list of lessons. What it held is kept with the versions before.
+
+        Raises Wrong where there is no such file, and OSError.
+        """
+        path = self._path(name)
+        there = self.now(name)
+        if not there.digest:
+            raise Wrong("There is no own lesson of this name any more.", "Look at the list again.")
+        self._write(self.hidden / "before" / name, there.data, None)
+        path.unlink()
+
     def free_name(self, title: str, taken: set[str]) -> str:
         """A file name for a lesson of a title, which no file of the folder and none of ``taken``
         (names without their ending) has."""

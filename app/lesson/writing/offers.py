@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from app.lesson.entries import Wrong
+from app.lesson.header import Depth
 from app.lesson.model import Scene
 from app.lesson.places import When, read_when
 from app.lesson.pressing import Pressing
@@ -25,18 +26,34 @@ MOST_OFFERED = 9
 
 @dataclass(frozen=True, slots=True)
 class Offer:
-    """A place: its name, how often it comes in the run, and its ``span`` at the step."""
+    """A place: its name, how often it comes in the run, and its ``span`` at the step; ``begins``
+    where what is said at it comes up at the step, and not earlier."""
 
     place: str
     when: When
     times: int
     span: Span
     rank: int
+    begins: bool
 
     @property
     def said(self) -> str:
         """How often it comes, in words."""
         return "comes once" if self.times == 1 else f"comes {self.times:,} times"
+
+    @property
+    def steps(self) -> str:
+        """From which step to which it stands, in words."""
+        first, last = self.span.first, self.span.last
+        if first == last:
+            return f"at step {first}" if first else "at the start"
+        return f"from step {first} to step {last}"
+
+
+def best(offers: Sequence[Offer]) -> Offer | None:
+    """The one to propose: what is said there comes up at the step itself, and once."""
+    here = [each for each in offers if each.begins] or offers
+    return next((each for each in here if each.times == 1), here[0] if here else None)
 
 
 def since(scene: Scene, step: int) -> int:
@@ -59,8 +76,10 @@ def to_say(scene: Scene, step: int) -> tuple[Offer, ...]:
     # The narrower place wins, and of two alike the one that was written first.
     here = [each for each in spans if each.first <= step and each.last > before]
     most = here[-1].last - here[-1].first if here else None
-    found = _offered(scene, before + 1, step)
-    return tuple(each for each in found if most is None or each.span.last - each.span.first < most)
+    # Whatever a press goes over, the board of who writes goes on by the smallest step.
+    phases = scene.depth is Depth.PHASES
+    last = scene.run.before_phase(step) if phases else step - 1
+    return _offered(scene, before + 1, step, last, most)
 
 
 def to_do(scene: Scene, step: int) -> tuple[Offer, ...]:
@@ -83,8 +102,13 @@ def to_ask(scene: Scene, step: int) -> tuple[Offer, ...]:
     )
 
 
-def _offered(scene: Scene, first: int, last: int) -> tuple[Offer, ...]:
-    """The places that share a step with ``first`` to ``last``, each tried on the run."""
+def _offered(
+    scene: Scene, first: int, last: int, before: int | None = None, most: int | None = None
+) -> tuple[Offer, ...]:
+    """The places that share a step with ``first`` to ``last``, each tried on the run. ``before``
+    is where the board stood last, else just before ``first``; with ``most`` only those count that
+    have no more steps than that."""
+    before = first - 1 if before is None else before
     found: dict[str, Offer] = {}
     machine, timeline = scene.program.machine, scene.timeline
     for rank, often, place in _named(scene, first, last):
@@ -98,9 +122,10 @@ def _offered(scene: Scene, first: int, last: int) -> tuple[Offer, ...]:
             continue
         times = len(spans)
         if times == 1:
-            found.setdefault(place, Offer(place, when, 1, span, rank))
+            found.setdefault(place, Offer(place, when, 1, span, rank, span.first > before))
             continue
         number = bisect_left(spans.firsts, span.first)
+        begins = span.first > before
         for name in _ordinals(number, times, timeline.complete):
             one = often.format(name)
             try:
@@ -108,10 +133,18 @@ def _offered(scene: Scene, first: int, last: int) -> tuple[Offer, ...]:
             except Wrong:
                 continue
             if timeline.spans(chosen).meeting(first, last) == span:
-                found.setdefault(one, Offer(one, chosen, 1, span, rank + (number > 0)))
+                found.setdefault(one, Offer(one, chosen, 1, span, rank + (number > 0), begins))
                 break
-        found.setdefault(place, Offer(place, when, times, span, 7))
-    return tuple(sorted(found.values(), key=lambda each: each.rank)[:MOST_OFFERED])
+        found.setdefault(place, Offer(place, when, times, span, 7, begins))
+    narrow = [
+        each for each in found.values() if most is None or each.span.last - each.span.first < most
+    ]
+    ranked = sorted(narrow, key=lambda each: each.rank)
+    # One of those at which nothing comes earlier is always among them.
+    kept = {each.place for each in ranked[:MOST_OFFERED]} | {
+        each.place for each in (best(ranked),) if each
+    }
+    return tuple(each for each in ranked if each.place in kept)
 
 
 def _ordinals(number: int, times: int, complete: bool) -> Iterator[str]:

@@ -11,11 +11,13 @@ from app.lesson.entries import Entry, Wrong, read_entries
 from app.lesson.model import Scene
 
 from .manuscript import Manuscript
-from .offers import Offer, since
+from .offers import Offer, since, to_say
 from .outline import Placed
 
 # As long as the lines of a lesson usually are.
 _WIDTH = 100
+# Stands for a blank at which no line ends: words that were split at blanks never have it.
+_TOGETHER = "\x1f"
 _BRACKETS = re.compile(r"\[[^\[\]]*\]$")
 
 
@@ -61,6 +63,31 @@ def change_words(manuscript: Manuscript, number: int, line: int, words: str) -> 
     return _rewritten(manuscript, number, (first, last), cue.text, words, inside)
 
 
+def places_to_move(manuscript: Manuscript, number: int, step: int, line: int) -> tuple[Offer, ...]:
+    """The places at a step where the cue that starts on a line (from 1) could stand instead."""
+    cue = _cue_or_wrong(manuscript, number, line)
+    found = to_say(unsay(manuscript, number, line).lesson.scenes[number], step)
+    return tuple(each for each in found if each.place != cue.text)
+
+
+def move(
+    manuscript: Manuscript, number: int, step: int, line: int, place: str, words: str
+) -> Manuscript:
+    """The cue that starts on a line (from 1) at another of the places that come at a step, with
+    these words; its brackets go with it.
+
+    Raises Wrong where it could not stand there.
+    """
+    actions = (
+        actions_of(manuscript, line) if _cue_or_wrong(manuscript, number, line).actions else ""
+    )
+    offers = places_to_move(manuscript, number, step, line)
+    offer = next((each for each in offers if each.place == place), None)
+    if offer is None:
+        raise Wrong("Nothing can be said at this place any more.", "Open this form again.")
+    return say(unsay(manuscript, number, line), number, step, offer, words, actions)
+
+
 def change_actions(manuscript: Manuscript, number: int, line: int, actions: str) -> Manuscript:
     """Other brackets for the cue that starts on a line (from 1), none for an empty text; its words
     stay. A cue without words and brackets goes."""
@@ -91,13 +118,27 @@ def unsay(manuscript: Manuscript, number: int, line: int) -> Manuscript:
 
 def entry_lines(indent: str, place: str, words: str, actions: str) -> list[str]:
     """A cue as it is written: its first line, and those that carry it on."""
-    brackets = f"[{actions}]" if actions else ""
+    # In the brackets a line ends only after a comma: a word and its value stay together.
+    brackets = re.sub(r"(?<!,) ", _TOGETHER, f"[{actions}]") if actions else ""
     text = f"{place}: {' '.join(filter(None, (words, brackets)))}"
-    return textwrap.wrap(
+    lines = textwrap.wrap(
         text,
         _WIDTH,
         initial_indent=indent,
         subsequent_indent=f"{indent}  ",
+        break_long_words=False,
+        break_on_hyphens=False,
+    )
+    return [each.replace(_TOGETHER, " ") for each in lines]
+
+
+def carried_on(text: str) -> list[str]:
+    """Lines that carry an entry on."""
+    return textwrap.wrap(
+        text,
+        _WIDTH,
+        initial_indent="  ",
+        subsequent_indent="  ",
         break_long_words=False,
         break_on_hyphens=False,
     )

@@ -70,13 +70,17 @@ def _taught(slugs: Collection[str]) -> tuple[dict[str, Taught], str]:
 
 
 def _own() -> dict[str, object]:
-    """The folder for own lessons, which of the lessons are of it, and of which there is a draft
-    with changes that are not saved; no folder where none can be written."""
+    """The folder for own lessons, which of the lessons are of it, which of those have the place of
+    one that came with Chalkcycle, of which there is a draft with changes that are not saved, and
+    which was written last; no folder where none can be written."""
     drafts: Drafts | None = current_app.extensions["drafts"]
     if drafts is None:
-        return {"own": None, "yours": (), "unsaved": ()}
+        return {"own": None, "yours": (), "unsaved": (), "hiding": (), "written": None}
     files = {slug_of(each): each for each in shelf().files()}
+    written = drafts.last_written([each.name for each in files.values()])
     return {
+        "hiding": {slug for slug, path in files.items() if shelf().hides(path)},
+        "written": shelf().lesson(written.removesuffix(".md")) if written else None,
         "own": drafts.folder.root,
         "yours": {slug for slug, path in files.items() if drafts.folder.holds(path)},
         "unsaved": {slug for slug, path in files.items() if drafts.is_unsaved(path.name)},

@@ -37,7 +37,8 @@ def words(said: Said, name: str) -> str:
     return re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", value)
 
 
-def _line(said: Said) -> int:
+def line_of(said: Said) -> int:
+    """The line (from 1) of what is to be changed; 0 where the page names none."""
     value = said.get("at", 0)
     return value if isinstance(value, int) else int(value) if str(value).isdecimal() else 0
 
@@ -49,18 +50,26 @@ def _say(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     if offer is None:
         raise Wrong("Nothing can be said at this place any more.", "Open this form again.")
     made = saying.say(text, at.scene, at.step, offer, words(said, "words"))
+    return made, _saying(made, at)
+
+
+def _saying(made: Manuscript, at: Whereabouts) -> Whereabouts:
+    """The place at which the board says what was just written."""
     cue = saying.cue_on(made, at.scene, made.line)
     sheet = made.lesson.scenes[at.scene].cue_sheet
-    number = sheet.number_at_start(cue) if cue and not at.step else 0
-    return made, replace(at, said=number)
+    return replace(at, said=sheet.number_at_start(cue) if cue and not at.step else 0)
 
 
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    return saying.change_words(text, at.scene, _line(said), words(said, "words")), at
+    line, place = line_of(said), words(said, "place")
+    if not place:
+        return saying.change_words(text, at.scene, line, words(said, "words")), at
+    made = saying.move(text, at.scene, at.step, line, place, words(said, "words"))
+    return made, _saying(made, at)
 
 
 def _unsay(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    return saying.unsay(text, at.scene, _line(said)), at
+    return saying.unsay(text, at.scene, line_of(said)), at
 
 
 def _point(text: Manuscript, at: Whereabouts, said: Said) -> Made:
@@ -100,7 +109,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
 
 
 def _unask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    return asking_here.without_question(text, at.scene, _line(said)), at
+    return asking_here.without_question(text, at.scene, line_of(said)), at
 
 
 def _scene(text: Manuscript, at: Whereabouts, said: Said) -> Made:

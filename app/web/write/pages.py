@@ -16,7 +16,7 @@ from werkzeug.wrappers import Response
 
 from app.board.drawing import Form, drawing
 from app.lesson.entries import Wrong
-from app.lesson.writing.differences import pieces, put_together
+from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
 from app.lesson.writing.text import typed
 from app.lesson.writing.whereabouts import Whereabouts, place_of, says_where
@@ -53,6 +53,22 @@ def copy(slug: str) -> Response:
     desk = desk_of(slug)
     title = f"{lesson.header.title[: LONGEST_TITLE - 7]} (copy)"
     return _made(title, set_title(desk.draft.text, title), desk.draft.base.bom)
+
+
+@blueprint.post("/lessons/<slug>/as-it-came")
+def as_it_came(slug: str) -> Response:
+    """Go back to the lesson that came with Chalkcycle; the teacher's stays in the hidden folder."""
+    kept = drafts()
+    path = shelf().file(slug)
+    if path is None or not shelf().hides(path):
+        abort(404, "This lesson is not a changed one of those that came with Chalkcycle.")
+    try:
+        kept.put_away(path.name)
+    except Wrong as wrong:
+        abort(409, f"{wrong.what} {wrong.mend}")
+    except OSError as error:
+        abort(409, f"The lesson could not be put away: {error.strerror}.")
+    return redirect(url_for("lessons.index", _anchor=f"lesson-{slug}"), 303)
 
 
 def _made(title: str, text: str, bom: bool = False) -> Response:
@@ -99,13 +115,15 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
         if "text" in said and what != "settle":
             text = typed(desk.draft.text, _words(said, "text"))
             if newer and text != desk.draft.text:
-                return _choose(desk, text, Kept(desk.draft.text), "window"), 409
+                there = Kept(desk.draft.text)
+                return _choose(desk, text, there, "window", _words(said, "base")), 409
             desk = _changed(desk, text)
         return _ACTIONS[what](desk, said)
     except Wrong as wrong:
         return jsonify(wrong=wrong.what, mend=wrong.mend, **_state(desk, said)), 422
     except Changed as changed:
-        return _choose(desk, desk.draft.text, changed.there, "file"), 409
+        base = desk.draft.base.text
+        return _choose(desk, desk.draft.text, changed.there, "file", base), 409
     except OSError as error:
         what_then = f"It could not be written: {error.strerror}. What you wrote is still here."
         return jsonify(wrong=what_then, mend="", **_state(desk, said)), 422
@@ -212,10 +230,15 @@ def _save(desk: Desk, said: dict[str, Any]) -> Response:
     return jsonify(_state(desk, said, saved=True))
 
 
-def _choose(desk: Desk, mine: str, there: Kept, against: str) -> Response:
-    """Both versions side by side, to choose from."""
+def _choose(desk: Desk, mine: str, there: Kept, against: str, base: str) -> Response:
+    """Both versions side by side, to choose from. Where only one has changed what stood in
+    ``base``, from which both started, that one is proposed; an empty one is not known."""
+    # An editor has one kind of line ends, whatever the file has.
+    base = typed(there.text, base)
     found = pieces(mine, there.text)
-    panel = render_template("write/choose.html", pieces=found, against=against)
+    theirs = iter(only_theirs(base, found) if base else ())
+    proposed = [(each, each.differs and next(theirs, False)) for each in found]
+    panel = render_template("write/choose.html", pieces=proposed, against=against)
     return jsonify(
         choose=panel, against=against, digest=there.digest, version=desk.draft.version, mine=mine
     )
@@ -236,7 +259,8 @@ def _settle(desk: Desk, said: dict[str, Any]) -> tuple[Response, int] | Response
         newer = True
     if newer:
         # Meanwhile it was changed once more.
-        return _choose(desk, mine, there, against), 409
+        base = desk.draft.base.text if against == "file" else _words(said, "base")
+        return _choose(desk, mine, there, against, base), 409
     if against == "file":
         drafts().settle(desk.draft, there, text)
         desk = opened(desk.slug, desk.path, desk.draft)

@@ -9,13 +9,14 @@ from flask import render_template
 
 from app.lesson.entries import Wrong
 from app.lesson.model import Scene
+from app.lesson.writing import saying
 from app.lesson.writing.asking_here import askings
 from app.lesson.writing.manuscript import Manuscript
-from app.lesson.writing.offers import since, to_ask, to_say
+from app.lesson.writing.offers import best, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
 from app.lesson.writing.whole_parts import FIRST_PROGRAM
 
-from .changes import words
+from .changes import line_of, words
 
 Said = dict[str, Any]
 LATE = "end"
@@ -36,22 +37,32 @@ def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = _running(text, at)
     offers = to_say(scene, at.step)
     cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
-    return render_template("write/say.html", offers=offers, cue=cue)
+    return render_template("write/say.html", offers=offers, best=best(offers), cue=cue)
 
 
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = text.scene(at.scene)
-    cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
+    # While the form is open the board may go elsewhere, and the cue with it.
+    line = line_of(said)
+    cue = (
+        saying.cue_on(text, at.scene, line)
+        if line
+        else scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
+    )
     if cue is None:
         raise Wrong("No cue stands here.", "Say something here instead.")
-    return render_template("write/reword.html", cue=cue)
+    offers = saying.places_to_move(text, at.scene, at.step, cue.line)
+    return render_template("write/reword.html", cue=cue, offers=offers, scene=at.scene)
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = _running(text, at)
     late = LATE if words(said, "late") == LATE else ""
     places = (
-        tuple(each for each in to_say(scene, at.step) if each.times == 1)
+        sorted(
+            (each for each in to_say(scene, at.step) if each.times == 1),
+            key=lambda each: not each.begins,
+        )
         if late
         else to_ask(scene, at.step)
     )
@@ -83,7 +94,7 @@ def _inputs(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = text.scene(at.scene)
     machine = scene.program.machine
     values = ", ".join(str(machine.signed(each)) for each in scene.inputs)
-    return render_template("write/inputs.html", values=values)
+    return render_template("write/inputs.html", values=values, scene=at.scene)
 
 
 def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
@@ -96,6 +107,7 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     source = (scene.solution or scene.program).source.strip("\n")
     return render_template(
         "write/task.html",
+        scene=at.scene,
         goal=scene.task.goal if scene.task else "",
         solution=source or "\n".join(FIRST_PROGRAM),
         inputs="\n".join(lines),

@@ -6,7 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 from app.board.frames import make_frame
+from app.classroom.course import course_of
 from app.classroom.session import Session
+from app.classroom.view import View
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.parts import titles_of
 from app.lesson.pressing import Pressing
@@ -32,6 +34,13 @@ def session_at(desk: Desk, place: Whereabouts, way: Way | None = None) -> Sessio
     return session
 
 
+def _is_over(view: View) -> bool:
+    """Whether the board can go no step on: the scene ends there."""
+    more_said = not view.step and view.said < view.scene.cue_sheet.last_said(None)
+    following = course_of(view.scene).on(view.step, view.scene.depth)
+    return following == view.step and not more_said
+
+
 def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, Any]:
     """All that the templates of the page need; under ``sent`` what the page keeps of it."""
     session = session_at(desk, place, way)
@@ -51,6 +60,8 @@ def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, A
             "unsaved": desk.draft.unsaved,
             "undo": bool(desk.draft.done),
             "redo": bool(desk.draft.undone),
+            "writable": False,
+            "over": False,
             "machine": "",
             "title": desk.now.lesson.header.title,
         },
@@ -72,6 +83,8 @@ def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, A
         "said": at.said,
         "marks": lines_of(desk.good, at) if current else [],
         "machine": frame.machine_key,
+        "writable": writable,
+        "over": _is_over(view),
     }
     return state | {
         "view": view,

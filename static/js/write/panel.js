@@ -1,7 +1,8 @@
 /* The form under the board for what is written there, and the choice between two versions. */
+import { forgetHalf, halfOf, keepHalf, putHalfBack } from "./halves.js";
 import { onChoice, send } from "./sending.js";
 
-export function setUpPanel({ announceWords }) {
+export function setUpPanel({ note }) {
   const panel = document.getElementById("panel");
   const area = document.getElementById("text");
   let from = null;
@@ -11,7 +12,10 @@ export function setUpPanel({ announceWords }) {
     panel.innerHTML = html;
     panel.hidden = false;
     panel.closest("section").classList.add("forming");
-    panel.scrollIntoView({ block: "start" });
+    // Only what is under the board scrolls; on a phone that is the page.
+    const under = panel.parentElement;
+    if (getComputedStyle(under).overflowY === "auto") under.scrollTop = panel.offsetTop;
+    else panel.scrollIntoView({ block: "start" });
   }
 
   function close() {
@@ -22,33 +26,47 @@ export function setUpPanel({ announceWords }) {
     from = null;
   }
 
-  async function open(name, more = {}) {
+  async function open(name) {
     if (panel.hidden) from = document.activeElement;
-    const answer = await send("panel", { panel: name, ...more });
+    const answer = await send("panel", { panel: name, ...halfOf(name) });
     if (!answer?.panel) return;
     fill(answer.panel);
-    if (more.again) return;
-    const first = panel.querySelector("textarea, input:not([type=hidden]), select") ?? panel;
-    first.focus();
+    const form = panel.querySelector("form");
+    if (putHalfBack(form)) {
+      const back = document.createElement("p");
+      back.className = "lead";
+      back.innerHTML = "What you had typed is back. <button type=\"button\" data-afresh>Start afresh</button>";
+      form.querySelector("h2").after(back);
+    }
+    const first = form.querySelector("textarea, input:not([type=hidden]), select") ?? panel;
+    first.focus({ preventScroll: true });
   }
 
   const values = (form) => Object.fromEntries(new FormData(form));
 
-  /* The form once more, for another subject or place; what was typed stays. */
-  async function again(control) {
-    const form = control.form;
-    const kept = values(form);
-    const prompt = form.elements.prompt;
-    const own = prompt.value !== prompt.dataset.usual ? prompt.value : "";
-    const { id, name, value } = control;
-    await open("ask", { ...kept, again: true });
-    if (own) panel.querySelector("#prompt").value = own;
-    const same = id ? panel.querySelector(`#${id}`) : panel.querySelector(`[name="${name}"][value="${CSS.escape(value)}"]`);
-    same?.focus();
+  /* The same form once more, for another subject or place of the board; what was typed stays. */
+  async function again(form) {
+    const answer = await send("panel", { panel: form.dataset.do, ...values(form) });
+    // Meanwhile it may have been closed, or another one opened.
+    if (!answer?.panel || !form.isConnected) return;
+    const { id, name, value } = form.contains(document.activeElement) ? document.activeElement : {};
+    panel.innerHTML = answer.panel;
+    putHalfBack(panel.querySelector("form"));
+    const same = id ? panel.querySelector(`#${id}`)
+      : name && panel.querySelector(`[name="${name}"][value="${CSS.escape(value)}"]`);
+    same?.focus({ preventScroll: true });
   }
 
+  /* The board has gone to another step, or another scene: a form offers what comes there. */
+  function follow(scene) {
+    const form = panel.querySelector("form[data-follow]");
+    if (form && (scene || form.dataset.follow === "step")) again(form);
+  }
+
+  panel.addEventListener("input", (event) => keepHalf(event.target.form));
   panel.addEventListener("change", (event) => {
-    if (event.target.dataset.again) again(event.target);
+    keepHalf(event.target.form);
+    if (event.target.dataset.again) again(event.target.form);
   });
   panel.addEventListener("toggle", (event) => {
     // Own answers count where they are open.
@@ -57,6 +75,11 @@ export function setUpPanel({ announceWords }) {
   }, true);
   panel.addEventListener("click", (event) => {
     if (event.target.closest("[data-close]")) close();
+    if (event.target.closest("[data-afresh]")) {
+      const form = event.target.form;
+      forgetHalf(form);
+      open(form.dataset.do);
+    }
   });
   panel.addEventListener("keydown", (event) => {
     if (event.key === "Escape") close();
@@ -72,25 +95,56 @@ export function setUpPanel({ announceWords }) {
     const form = event.target;
     if (form.id === "choose") return settle(form);
     const answer = await send("do", { change: form.dataset.do, ...values(form) });
-    if (answer?.done) return close();
+    if (answer?.done) {
+      forgetHalf(form);
+      return close();
+    }
     const wrong = form.querySelector(".wrong[role=alert]");
-    if (answer?.wrong && wrong) wrong.textContent = `${answer.wrong} ${answer.mend}`;
+    if (!answer?.wrong || !wrong) return;
+    // It is told where it was typed, and only there.
+    wrong.textContent = `${answer.wrong} ${answer.mend}`;
+    note.textContent = "";
   });
 
   async function settle(form) {
     const choices = [...form.querySelectorAll("fieldset")].map((each) => each.querySelector("[value=theirs]").checked);
-    const { against, digest, mine } = conflict;
-    const answer = await send("settle", { choices, against, digest, text: mine });
+    const { against, digest, mine, version, base, sent } = conflict;
+    if (area.value !== sent) {
+      // Letters have come since: they are in no version that could be chosen from.
+      await send(against === "file" ? "save" : "now");
+      tell("You have written more meanwhile. Look once more at what differs, then keep it.");
+      return;
+    }
+    const answer = await send("settle", { choices, against, digest, version, base, text: mine });
     if (!answer) return;
-    close();
-    announceWords("The two versions are one again. Save it to keep it.");
+    tell("The two versions are one again, but not saved yet. Press Save to keep them.");
   }
 
-  onChoice((answer) => {
-    conflict = answer;
-    from = area;
+  function tell(words) {
+    note.textContent = words;
+    note.classList.remove("wrong");
+  }
+
+  onChoice((answer, sent, what, base) => {
+    conflict = { ...answer, sent, base };
+    tell(what === "save" ? "Not saved: there are two versions. Choose what to keep first."
+      : "There are two versions. Choose what to keep; nothing is saved before that.");
+    document.getElementById("kept").textContent = "Not saved: there are two versions.";
+    // Who is writing goes on writing; it stays open under the board.
+    const typing = what === "now" && document.activeElement === area;
+    if (panel.hidden || !panel.querySelector("#choose")) from = area;
     fill(answer.choose);
-    panel.querySelector("input")?.focus();
+    if (!typing) panel.querySelector("input:checked")?.focus({ preventScroll: true });
   });
-  return { open };
+  /* Once one text is taken there are no two versions any more; the file's stays until it is saved. */
+  function settled(what) {
+    if (!conflict || (conflict.against === "file" && what !== "settle" && what !== "save")) return;
+    conflict = null;
+    if (panel.querySelector("#choose")) close();
+  }
+  // What the server has refused stands on this page alone.
+  addEventListener("beforeunload", (event) => {
+    if (conflict?.against === "window") event.preventDefault();
+  });
+  return { open, follow, settled };
 }

@@ -43,13 +43,20 @@ async function sendNow(what, more, leaving) {
       return null;
     }
     const answer = await response.json();
-    version = answer.version;
+    // What has changed only where is told from the version that both started from.
+    if (answer.choose && answer.against === "window" && more.base === undefined) {
+      return await sendNow(what, { ...more, base: seen }, leaving);
+    }
     if (answer.choose) {
-      page.choose(answer, text);
+      // The server has this text in its draft, and only the file is another; or it has refused it,
+      // and goes on refusing it until somebody has chosen: then the version seen stays the old one.
+      if (answer.against === "file") ({ version } = answer), (seen = text);
+      page.choose(answer, text, what, more.base);
       return null;
     }
+    ({ version } = answer);
     seen = answer.text ?? text;
-    page.take(answer);
+    page.take(answer, what);
     return answer;
   } catch (error) {
     if (!(error instanceof TypeError)) throw error;

@@ -2,7 +2,7 @@
 
    The server has the draft. Whatever happens is sent to it with the text where that has changed,
    one thing after the other, and what the page shows then comes back. */
-import { announce, announceWords } from "../announce.js";
+import { announce } from "../announce.js";
 import { setUpTheme } from "../controls.js";
 import { cursorLine, drawMarks, followLine, setUpEditor, toLine } from "../editor.js";
 import { listenToKeys } from "../keys.js";
@@ -24,10 +24,12 @@ let lineThen = 1;
 let timer;
 
 /* Puts in what has come back. */
-function take(answer) {
+function take(answer, what) {
+  if (!answer.wrong) panel.settled(what);
   if (answer.text !== undefined) replaceText(answer.text);
   if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
   const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
+  const other = place.scene !== answer.scene;
   place = answer;
   for (const name of ["here", "problems"]) put(document.getElementById(name), parse(answer[name]));
   document.getElementById("kept").innerHTML = answer.words;
@@ -46,6 +48,7 @@ function take(answer) {
   else if (moved) followLine();
   lineThen = cursorLine();
   tell(answer);
+  if (moved && !answer.done) panel.follow(other);
 }
 
 function replaceText(text) {
@@ -58,6 +61,13 @@ function replaceText(text) {
 function settings() {
   document.getElementById("undo").disabled = !place.undo;
   document.getElementById("redo").disabled = !place.redo;
+  // These still answer, in words, where nothing comes of them.
+  for (const id of ["say", "ask"]) looksOff(id, !place.writable);
+  looksOff("way-forward", place.over);
+}
+
+function looksOff(id, off) {
+  document.getElementById(id).setAttribute("aria-disabled", off);
 }
 
 function tell(answer) {
@@ -83,11 +93,12 @@ setUpSending({
     note.dataset.error = "yes";
   },
 });
-const panel = setUpPanel({ note, announceWords });
+const panel = setUpPanel({ note });
 
 /* Does something that was asked for: where the cursor was a moment ago does not matter then. */
 function act(what, more) {
   clearTimeout(timer);
+  note.textContent = ""; // what it says is of what was done before
   return send(what, more);
 }
 
@@ -95,6 +106,8 @@ function act(what, more) {
 
 area.addEventListener("input", () => {
   note.textContent = "";
+  warned = false;
+  document.querySelector("#kept .saved")?.replaceChildren("Changed just now, not saved.");
   clearTimeout(timer);
   timer = setTimeout(() => send("now"), TYPING_MILLISECONDS);
 });
@@ -153,7 +166,7 @@ document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-way], button[data-panel], button[data-change]");
   if (!button) return;
   const { way, panel: name, change, part, at } = button.dataset;
-  if (way) act("move", { way });
+  if (way) move(way);
   else if (name) {
     clearTimeout(timer);
     panel.open(name);
@@ -162,6 +175,22 @@ document.addEventListener("click", (event) => {
 document.addEventListener("change", (event) => {
   if (event.target.id === "speed") act("do", { change: "pace", speed: event.target.value });
 });
+async function move(way) {
+  const { scene, step, said } = place;
+  await act("move", { way });
+  const still = scene === place.scene && step === place.step && said === place.said;
+  if (way === "forward" && place.over && still) note.textContent = "The scene ends here.";
+}
+
+// What is taught is what was saved: whether that is enough is the teacher's choice.
+let warned = false;
+document.getElementById("teach").addEventListener("submit", (event) => {
+  if (warned || !(place.unsaved || typedSince())) return;
+  event.preventDefault();
+  warned = true;
+  note.textContent = "Not everything is saved, and the class sees what was saved last. Save first, or press Teach again to teach that version.";
+});
+
 function partAt(target) {
   const bus = target.closest(".bus");
   if (bus) return `${["address", "data", "control"].find((each) => bus.classList.contains(each))} bus`;

@@ -161,7 +161,7 @@ def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
     page.get_by_label("Wrong answer 2").fill("13")
     page.get_by_role("button", name="Write it").click()
     expect(page.locator("#here")).to_contain_text("Asked here")
-    assert "choices: 9 or 4 because that is its address or 13\n" in text(page)
+    assert "choices: 9\n  or 4 because that is its address\n  or 13\n" in text(page)
 
 
 def test_what_is_typed_outlives_the_window(page: Page) -> None:
@@ -205,12 +205,110 @@ def test_both_versions_are_shown_where_the_file_has_changed(
     errors.forgive("409")
 
 
+@pytest.mark.parametrize("way", ["save", "not now"])
+def test_nothing_is_saved_before_one_of_two_versions_was_chosen(
+    page: Page, folder: Path, errors: Errors, way: str
+) -> None:
+    theirs = LESSON.replace("kids:   4", "kids:   5")
+    file = file_of(page, folder)
+    file.write_text(theirs, encoding="utf-8")
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type("A note.")
+    expect(page.locator("#choose fieldset")).to_have_count(2)
+    expect(page.locator("#kept")).to_contain_text("Not saved")
+    if way == "not now":
+        page.get_by_role("button", name="Not now").click()
+    page.locator("#save").click()
+    expect(page.locator("#note")).to_contain_text("Not saved")
+    expect(page.locator("#choose fieldset")).to_have_count(2)
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type(" More.")
+    page.keyboard.press("Control+s")
+    expect(page.locator("#choose")).to_contain_text("A note. More.")
+    assert file.read_text(encoding="utf-8") == theirs
+    # What only the file has changed is proposed as the file has it, and the note as it is here.
+    page.get_by_role("button", name="Keep what I chose").click()
+    expect(page.locator("#choose")).to_have_count(0)
+    expect(page.locator("#note")).to_contain_text("not saved yet")
+    expect(page.locator("#text")).to_have_value(theirs + "A note. More.")
+    page.locator("#save").click()
+    expect(page.locator("#kept")).to_contain_text("Saved as")
+    assert file.read_text(encoding="utf-8") == theirs + "A note. More."
+    errors.forgive("409")
+
+
+def test_a_form_goes_with_the_board_and_keeps_what_is_typed(page: Page) -> None:
+    page.locator("#way-forward").click()
+    page.locator("#way-forward").click()
+    page.locator("#say").click()
+    expect(page.locator("#panel")).to_contain_text("at step 2")
+    page.locator("#words").fill("Half a sentence")
+    page.locator("#way-forward").click()
+    expect(page.locator("#panel")).to_contain_text("at step 3")
+    expect(page.locator("#words")).to_have_value("Half a sentence")
+    # Neither the key that closes it nor the end of the window takes it away.
+    page.keyboard.press("Escape")
+    page.locator("#say").focus()
+    page.reload()
+    page.locator("#way-forward").click()
+    page.locator("#say").click()
+    expect(page.locator("#words")).to_have_value("Half a sentence")
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#screen .sentence")).to_have_text("Half a sentence")
+    expect(page.locator("#screen .position")).to_have_text("Instruction 1 · step 1")
+    # A cue goes to the moment to which the board goes while its form is open.
+    page.get_by_role("button", name="Change the words or the moment").click()
+    page.locator("#way-instruction").click()
+    page.locator("#panel [name=place]").nth(1).check()
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#screen .sentence")).to_have_text("Half a sentence")
+    expect(page.locator("#screen .position")).not_to_have_text("Instruction 1 · step 1")
+    # What was written is half typed no more.
+    page.locator("#way-forward").click()
+    expect(page.locator("#note")).to_have_text("")
+    page.locator("#say").click()
+    expect(page.locator("#words")).to_have_value("")
+
+
+def test_what_cannot_be_done_looks_so_and_says_so(page: Page, errors: Errors) -> None:
+    note = page.locator("#note")
+    for _ in range(4):
+        page.locator("#way-instruction").click()
+    forward = page.locator("#way-forward")
+    expect(forward).to_have_attribute("aria-disabled", "true")
+    forward.click(force=True)
+    expect(note).to_have_text("The scene ends here.")
+    page.locator("#say").click()
+    page.locator("#words").fill("[Done]")
+    page.get_by_role("button", name="Write it").click()
+    expect(page.locator("#panel .wrong")).not_to_have_text("")
+    expect(note).to_have_text("")
+    page.locator("#words").fill("Done.")
+    page.get_by_role("button", name="Write it").click()
+    expect(note).to_contain_text("Written in line")
+    page.locator("#undo").click()
+    expect(page.locator("#text")).to_have_value(LESSON)
+    expect(note).to_have_text("")
+    page.locator("#text").fill(LESSON.replace("kids:   4", "kids:   5"))
+    expect(page.locator("#kept")).to_contain_text("Not saved yet")
+    page.get_by_role("button", name="Teach").click()
+    expect(note).to_contain_text("Teach again")
+    page.locator("#text").fill(LESSON.replace("HALT", "HOLT"))
+    for each in ("#say", "#ask"):
+        expect(page.locator(each)).to_have_attribute("aria-disabled", "true")
+    errors.forgive("422")
+
+
 def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
     page.locator("#way-instruction").click()
     for name in ("Say something here", "Ask here", "A scene", "Inputs", "A task", "Which words?"):
         page.get_by_role("button", name=name).click()
         expect(page.locator("#panel h2")).to_be_visible()
         assert violations(page) == [], name
+        # Only what is under the board scrolls, never the page.
+        assert page.evaluate("[scrollY, document.documentElement.scrollHeight]") == [0, 768]
         page.keyboard.press("Escape")
         expect(page.locator("#panel")).to_be_hidden()
 

@@ -5,6 +5,7 @@ The board is ``Session``, which teaches the class: what it shows is what is aske
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from itertools import zip_longest
 from pathlib import Path
@@ -17,9 +18,16 @@ from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
 from app.lesson.writing.asking_here import ask, askings, without_question
 from app.lesson.writing.manuscript import Manuscript
-from app.lesson.writing.offers import to_ask, to_say
+from app.lesson.writing.offers import best, to_ask, to_say
 from app.lesson.writing.pointing import pace, pause, pauses, point
-from app.lesson.writing.saying import change_words, say, unsay
+from app.lesson.writing.saying import (
+    change_words,
+    entry_lines,
+    move,
+    places_to_move,
+    say,
+    unsay,
+)
 from app.lesson.writing.text import Text, typed
 from app.lesson.writing.whole_parts import (
     add_program,
@@ -306,6 +314,63 @@ def test_the_best_place_comes_first_and_tells_how_often_it_comes() -> None:
             assert len(scene.timeline.spans(each.when)) == each.times
 
 
+@pytest.mark.parametrize("path", SHIPPED, ids=lambda each: each.stem)
+def test_what_is_proposed_comes_up_at_the_step_and_not_before(path: Path) -> None:
+    draw = Random(path.stem)
+    bare = re.sub(r"(?ms)^```cues\n.*?^```\n", "", path.read_text(encoding="utf-8"))
+    now = Manuscript(path.stem, bare)
+    scenes = [n for n, each in enumerate(now.lesson.scenes) if each.program.words]
+    for number in scenes[:2]:
+        session = board(now, number, 0)
+        for _ in range(draw.randint(2, 9)):
+            session.step_on()
+        step = session.view().step
+        offer = best(to_say(now.lesson.scenes[number], step))
+        if not step or offer is None:
+            continue
+        assert offer.begins
+        after = say(now, number, step, offer, "Only here.")
+        said = board(after, number, 0)
+        steps = []
+        for _ in range(12):
+            view = said.view()
+            if view.cue and view.cue.words == "Only here.":
+                steps.append(view.step)
+            said.step_on()
+        assert steps[0] == step
+
+
+def test_a_cue_can_go_to_another_moment_with_its_brackets() -> None:
+    now = manuscript()
+    now = say(now, 0, 3, to_say(now.lesson.scenes[0], 3)[0], "Look.", "hide output, speed 2")
+    scene = now.lesson.scenes[0]
+    line = scene.cues[0].line
+    place = best(places_to_move(now, 0, 8, line))
+    assert place and place.begins
+    after = move(now, 0, 8, line, place.place, "Look here.")
+    (cue,) = after.lesson.scenes[0].cues
+    assert (cue.words, cue.text, cue.actions) == ("Look here.", place.place, scene.cues[0].actions)
+    assert board(after, 0, 8).view().cue == cue
+    assert board(after, 0, 3).view().cue is None
+    with pytest.raises(Wrong, match="any more"):
+        move(now, 0, 8, line, "step 2", "Look here.")
+
+
+def test_a_word_and_its_value_stay_on_one_line() -> None:
+    for blanks in range(60, 100):
+        lines = entry_lines("", "start", "x" * blanks, "hide output, speed 2, pause")
+        assert any("speed 2" in each for each in lines)
+        assert any("hide output" in each for each in lines)
+        assert " ".join(map(str.strip, lines)).endswith("[hide output, speed 2, pause]")
+
+
+def test_what_is_answered_at_the_end_is_asked_so() -> None:
+    scene = manuscript().lesson.scenes[0]
+    prompts = [each.prompt for each in askings(scene, "start", "end", True)]
+    assert "What will the output have shown at the end?" in prompts
+    assert not any("after this" in each for each in prompts)
+
+
 def read(place: str):  # type: ignore[no-untyped-def]
     from app.lesson.places import read_when
 
@@ -424,7 +489,7 @@ def test_own_answers_with_their_reasons() -> None:
     asked = after.lesson.scenes[0].questions[0]
     assert set(asked.choices) == {"4", "0", "1"}
     assert asked.reasons[asked.choices.index("0")] == "That is where it ends."
-    assert "choices: 4 or 0 because that is where it ends or 1\n" in after.source
+    assert "choices: 4\n  or 0 because that is where it ends\n  or 1\n" in after.source
 
 
 def test_an_early_question_is_asked_here_and_answered_at_the_end() -> None:

@@ -13,7 +13,7 @@ from random import Random
 import pytest
 
 from app.lesson.entries import Wrong
-from app.lesson.writing.differences import pieces, put_together
+from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Draft, Drafts
 from app.lesson.writing.folder import HIDDEN, Folder, Kept, read_kept
 
@@ -260,6 +260,36 @@ def test_lines_that_were_only_changed_are_chosen_one_by_one() -> None:
     found = pieces("a\nb\nc\nd\n", "a\nB\nC\nd\n")
     assert [each.theirs for each in found] == [("a\n",), ("B\n",), ("C\n",), ("d\n",)]
     assert put_together(found, [True, False]) == "a\nB\nc\nd\n"
+
+
+@pytest.mark.parametrize(
+    ("mine", "theirs", "merged"),
+    [
+        ("a\nMINE\nc\nd\ne\n", "a\nb\nc\nTHEIRS\ne\n", "a\nMINE\nc\nTHEIRS\ne\n"),
+        ("a\nb\nc\nd\ne\n", "a\nc\nd\nnew\ne\n", "a\nc\nd\nnew\ne\n"),
+        ("a\nb\nd\ne\n", "a\nb\nc\nd\nTHEIRS\n", "a\nb\nd\nTHEIRS\n"),
+        ("a\nMINE\nc\nd\ne\n", "a\nTHEIRS\nc\nd\ne\n", "a\nMINE\nc\nd\ne\n"),
+        ("a\nMINE\nTHREE\nd\ne\n", "a\nb\nc\nd\nE\n", "a\nMINE\nTHREE\nd\nE\n"),
+    ],
+)
+def test_what_only_one_side_has_changed_is_taken_from_it(
+    mine: str, theirs: str, merged: str
+) -> None:
+    base = "a\nb\nc\nd\ne\n"
+    found = pieces(mine, theirs)
+    assert put_together(found, only_theirs(base, found)) == merged
+
+
+def test_what_both_changed_alike_or_apart_is_never_only_theirs() -> None:
+    draw = Random(11)
+    for _ in range(300):
+        base = [f"{each}\n" for each in range(12)]
+        mine = [draw.choice((each, "x\n")) for each in base]
+        found = pieces("".join(mine), "".join(base))
+        # They have changed nothing: all that differs is mine.
+        assert not any(only_theirs("".join(base), found))
+        turned = pieces("".join(base), "".join(mine))
+        assert all(only_theirs("".join(base), turned))
 
 
 def test_changes_at_both_ends_are_two_pieces() -> None:

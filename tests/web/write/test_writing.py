@@ -134,6 +134,45 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     assert page.status == 422 and "HALT" in wrong["wrong"]
 
 
+def test_a_changed_lesson_can_be_as_it_came_again(page: Page, own: Path) -> None:
+    client = page.client
+    assert "As it came" not in client.get("/").get_data(as_text=True)
+    assert client.post(f"/lessons/{TIDE}/as-it-came").status_code == 404
+    mine = shipped(TIDE).replace("title: ", "title: My ", 1)
+    page.send("now", text=mine)
+    page.send("save")
+    page.send("now", text=mine + "More.\n")
+    listed = client.get("/").get_data(as_text=True)
+    assert "As it came" in listed and "Written last: " in listed
+    assert client.post(f"/lessons/{TIDE}/as-it-came").status_code == 303
+    listed = client.get("/").get_data(as_text=True)
+    assert "As it came" not in listed and "<b>yours</b>" not in listed
+    assert "not saved" not in listed and "Written last" not in listed
+    before = own / ".chalkcycle" / "before"
+    assert (before / f"{TIDE}.md").read_text(encoding="utf-8") == mine
+    assert (before / f"not-saved-{TIDE}.md").read_text(encoding="utf-8") == mine + "More.\n"
+    assert '<h1 id="title">My' not in client.get(page.path).get_data(as_text=True)
+    # A lesson that has no other of its name stays where it is.
+    made = client.post("/lessons/new", data={"title": "Alone"}).headers["Location"].split("/")[2]
+    assert client.post(f"/lessons/{made}/as-it-came").status_code == 404
+    assert (own / f"{made}.md").exists()
+
+
+def test_the_page_knows_where_nothing_comes_and_nothing_can_be_written(page: Page) -> None:
+    answer = page.send("move", way="forward")
+    assert answer["writable"] and not answer["over"]
+    steps = 0
+    while not answer["over"]:
+        answer, before = page.send("move", way="instruction"), answer
+        steps += 1
+        assert answer["step"] > before["step"] and steps < 200
+    again = page.send("move", way="forward")
+    assert again["step"] == answer["step"] and again["scene"] == answer["scene"]
+    answer = page.send("now", text=shipped(TIDE).replace("HALT", "HOLT", 1))
+    assert not answer["writable"]
+    assert f'action="/lessons/{TIDE}/teach"' in page.page.get_data(as_text=True)
+
+
 def test_new_and_copy(web: Flask, own: Path) -> None:
     client = web.test_client()
     made = client.post("/lessons/new", data={"title": "The lift: 2", "machine": "16-bit"})
