@@ -35,12 +35,41 @@ def test_before_and_after_are_added_up_over_questions() -> None:
     )
     order, copy = found.shown
     # 12 of 28 and 9 of 20; only the first was asked again, when 6 of 27 fell for it.
-    assert (order.mixup, order.before, order.after) == (ORDER, Count(21, 48), Count(6, 27))
+    assert (order.mixup, order.before, order.after) == (ORDER, Count(12, 28), Count(6, 27))
+    assert (order.once, order.first) == (Count(9, 20), Count(21, 48))
     assert (copy.mixup, copy.before, copy.after) == (COPY, Count(6, 28), Count(1, 27))
-    assert (found.answers, found.questions, found.most) == (48, 2, 21)
+    assert (found.answers, found.questions) == (48, 2)
+    # 12 of 28 are 42.9, 6 of 27 are 22.2 and 9 of 20 are 45 of a hundred.
+    assert [each.percent for _, each in order.bars] == ["43%", "22%", "45%"]
     # Told by the question where most fell for it.
     assert (order.reason, order.asked.number) == ("because of 1.1", 1)
     assert copy.after and copy.after.words == "fewer than 5 of 27"
+
+
+def test_the_largest_share_comes_first() -> None:
+    found = counted(
+        (question("", ORDER, number=1), [(50, 10)]), (question("", COPY, number=2), [(1, 6)])
+    )
+    # 10 of 60 are a smaller part than 6 of 7.
+    assert [each.mixup for each in found.shown] == [COPY, ORDER]
+
+
+def test_a_warm_up_on_another_day_stands_apart() -> None:
+    asked = question("", ORDER)
+    spreads = [("monday", Spread(asked, ((4, 6), (8, 2)))), ("tuesday", Spread(asked, ((3, 7),)))]
+    (order,) = again(spreads, {"tuesday"}).shown
+    assert (order.before, order.after) == (Count(6, 10), Count(2, 10))
+    assert (order.once, order.warm_up) == (None, Count(7, 10))
+    (alone,) = again(spreads[1:], {"tuesday"}).shown
+    assert alone.bars == (("in the warm-up", Count(7, 10)),)
+
+
+def test_a_wrong_choice_without_a_mixup_that_many_made_is_listed() -> None:
+    asked = question("", "", ORDER, "")
+    found = counted((asked, [(3, 9, 0, 4)]))
+    (often,) = found.often
+    assert (often.choice, often.count, often.reason) == ("choice 1", Count(9, 16), "because of 1.1")
+    assert (often.lesson, often.asked, found.unnamed) == ("monday", asked, 13)
 
 
 def test_two_wrong_choices_may_come_from_one_mixup() -> None:

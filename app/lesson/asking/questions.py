@@ -8,6 +8,7 @@ question can never teach something wrong.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
@@ -182,6 +183,7 @@ def _ask(
     )
     computed = _computed(question.subject, explaining, right, say)
     choices = {_in_base(each, question.subject, facts): why for each, why in question.choices}
+    computed |= _as_meant(choices, question.subject, explaining)
     near = partial(_near_texts, question, facts)
     wrong = _wrong(question, choices, right, computed, problems, near)
     return _asked(question, right, wrong, happened, facts.span, _shown_by(question.subject, facts))
@@ -243,7 +245,12 @@ def _wrong(
         problems.append(piece.problem(what, "Leave the 'because' out.", warning=True))
     wrong: dict[str, Explained | None]
     if given:
-        wrong = {each: Explained(own) if own else computed.get(each) for each, own in given.items()}
+        # A reason of the teacher's own is said in place of the usual one; the mix-up is the same.
+        none = Explained("")
+        wrong = {
+            each: Explained(own, computed.get(each, none).mixup) if own else computed.get(each)
+            for each, own in given.items()
+        }
         del wrong[right]
         return wrong
     wrong = dict(list(computed.items())[: USUAL_CHOICES - 1])
@@ -328,6 +335,26 @@ def _computed(
         if text != right:
             found.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
     return found
+
+
+def _as_meant(choices: dict[str, str], subject: Subject, facts: Facts) -> dict[str, Explained]:
+    """The choices with a reason of the teacher's own that more than one mix-up gives: each with
+    the mix-up whose sentence has most words in common with that reason."""
+    if subject.kind in serving.SERVING or not any(choices.values()):
+        return {}
+    meant: dict[str, tuple[int, Explained]] = {}
+    for each in wrong_answers(subject, facts):
+        text = facts.show(subject, each.value)
+        own = choices.get(text)
+        if own and each.mixup:
+            alike = len(_words(own) & (_words(each.sentence) | _words(each.mixup)))
+            if text not in meant or alike > meant[text][0]:
+                meant[text] = alike, Explained(own, each.mixup)
+    return {text: explained for text, (_, explained) in meant.items()}
+
+
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"[a-z]+", text.casefold()))
 
 
 def _mixed(choices: list[str], seed: str) -> tuple[str, ...]:

@@ -3,13 +3,14 @@
 Nothing of it is kept: its name says which lesson it comes after, a number that the machine's
 choice depends on, and the mix-ups. The same name always gives the same lesson. Programs are made
 from the shapes with other numbers each time, and run; a question is taken if the run's own wrong
-answers have the mix-up among them.
+answers have the mix-up among them. What the lesson has not used, no warm-up of it uses
+(:class:`.taught.Taught`).
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from random import Random
@@ -18,11 +19,14 @@ from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.questions import USUAL_CHOICES, AskedQuestion, known_mixups
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson, Scene
+from app.lesson.parts import part_name
 from app.machine.instructions import FETCHES
 from app.machine.machine import Machine
+from app.machine.source.assembler import assemble
 
 from .head import LONGEST_TITLE
 from .reader import read_lesson
+from .taught import Taught, about
 from .warm_up_shapes import COMPARISONS, NAMES, SHAPES, Ask, Shape
 
 QUESTIONS = 5
@@ -33,6 +37,7 @@ _MARK = "~warm-up~"
 _NAME = re.compile(rf"(.+){_MARK}(\d{{1,4}})((?:~[a-z-]+){{0,{QUESTIONS}}})")
 # How often a shape is filled with other numbers before it is given up.
 _FILLS = 3
+_NUMBER = re.compile(r"-?\b\d+\b")
 _LABEL = re.compile(r"^\w+: *", re.MULTILINE)
 _MIXUPS = {each.name.lower().replace("_", "-"): each for each in MixUp}
 
@@ -67,11 +72,14 @@ def read_name(text: str) -> WarmUpName | None:
 def warm_up(name: WarmUpName, source: Lesson) -> Lesson:
     """The warm-up of a name, for the machine and in the words of the lesson it comes after.
 
-    It has fewer questions where its machine can ask no more about such mix-ups, and none where it
-    can ask none. Without a mix-up it asks about those that the lesson's own questions know.
+    Where what the lesson used can ask no more about such mix-ups, other questions fill it up:
+    about the lesson's other mix-ups, and then about any. It has fewer where there are none of
+    those, and none after a lesson that asks nothing. Without a mix-up it asks about those that the
+    lesson's own questions know.
     """
-    made = _Maker(name, source).scenes()
-    text = _head(source) + "".join(
+    taught = Taught.by(source)
+    made = _Maker(name, source, taught).scenes()
+    text = _head(source, taught) + "".join(
         f"# Question {number}\npress: cue\n\n{each}" for number, each in enumerate(made, start=1)
     )
     return read_lesson(str(name), text)
@@ -85,6 +93,12 @@ class _Filled:
     inputs: str
     names: dict[str, str]
     numbers: frozenset[int]
+
+    def has(self, text: str) -> bool:
+        """Whether a number that starts a text stands in the program or comes in."""
+        said = _NUMBER.match(text.replace("\N{MINUS SIGN}", "-"))
+        written = _NUMBER.findall(f"{self.program} {self.inputs}")
+        return said is not None and int(said[0]) in map(int, written)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,14 +122,19 @@ class _Asked:
 class _Maker:
     """Makes the scenes of one warm-up."""
 
-    def __init__(self, name: WarmUpName, source: Lesson) -> None:
+    def __init__(self, name: WarmUpName, source: Lesson, taught: Taught) -> None:
         self._machine = source.header.machine
-        self._head = _head(source)
-        self._mixups = name.mixups or _known(source.scenes)
+        self._taught = taught
+        self._head = _head(source, taught)
+        self._named = name.mixups
+        self._own = _known(source.scenes)
+        self._about = _asked_about(source.scenes)
         self._chance = Random(f"{name.slug}|{name.seed}")
         self._finders = _finders(self._machine, source.header.depth)
         self._say = source.header.wording.say
-        self._says = "This was mixed up" if name.mixups else "This is often mixed up"
+        ifs = tuple(each for each in COMPARISONS if f"JUMP IF {each}" in taught.names)
+        self._ifs = ifs or COMPARISONS
+        self._fits: dict[Shape, bool] = {}
         # The numbers of the lesson, and then of every question: none of them comes twice.
         self._taken = {
             abs(self._machine.signed(each)) for scene in source.scenes for each in _numbers(scene)
@@ -123,31 +142,47 @@ class _Maker:
         self._used: list[_Pair] = []
 
     def scenes(self) -> Iterator[str]:
-        """The scenes as text: the mix-ups take turns, and those that cannot be asked about on
-        this machine are passed over."""
-        left = [*self._mixups]
+        """The scenes as text. The mix-ups take turns, and those that cannot be asked about with
+        what was taught are passed over; those of the lesson come after those that were named, and
+        others last. No program comes twice in other numbers while there is another."""
         made = 0
-        while left and made < QUESTIONS:
-            mixup = left.pop(0)
-            found = self._scene(mixup)
-            if found:
-                made += 1
-                left.append(mixup)
-                yield found
+        if not (self._named or self._own):
+            return
+        groups = (self._named, self._own)
+        turns = [(each, fresh) for fresh in (True, False) for each in groups]
+        for mixups, fresh in (*turns, (tuple(self._finders), False)):
+            left = [*mixups]
+            while left and made < QUESTIONS:
+                mixup = left.pop(0)
+                found = self._scene(mixup, fresh)
+                if found:
+                    made += 1
+                    left.append(mixup)
+                    yield found
 
-    def _scene(self, mixup: MixUp) -> str:
-        """A scene whose question finds a mix-up out; empty where there is none."""
-        pairs = [*self._finders.get(mixup, ())]
+    def _scene(self, mixup: MixUp, fresh: bool) -> str:
+        """A scene whose question finds a mix-up out; empty where there is none. A ``fresh`` one has
+        a program that no other has."""
+        pairs = [each for each in self._finders.get(mixup, ()) if self._may_use(*each)]
+        if fresh:
+            used = {id(shape) for shape, _ in self._used}
+            pairs = [each for each in pairs if id(each[0]) not in used]
         self._chance.shuffle(pairs)
-        # First what has not been asked yet, and of that the programs that have been used least.
+        # First what has not been asked yet, and of that the programs that have been used least;
+        # before all, the instructions at which the lesson itself finds this mix-up out.
         pairs.sort(key=lambda pair: sum(shape is pair[0] for shape, _ in self._used))
+        pairs.sort(key=lambda pair: not {*pair[1].about} & self._about.get(mixup, set()))
         pairs.sort(key=self._used.count)
         for shape, ask in pairs * _FILLS:
-            filled = _filled(shape, self._machine, self._chance, self._taken)
+            filled = _filled(shape, self._machine, self._chance, self._taken, self._ifs)
             (asked,) = _asked(self._head, filled, [ask], self._say)
             if asked is None or mixup not in asked.mixups.values():
                 continue
-            note = f"{self._says}: *{self._say(mixup.value)}*."
+            right = asked.question.choices[asked.question.answer]
+            if filled.has(right) and ask.is_number:
+                continue
+            says = "This was mixed up" if mixup in self._named else "This is often mixed up"
+            note = f"{says}: *{self._say(mixup.value)}*."
             text = _scene(filled, [ask], self._say, note, asked.choices_for(mixup))
             made = _read(self._head, text)
             questions = made.scenes[0].questions
@@ -156,6 +191,25 @@ class _Maker:
                 self._taken |= filled.numbers
                 return text
         return ""
+
+    def _may_use(self, shape: Shape, ask: Ask) -> bool:
+        """Whether a question needs only what was taught."""
+        if shape not in self._fits:
+            filled = _filled(shape, self._machine, Random(0), set(), self._ifs)
+            program = assemble(self._machine, filled.program)
+            self._fits[shape] = self._taught.knows(program)
+        return self._fits[shape] and self._taught.has_seen(ask.subject)
+
+
+def _asked_about(scenes: Sequence[Scene]) -> dict[MixUp, set[str]]:
+    """For each mix-up the names of the instructions at which a lesson's questions find it out."""
+    found: dict[MixUp, set[str]] = {}
+    for scene in scenes:
+        for asked in scene.questions:
+            name = about(scene, asked)
+            for mixup in filter(None, asked.mixups if name else ()):
+                found.setdefault(MixUp(mixup), set()).add(name)
+    return found
 
 
 @lru_cache(maxsize=32)
@@ -180,7 +234,13 @@ def _finders(machine: Machine, depth: Depth) -> dict[MixUp, tuple[_Pair, ...]]:
     return {mixup: tuple(pairs) for mixup, pairs in found.items()}
 
 
-def _filled(shape: Shape, machine: Machine, chance: Random, taken: set[int]) -> _Filled:
+def _filled(
+    shape: Shape,
+    machine: Machine,
+    chance: Random,
+    taken: set[int],
+    ifs: Sequence[str] = COMPARISONS,
+) -> _Filled:
     """A shape with names and numbers, where possible none of those that are ``taken``."""
     x, y, z = chance.choice(NAMES)
     numbers = {"most": machine.largest - chance.randint(1, 29)}
@@ -188,7 +248,7 @@ def _filled(shape: Shape, machine: Machine, chance: Random, taken: set[int]) -> 
         free = {*range(low, high + 1)} - {*numbers.values()}
         # Of a very short range all may have been taken.
         numbers[name] = chance.choice(sorted(free - taken or free))
-    names = {"x": x, "y": y, "z": z, "if": chance.choice(COMPARISONS)}
+    names = {"x": x, "y": y, "z": z, "if": chance.choice(ifs)}
     names |= {name: str(number) for name, number in numbers.items()}
     # As lessons write it: what follows a label stands under the rest.
     program = _LABEL.sub(lambda label: f"{label[0].strip():8}", shape.program.format(**names))
@@ -252,16 +312,19 @@ def _scene(
     return "\n".join(blocks) + "\n"
 
 
-def _head(source: Lesson) -> str:
+def _head(source: Lesson, taught: Taught) -> str:
     title = f"Warm-up: {source.header.title}"[:LONGEST_TITLE].rstrip()
-    return _header(title, source.header)
+    return _header(title, source.header, taught.hidden)
 
 
-def _header(title: str, header: Header) -> str:
+def _header(title: str, header: Header, hidden: Collection[str] = ()) -> str:
     """The lines of a header with the machine, the depth and the words of another one."""
     quoted = title.replace("\\", "\\\\").replace('"', '\\"')
     lines = [f'title: "{quoted}"', f"machine: {header.machine.name}", f"depth: {header.depth}"]
     lines += [f"with: {', '.join(header.machine.parts)}"] if header.machine.parts else []
+    if hidden:
+        names = (part_name(each, header.machine) for each in sorted(hidden))
+        lines += [f"show: everything but {', '.join(names)}"]
     lines += _habits(header)
     return "\n".join(["---", *lines, "---", "", ""])
 

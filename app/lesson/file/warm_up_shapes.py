@@ -5,7 +5,11 @@ once the program has run (see :mod:`app.lesson.file.warm_up`).
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
+
+# What is answered in words.
+_IN_WORDS = ("the status", "which way the jump goes", "the current instruction register")
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +22,16 @@ class Ask:
     words: str
     subject: str
     answered: str = ""
+
+    @property
+    def about(self) -> tuple[str, ...]:
+        """The name of the instruction that it is about; none where its place has no name."""
+        return tuple(re.findall(r"\b[A-Z]{2,}\b", self.place)[-1:])
+
+    @property
+    def is_number(self) -> bool:
+        """Whether its answer is a number."""
+        return self.subject not in _IN_WORDS
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -295,6 +309,198 @@ next:   SUBTRACT {x}
         {"b": (31, 49)},
         (_acc("execute of ADD"), _status("execute of ADD")),
     ),
+    # The same with fewer kinds of instructions, for lessons that have no more.
+    Shape(
+        """\
+        LOAD  {x}
+        ADD   #{m}
+        OUTPUT
+        STORE {x}
+        HALT
+{x}: {a}
+""",
+        {"a": (11, 49), "m": (2, 8)},
+        (
+            _acc("execute of ADD"),
+            _memory("execute of STORE", "{x}"),
+            _acc("execute of STORE"),
+            _counter("fetch of ADD", "this fetch"),
+            _counter("execute of STORE", "this instruction"),
+            Ask("fetch of ADD", _CIR, "the current instruction register"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  #{n}
+        ADD   #{m}
+        STORE {z}
+        OUTPUT
+        HALT
+{z}: {c}
+""",
+        {"n": (9, 13), "m": (5, 8), "c": (2, 4)},
+        (
+            _acc("execute of ADD"),
+            _memory("execute of STORE", "{z}"),
+            _acc("execute of STORE"),
+            _counter("fetch of ADD", "this fetch"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        STORE {z}
+        ADD   {z}
+        OUTPUT
+        HALT
+{x}: {a}
+{z}: {c}
+""",
+        {"a": (11, 49), "c": (2, 9)},
+        (_acc("execute of ADD"), _counter("fetch of ADD", "this fetch")),
+    ),
+    Shape(
+        """\
+        LOAD  #{n}
+        ADD   {x}
+        OUTPUT
+        HALT
+{x}: {a}
+""",
+        {"a": (11, 49), "n": (5, 12)},
+        (
+            _acc("execute of ADD"),
+            _counter("fetch of ADD", "this fetch"),
+            Ask("fetch of ADD", _CIR, "the current instruction register"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        ADD   {x}
+        STORE {x}
+        ADD   {y}
+        OUTPUT
+        HALT
+{x}: {a}
+{y}: {b}
+""",
+        {"a": (11, 39), "b": (11, 29)},
+        (
+            _acc("first execute of ADD"),
+            _acc("second execute of ADD"),
+            _memory("execute of STORE", "{x}"),
+            _counter("execute of STORE", "this instruction"),
+        ),
+    ),
+    Shape(
+        """\
+        INPUT
+        ADD   {x}
+        OUTPUT
+        HALT
+{x}: {a}
+""",
+        {"a": (11, 49), "b": (11, 49)},
+        (_acc("execute of ADD"), _counter("fetch of ADD", "this fetch")),
+        inputs="{b}",
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        SUBTRACT #{m}
+        OUTPUT
+        HALT
+{x}: {a}
+""",
+        {"a": (31, 60), "m": (3, 8)},
+        (
+            _acc("execute of SUBTRACT"),
+            _status("execute of SUBTRACT"),
+            _counter("fetch of SUBTRACT", "this fetch"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        SUBTRACT {y}
+        STORE {y}
+        LOAD  {x}
+        SUBTRACT {y}
+        HALT
+{x}: {a}
+{y}: {b}
+""",
+        {"a": (31, 60), "b": (4, 29)},
+        (_status("second execute of SUBTRACT"), _acc("second execute of SUBTRACT")),
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+again:  OUTPUT
+        SUBTRACT #{m}
+        JUMP  again IF MORE
+        HALT
+{x}: {a}
+""",
+        {"a": (17, 29), "m": (8, 9)},
+        (
+            _shown("first SUBTRACT", "second OUTPUT"),
+            _way("first JUMP"),
+            _way("last JUMP"),
+            _counter("first execute of JUMP", "JUMP"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  #{n}
+again:  OUTPUT
+        SUBTRACT #{m}
+        JUMP  again IF MORE
+        HALT
+""",
+        {"n": (7, 15), "m": (4, 6)},
+        (
+            _shown("first SUBTRACT", "second OUTPUT"),
+            _way("first JUMP"),
+            _way("last JUMP"),
+            _counter("first execute of JUMP", "JUMP"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        OUTPUT
+        JUMP  on
+        SUBTRACT #{m}
+on:     OUTPUT
+        HALT
+{x}: {a}
+""",
+        {"a": (11, 49), "m": (2, 8)},
+        (
+            _way("JUMP"),
+            _counter("execute of JUMP", "JUMP"),
+            _shown("first OUTPUT", "second OUTPUT"),
+        ),
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        COMPARE #{m}
+        JUMP  over IF {if}
+        ADD   #{n}
+over:   OUTPUT
+        HALT
+{x}: {a}
+""",
+        {"a": (11, 49), "m": (12, 15), "n": (2, 8)},
+        (
+            _status("execute of COMPARE"),
+            _way("JUMP"),
+            _counter("execute of JUMP", "JUMP"),
+        ),
+    ),
     # What a machine has grown by.
     Shape(
         """\
@@ -390,6 +596,38 @@ next:   SUBTRACT {x}
             Ask("last transfer of execute 1", "Which number comes to the accumulator?", "ACC"),
         ),
         parts=_INDEX,
+    ),
+    Shape(
+        """\
+        LOAD  {x}
+        AND   #{m}
+        JUMP  none IF {if}
+        OR    #{k}
+none:   OUTPUT
+        HALT
+{x}: {a}
+""",
+        {"a": (11, 49), "m": (5, 13), "k": (16, 29)},
+        (_acc("execute of AND"), _way("JUMP")),
+        parts=_BITS,
+    ),
+    Shape(
+        """\
+        LOAD  #{n}
+        CALL  less
+        OUTPUT
+        HALT
+less:   SUBTRACT #{m}
+        RETURN
+""",
+        {"n": (31, 60), "m": (5, 29)},
+        (
+            _acc("execute of SUBTRACT"),
+            _counter("execute of CALL", "CALL"),
+            _counter("execute of RETURN", "RETURN"),
+            Ask("RETURN", "Which address will the stack pointer hold after RETURN?", "SP"),
+        ),
+        parts=_STACK,
     ),
     Shape(
         """\

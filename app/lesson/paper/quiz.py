@@ -30,7 +30,8 @@ class QuizChoice:
 class QuizItem:
     """A question of a scene on paper: ``where`` says how far the run has come, ``state`` what
     stands in the registers then. ``instead`` has for each of these what is printed in its place
-    where the value would tell the answer to an earlier question, else nothing."""
+    where the value would tell the answer to an earlier question, else nothing. ``line`` is
+    the line of the program, from 1, with the instruction that ``where`` speaks of; 0 for none."""
 
     number: int
     where: str
@@ -39,14 +40,18 @@ class QuizItem:
     choices: tuple[QuizChoice, ...]
     because: str
     instead: tuple[str, ...] = ()
+    line: int = 0
 
     @property
     def answer(self) -> QuizChoice:
         return next(each for each in self.choices if each.right)
 
 
-def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...]:
-    """The questions of a scene, in the order of its run; ``first`` is the number of the first."""
+def make_quiz(
+    scene: Scene, depth: Depth, first: int = 1, alone: bool = False
+) -> tuple[QuizItem, ...]:
+    """The questions of a scene, in the order of its run; ``first`` is the number of the first.
+    Where each is asked ``alone``, nothing is left out that would tell the answer to another."""
     machine, say = scene.program.machine, scene.wording.say
     fetched = {each.target for each in machine.fetch} - {"PC"}
     if not scene.questions:
@@ -88,12 +93,25 @@ def make_quiz(scene: Scene, depth: Depth, first: int = 1) -> tuple[QuizItem, ...
                 ),
                 because=asked.because,
                 instead=tuple(hidden),
+                line=_line(scene, moment),
             )
         )
         known = scene.paced.moment(asked.reveal_step).after
         right = asked.choices[asked.answer]
+        if alone:
+            continue
         earlier.append(Earlier(number, subjects[asked.line], right, moment.after.sent, known))
     return tuple(items)
+
+
+def _line(scene: Scene, moment: Moment) -> int:
+    program = scene.program
+    if moment.step is None:
+        return 0
+    address = scene.run.moment(scene.run.before_instruction(moment.step.number)).after.pc
+    if address >= len(program.origins):
+        return 0
+    return program.origins[address].line
 
 
 def _where(scene: Scene, moment: Moment, unnamed: bool) -> str:

@@ -54,7 +54,7 @@ def qti_package(lesson: Lesson, environment: Environment) -> bytes:
     scenes: list[tuple[str, list[str]]] = []
     for scene in lesson.scenes:
         names: list[str] = []
-        quiz = make_quiz(scene, scene.depth, first=len(items) + 1)
+        quiz = make_quiz(scene, scene.depth, first=len(items) + 1, alone=True)
         for item, asked in zip(quiz, scene.questions, strict=True):
             name = f"question-{item.number}"
             about_item = _item(lesson, scene, item, asked.mixups)

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from app.classroom.again import LEAST, Again, Count, Fallen, again, stands_at
+from app.classroom.again import LEAST, Again, Count, again, stands_at
+from app.classroom.ballot import Asked
 from app.classroom.store import KEEP_DAYS, Kept
 from app.lesson.file.warm_up import read_name
 from app.web.downloads import table
@@ -39,7 +40,9 @@ class Wanted:
         names = {each.name for each in self.taught}
         name = self.taught[0].name if len(names) == 1 else None
         spreads = rooms().store.spreads(name)
-        return again((at, each) for at in sorted(names & spreads.keys()) for each in spreads[at])
+        warm_ups = {each.name for each in self.taught if read_name(each.slug)}
+        found = ((at, each) for at in sorted(names & spreads.keys()) for each in spreads[at])
+        return again(found, warm_ups)
 
 
 def wanted() -> Wanted:
@@ -85,10 +88,16 @@ def page() -> str:
         "teach/again.html",
         wanted=asked,
         found=found,
-        stands={each.mixup: _stands(each, slugs[each.lesson]) for each in found.shown},
+        stands={
+            (name, at.key): _stands(at, slugs[name])
+            for name, at in (
+                *((each.lesson, each.asked) for each in found.shown),
+                *((each.lesson, each.asked) for each in found.often),
+            )
+        },
         titles=titles,
         lesson_of={each.name: each.title for each in asked.taught},
-        share=lambda count: _percent(count, found.most),
+        share=_percent,
         least=LEAST,
         days=KEEP_DAYS,
         chosen=lesson_of(asked.taught[0].slug) if asked.query else "",
@@ -96,16 +105,16 @@ def page() -> str:
     )
 
 
-def _percent(count: Count, most: int) -> float:
+def _percent(count: Count) -> float:
     """How long a bar is; one that is not told in numbers has the length of the first that is."""
     fell = count.fell if count.fell >= LEAST or not count.fell else LEAST
-    return 100 * fell / max(most, LEAST)
+    return round(100 * fell / max(count.answers, LEAST), 2)
 
 
-def _stands(fallen: Fallen, slug: str) -> bool:
-    """Whether the lesson still asks what most fell for."""
+def _stands(asked: Asked, slug: str) -> bool:
+    """Whether the lesson still asks what was asked."""
     lesson = shelf().lesson(slug)
-    return bool(lesson and lesson.can_be_taught and stands_at(lesson, fallen.asked))
+    return bool(lesson and lesson.can_be_taught and stands_at(lesson, asked))
 
 
 @blueprint.get("/again.csv")
@@ -114,17 +123,21 @@ def export() -> Response:
     asked = wanted()
     titles = {each.name: each.title for each in asked.taught}
     head = ("mix-up", "fell before talking", "answers", "fell after talking", "answers")
-    rows: list[tuple[str | int, ...]] = [(*head, "what clears it up", "lesson", "question")]
-    for each in asked.found.shown:
+    more = ("fell, asked once", "answers", "fell in the warm-up", "answers")
+    rows: list[tuple[str | int, ...]] = [(*head, "what clears it up", "lesson", "question", *more)]
+    found = asked.found
+    for each in found.shown:
         counts = (*_cells(each.before), *_cells(each.after))
-        rows.append(
-            (each.mixup, *counts, each.reason, titles[each.lesson], each.asked.prompt),
-        )
+        said = (each.reason, titles[each.lesson], each.asked.prompt)
+        rows.append((each.mixup, *counts, *said, *_cells(each.once), *_cells(each.warm_up)))
+    for one in found.often:
+        said = (one.reason, titles[one.lesson], one.asked.prompt)
+        rows.append((f"no known mix-up: {one.choice}", *_cells(one.count), "", "", *said))
     return table(rows, asked.about, "-again.csv")
 
 
 def _cells(count: Count | None) -> tuple[str | int, str | int]:
-    if count is None:
+    if count is None or not count.answers:
         return "", ""
     if not count.can_be_told:
         return "", f"fewer than {LEAST}"

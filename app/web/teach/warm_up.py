@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from app.lesson.asking.mixups import MixUp
 from app.lesson.file.warm_up import LARGEST_SEED, QUESTIONS, WarmUpName, read_name
 from app.lesson.model import Lesson
+from app.lesson.paper.quiz import make_quiz
 from app.machine.source.numbers import write_numbers
 from app.web.downloads import download
 from app.web.shelf import lesson_or_404, shelf
@@ -52,6 +53,7 @@ def page(slug: str) -> str:
         source=lesson_or_404(name.slug),
         mixups=[lesson.header.wording.say(each.value) for each in name.mixups],
         other=str(other),
+        items=[make_quiz(each, each.depth, alone=True) for each in lesson.scenes],
         write_numbers=write_numbers,
     )
 

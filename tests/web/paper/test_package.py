@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import xml.etree.ElementTree as ET
 import zipfile
 from dataclasses import replace
@@ -16,7 +17,9 @@ from hypothesis import strategies as st
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
-from app.web.paper.package import SCORM_VERSIONS, identifier, in_xml, scorm_package
+from app.lesson.file.shelf import Shelf
+from app.paths import resource
+from app.web.paper.package import SCORM_VERSIONS, identifier, in_xml, qti_package, scorm_package
 from tests.schemas import scorm_problems
 from tests.web.paper.paper_lesson import ASKING
 
@@ -121,3 +124,20 @@ def test_a_lesson_with_faults_is_not_packed(tmp_path: Path) -> None:
         assert client.get(f"/paper/bad/{name}").status_code == 404
     assert client.get("/paper/silent/qti.zip").status_code == 404
     assert client.get("/paper/silent/scorm-1.2.zip").status_code == 200
+
+
+def test_each_question_for_a_quiz_names_its_instruction() -> None:
+    """A platform asks each by itself, so none may lean on what another one hides."""
+    lesson = Shelf(resource("lessons")).lesson("02-ferry-ticket-machine")
+    assert lesson
+    environment = create_app(resource("lessons")).jinja_env
+    files = opened(qti_package(lesson, environment))
+    places = [
+        text
+        for name, item in files.items()
+        if name.startswith("items/")
+        for text in re.findall(r"<p>((?:In|After) instruction [^<]+):</p>", item)
+    ]
+    assert len(places) >= 4
+    for place in places:
+        assert re.match(r"(In|After) instruction \d+, [A-Z]+", place), place

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -105,6 +106,23 @@ def test_a_lesson_that_has_changed_is_told(web: Flask, client: FlaskClient, tmp_
     assert "has been changed since" in page and "Show on the board" not in page
     told = client.post("/again/open", data=form, headers=same_origin())
     assert told.status_code == 409 and "changed since" in told.text
+
+
+def test_what_no_mixup_leads_to_is_listed(web: Flask, client: FlaskClient) -> None:
+    store: Store = web.extensions["rooms"].store
+    lesson = web.extensions["shelf"].lesson("asking")
+    asked = replace(asked_in(lesson)[0], mixups=("", "", ""), reasons=("a", "b", "c"))
+    wrong = next(at for at in range(3) if at != asked.answer)
+    store.add("monday", "asking", lesson.header.title)
+    store.save_asked("monday", asked)
+    for pupil in range(9):
+        store.save_answer("monday", asked, 1, f"pupil {pupil}", wrong)
+    page = client.get("/again?taught=monday").text
+    assert "no known mix-up" in page and f"<h3>{asked.prompt}</h3>" in page
+    assert ">9 of 9<" in page and ">100%<" in page and "Show on the board" in page
+    assert "abc"[wrong] in re.findall(r'class="clears">(\w)<', page)
+    (row,) = table(client)[1:]
+    assert row[0] == f"no known mix-up: {asked.choices[wrong]}" and row[1:3] == ["9", "9"]
 
 
 def test_the_way_there_and_back(web: Flask, client: FlaskClient) -> None:

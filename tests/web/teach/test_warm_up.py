@@ -83,6 +83,20 @@ def test_every_way_to_take_it(web: Flask, client: FlaskClient) -> None:
     assert other.status_code == 200 and other.text != page.text
 
 
+def test_it_says_which_instruction_is_meant(web: Flask, client: FlaskClient) -> None:
+    monday(web)
+    page = client.get("/warm-up?taught=monday", follow_redirects=True)
+    sheet = client.get(links(page.text)["Sheet"]).text
+    places = re.findall(r'<p class="where">([^<]+)\.</p>', page.text)
+    assert places == re.findall(r'<p class="where">([^<]+):</p>', sheet)
+    marked = re.findall(r"<mark>([^<]+)</mark>", page.text)
+    said = [each for each in places if not each.startswith("Before")]
+    assert len(places) == QUESTIONS and len(marked) == len(said) > 0
+    for place, line in zip(said, marked, strict=True):
+        instruction = re.split(", |:", place.split("instruction ")[1])[1].strip()
+        assert line.split(":")[-1].split() == unescape(instruction).split()
+
+
 def test_it_comes_back_after_a_restart(tmp_path: Path) -> None:
     """Nothing of a warm-up is kept but its name, and that is enough."""
     folder = write_lesson(tmp_path)
