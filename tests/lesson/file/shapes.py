@@ -143,7 +143,7 @@ def watched(more: str, head: str = "", stops: str = "HALT\nx: 390") -> Callable[
 
     def made(size: int) -> str:
         text = HEAD.replace("\n---\n", f"\n{head}---\n")
-        scenes = max(60 * (size - 6_000) // 58_000, 1)  # few in a small file: each is long
+        scenes = max(60 * (size - 8_000) // 56_000, 1)  # few in a small file: each is long
         return text + "".join(piece.replace("{}", str(at)) for at in range(scenes))
 
     return made
@@ -360,12 +360,13 @@ SHAPES: dict[str, Callable[[int], str]] = {
     ),
     "a pipeline on a loop without end in many scenes": watched(
         f"```pipeline\n5 stages, one memory\n```\n{_PLACES}",
+        head="limit: 3000\n",
         stops=_ON,
     ),
     "a cache on a loop without end in many scenes": watched(
         f"cache: 2 lines of 4 words\n\n{_PLACES}"
         "```question\nbefore step 400: a\nask: the misses\n```\n",
-        head="cache: 4 lines of 4 words\n",
+        head="limit: 3000\ncache: 4 lines of 4 words\n",
         stops=_ON,
     ),
     "blocks in quotations": filled(SCENE, "> ```show\n> PC\n> ```\n\n"),
