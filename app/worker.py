@@ -12,6 +12,7 @@ import signal
 import sys
 import time
 from pathlib import Path
+from urllib.parse import quote
 
 from app import create_app
 from app.web.workers import GIVEN, Answered, Asked, read_message, write_message
@@ -35,7 +36,7 @@ def answers(lessons: Path, own: Path | None = None) -> None:
         assert isinstance(asked, Asked)
         start = time.process_time()
         answer = client.post(
-            asked.path,
+            quote(asked.path),  # it is the path itself, not the text of an address
             query_string=asked.query,
             headers=asked.headers,
             data=asked.body,

@@ -19,7 +19,8 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem
 from app.machine.telling.wording import USUAL, Wording
-from app.machine.watching.cache import CacheAccount, CacheShape, follow
+from app.machine.watching.accounts import Accounts
+from app.machine.watching.cache import CacheAccount, CacheShape
 from app.machine.watching.pipeline import PipelineAccount, PipelineShape
 from app.machine.watching.ticks import Ticks
 from app.machine.watching.turns import Turns
@@ -102,7 +103,7 @@ class Scene:
     def paced(self) -> Run:
         """What the steps of the scene are those of: its run, or the ticks of its pipeline."""
         if self.pipeline and self.program.words:
-            return Ticks(self.run, self.pipeline)
+            return Ticks(self.run, self.accounts.piped(self.pipeline))
         if self.compare and self.program.words:
             return Turns(self.run, self.compare.last_step)
         return self.run
@@ -110,7 +111,7 @@ class Scene:
     @cached_property
     def results(self) -> tuple[Result, ...]:
         """What comes of the machines that it compares."""
-        return self.compare.results(self.run) if self.compare else ()
+        return self.compare.results(self.run, self.accounts) if self.compare else ()
 
     @property
     def in_pipeline(self) -> PipelineAccount | None:
@@ -119,13 +120,12 @@ class Scene:
 
     def cached(self, shape: CacheShape) -> CacheAccount:
         """The account of its run with a cache."""
-        if shape not in self._cached:
-            self._cached[shape] = follow(self.run, shape)
-        return self._cached[shape]
+        return self.accounts.cached(shape)
 
     @cached_property
-    def _cached(self) -> dict[CacheShape, CacheAccount]:
-        return {}
+    def accounts(self) -> Accounts:
+        """All that watches its run."""
+        return Accounts(self.run)
 
     @cached_property
     def timeline(self) -> Timeline:

@@ -56,7 +56,7 @@ LOOK_UP_SECONDS = 0.002
 REFUSED = frozenset({403, 421, 429})
 
 # The parts of which each page is worked out anew, from whole runs of programs.
-COSTLY = frozenset({"paper", "preview", "explore"})
+COSTLY = frozenset({"paper", "preview", "explore", "warm_up", "write"})
 
 # Everything comes from this server, and nothing is written into a page as script or style.
 POLICY = (

@@ -519,10 +519,12 @@ LINK = {
 
 def test_another_site_asks_for_nothing_that_takes_long(tmp_path: Path) -> None:
     """Also of a server that only the own machine can reach: its browser goes to other sites."""
-    web = create_app(write_lesson(tmp_path))
+    web = create_app(write_lesson(tmp_path), own=tmp_path / "own")
     client = web.test_client()
     room = teach(web, client)
     costly = [
+        "/warm-up/asking~warm-up~5",
+        "/lessons/asking/write",
         "/paper/asking",
         "/paper/asking/worksheets",
         "/explore/asking/1",

@@ -16,7 +16,7 @@ from flask import Flask
 from app import create_app
 from app.web import workers as module
 from app.web.workers import Workers
-from tests.asking import teach, write_lesson
+from tests.asking import ASKING, teach, write_lesson
 from tests.bench.crowd import FULL, LOOP
 from tests.server import ROOT, Server
 
@@ -139,6 +139,19 @@ def test_a_new_worker_knows_the_task_of_the_class(
     # What is not there is told as before.
     for path in ("asking/99/task", "asking/1/task", "frob/1/task"):
         assert client.post(f"/explore/{path}", data=PROGRAM).status_code == 404
+
+
+@pytest.mark.parametrize("slug", ["why?", "why#", "50%", "100%25", "où est-ce"])
+def test_a_task_of_a_file_with_an_odd_name(
+    tmp_path: Path, web: Flask, workers: Workers, slug: str
+) -> None:
+    (tmp_path / f"{slug}.md").write_text(ASKING + TASK, "utf-8")
+    client = web.test_client()
+    path = f"/explore/{urllib.parse.quote(slug)}/3/task"
+    assert "Not yet." in client.post(path, data=PROGRAM | {"program": "HALT"}).text
+    (worker,) = workers._idle
+    assert "Done." in client.post(path, data=PROGRAM).text
+    assert workers._idle == [worker] and worker.alive, "the same worker answered both"
 
 
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")

@@ -23,6 +23,7 @@ from app.machine.run import Run
 from app.machine.source.problems import MOST_FAULTS, Problem
 from app.machine.watching import cache as caches
 from app.machine.watching import pipeline as pipelines
+from app.machine.watching.accounts import Accounts
 from app.machine.watching.cache import CacheShape
 from app.machine.watching.cores import share_of_time
 from app.machine.watching.pipeline import STAGES, PipelineShape
@@ -52,22 +53,23 @@ class Rival:
     cores: int = 1
     parallel: Fraction = Fraction(1)
 
-    def ticks(self, run: Run) -> int:
-        """How many ticks the program takes on it."""
+    def ticks(self, run: Run, accounts: Accounts) -> int:
+        """How many ticks the program takes on it; ``accounts`` are those of its run."""
         last = run.last_step
         if self.pipeline:
-            return pipelines.follow(run, self.pipeline).ticks
+            return accounts.piped(self.pipeline).ticks
         if self.one_by_one:
-            return pipelines.follow(run, PipelineShape(self.one_by_one)).without
+            return accounts.piped(PipelineShape(self.one_by_one)).without
         if self.cache:
-            return caches.follow(run, self.cache).count(last).ticks
+            return accounts.cached(self.cache).count(last).ticks
         if self.memory_ticks:
             plain = CacheShape(1, 1, 1, self.memory_ticks)
-            return caches.follow(run, plain).count(last).without
+            return accounts.cached(plain).count(last).without
         return last
 
-    def seconds(self, run: Run) -> Fraction:
-        return self.ticks(run) / self.clock * share_of_time(self.cores, self.parallel)
+    def seconds(self, ticks: int) -> Fraction:
+        """How long it takes for so many ticks."""
+        return ticks / self.clock * share_of_time(self.cores, self.parallel)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,13 +90,21 @@ class Comparison:
         """A press brings each machine."""
         return len(self.rivals)
 
-    def results(self, run: Run) -> tuple[Result, ...]:
-        """What comes of the machines; nothing where the run is longer than is followed."""
+    def can_follow(self, run: Run) -> bool:
+        """Whether the machines can be given a run: it has a step, and no more than is followed."""
         if run.reaches(caches.MOST_STEPS + 1) or not run.reaches(1):
+            return False
+        return run.finish().cycles <= pipelines.MOST_INSTRUCTIONS
+
+    def results(self, run: Run, accounts: Accounts) -> tuple[Result, ...]:
+        """What comes of the machines; nothing where the run is longer than is followed."""
+        if not self.can_follow(run):
             return ()
-        if run.finish().cycles > pipelines.MOST_INSTRUCTIONS:
-            return ()
-        return tuple(Result(each, each.ticks(run), each.seconds(run)) for each in self.rivals)
+        ticks = [each.ticks(run, accounts) for each in self.rivals]
+        return tuple(
+            Result(each, many, each.seconds(many))
+            for each, many in zip(self.rivals, ticks, strict=True)
+        )
 
 
 def read_percent(text: str) -> Fraction:

@@ -1,7 +1,9 @@
 """Warnings: what is allowed in a lesson but surely not meant, found by running its scenes.
 
 Runs are followed for at most ``timeline.FOLLOWED`` steps a scene and ``FOLLOWED_IN_ALL`` a
-lesson, so that a lesson that never stops cannot hold up the server. What is left out is said.
+lesson, so that a lesson that never stops cannot hold up the server. What watches a run (a cache, a
+pipeline) is counted in the same steps, and made only where a check needs it. What is left out is
+said.
 """
 
 from __future__ import annotations
@@ -46,17 +48,18 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
             yield Problem(scene.line, 1, 1, what, mend, warning=True)
             break
         scene.run.reaches(FOLLOWED + 1)
-        followed += scene.timeline.last_step
+        followed += min(scene.run.known_steps, FOLLOWED)
         yield from _places(scene)
         yield from _inputs(scene)
         yield from _requests(scene)
         yield from _unseen_status(scene)
         yield from _pace(scene, times[at])
-        if scene.compare and not scene.results:
+        if scene.compare and not scene.compare.can_follow(scene.run):
             what = f"The program of '{scene.title}' is too long to be compared on machines."
             yield Problem(scene.line, 1, 1, what, "Let it do less.", warning=True)
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
+        followed += scene.accounts.work
         if scene.task and scene.solution and scene.solution.words:
             outcome = check_task(scene.solution, scene.task, DEFAULT_LIMIT)
             followed += outcome.steps

@@ -8,17 +8,17 @@ from __future__ import annotations
 
 from app.machine.run import Moment, Run
 
-from .pipeline import PipelineAccount, PipelineShape, follow
+from .pipeline import PipelineAccount
 from .turns import Turns
 
 
 class Ticks(Turns):
     """The ticks of a run's pipeline, counted from 1; 0 is the start."""
 
-    def __init__(self, run: Run, shape: PipelineShape) -> None:
-        self.shape = shape
-        self.account: PipelineAccount = follow(run, shape)
-        super().__init__(run, self.account.ticks)
+    def __init__(self, run: Run, account: PipelineAccount) -> None:
+        self.account = account
+        self.shape = account.shape
+        super().__init__(run, account.ticks)
 
     def moment(self, step: int) -> Moment:
         if not 0 <= step <= self.turns:

@@ -17,6 +17,7 @@ from app.board.frames import make_frame
 from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
+from app.lesson.file.warm_up import read_name
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
@@ -122,8 +123,13 @@ def scene(slug: str, number: int) -> str:
 
 def _lesson_or_404(slug: str) -> Lesson:
     """The lesson; while its file has a fault, or is away, the version before. What is being
-    taught is no worse for what the teacher is writing."""
-    lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
+    taught is no worse for what the teacher is writing. A warm-up, which any name would make, pupils
+    get only where it is being taught."""
+    if not is_teacher() and read_name(slug) and shelf().file(slug) is None:
+        _class_code()  # after a restart, the lesson that this pupil follows is taken up
+        lesson = rooms().version_of(slug)
+    else:
+        lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
     if lesson is None:
         abort(404, "There is no such lesson to try. Go back to the list of lessons.")
     return lesson

@@ -137,6 +137,33 @@ def endless(size: int) -> str:
     return counted(HEAD, piece)(size)
 
 
+def watched(more: str, head: str = "", stops: str = "HALT\nx: 390") -> Callable[[int], str]:
+    """A scene after another (60 in 64 KB), each a long loop that is watched; ``stops`` is what ends
+    it."""
+    loop = "again: LOAD x\nSUBTRACT #1\nSTORE x\nCOMPARE #0\nJUMP again IF MORE\nADD #{}\n"
+    piece = f"# S{{}}\n```program\n{loop.replace('{}', '1')}{stops}\n```\n{more}"
+
+    def made(size: int) -> str:
+        text = HEAD.replace("\n---\n", f"\n{head}---\n")
+        scenes = max(60 * (size - 8_000) // 56_000, 1)  # few in a small file: each is long
+        return text + "".join(piece.replace("{}", str(at)) for at in range(scenes))
+
+    return made
+
+
+# A loop of which nobody sees the end.
+_ON = "JUMP again\nx: 390"
+_RACE = (
+    "```compare\na: pipeline 5 stages, two memories\nb: pipeline 3 stages, one memory\n"
+    "c: pipeline 5 stages, one memory\nd: pipeline 3 stages, two memories\n```\n"
+)
+_CACHES = (
+    "```compare\na: cache 1 line of 1 word\nb: cache 2 lines of 4 words\n"
+    "c: cache 4 lines of 8 words\nd: cache 8 lines of 8 words, 2-way\n```\n"
+)
+_PLACES = "```cues\nwhen x changes: a\nsecond ADD: b\nend: c\n```\n"
+
+
 # What was found, and what is alike. Every block, the header, the lines and the notes.
 SHAPES: dict[str, Callable[[int], str]] = {
     # Lines, before Markdown reads them.
@@ -331,6 +358,24 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "blocks that there are not": filled(SCENE, "```frob\n```\n"),
     "one long kind of a block": filled(SCENE + "```", "a", "\n```\n"),
     "a second block": filled(SCENE, "```show\nPC\n```\n"),
+    "machines to compare in many scenes": watched(_RACE),
+    "machines that are asked about in many scenes": watched(
+        f"{_RACE}```question\nbefore end: a\nask: how many times faster\n```\n"
+    ),
+    "caches to compare in many scenes": watched(
+        f"{_CACHES}```question\nbefore end: a\nask: how many times faster\n```\n"
+    ),
+    "a pipeline on a loop without end in many scenes": watched(
+        f"```pipeline\n5 stages, one memory\n```\n{_PLACES}",
+        head="limit: 3000\n",
+        stops=_ON,
+    ),
+    "a cache on a loop without end in many scenes": watched(
+        f"cache: 2 lines of 4 words\n\n{_PLACES}"
+        "```question\nbefore step 400: a\nask: the misses\n```\n",
+        head="limit: 3000\ncache: 4 lines of 4 words\n",
+        stops=_ON,
+    ),
     "blocks in quotations": filled(SCENE, "> ```show\n> PC\n> ```\n\n"),
 }
 

@@ -16,7 +16,7 @@ from app import create_app
 from app.classroom.store import Store
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.warm_up import QUESTIONS
-from tests.asking import same_origin, write_lesson
+from tests.asking import ASKING, same_origin, write_lesson
 from tests.taught import asked_in, teach_class
 
 
@@ -151,3 +151,23 @@ def test_what_is_not_there(web: Flask, client: FlaskClient, tmp_path: Path) -> N
     gone = client.get("/warm-up?taught=monday")
     assert gone.status_code == 404 and "any more" in gone.text
     assert 'href="/warm-up' not in client.get("/again").text
+
+
+def test_pupils_get_one_only_while_it_is_taught(tmp_path: Path) -> None:
+    """Nothing is made for a name that somebody thought out, nor shown before its time."""
+    web = create_app(write_lesson(tmp_path), teacher_key="the key")
+    teacher, pupil = web.test_client(), web.test_client()
+    teacher.get("/?key=the+key")
+    made = web.extensions["shelf"]._made
+
+    def asks(slug: str) -> int:
+        return pupil.get(f"/explore/{slug}/1").status_code
+
+    assert asks("asking") == 200
+    assert asks("asking~warm-up~5") == 404 and made == {}
+    assert teacher.get("/explore/asking~warm-up~5/1").status_code == 200
+    assert asks("asking~warm-up~5") == 404
+    teacher.post("/lessons/asking~warm-up~5/teach", headers=same_origin())
+    assert asks("asking~warm-up~5") == 200 and asks("asking~warm-up~6") == 404
+    (tmp_path / "asking~warm-up~6.md").write_text(ASKING, "utf-8")
+    assert asks("asking~warm-up~6") == 200, "a file is a lesson, whatever it is called"

@@ -1,0 +1,85 @@
+"""How much reading a lesson may take, counted in what is followed and never in seconds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from app.lesson.file.checks import FOLLOWED_IN_ALL
+from app.lesson.file.reader import read_lesson
+from app.lesson.timeline import FOLLOWED
+from app.machine.watching import cache, pipeline
+from app.machine.watching.accounts import CACHE_WORK, PIPELINE_WORK
+from tests.lesson.file.shapes import SHAPES
+
+WATCHED = [
+    "machines to compare in many scenes",
+    "machines that are asked about in many scenes",
+    "caches to compare in many scenes",
+    "a pipeline on a loop without end in many scenes",
+    "a cache on a loop without end in many scenes",
+]
+# What one scene may take, for no scene is left in its middle: its run, and four machines.
+A_SCENE = FOLLOWED + 4 * max(
+    CACHE_WORK * cache.MOST_STEPS, PIPELINE_WORK * pipeline.MOST_INSTRUCTIONS
+)
+
+
+class Followed:
+    """How many instructions went through a pipeline, and how many trips were looked up."""
+
+    def __init__(self) -> None:
+        self.instructions = self.trips = 0
+
+    @property
+    def work(self) -> int:
+        return PIPELINE_WORK * self.instructions + CACHE_WORK * self.trips
+
+
+@pytest.fixture
+def followed(monkeypatch: pytest.MonkeyPatch) -> Followed:
+    found = Followed()
+    instructions, trips = pipeline.instructions, cache.trips
+
+    def counted_instructions(*given: object) -> Iterator[object]:
+        for each in instructions(*given):  # type: ignore[arg-type]
+            found.instructions += 1
+            yield each
+
+    def counted_trips(*given: object) -> Iterator[object]:
+        for each in trips(*given):  # type: ignore[arg-type]
+            found.trips += 1
+            yield each
+
+    monkeypatch.setattr(pipeline, "instructions", counted_instructions)
+    monkeypatch.setattr(cache, "trips", counted_trips)
+    return found
+
+
+@pytest.mark.parametrize("shape", WATCHED)
+def test_what_watches_runs_is_counted_with_them(shape: str, followed: Followed) -> None:
+    lesson = read_lesson("shape", SHAPES[shape](64_000))
+    assert len(lesson.scenes) == 60
+    assert "were not run" in lesson.problems[-1].what and lesson.problems[-1].mend
+    assert followed.work <= FOLLOWED_IN_ALL + A_SCENE
+
+
+def test_machines_are_compared_where_they_are_asked_about_and_once(followed: Followed) -> None:
+    shape = "machines to compare in many scenes"
+    (scene,) = read_lesson("shape", SHAPES[shape](1000)).scenes
+    assert followed.work == 0
+    # Four pipelines, none the same: each instruction of the run goes through each of them once.
+    done = scene.run.finish().cycles
+    assert len(scene.results) == 4 and followed.instructions == 4 * done
+    assert scene.results and scene.watching.racers and followed.instructions == 4 * done
+    assert scene.accounts.work == PIPELINE_WORK * 4 * done
+
+
+def test_machines_of_one_pipeline_share_its_account(followed: Followed) -> None:
+    race = "slow: clock 1 GHz, pipeline 3 stages\nfast: clock 2 GHz, pipeline 3 stages"
+    text = f"---\ntitle: A\n---\n# One\n```program\nLOAD #1\nHALT\n```\n```compare\n{race}\n```\n"
+    (scene,) = read_lesson("race", text).scenes
+    slow, fast = scene.results
+    assert slow.ticks == fast.ticks and slow.seconds == 2 * fast.seconds
+    assert followed.instructions == 2
