@@ -8,14 +8,15 @@ export function setUpPanel({ note }) {
   let from = null;
   let conflict = null;
 
-  function fill(html) {
+  function fill(html, leads = true) {
     panel.innerHTML = html;
     panel.hidden = false;
     panel.closest("section").classList.add("forming");
-    // Only what is under the board scrolls; on a phone that is the page.
-    const under = panel.parentElement;
-    if (getComputedStyle(under).overflowY === "auto") under.scrollTop = panel.offsetTop;
-    else panel.scrollIntoView({ block: "start" });
+    // Only what is under the board scrolls; on a phone that is the page, which is led there unless
+    // somebody is writing.
+    const still = getComputedStyle(document.body).overflowY === "hidden";
+    if (still) panel.parentElement.scrollTop = panel.offsetTop;
+    else if (leads) panel.scrollIntoView({ block: "start" });
   }
 
   function close() {
@@ -133,7 +134,7 @@ export function setUpPanel({ note }) {
     // Who is writing goes on writing; it stays open under the board.
     const typing = what === "now" && document.activeElement === area;
     if (panel.hidden || !panel.querySelector("#choose")) from = area;
-    fill(answer.choose);
+    fill(answer.choose, !typing);
     if (!typing) panel.querySelector("input:checked")?.focus({ preventScroll: true });
   });
   /* Once one text is taken there are no two versions any more; the file's stays until it is saved. */
