@@ -183,6 +183,21 @@ def test_a_whole_lesson_in_three_sittings(new_page: Callable[..., Page], version
     assert float(kept["score"]["raw"]) == round(100 * at_once / 6) and 0 < at_once < 6
 
 
+def test_who_was_never_right_has_finished_too(
+    sit: Callable[[], Sitting], platform: Platform
+) -> None:
+    sitting = sit()
+    sitting.go(2, LAST)
+    note = sitting.shown.locator("#note")
+    expect(note).to_contain_text("Not finished yet: question 1 of scene 2.")
+    sitting.go(1, ASKED.step)
+    expect(note).to_have_text("Not finished yet: question 1 of scene 2.")
+    sitting.choose(WRONG)
+    expect(note).to_be_hidden()
+    kept = sitting.leave()
+    assert (kept["status"], kept["score"]["raw"]) == ("completed", "0")
+
+
 def test_all_right_at_once(sit: Callable[[], Sitting], platform: Platform) -> None:
     sitting = sit()
     sitting.go(2, LAST)

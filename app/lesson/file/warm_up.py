@@ -197,7 +197,10 @@ class _Maker:
         if shape not in self._fits:
             filled = _filled(shape, self._machine, Random(0), set(), self._ifs)
             program = assemble(self._machine, filled.program)
-            self._fits[shape] = self._taught.knows(program)
+            # What goes beyond the word is for a lesson that asks about that.
+            beyond = "{most}" in shape.program and not shape.parts
+            known = not beyond or MixUp.WORD_TOO_SMALL in self._own
+            self._fits[shape] = known and self._taught.knows(program)
         return self._fits[shape] and self._taught.has_seen(ask.subject)
 
 

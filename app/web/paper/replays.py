@@ -41,6 +41,10 @@ def pages(lessons: Sequence[Lesson], environment: Environment) -> Iterator[Page]
     left out."""
     names = _names([each for each in lessons if each.can_be_taught])
     style = (resource("static") / "css" / "base.css").read_text(encoding="utf-8")
+    # No script is there to choose the dark colours: what the system prefers does.
+    dark = re.search(r':root\[data-theme="dark"\] (\{[^}]*\})', style)
+    assert dark, "base.css has the dark colours"
+    style += f"@media screen and (prefers-color-scheme: dark) {{\n:root {dark[1]}\n}}\n"
     hashed = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     yield Page(
         START_PAGE,

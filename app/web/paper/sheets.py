@@ -22,6 +22,7 @@ from app.classroom.session import Session
 from app.lesson.blocks.interrupts import write_request
 from app.lesson.blocks.question import MOST_CHOICES
 from app.lesson.blocks.speed import duration
+from app.lesson.file.warm_up import read_name
 from app.lesson.header import Depth
 from app.lesson.minutes import Minutes, scene_minutes
 from app.lesson.model import Lesson, Scene
@@ -222,7 +223,14 @@ def _quiz(slug: str, answers: bool) -> str:
     ]
     covered = any(any(each.instead) for _, _, items in asked for each in items)
     return _document(
-        wanted, name, "paper/quiz.html", asked=sheets, answers=answers, covered=covered
+        wanted,
+        name,
+        "paper/quiz.html",
+        asked=sheets,
+        answers=answers,
+        covered=covered,
+        # As a warm-up has them: short programs, and one question to each.
+        one_each=read_name(slug) is not None,
     )
 
 

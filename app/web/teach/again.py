@@ -15,7 +15,7 @@ from app.classroom.store import KEEP_DAYS, Kept
 from app.lesson.file.warm_up import read_name
 from app.web.downloads import table
 from app.web.fields import whole
-from app.web.rooms import rooms
+from app.web.rooms import Room, rooms
 from app.web.shelf import lesson_or_404, shelf
 
 blueprint = Blueprint("again", __name__)
@@ -100,6 +100,7 @@ def page() -> str:
         share=_percent,
         least=LEAST,
         days=KEEP_DAYS,
+        today=_day(time.time()),
         chosen=lesson_of(asked.taught[0].slug) if asked.query else "",
         warm_up=any(shelf().lesson(each) for each in {lesson_of(one.slug) for one in asked.taught}),
     )
@@ -145,6 +146,16 @@ def _cells(count: Count | None) -> tuple[str | int, str | int]:
     return fell, count.answers
 
 
+def _unasked(slug: str) -> Room | None:
+    """A board of the lesson that is open and has asked nothing: another would be one more empty
+    lesson among the results."""
+    lesson = shelf().lesson(slug)
+    for room in rooms().under_way():
+        if room.session.lesson is lesson and not rooms().store.questions(room.name):
+            return room
+    return None
+
+
 @blueprint.post("/again/open")
 def open_board() -> AnyResponse:
     """Open the board at the very step where a question was asked: by the name of the lesson as it
@@ -161,7 +172,7 @@ def open_board() -> AnyResponse:
     place = stands_at(lesson, asked) if lesson.can_be_taught else None
     if place is None:
         abort(409, "The lesson has been changed since: it does not ask this any more.")
-    room = rooms().open(lesson)
+    room = _unasked(kept.slug) or rooms().open(lesson)
     scene, step = place
     room.session.go_to_scene(scene)
     room.session.go_to_step(step)

@@ -49,7 +49,8 @@ class Taught:
 
 def _taught(slugs: Collection[str]) -> tuple[dict[str, Taught], str]:
     """When each lesson of the list was taught last, by its name, and what keeps that from being
-    known. A warm-up stands in no list."""
+    known. A warm-up stands in no list. A lesson that was only opened counts as taught where it was
+    never more than that."""
     try:
         kept, answered = rooms().store.lessons(), rooms().store.answered()
     except StoreError as error:
@@ -58,14 +59,16 @@ def _taught(slugs: Collection[str]) -> tuple[dict[str, Taught], str]:
     for each in sorted(kept, key=lambda each: each.started):
         if each.slug in slugs:
             times.setdefault(each.slug, []).append(each)
-    last = max((each[-1].started for each in times.values()), default=0.0)
+    latest = {
+        slug: max(each, key=lambda one: (one.name in answered, one.started))
+        for slug, each in times.items()
+    }
+    last = max(latest.values(), key=lambda one: (one.name in answered, one.started), default=None)
     return {
         slug: Taught(
-            time.strftime("%Y-%m-%d", time.localtime(each[-1].started)),
-            max(each, key=lambda one: (one.name in answered, one.started)).name,
-            each[-1].started == last,
+            time.strftime("%Y-%m-%d", time.localtime(each.started)), each.name, each is last
         )
-        for slug, each in times.items()
+        for slug, each in latest.items()
     }, ""
 
 

@@ -144,6 +144,7 @@ def test_after_the_second_lesson_only_what_it_has(seed: int) -> None:
         (asked,) = scene.questions
         said = " ".join((asked.prompt, asked.because, *asked.reasons)).casefold()
         assert "status" not in said and "compar" not in said, said
+        assert "wraps" not in said, said
         assert "status" not in scene.cue_sheet.parts(asked.step)
     assert len(skeletons) == QUESTIONS
 

@@ -14,6 +14,7 @@ from click.testing import CliRunner
 
 from app import create_app
 from app.printing import replay
+from app.web.paper.replays import pages
 from tests.conftest import BROKEN, SHORT
 
 # Names of which some system cannot have one, and two that are the same to others.
@@ -28,6 +29,15 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
         (folder / f"{name}.md").write_text(text.replace("Lesson what? a:b", "Lesson what"), "utf-8")
     (folder / "broken.md").write_text(BROKEN, "utf-8")
     return folder
+
+
+def test_the_start_page_can_be_dark(tmp_path: Path) -> None:
+    """Without a script the colours go by what the system prefers."""
+    web = create_app(tmp_path)
+    start = next(pages([], web.jinja_env))
+    style = start.html.split("<style>")[1].split("</style>")[0]
+    dark = style.split("(prefers-color-scheme: dark)")[1]
+    assert "--paper: #12161c" in dark and "data-theme" not in start.html.split("<style>")[0]
 
 
 def test_the_folder_is_whole(folder: Path) -> None:

@@ -97,6 +97,20 @@ def test_the_board_opens_at_the_very_step(web: Flask, client: FlaskClient) -> No
         assert told.status_code == status, wrong
 
 
+def test_showing_it_twice_keeps_one_empty_lesson(web: Flask, client: FlaskClient) -> None:
+    answer(web, "monday", [0] * 9)
+    form = dict(re.findall(r'name="(\w+)" value="([^"]*)"', client.get("/again").text))
+    opened = {
+        client.post("/again/open", data=form, headers=same_origin()).location for _ in range(3)
+    }
+    assert len(opened) == 1
+    store: Store = web.extensions["rooms"].store
+    assert len(store.lessons()) == 2
+    # Nothing was asked in it: the lesson that was taught last is Monday's still.
+    page = client.get("/").text
+    assert {*re.findall(r"\?taught=([\w-]+)", page)} == {"monday"}
+
+
 def test_a_lesson_that_has_changed_is_told(web: Flask, client: FlaskClient, tmp_path: Path) -> None:
     answer(web, "monday", [0] * 9)
     form = dict(re.findall(r'name="(\w+)" value="([^"]*)"', client.get("/again").text))

@@ -89,6 +89,11 @@ def test_it_says_which_instruction_is_meant(web: Flask, client: FlaskClient) -> 
     sheet = client.get(links(page.text)["Sheet"]).text
     places = re.findall(r'<p class="where">([^<]+)\.</p>', page.text)
     assert places == re.findall(r'<p class="where">([^<]+):</p>', sheet)
+    programs = re.findall(r"<pre>(.+?)</pre>", page.text, re.DOTALL)
+    for each in programs:
+        lines = re.sub(r"</?mark>", "", each).splitlines()
+        assert len(lines) > 3 and all(line.strip() for line in lines), each
+        assert sum("HALT" in line for line in lines) == 1 and "HALT" in [x.strip() for x in lines]
     marked = re.findall(r"<mark>([^<]+)</mark>", page.text)
     said = [each for each in places if not each.startswith("Before")]
     assert len(places) == QUESTIONS and len(marked) == len(said) > 0

@@ -5,9 +5,12 @@ import { connect } from "./platform.js";
 
 const LETTERS = "abcdefghij";
 const NOT_FOUND = "No learning platform was found here, so nothing of what you do is kept.";
+// More are not named at once.
+const MOST_NAMED = 4;
 const BACK = "You go on where you left.";
 
 let tape = null;
+let tell = () => {};
 let platform = null;
 let questions = [];
 let since = Date.now();
@@ -15,8 +18,9 @@ let seenEnd = false;
 let place = [0, 0];
 
 /* Takes up what the platform has kept, or starts anew. */
-function begin(played, tell) {
+function begin(played, say) {
   tape = played;
+  tell = say;
   questions = allQuestions(tape);
   platform = connect(document.body.dataset.scorm, tell);
   if (!platform) return { scene: 0, at: 0, words: NOT_FOUND };
@@ -43,6 +47,7 @@ function moved(scene, at, isEnd) {
   if (isEnd) seenEnd = true;
   place = [scene, at];
   keep();
+  sayMissing();
   if (at === 0 || isEnd) platform.commit();
   since = Date.now();
 }
@@ -61,7 +66,25 @@ function answered(scene, question, choice) {
   });
   since = Date.now();
   keep();
+  sayMissing();
   platform.commit();
+}
+
+/* What is still to do once the end was seen; empty where nothing is. */
+function missing() {
+  const signs = states(tape);
+  const left = questions.filter((_, at) => signs[at] === "-");
+  if (!left.length || !seenEnd) return "";
+  const names = left.slice(0, MOST_NAMED).map(({ scene, number }) => `question ${number + 1} of scene ${scene + 1}`);
+  const more = left.length > MOST_NAMED ? ` and ${left.length - MOST_NAMED} more` : "";
+  return `Not finished yet: ${names.join(", ")}${more}.`;
+}
+
+/* Says it under what the replay itself says there. */
+function sayMissing() {
+  const note = document.getElementById("note");
+  const own = note.textContent.replace(/ ?Not finished yet:.*$/, "");
+  tell([own, missing()].filter(Boolean).join(" "));
 }
 
 /* The place, the score and how far the pupil is. */
@@ -70,7 +93,8 @@ function keep() {
   const count = (wanted) => [...signs].filter((sign) => wanted.includes(sign)).length;
   platform.keep(`1|${place[0]}|${place[1]}|${signs}|${seenEnd ? "end" : ""}`, `${place[0] + 1}.${place[1]}`);
   if (questions.length) platform.score(count("1") / questions.length);
-  const done = (count("r1") + (seenEnd ? 1 : 0)) / (questions.length + 1);
+  // Who was never right has answered, too: the score tells the two apart.
+  const done = (count("wr1") + (seenEnd ? 1 : 0)) / (questions.length + 1);
   platform.progress(done, done === 1);
 }
 
