@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Iterable
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from flask import (
     Flask,
@@ -24,6 +24,7 @@ from flask import (
     url_for,
 )
 from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
+from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
@@ -32,11 +33,18 @@ from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
 from .rooms import Rooms
-from .sharing import from_class, sharing_now
+from .sharing import FROM_CLASS, from_class, sharing_now
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import WSGIEnvironment
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 OWN_ADDRESSES = ("127.0.0.1", "::1")
 LARGEST_BODY = 256 * 1024
+# What the teacher sends who writes a lesson: the largest text, of which a sign may take six letters
+# as JSON, and a little about it.
+LARGEST_WRITTEN = 6 * LARGEST_BODY + 16 * 1024
+_WRITES = re.compile(r"/lessons/[^/]+/write/[a-z]+")
 # What a client other than the teacher may ask for: on average, and at once, for each place in
 # the class. (A whole class may come from one address, and a first visit takes some 25 requests.)
 REQUESTS_A_SECOND = 1.0
@@ -184,10 +192,21 @@ _UNEXPLAINED = {
 
 def is_teacher() -> bool:
     """Whether this request comes from the teacher."""
-    keyring: Keyring | None = current_app.extensions["keyring"]
+    return _of_teacher(current_app.extensions["keyring"], request.environ)
+
+
+def _of_teacher(keyring: Keyring | None, environ: WSGIEnvironment) -> bool:
     if keyring is None:
-        return not from_class()
-    return keyring.opens(request.cookies.get(cookie_name(keyring.key), ""))
+        return not environ.get(FROM_CLASS)
+    return keyring.opens(parse_cookie(environ).get(cookie_name(keyring.key), ""))
+
+
+def largest_body(app: Flask, environ: WSGIEnvironment) -> int:
+    """How many bytes are taken of the body of a request: more only of what the teacher writes."""
+    writes = _WRITES.fullmatch(environ.get("PATH_INFO", ""))
+    if writes and "keyring" in app.extensions and _of_teacher(app.extensions["keyring"], environ):
+        return LARGEST_WRITTEN
+    return LARGEST_BODY
 
 
 def i_know_you() -> None:

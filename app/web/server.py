@@ -20,7 +20,7 @@ from gevent.socket import cancel_wait_ex
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.limits import Known, Seats
 
-from .access import LARGEST_BODY
+from .access import largest_body
 from .log_lines import LogLines
 from .sharing import FROM_CLASS, NoWay, Way
 from .stream import CONNECTION
@@ -116,10 +116,11 @@ class Handler(WSGIHandler):
     def handle_one_response(self) -> None:
         """The body is read before anything else is done, so that nobody waits for a slow one. One
         that is too large to be taken is not read at all; its connection ends with the answer."""
-        if self.content_length is None or 0 <= self.content_length <= LARGEST_BODY:
+        largest = largest_body(self.server.application, self.environ)
+        if self.content_length is None or 0 <= self.content_length <= largest:
             try:
                 with self._in_time(HEAD_SECONDS, "a slow body"):
-                    body = self.wsgi_input.read(LARGEST_BODY + 1)
+                    body = self.wsgi_input.read(largest + 1)
             except TimeoutError:
                 self.close_connection = True
                 return
@@ -129,7 +130,7 @@ class Handler(WSGIHandler):
                 return
         else:
             body = b""
-        if len(body) > LARGEST_BODY or (self.content_length or 0) > LARGEST_BODY:
+        if len(body) > largest or (self.content_length or 0) > largest:
             self.close_connection = True
         self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
         self.connection.busy = Busy.WORKS

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from flask import Flask, Response
 
 from app import create_app
 from app.classroom.limits import Known
+from app.classroom.tokens import cookie_name
 from app.web import access
 from app.web.server import HURRY, Server, local_server
 from tests.asking import write_lesson
@@ -69,6 +71,33 @@ def test_requests_in_a_row_let_others_in_between() -> None:
         assert greedy.get().count(b"HTTP/1.1 200") == MANY + 1
     assert len(asked) == MANY + 2
     assert asked.index("other") < MANY / 4
+
+
+def test_only_the_teacher_who_writes_sends_a_large_body(tmp_path: Path) -> None:
+    """The largest text, each sign of which takes six letters, and not a byte more of anybody."""
+    app = create_app(write_lesson(tmp_path), teacher_key=KEY, own=tmp_path / "own")
+    text = "---\ntitle: A\n---\n# One\n" + "\0" * 250_000
+    body = json.dumps({"version": 1, "text": text}).encode()
+    cookie = f"{cookie_name(KEY)}={KEY}"
+
+    def status(port: int, path: str, cookie: str, length: int, body: bytes = b"") -> bytes:
+        head = (
+            f"POST {path} HTTP/1.1\r\nHost: localhost:{port}\r\nOrigin: http://localhost:{port}\r\n"
+            f"Cookie: {cookie}\r\nContent-Type: application/json\r\nConnection: close\r\n"
+            f"Content-Length: {length}\r\n\r\n"
+        )
+        return all_of(port, head.encode() + body).split(b" ", 2)[1]
+
+    with local_server(app) as address:
+        port = port_of(address)
+        path = "/lessons/asking/write/now"
+        assert len(body) > 5 * access.LARGEST_BODY
+        assert status(port, path, cookie, len(body), body) == b"200"
+        # Of these nothing is read, or they would be waited for.
+        assert status(port, path, cookie, access.LARGEST_WRITTEN + 1) == b"413"
+        assert status(port, path, "", len(body)) == b"403"
+        assert status(port, "/explore/press", cookie, len(body)) == b"413"
+        assert status(port, "/explore/press", "", len(body)) == b"413"
 
 
 def test_an_answer_to_head_ends_with_its_head() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -134,9 +135,10 @@ class Drafts:
 
     def is_unsaved(self, name: str) -> bool:
         """Whether there is a draft of a file that has something which is not saved."""
-        if name not in self._open and not self._file(name).is_file():
-            return False
-        draft = self._open.get(name) or self._kept(name)
+        try:
+            draft = self._open.get(name) or self._kept(name)
+        except OSError:
+            return False  # whoever opens the lesson to write is told what is wrong with it
         if draft:
             self._open[name] = draft
         return bool(draft and draft.unsaved)
@@ -148,7 +150,7 @@ class Drafts:
         """
         there = self.folder.save(name, text, bom, "")
         draft = self._open[name] = Draft(name, text, there, True)
-        self.keep(draft)
+        self._keep_saved(draft)
         return draft
 
     def keep(self, draft: Draft) -> None:
@@ -174,7 +176,16 @@ class Drafts:
             seen = ""  # it was taken away: nothing is written over
         draft.base = self.folder.save(draft.name, draft.text, draft.base.bom, seen)
         draft.own = True
-        self.keep(draft)
+        self._keep_saved(draft)
+
+    def _keep_saved(self, draft: Draft) -> None:
+        """Keep a draft whose text is in its file already: nothing is lost where it cannot be."""
+        try:
+            self.keep(draft)
+        except OSError:
+            # A draft of before would only say that the lesson is not saved.
+            with suppress(OSError):
+                self._file(draft.name).unlink(missing_ok=True)
 
     def put_away(self, name: str) -> None:
         """Take a lesson of the teacher's away, so that the one with its name that came with
@@ -222,22 +233,30 @@ class Drafts:
 
     def _kept(self, name: str) -> Draft | None:
         path = self._file(name)
+        if not path.is_file():
+            return None
         try:
             return _read(name, json.loads(path.read_bytes()))
-        except (FileNotFoundError, NotADirectoryError):
-            return None
-        except (ValueError, TypeError, KeyError):
-            # That of another version, say: it is put aside, and the lesson's own file counts.
-            path.replace(path.with_suffix(".unreadable"))
+        except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
+            # That of another version, say: it is put aside, and the lesson's own file counts. Where
+            # it cannot be, nothing else can be written there either, and that is told.
+            with suppress(OSError):
+                path.replace(path.with_suffix(".unreadable"))
             return None
 
 
 def _read(name: str, said: dict[str, Any]) -> Draft:
     text, bom, digest = said["base"]
-    done, undone = ([Change(*each) for each in said[key]] for key in ("done", "undone"))
+    done, undone = ([_change(*each) for each in said[key]] for key in ("done", "undone"))
     base = Kept(str(text), bool(bom), str(digest))
     own, version = bool(said["own"]), int(said["version"])
+    for each in (str(said["text"]), base.text, *(one.put + one.out for one in done + undone)):
+        each.encode()  # ValueError for halves of characters, which can be written nowhere
     return Draft(name, str(said["text"]), base, own, version, done, undone)
+
+
+def _change(at: Any, out: Any, put: Any, line: Any) -> Change:
+    return Change(int(at), str(out), str(put), int(line))
 
 
 __all__ = ["Changed", "Draft", "Drafts", "Kept"]

@@ -181,8 +181,9 @@ class Folder:
             try:
                 if time.time() - each.stat().st_mtime > _LEFT_BEHIND_SECONDS:
                     each.unlink()
-            except FileNotFoundError:
-                continue  # another Chalkcycle was quicker
+            except OSError:
+                # Another Chalkcycle was quicker, or it is none of ours: it is in nobody's way.
+                continue
 
 
 def _umask() -> int:

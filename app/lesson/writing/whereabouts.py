@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.lesson.model import Scene
 from app.lesson.pressing import Pressing
@@ -20,6 +20,18 @@ class Whereabouts:
     scene: int = 0
     step: int = 0
     said: int = 0
+
+
+def nearest(manuscript: Manuscript, place: Whereabouts) -> Whereabouts:
+    """The place, or the last step of its scene where the scene has fewer, as the board goes to."""
+    scenes = manuscript.lesson.scenes
+    if manuscript.lesson.faults or place.scene >= len(scenes):
+        return place
+    scene = scenes[place.scene]
+    last = scene.scale.last_step if scene.scale else None
+    if last is None and not scene.paced.reaches(place.step):
+        last = scene.paced.last_step
+    return place if last is None else replace(place, step=min(place.step, last))
 
 
 def place_of(manuscript: Manuscript, line: int) -> Whereabouts:

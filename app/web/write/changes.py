@@ -38,9 +38,11 @@ def words(said: Said, name: str) -> str:
 
 
 def line_of(said: Said) -> int:
-    """The line (from 1) of what is to be changed; 0 where the page names none."""
+    """The line (from 1) of what is to be changed, as a number or in digits; 0 for anything else."""
     value = said.get("at", 0)
-    return value if isinstance(value, int) else int(value) if str(value).isdecimal() else 0
+    if isinstance(value, str):
+        return int(value) if re.fullmatch("[0-9]{1,7}", value) else 0
+    return value if isinstance(value, int) else 0
 
 
 def _say(text: Manuscript, at: Whereabouts, said: Said) -> Made:

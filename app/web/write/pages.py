@@ -19,11 +19,11 @@ from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
 from app.lesson.writing.text import typed
-from app.lesson.writing.whereabouts import Whereabouts, place_of, says_where
+from app.lesson.writing.whereabouts import Whereabouts, nearest, place_of, says_where
 from app.lesson.writing.whole_parts import first_lesson, set_title
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import lines_of as text_lines
-from app.web.access import LARGEST_BODY
+from app.web.access import LARGEST_WRITTEN
 from app.web.shelf import lesson_or_404, shelf
 
 from .changes import CHANGES, WAYS
@@ -33,8 +33,6 @@ from .shown import Way, shown
 
 blueprint = Blueprint("write", __name__)
 
-# The text of a lesson as JSON, in which a sign may take six letters.
-LARGEST_TEXT = 6 * LARGEST_BODY
 LONGEST_TITLE = 120
 
 
@@ -76,6 +74,8 @@ def _made(title: str, text: str, bom: bool = False) -> Response:
     name = kept.folder.free_name(title, {each.stem for each in shelf().files()})
     try:
         kept.new(name, text, bom)
+    except Wrong as wrong:
+        abort(409, f"{wrong.what} {wrong.mend}")
     except Changed:
         abort(409, "A lesson of this name came at the same moment. Try again.")
     except OSError as error:
@@ -105,8 +105,8 @@ def _kept(desk: Desk) -> dict[str, object]:
 @blueprint.post("/lessons/<slug>/write/<what>")
 def act(slug: str, what: str) -> tuple[Response, int] | Response:
     """Do one thing with the lesson, and answer with all that the page shows then."""
-    request.max_content_length = LARGEST_TEXT
-    said = request.get_json()
+    request.max_content_length = LARGEST_WRITTEN
+    said = _json()
     if not isinstance(said, dict) or what not in _ACTIONS:
         abort(404, "There is no such thing to do with a lesson.")
     desk = desk_of(slug)
@@ -156,6 +156,14 @@ def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any
     }
 
 
+def _json() -> object:
+    """What was sent. Answers 400 for what is no JSON, or nested beyond all reason."""
+    try:
+        return request.get_json()
+    except RecursionError:
+        abort(400, "This page and Chalkcycle do not understand each other. Load the page again.")
+
+
 def _place(said: dict[str, Any]) -> Whereabouts:
     return Whereabouts(*(_number(said, name) for name in ("scene", "step", "said")))
 
@@ -196,7 +204,7 @@ def _panel(desk: Desk, said: dict[str, Any]) -> Response:
     make = PANELS.get(_words(said, "panel"))
     if make is None:
         abort(404, "There is no such thing to write.")
-    return jsonify(_state(desk, said, panel=make(desk.now, _place(said), said)))
+    return jsonify(_state(desk, said, panel=make(desk.now, nearest(desk.now, _place(said)), said)))
 
 
 def _do(desk: Desk, said: dict[str, Any]) -> Response:
@@ -204,7 +212,7 @@ def _do(desk: Desk, said: dict[str, Any]) -> Response:
     change = CHANGES.get(_words(said, "change"))
     if change is None:
         abort(404, "There is no such change.")
-    made, place = change(desk.now, _place(said), said)
+    made, place = change(desk.now, nearest(desk.now, _place(said)), said)
     desk = _changed(desk, made.source, made.line)
     where = {"scene": place.scene, "step": place.step, "said": place.said}
     return jsonify(_state(desk, said | where, line=made.line, done=True))

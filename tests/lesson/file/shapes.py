@@ -137,7 +137,7 @@ def endless(size: int) -> str:
     return counted(HEAD, piece)(size)
 
 
-def watched(more: str, head: str = "", stops: str = "HALT\nx: 390") -> Callable[[int], str]:
+def watched(more: str, head: str = "", stops: str = "HALT\nx: <rounds>") -> Callable[[int], str]:
     """A scene after another (60 in 64 KB), each a long loop that is watched; ``stops`` is what ends
     it."""
     loop = "again: LOAD x\nSUBTRACT #1\nSTORE x\nCOMPARE #0\nJUMP again IF MORE\nADD #{}\n"
@@ -145,14 +145,17 @@ def watched(more: str, head: str = "", stops: str = "HALT\nx: 390") -> Callable[
 
     def made(size: int) -> str:
         text = HEAD.replace("\n---\n", f"\n{head}---\n")
-        scenes = max(60 * (size - 8_000) // 56_000, 1)  # few in a small file: each is long
-        return text + "".join(piece.replace("{}", str(at)) for at in range(scenes))
+        # A small file, of which all pages are looked at, has one, and that a short one.
+        scenes = max(60 * (size - 8_000) // 56_000, 1)
+        rounds = "390" if scenes > 1 else "30"
+        text += "".join(piece.replace("{}", str(at)) for at in range(scenes))
+        return text.replace("<rounds>", rounds)
 
     return made
 
 
 # A loop of which nobody sees the end.
-_ON = "JUMP again\nx: 390"
+_ON = "JUMP again\nx: <rounds>"
 _RACE = (
     "```compare\na: pipeline 5 stages, two memories\nb: pipeline 3 stages, one memory\n"
     "c: pipeline 5 stages, one memory\nd: pipeline 3 stages, two memories\n```\n"
@@ -367,13 +370,13 @@ SHAPES: dict[str, Callable[[int], str]] = {
     ),
     "a pipeline on a loop without end in many scenes": watched(
         f"```pipeline\n5 stages, one memory\n```\n{_PLACES}",
-        head="limit: 3000\n",
+        head="limit: <rounds>0\n",
         stops=_ON,
     ),
     "a cache on a loop without end in many scenes": watched(
         f"cache: 2 lines of 4 words\n\n{_PLACES}"
         "```question\nbefore step 400: a\nask: the misses\n```\n",
-        head="limit: 3000\ncache: 4 lines of 4 words\n",
+        head="limit: <rounds>0\ncache: 4 lines of 4 words\n",
         stops=_ON,
     ),
     "blocks in quotations": filled(SCENE, "> ```show\n> PC\n> ```\n\n"),

@@ -138,6 +138,13 @@ def test_what_was_left_behind_is_cleared_after_an_hour(folder: Folder) -> None:
     assert not left.exists() and fresh.exists()
 
 
+def test_a_folder_of_such_a_name_stops_no_saving(folder: Folder) -> None:
+    (folder.hidden / "saving-anything").mkdir(parents=True)
+    os.utime(folder.hidden / "saving-anything", (1, 1))
+    folder.save("lift.md", "one", False, "")
+    assert (folder.root / "lift.md").read_text() == "one"
+
+
 # Drafts.
 
 
@@ -235,6 +242,59 @@ def test_a_draft_that_cannot_be_read_is_put_aside(folder: Folder) -> None:
     kept.write_text('{"text": 3')
     assert Drafts(folder).of(folder.root / "lift.md").text == "one"
     assert kept.with_suffix(".unreadable").exists()
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "[" * 100_000,
+        "[]",
+        "null",
+        '{"text": "a", "base": ["a", false, "a"], "own": true, "version": Infinity,'
+        ' "done": [], "undone": []}',
+        '{"text": "\\ud800", "base": ["a", false, "a"], "own": true, "version": 1,'
+        ' "done": [], "undone": []}',
+        '{"text": "a", "base": ["a", false, "a"], "own": true, "version": 1,'
+        ' "done": [["x", 1, 2, 3]], "undone": []}',
+    ],
+)
+@pytest.mark.parametrize("fixed", [False, True])
+def test_an_odd_draft_is_none(
+    folder: Folder, monkeypatch: pytest.MonkeyPatch, said: str, fixed: bool
+) -> None:
+    """Also where it cannot be put aside."""
+    Drafts(folder).new("lift.md", "one")
+    (folder.hidden / "drafts" / "lift.md.json").write_text(said)
+    if fixed:
+        monkeypatch.setattr(Path, "replace", refuse)
+    assert not Drafts(folder).is_unsaved("lift.md")
+    assert Drafts(folder).of(folder.root / "lift.md").text == "one"
+
+
+def refuse(*_: object, **__: object) -> None:
+    raise OSError(28, "No space left on device")
+
+
+def test_a_draft_that_cannot_be_opened_hides_no_list(
+    folder: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Drafts(folder).new("lift.md", "one")
+    monkeypatch.setattr(Path, "read_bytes", refuse)
+    assert not Drafts(folder).is_unsaved("lift.md")
+
+
+def test_a_lesson_that_is_saved_is_saved_though_no_draft_can_be_kept(
+    folder: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drafts = Drafts(folder)
+    draft = drafts.new("lift.md", "one")
+    draft.change("two")
+    drafts.keep(draft)
+    monkeypatch.setattr(Folder, "keep_hidden", refuse)
+    drafts.save(draft)
+    assert not draft.unsaved and (folder.root / "lift.md").read_text() == "two"
+    assert not Drafts(folder).is_unsaved("lift.md")
+    assert drafts.new("tide.md", "three").base.text == "three"
 
 
 def test_a_file_that_is_no_text_is_told(folder: Folder, tmp_path: Path) -> None:

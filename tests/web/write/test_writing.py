@@ -12,6 +12,7 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
+from app.lesson.writing.folder import LARGEST
 from app.paths import resource
 
 LIFT = "01-library-lift"
@@ -337,12 +338,54 @@ def test_a_link_in_the_folder_is_not_written_through(web: Flask, own: Path) -> N
 
 @pytest.mark.parametrize(
     "body",
-    ["[]", "3", '{"version": 1, "choices": 3}', '{"version": "x", "text": 7}', "{", '{"part": 3}'],
+    [
+        "[" * 100_000,
+        "[]",
+        "3",
+        '{"version": 1, "choices": 3}',
+        '{"version": "x", "text": 7}',
+        "{",
+        '{"part": 3}',
+    ],
 )
 @pytest.mark.parametrize("what", ["now", "do", "panel", "settle", "move", "nothing"])
 def test_odd_requests_get_an_answer(page: Page, body: str, what: str) -> None:
     answer = page.client.post(f"{page.path}/{what}", data=body, content_type="application/json")
     assert answer.status_code in (200, 400, 404, 409, 422)
+
+
+@pytest.mark.parametrize("step", [200, 10**30])
+def test_a_step_after_the_end_is_the_last_one(page: Page, step: int) -> None:
+    """The run may have become shorter in another window."""
+    page.place["step"] = step
+    panel = page.send("panel", panel="say")
+    assert page.status == 200
+    last = page.send("now", step=step)["step"]
+    assert page.send("panel", panel="say", step=last)["panel"] == panel["panel"]
+    for change in ("pause", "pace", "point", "say", "ask"):
+        page.send("do", change=change, step=step, part="ALU", speed="2", words="x", place="end")
+        assert page.status in (200, 422), change
+
+
+@pytest.mark.parametrize("change", ["reword", "unsay", "unask"])
+@pytest.mark.parametrize("at", ["1" * 5000, "x", "\N{ARABIC-INDIC DIGIT THREE}", 10**30, [], True])
+def test_a_line_that_is_none_is_told(page: Page, change: str, at: object) -> None:
+    assert page.send("do", change=change, at=at, words="x")["wrong"] and page.status == 422
+
+
+def test_a_copy_that_would_be_too_large_is_told(web: Flask, own: Path) -> None:
+    own.mkdir()
+    head = "---\ntitle: Large\n---\n# One\n"
+    (own / "large.md").write_text(head + "x\n" * 2000 + "y" * (LARGEST - len(head) - 4000))
+    answer = web.test_client().post("/lessons/large/copy")
+    assert answer.status_code == 409 and "make two lessons of it" in answer.text
+
+
+def test_one_odd_draft_does_not_hide_the_list(web: Flask, own: Path) -> None:
+    (own / ".chalkcycle" / "drafts").mkdir(parents=True)
+    (own / ".chalkcycle" / "drafts" / f"{TIDE}.md.json").write_text("[" * 100_000)
+    answer = web.test_client().get("/")
+    assert answer.status_code == 200 and "The print shop" in answer.text
 
 
 def test_a_lesson_of_the_largest_size_can_be_typed(page: Page) -> None:
