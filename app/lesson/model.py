@@ -165,6 +165,13 @@ class Scene:
         )
 
     @property
+    def by_turns(self) -> bool:
+        """Whether its steps are not those of the machine: it has a pipeline, or machines that can
+        be compared. Nothing is made to know it."""
+        compares = self.compare and self.compare.can_follow(self.run)
+        return bool(self.program.words and (self.pipeline or compares))
+
+    @property
     def questions(self) -> tuple[AskedQuestion, ...]:
         """Every question at its places in the run, in the order of the run."""
         return self._asking[0]
@@ -189,6 +196,7 @@ class Scene:
             lambda step: all_parts(self.program.machine) - sheet.parts(step),
             self.base_of_questions,
             lambda: self.watching,
+            self.by_turns,
         )
 
 

@@ -91,13 +91,15 @@ def ask_all(
     hidden: Callable[[int], Collection[str]] = lambda _: frozenset(),
     base: Callable[[int], str] = lambda _: "denary",
     watched: Callable[[], Watched] = Watched,
+    by_turns: bool = False,
 ) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
     """Every question at its places in the run, and warnings for what cannot be asked.
 
     Reasons that are not the teacher's own are told in the ``wording`` of the course. ``hidden``
     says which parts are not on stage at a step: they do not speak of them; ``base`` in which base
     the values of a question at a step are shown. ``watched`` gives what watches the run, for
-    questions about that.
+    questions about that, and is asked for no others; ``by_turns`` says whether the steps are not
+    those of the machine.
 
     A question whose place never comes or whose answer does not exist is left out.
     """
@@ -118,7 +120,7 @@ def ask_all(
             try:
                 if question.subject.watched:
                     asked = _ask_watched(question, there, watched(), problems, wording.say)
-                elif watched().by_turns:
+                elif by_turns:
                     what = "Here the steps are not those of the machine, so this cannot be asked."
                     raise Wrong(what, "Ask 'the ticks' or 'how many times faster', or elsewhere.")
                 else:

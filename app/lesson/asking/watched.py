@@ -52,11 +52,6 @@ class Watched:
     pipeline: PipelineAccount | None = None
     racers: tuple[Racer, ...] = ()
 
-    @property
-    def by_turns(self) -> bool:
-        """Whether the steps of the scene are not those of the machine."""
-        return bool(self.pipeline or self.racers)
-
 
 @dataclass(frozen=True, slots=True)
 class Answer:

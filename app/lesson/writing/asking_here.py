@@ -56,7 +56,7 @@ class Asking:
 
 def subjects(scene: Scene) -> list[str]:
     """What can be asked about in a scene, as the lesson file writes it."""
-    if scene.watching.by_turns:
+    if scene.by_turns:
         return [*_BY_TURNS]
     program = scene.program
     machine = program.machine
@@ -139,6 +139,7 @@ def _tried(
         lambda step: all_parts(machine) - scene.cue_sheet.parts(step),
         scene.base_of_questions,
         lambda: scene.watching,
+        scene.by_turns,
     )
     return asked[0] if asked and not problems else None
 

@@ -76,6 +76,15 @@ def test_machines_are_compared_where_they_are_asked_about_and_once(followed: Fol
     assert scene.accounts.work == PIPELINE_WORK * 4 * done
 
 
+def test_nothing_watches_for_a_question_about_something_else(followed: Followed) -> None:
+    head = "---\ntitle: A\ncache: 4 lines of 4 words\n---\n# One\n```program\nLOAD #1\nHALT\n```\n"
+    asks = "```question\nbefore first LOAD: a\nask: {}\nchoices: 1 or 2 or 3\n```\n"
+    (scene,) = read_lesson("plain", head + asks.format("the accumulator")).scenes
+    assert len(scene.questions) == 1 and followed.work == 0
+    (scene,) = read_lesson("watched", head + asks.format("the misses")).scenes
+    assert len(scene.questions) == 1 and followed.trips == 2
+
+
 def test_machines_of_one_pipeline_share_its_account(followed: Followed) -> None:
     race = "slow: clock 1 GHz, pipeline 3 stages\nfast: clock 2 GHz, pipeline 3 stages"
     text = f"---\ntitle: A\n---\n# One\n```program\nLOAD #1\nHALT\n```\n```compare\n{race}\n```\n"
