@@ -98,6 +98,8 @@ export function setUpPanel({ note }) {
     const answer = await send("do", { change: form.dataset.do, ...values(form) });
     if (answer?.done) {
       forgetHalf(form);
+      // A field that goes while it has the cursor tells of its change once more.
+      delete form.dataset.kept;
       return close();
     }
     const wrong = form.querySelector(".wrong[role=alert]");

@@ -261,6 +261,7 @@ def test_a_form_goes_with_the_board_and_keeps_what_is_typed(page: Page) -> None:
     # A cue goes to the moment to which the board goes while its form is open.
     page.get_by_role("button", name="Change the words or the moment").click()
     page.locator("#way-instruction").click()
+    expect(page.locator("#panel")).to_contain_text("at step 8")
     page.locator("#panel [name=place]").nth(1).check()
     page.get_by_role("button", name="Write it").click()
     expect(page.locator("#screen .sentence")).to_have_text("Half a sentence")
