@@ -42,6 +42,8 @@ def show(value: int) -> str:
 
 
 def read(text: str) -> int:
+    if text.startswith("'"):
+        return ord(text[1])
     return int(text.replace(MINUS, "-"))
 
 
@@ -256,7 +258,8 @@ def _claimed(sentence: str) -> tuple[str, Check, dict[str, str]] | None:
     return None
 
 
-N = rf"{MINUS}?\d+"
+# A number, or the character of ISO/IEC 646 that it names, where a lesson shows words so.
+N = rf"(?:{MINUS}?\d+|'[ -~]')"
 HOLDER = r"(?P<holder>[Tt]he [a-z ]+|[Aa]ddress \d+(?: \(\w+\))?)"
 NAME = r"(?P<name>[A-Z]+|[Tt]his word)"
 IS = "is less than|is equal to|is more than"
