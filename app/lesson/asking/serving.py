@@ -118,8 +118,8 @@ def happened(kind: str, facts: Facts) -> str:
     match kind:
         case "served" if found.waited:
             return (
-                "Interrupts are off when the instruction has ended in which the request comes, so it"
-                f" has to wait. They are on again when {found.written} has ended, and then it is"
+                "Interrupts are off when the instruction has ended in which the request comes, so"
+                f" it has to wait. They are on again when {found.written} has ended, and then it is"
                 " served."
             )
         case "served":
