@@ -24,6 +24,7 @@ from app.lesson.file import reader
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import ALL_PARTS, all_parts
+from app.lesson.pressing import Pressing
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.requests import Request
@@ -460,6 +461,20 @@ def test_questions_are_asked_where_the_key_stops(path: Path) -> None:
         assert scene.question_problems == []
         assert all(each.step in stops for each in scene.questions), scene.title
         assert len(scene.questions) >= len(scene.asked)
+
+
+@EVERY
+def test_every_question_is_answered_on_the_board(path: Path) -> None:
+    """By presses alone: what is answered soon is answered before the next is asked, and no two
+    answers come up at one place, where only one would be seen."""
+    for scene in scenes(read_file(path)):
+        pressing = Pressing(scene, scene.depth)
+        for one in scene.questions:
+            others = [each for each in scene.questions if each is not one]
+            assert one.reveal_step not in [each.reveal_step for each in others], one.prompt
+            if not one.late:
+                between = range(pressing.ask_step(one), one.reveal_step)
+                assert not any(each.step in between for each in others), one.prompt
 
 
 @EVERY

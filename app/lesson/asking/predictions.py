@@ -156,7 +156,7 @@ class Prediction:
         phase, instruction = self.kind.phase, self.kind.instruction
         if self.rung:
             for field, text, choices in (
-                (Field.SERVED, "When will the request be served?", serving.TIMES),
+                (Field.SERVED, "When will the request be served?", serving.times(self.facts)),
                 (Field.KEPT, "What will be kept on the stack?", serving.KEEPING),
             ):
                 yield Prompt(field, text, tuple(Choice(each, each) for each in choices))

@@ -37,14 +37,20 @@ KEEPING = (STATUS_AND_COUNTER, COUNTER_ALONE, ACCUMULATOR_TOO, NOTHING_KEPT)
 @dataclass(frozen=True, slots=True)
 class Service:
     """How a request is served: ``before`` and ``after`` it is the machine, ``written`` the
-    instruction that has ended by then, which stands at ``address``, and ``waited`` whether the
-    request had to wait longer than for the end of the instruction in which it came."""
+    instruction that has ended by then, which stands at ``address``, ``waited`` whether the
+    request had to wait longer than for the end of the instruction in which it came, and
+    ``switched`` whether interrupts were off when it came and that instruction switched them on."""
 
     request: Request
     before: State
     after: State
     written: str
     address: int
+    was_on: bool
+
+    @property
+    def switched(self) -> bool:
+        return not self.waited and not self.was_on
 
     @property
     def waited(self) -> bool:
@@ -81,7 +87,16 @@ def service(facts: Facts) -> Service:
         run.moment(first + len(run.machine.interrupt) - 1).after,
         facts.written(start.memory[start.pc]),
         start.pc,
+        bool(start.held("interrupts")),
     )
+
+
+def times(facts: Facts) -> tuple[str, ...]:
+    """What can be chosen of when a request is served. Where the instruction that is carried out
+    switches interrupts on, 'when they are on again' is as right as that it has ended, and is not
+    offered."""
+    left_out = ON_AGAIN if service(facts).switched else None
+    return tuple(each for each in TIMES if each != left_out)
 
 
 def truth(kind: str, facts: Facts) -> str | int:
@@ -103,12 +118,14 @@ def happened(kind: str, facts: Facts) -> str:
     match kind:
         case "served" if found.waited:
             return (
-                "Interrupts are off when the request comes, so it has to wait. They are on again"
-                f" when {found.written} has ended, and then it is served."
+                "Interrupts are off when the instruction has ended in which the request comes, so"
+                f" it has to wait. They are on again when {found.written} has ended, and then it is"
+                " served."
             )
         case "served":
+            on = " It switches interrupts on." if found.switched else ""
             return (
-                f"The request comes while {found.written} is carried out. That instruction is"
+                f"The request comes while {found.written} is carried out.{on} That instruction is"
                 " carried out to its end, and the request is served before the next fetch."
             )
         case "kept":
@@ -141,7 +158,8 @@ def mix_ups(kind: str, facts: Facts) -> Iterator[Misconception]:
         case "served":
             yield Misconception(AT_ONCE, Reason.AT_ONCE, said)
             yield Misconception(PROGRAM_ENDS, Reason.NEED_NOT_END, said)
-            yield Misconception(ON_AGAIN, Reason.INTERRUPTS_ON, said)
+            if not found.switched:
+                yield Misconception(ON_AGAIN, Reason.INTERRUPTS_ON, said)
         case "kept":
             yield Misconception(COUNTER_ALONE, Reason.STATUS_KEPT, said)
             yield Misconception(ACCUMULATOR_TOO, Reason.ACCUMULATOR_NOT_KEPT, said)

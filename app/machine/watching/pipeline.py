@@ -24,6 +24,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
+from itertools import groupby
 
 from app.machine.instructions import Instruction
 from app.machine.run import Run
@@ -278,8 +279,10 @@ class _Scheduler:
             first = tick
             while asks and tick in self.busy:
                 tick += 1
-            if tick > first:
-                waits.append(Wait(stage, first, tick - 1, Why.MEMORY, self.busy[tick - 1]))
+            # Whom it waits for may change from one tick to the next.
+            for by, ticks in groupby(range(first, tick), self.busy.__getitem__):
+                had = [*ticks]
+                waits.append(Wait(stage, had[0], had[-1], Why.MEMORY, by))
             if at == 0:
                 starts.append(tick)
             if at < makes:

@@ -71,6 +71,11 @@ class Served:
     after: Snapshot
     waited: bool
     address: int
+    was_on: bool
+
+    @property
+    def switched(self) -> bool:
+        return not self.was_on and not self.waited
 
 
 def served(step: int) -> Served | None:
@@ -90,7 +95,14 @@ def served(step: int) -> Served | None:
         last += STEPS[IMAGE[QUIET[last].pc] >> 8]
     address = QUIET[last].pc
     facts = Facts(run, PROGRAM, Span(step + 1, step + 1))
-    return Served(facts, rung[first - 1], rung[first + 5], first - 1 > end, address)
+    return Served(
+        facts,
+        rung[first - 1],
+        rung[first + 5],
+        first - 1 > end,
+        address,
+        bool(QUIET[begin].interrupts),
+    )
 
 
 EVERY_STEP = [(each, found) for each in range(1, len(QUIET)) if (found := served(each))]
@@ -148,6 +160,8 @@ def test_every_reason_is_true() -> None:
                     assert re.search(rf"goes on later at {counter}\b", wrong.sentence)
                 if "Interrupts are o" in wrong.sentence:
                     assert ("Interrupts are off" in wrong.sentence) is each.waited
+                if "Interrupts are on:" in wrong.sentence:
+                    assert each.was_on
     assert set(told) == {
         *("AT_ONCE", "AT_ONCE_OFF", "NEED_NOT_END", "INTERRUPTS_ON", "INTERRUPTS_OFF"),
         *("STATUS_KEPT", "ACCUMULATOR_NOT_KEPT", "GOES_ON_LATER"),
@@ -183,6 +197,23 @@ def test_who_rings_in_the_middle_is_asked_when_it_is_served_and_what_is_kept(dep
         wrong = asked._mark(asked.questions[0], serving.AT_ONCE)
         assert not wrong.right and wrong.mixup is MixUp.WHEN_SERVED and wrong.explanation
         assert not asked._mark(asked.questions[1], serving.ACCUMULATOR_TOO).right
+
+
+@pytest.mark.parametrize("depth", Depth)
+def test_who_rings_while_interrupts_are_switched_on_is_not_told_that_they_are_on(
+    depth: Depth,
+) -> None:
+    """'When interrupts are on again' is right there as well, so it cannot be chosen."""
+    seen = Counter[bool]()
+    for step, each in EVERY_STEP:
+        asked = Prediction(PROGRAM, each.facts.run, step, depth, "denary")
+        offered = [one.value for one in asked.questions[0].choices]
+        assert (serving.ON_AGAIN in offered) is not each.switched
+        assert serving.truth("served", each.facts) in offered
+        told = serving.happened("served", each.facts)
+        assert ("switches interrupts on" in told) is each.switched
+        seen[each.switched] += 1
+    assert min(seen[True], seen[False]) > 5
 
 
 def test_it_is_asked_once() -> None:

@@ -204,7 +204,8 @@ class Context:
             if key not in self._known:
                 self._known[key] = self._lesson_names(unit.scene) | _names(ran, before, last)
                 if scene.cache:
-                    self._known[key]["now"] = self.cached(unit.scene, step=last)
+                    now = self.cached(unit.scene, step=last)
+                    self._known[key] |= {"now": now, "look": now.last_look(before)}
             yield self._known[key]
 
     def cached(

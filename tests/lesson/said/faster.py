@@ -51,6 +51,11 @@ class Caching:
             return self._all
         return self._all[: sum(each <= self.step for each in self._steps)]
 
+    def last_look(self, before: int) -> str:
+        """What came of the last look after a step: hit, miss or write; empty for no look."""
+        made = [each > before for each in self._steps][: len(self.looks)]
+        return self.looks[-1][0] if made and made[-1] else ""
+
     def _count(self, kind: str) -> int:
         return sum(each == kind for each, _ in self.looks)
 

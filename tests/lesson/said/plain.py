@@ -40,7 +40,7 @@ PARTS = {
     "main memory": "memory",
     "the output": "output",
 }
-_TURNED = {"less": "more", "more": "less"}
+_TURNED = {"less": "more", "more": "less", "hit": "miss", "miss": "hit"}
 _BELOW = ("below", "less than")
 _EACH = "|".join(INSTRUCTIONS)
 _NUMBER = "\N{MINUS SIGN}?\\d+"
@@ -315,6 +315,12 @@ KINDS = (
         ),
         lambda found: found[0].replace("never ", ""),
         where="all",
+    ),
+    Kind(
+        "a hit or a miss",
+        r"\bA (?P<look>hit|miss)\b",
+        lambda found, names: names["look"] == found["look"],
+        lambda found: f"A {_TURNED[found['look']]}",
     ),
     Kind(
         "a label where it goes on",

@@ -211,9 +211,13 @@ class _Latch:
     vain: int | None = None
 
 
-def pipeline(done: list[Carried], stages: int, memories: int) -> tuple[list[list[int]], int]:
+def pipeline(
+    done: list[Carried], stages: int, memories: int, has: dict[int, int] | None = None
+) -> tuple[list[list[int]], int]:
     """For each instruction the tick in which it starts in each stage (from 1); and how many words
-    behind jumps were fetched in vain."""
+    behind jumps were fetched in vain. In ``has`` is written down, for each tick in which memory is
+    read or written beside the fetches, which instruction has it (from 0)."""
+    has = {} if has is None else has
     three = stages == 3
     decides = 2 if three else 3
     starts: list[list[int]] = [[] for _ in done]
@@ -269,6 +273,8 @@ def pipeline(done: list[Carried], stages: int, memories: int) -> tuple[list[list
                 trip = worked < uses(latch.number, stage)
                 if not (trip and data_busy):
                     data_busy |= trip
+                    if trip and latch.number is not None:
+                        has[tick] = latch.number
                     latch.left -= 1
                     if not latch.left:
                         ends[latch.number, stage] = tick
@@ -294,6 +300,8 @@ def pipeline(done: list[Carried], stages: int, memories: int) -> tuple[list[list
             stations[stage], stations[to] = None, latch
             latch.left = length(latch.number, to) - 1
             data_busy |= needed
+            if needed and latch.number is not None:
+                has[tick] = latch.number
             if not latch.left:
                 ends[latch.number, to] = tick
             if latch.number is not None:

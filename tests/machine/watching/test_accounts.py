@@ -13,6 +13,7 @@ from app.machine.machine import EIGHT_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending
+from app.machine.telling.watched import tick_sentence, wait_sentence
 from app.machine.watching import cache, cores, pipeline
 from app.machine.watching.cache import CacheShape
 from app.machine.watching.pipeline import PipelineShape, Stage, Why
@@ -117,6 +118,34 @@ def test_every_stage_starts_when_the_second_account_says(shape: PipelineShape) -
 
 
 @pytest.mark.parametrize("shape", PIPELINES, ids=str)
+def test_who_waits_for_memory_waits_for_the_one_that_has_it(shape: PipelineShape) -> None:
+    """In each tick, and in what the board says of it."""
+    ticks = changes = 0
+    for program in programs():
+        account = pipeline.follow(run_of(program), shape)
+        done, _ = second(program)
+        has: dict[int, int] = {}
+        clockwork.pipeline(done, shape.stages, shape.memories, has)
+        for row in account.rows:
+            named = []
+            for wait in row.waits:
+                if wait.why is not Why.MEMORY:
+                    continue
+                for tick in range(wait.first, wait.last + 1):
+                    named.append(has[tick])
+                    assert wait.by - 1 == has[tick], (program.shape, tick)
+                    if row.in_vain or row.waiting(tick) is not wait:
+                        continue
+                    name = done[has[tick]].written.split()[0]
+                    said, _ = wait_sentence(account, row, wait)
+                    assert said.endswith(f"memory is busy with {name}.")
+            ticks += len(named)
+            changes += len(set(named)) > 1
+    if shape.memories == 1:
+        assert ticks > 50 and changes > 5
+
+
+@pytest.mark.parametrize("shape", PIPELINES, ids=str)
 def test_a_pipeline_is_never_faster_than_its_stages_allow(shape: PipelineShape) -> None:
     for program in programs():
         account = pipeline.follow(run_of(program), shape)
@@ -172,6 +201,16 @@ def test_one_memory_cannot_be_fetched_from_while_it_is_read() -> None:
     assert one.lost_by == {Why.MEMORY: 1} and two.lost_by == {}
     (wait,) = one.row(3).waits
     assert (wait.stage, wait.first, wait.last, wait.by) == (Stage.FETCH, 3, 3, 1)
+
+
+def test_in_each_tick_the_one_is_named_that_reads_memory_in_it() -> None:
+    """The LOAD in the third tick, the ADD in the fourth: each is in its last stage then."""
+    program = assemble(MACHINE, "LOAD a\nADD b\nOUTPUT\nHALT\na: 17\nb: 26")
+    account = pipeline.follow(Run(MACHINE, program.words), PipelineShape(3, 1))
+    said = [tick_sentence(account, tick) for tick in (3, 4)]
+    assert said == [
+        f"OUTPUT waits to be fetched: memory is busy with {name}." for name in ("LOAD", "ADD")
+    ]
 
 
 def test_a_word_is_waited_for_until_it_is_written() -> None:
