@@ -236,13 +236,13 @@ def _wrong(
 ) -> dict[str, Explained | None]:
     """The wrong choices: those given by hand, or those of the mix-ups."""
     if given and right not in given:
-        what = f"None of the choices is right: in the run it is {right}."
+        what = f"None of the choices is right: in the run it is {right.removesuffix('.')}."
         mend = "Add it to the choices; until then they are computed."
         piece = question.given or question.asked
         problems.append(piece.problem(what, mend, warning=True))
         given = {}
     if given.get(right):
-        what = f"{right} is right in the run, and a reason why it is wrong stands after it."
+        what = f"'{right}' is right in the run, and a reason why it is wrong stands after it."
         piece = question.given or question.asked
         problems.append(piece.problem(what, "Leave the 'because' out.", warning=True))
     wrong: dict[str, Explained | None]

@@ -683,7 +683,8 @@ WHY = (
     rf"|it is still (?P<still>[A-Z]+), because (?P<setter>[A-Z]+) (?:made (?P<made>{N})"
     rf"|found that (?P<l>{N}) (?P<found>{IS}) (?P<r>{N})))"
     rf"|(?P<left>{N}|The result, {N},) (?P<is>{IS}) (?P<right>{N}), so the status is"
-    r" (?P<fresh>[A-Z]+))"
+    r" (?P<fresh>[A-Z]+)"
+    r"|The RETURN has brought the status back: the status is (?P<back>[A-Z]+))"
 )
 
 
@@ -710,6 +711,8 @@ def why_found(span: Span, it: dict[str, str]) -> bool:
     setters = [each for each in before if each.name in SETS]
     if it["plain"]:
         return found(span, it["plain"]) and (not before or needs(span) in ("CARRY", "OVERFLOW"))
+    if it["back"]:
+        return before[-1].name == "RETURN" and it["back"] == status
     if it["last"]:
         last = before[-1].name == it["last"] not in SETS
         if not it["still"]:

@@ -118,5 +118,7 @@ def test_who_has_rung_is_asked_about_it_first(client: FlaskClient) -> None:
     assert 'data-asked="3" data-right="3"' in marked and 'data-step="21"' in marked
     wrong = said | {"served": "At once, in the middle of the instruction.", "kept-address": "3"}
     marked = client.post("/explore/mark", data=form | wrong).text
+    assert "in the middle of the instruction</strong>. It is: <strong>When" in marked
+    assert not re.search(r"\.(</strong>)?\.", marked)
     assert 'data-right="1"' in marked and "COMPARE #6 is carried out to its end first" in marked
     assert "3 is where COMPARE #6 stands" in marked
