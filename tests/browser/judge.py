@@ -48,8 +48,7 @@ def violations(page: Page) -> list[str]:
     colours (tests/board/test_palette.py), so there the rules about colours are enough. The page
     is left in its theme.
     """
-    if not page.evaluate("'axe' in window"):
-        page.evaluate(Axe().axe_script)
+    _bring_axe(page)
     # Set by the page's own script, after what it came with can be seen already.
     page.wait_for_function("document.documentElement.dataset.theme")
     first = page.evaluate("document.documentElement.dataset.theme")
@@ -59,6 +58,21 @@ def violations(page: Page) -> list[str]:
     found += told(second, page.evaluate(JUDGE, COLOUR_RULES))
     assert {first, second} == set(THEMES) and page.evaluate(OTHER_THEME) == first
     return found
+
+
+def violations_of_plain(page: Page) -> list[str]:
+    """The same of a page without a script of its own, whose theme is what the system asks for."""
+    _bring_axe(page)
+    found: list[str] = []
+    for theme, rules in zip(THEMES, (EVERY_RULE, COLOUR_RULES), strict=True):
+        page.emulate_media(color_scheme=theme)  # type: ignore[arg-type]
+        found += told(theme, page.evaluate(JUDGE, rules))
+    return found
+
+
+def _bring_axe(page: Page) -> None:
+    if not page.evaluate("'axe' in window"):
+        page.evaluate(Axe().axe_script)
 
 
 def told(theme: str, broken: list[dict[str, Any]]) -> list[str]:

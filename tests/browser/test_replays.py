@@ -10,7 +10,7 @@ from click.testing import CliRunner
 from playwright.sync_api import Page, expect
 
 from app.printing import replay
-from tests.browser.judge import violations
+from tests.browser.judge import violations_of_plain
 from tests.conftest import SHORT
 from tests.web.paper.paper_lesson import ASKING
 
@@ -46,5 +46,5 @@ def test_the_start_page_is_for_everyone(
 ) -> None:
     page = new_page(viewport={"width": width, "height": 844}, bypass_csp=True)
     page.goto((folder / "index.html").as_uri())
-    assert violations(page) == []
+    assert violations_of_plain(page) == []
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
