@@ -83,6 +83,18 @@ def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entr
     return [_join(parts) for parts in found]
 
 
+def read_pieces(text: str, first_line: int) -> list[Piece]:
+    """What is set apart by commas or lines in a block."""
+    found = []
+    for entry in read_entries(text, first_line, carry_on=False):
+        start = 0
+        for part in entry.text.split(","):
+            if part.strip():
+                found.append(entry.piece(start, start + len(part)))
+            start += len(part) + 1
+    return found
+
+
 def _join(parts: list[tuple[str, int, int]]) -> Entry:
     starts = []
     length = 0

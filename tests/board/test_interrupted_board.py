@@ -14,29 +14,10 @@ from app.machine.growing import PARTS, grown
 from app.machine.machine import MACHINES
 from app.machine.requests import Request
 from app.machine.run import Run
+from tests import bell
 from tests.hardware.rtl import Asked, Snapshot, simulate
 
-LESSON = """---
-title: The bell
-machine: 16-bit
-with: interrupts
----
-# The bell
-
-```program
-        ENABLE bell
-        LOAD  #0
-again:  ADD   #1
-        COMPARE #6
-        JUMP  again IF LESS
-        HALT
-bell:   PUSH
-        INPUT
-        OUTPUT
-        POP
-        RETURN FROM INTERRUPT
-```
-
+LESSON = f"""{bell.LESSON}
 ```interrupts
 in instruction 6: 65
 ```

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import re
 
-from app.lesson.entries import Piece, read_entries, too_many
+from app.lesson.entries import read_pieces, too_many
 from app.machine.source.problems import MOST_FAULTS, Problem
 from app.machine.watching.pipeline import STAGES, PipelineShape
 
@@ -27,7 +27,7 @@ def read_pipeline(text: str, first_line: int) -> tuple[PipelineShape | None, lis
     """The pipeline of a block, and what is wrong with it."""
     problems: list[Problem] = []
     said: dict[str, int] = {}
-    for piece in _pieces(text, first_line):
+    for piece in read_pieces(text, first_line):
         if len(problems) >= MOST_FAULTS:
             problems.append(too_many(piece))
             break
@@ -47,18 +47,6 @@ def read_pipeline(text: str, first_line: int) -> tuple[PipelineShape | None, lis
     if problems:
         return None, problems
     return PipelineShape(said.get("stages", 3), said.get("memories", 1)), []
-
-
-def _pieces(text: str, first_line: int) -> list[Piece]:
-    """What is set apart by commas or lines."""
-    found = []
-    for entry in read_entries(text, first_line, carry_on=False):
-        start = 0
-        for part in entry.text.split(","):
-            if part.strip():
-                found.append(entry.piece(start, start + len(part)))
-            start += len(part) + 1
-    return found
 
 
 def in_words(shape: PipelineShape) -> str:

@@ -9,7 +9,7 @@ The names are labels of the scene's program; ``nothing`` leaves the whole room t
 
 from __future__ import annotations
 
-from app.lesson.entries import Piece, read_entries, too_many
+from app.lesson.entries import Piece, read_pieces, too_many
 from app.machine.source.assembler import Program
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 
@@ -24,7 +24,7 @@ def read_watch(
 ) -> tuple[tuple[int, ...] | None, list[Problem]]:
     """The addresses that a ``watch`` block names, in its order; None where it has a fault. There
     is a warning where the whole memory is in sight anyway."""
-    pieces = _names(text, first_line)
+    pieces = read_pieces(text, first_line)
     if not pieces:
         what = "The 'watch' block names no word."
         mend = "Write labels of the program, as in 'total, price', or 'nothing'."
@@ -56,18 +56,6 @@ def read_watch(
         problems.append(Problem(first_line - 1, 1, 3, what, mend, warning=True))
         return tuple(found), problems
     return (None if problems else tuple(found)), problems
-
-
-def _names(text: str, first_line: int) -> list[Piece]:
-    """The names, set apart by commas or lines."""
-    found = []
-    for entry in read_entries(text, first_line, carry_on=False):
-        start = 0
-        for part in entry.text.split(","):
-            if part.strip():
-                found.append(entry.piece(start, start + len(part)))
-            start += len(part) + 1
-    return found
 
 
 def _unknown(program: Program, piece: Piece) -> Problem:

@@ -14,29 +14,9 @@ from app.machine.growing import grown
 from app.machine.instructions import Phase
 from app.machine.machine import SIXTEEN_BIT
 from app.machine.requests import Request
+from tests.bell import LESSON
 
 MACHINE = grown(frozenset({"interrupts"}))
-LESSON = """---
-title: The bell
-machine: 16-bit
-with: interrupts
----
-# The bell
-
-```program
-        ENABLE bell
-        LOAD  #0
-again:  ADD   #1
-        COMPARE #6
-        JUMP  again IF LESS
-        HALT
-bell:   PUSH
-        INPUT
-        OUTPUT
-        POP
-        RETURN FROM INTERRUPT
-```
-"""
 REQUESTS = """
 ```interrupts
 in instruction 6: 65
