@@ -5,7 +5,7 @@
    a movement short only takes that class away, and the true state is there. */
 import { between } from "./between.js";
 import { finishZoom, zoom } from "./zoom.js";
-import { follow, showOutcome } from "./sight.js";
+import { follow, showOpened, showOutcome } from "./sight.js";
 
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 let stop = null;
@@ -28,6 +28,7 @@ export async function show(stage) {
   mirror(stage);
   const frame = stage.querySelector("#frame");
   zoom(frame);
+  showOpened(frame);
   const legs = [...frame.querySelectorAll("#movement li")];
   if (!legs.length || still.matches) {
     const seen = drawn(stage);

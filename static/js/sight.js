@@ -19,14 +19,25 @@ export function showOutcome(frame, lines) {
   if (outcome) bringIntoSight(outcome);
 }
 
+/* A part that was opened is read from its top, wherever the board had been scrolled to before. */
+export function showOpened(frame) {
+  const opened = frame.querySelector(".opened");
+  if (opened && floatingCaption()) bringIntoSight(opened);
+}
+
 function scrolls(lines) {
   return lines.classList.contains("form-tall");
 }
 
 function bringIntoSight(element) {
-  const caption = document.querySelector(".caption");
-  const floats = caption && getComputedStyle(caption).position === "fixed";
-  const covered = floats ? innerHeight - caption.getBoundingClientRect().top : 0;
+  const caption = floatingCaption();
+  const covered = caption ? innerHeight - caption.getBoundingClientRect().top : 0;
   element.style.scrollMargin = `12px 0 ${covered + 12}px`;
   element.scrollIntoView({ block: "nearest" });
+}
+
+/* The caption, where it lies over the board, as on a phone. */
+function floatingCaption() {
+  const caption = document.querySelector(".caption");
+  return caption && getComputedStyle(caption).position === "fixed" ? caption : null;
 }

@@ -58,8 +58,11 @@ def test_from_the_sum_to_the_gates_and_back(
     board.press("z", "z")
     expect(page.locator(".opened")).to_have_count(0)
     expect(page.locator("#announce")).to_contain_text("Closed again.")
+    # On a phone one may be anywhere on the board; what opens is seen from its top.
+    page.evaluate("scrollTo(0, document.body.scrollHeight)")
     board.press("k")
     expect(page.locator(".opened h2")).to_be_visible()
+    expect(page.locator(".opened h2")).to_be_in_viewport(ratio=1)
     assert page.locator(".signal.on").count() == 5
     assert page.evaluate(OUTSIDE) == []
     if width == SCREENS[0][0]:
