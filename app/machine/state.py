@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
+from operator import attrgetter
 
 from .machine import Machine
 from .operations import Mark, Status
@@ -78,10 +79,9 @@ class State:
         return cls(memory, others=others, floor=len(image))
 
     def copy(self) -> State:
-        made = State(self.memory.copy(), others=self.others.copy())
         # (Quicker than `dataclasses.replace`: a run is entered by many copies.)
-        for name in _COPIED:
-            setattr(made, name, getattr(self, name))
+        made = State(*_VALUES(self))
+        made.memory, made.others = self.memory.copy(), self.others.copy()
         return made
 
     def held(self, tag: str) -> int | Status | None:
@@ -91,7 +91,7 @@ class State:
         return value
 
 
-_COPIED = tuple(each.name for each in fields(State) if each.name not in ("memory", "others"))
+_VALUES = attrgetter(*(each.name for each in fields(State)))
 
 
 def field_of(tag: str) -> str | None:

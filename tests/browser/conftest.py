@@ -18,7 +18,7 @@ from playwright.sync_api import (
 )
 
 from tests.browser.board import PATIENCE_MILLISECONDS, Board
-from tests.browsers import find_browser
+from tests.browsers import find_headless
 from tests.server import Server
 
 LAPTOP = {"width": 1366, "height": 768}
@@ -52,7 +52,7 @@ def server(lessons: Path) -> Iterator[Server]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     with sync_playwright() as playwright:
-        launched = playwright.chromium.launch(executable_path=find_browser(), args=OPTIONS)
+        launched = playwright.chromium.launch(executable_path=find_headless(), args=OPTIONS)
         yield launched
         launched.close()
 

@@ -32,7 +32,9 @@ LOOSE = ("one", "nought")
 
 _BITS = r"(?<![\d.,])(?:1 )?[01]{4}(?: [01]{4})*(?![\d.,]*\d)"
 _DIGITS = r"(?:(?<![\w)])[-\N{MINUS SIGN}])?(?<![\d.,])\d+(?:,\d{3})*(?:\.\d+)?"
-_WORD = rf"\b(?:{'|'.join(sorted(WORDS, key=len, reverse=True))})\b(?!'s)"
+# The tens stand once, with an optional unit: hundreds of patterns have this in them.
+_SINGLE = sorted((each for each in WORDS if "-" not in each), key=len, reverse=True)
+_WORD = rf"\b(?:(?:{'|'.join(_TENS)})-(?:{'|'.join(_UNITS[1:10])})|{'|'.join(_SINGLE)})\b(?!'s)"
 # One capturing group would take a place among those of a claim, so there is none.
 NUMBER = rf"(?:{_BITS}|(?:{_DIGITS}|{_WORD})(?: (?:million|billion))?)"
 _FOUND = re.compile(NUMBER, re.IGNORECASE)
