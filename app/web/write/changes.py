@@ -9,7 +9,7 @@ from typing import Any
 
 from app.classroom.session import Session
 from app.lesson.entries import Wrong
-from app.lesson.writing import asking_here, pointing, saying, whole_parts
+from app.lesson.writing import asking_here, heading, pointing, saying, whole_parts
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import to_say
 from app.lesson.writing.whereabouts import Whereabouts
@@ -136,6 +136,11 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     return whole_parts.set_task(text, at.scene, goal, solution, inputs), Whereabouts(at.scene)
 
 
+def _about(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    wanted = {name: words(said, name) for name in heading.FIELDS if name in said}
+    return heading.set_header(text, wanted), at
+
+
 CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {
     "say": _say,
     "reword": _reword,
@@ -149,4 +154,5 @@ CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {
     "program": _program,
     "inputs": _inputs,
     "task": _task,
+    "about": _about,
 }

@@ -18,9 +18,10 @@ from app.board.drawing import Form, drawing
 from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
+from app.lesson.writing.heading import set_title
 from app.lesson.writing.text import typed
 from app.lesson.writing.whereabouts import Whereabouts, nearest, place_of, says_where
-from app.lesson.writing.whole_parts import first_lesson, set_title
+from app.lesson.writing.whole_parts import first_lesson
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import lines_of as text_lines
 from app.web.access import LARGEST_WRITTEN
@@ -102,6 +103,14 @@ def _kept(desk: Desk) -> dict[str, object]:
     return {"shipped": not desk.draft.own, "folder": drafts().folder.root}
 
 
+@blueprint.get("/lessons/<slug>/write/seen")
+def seen(slug: str) -> Response:
+    """Which version there is now, and whether the file is another: what a page asks that lies open.
+    Nothing is drawn for it."""
+    draft = desk_of(slug).draft
+    return jsonify(version=draft.version, outside=drafts().outside(draft) is not None)
+
+
 @blueprint.post("/lessons/<slug>/write/<what>")
 def act(slug: str, what: str) -> tuple[Response, int] | Response:
     """Do one thing with the lesson, and answer with all that the page shows then."""
@@ -140,7 +149,7 @@ def _changed(desk: Desk, text: str, line: int = 1) -> Desk:
 
 def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any) -> dict[str, Any]:
     """What the page shows at the place that it says, or a way on from there, as it is sent."""
-    state = shown(desk, _place(said), way)
+    state = shown(desk, _place(said), way, _number(said, "around"))
     seen = "\n".join(text_lines(desk.draft.text))
     given = "\n".join(text_lines(_words(said, "text"))) if "text" in said else None
     return {
@@ -149,6 +158,7 @@ def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any
         **state["sent"],
         "screen": render_template("board/frame.html", **state) if state["frame"] else "",
         "here": render_template("write/here.html", **state),
+        "run": render_template("write/run.html", **state),
         "problems": render_template("write/problems.html", **state),
         "words": render_template("write/kept.html", **state, **_kept(desk)),
         "outside": drafts().outside(desk.draft) is not None,

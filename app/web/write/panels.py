@@ -8,9 +8,13 @@ from typing import Any
 from flask import render_template
 
 from app.lesson.entries import Wrong
+from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
-from app.lesson.writing import saying
+from app.lesson.places import read_when
+from app.lesson.pressing import MOST_COUNTED, Pressing
+from app.lesson.writing import heading, saying
 from app.lesson.writing.asking_here import askings
+from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import best, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
@@ -52,7 +56,15 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
     if cue is None:
         raise Wrong("No cue stands here.", "Say something here instead.")
     offers = saying.places_to_move(text, at.scene, at.step, cue.line)
-    return render_template("write/reword.html", cue=cue, offers=offers, scene=at.scene)
+    return render_template(
+        "write/reword.html",
+        cue=cue,
+        offers=offers,
+        best=best(offers),
+        kept=cue.text,
+        kept_in_words=in_words(cue.when, scene.by_turns),
+        scene=at.scene,
+    )
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
@@ -81,8 +93,15 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         raise Wrong("Nothing can be asked here.", "Go a step on or back.")
     subject = words(said, "subject")
     chosen = next((each for each in found if each.subject == subject), found[0])
+    machine = scene.program.machine
+    said_of = {each: in_words(read_when(each, machine=machine), scene.by_turns) for each in names}
     return render_template(
-        "write/ask.html", places=names, place=place, found=found, chosen=chosen, late=late
+        "write/ask.html",
+        places=[*said_of.items()],
+        place=place,
+        found=found,
+        chosen=chosen,
+        late=late,
     )
 
 
@@ -115,6 +134,22 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     )
 
 
+def _about(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    lesson = text.lesson
+    if lesson.faults:
+        raise Wrong(f"Line {lesson.faults[0].line} has a fault.", "Mend it first.")
+    now = heading.said(lesson.header)
+    now |= {name: words(said, name) for name in now if name in said}
+    depth = Depth(now["depth"]) if now["depth"] in list(Depth) else lesson.header.depth
+    finest = Press.PHASE if depth is Depth.PHASES else Press.TRANSFER
+    press = Press(now["press"]) if now["press"] in list(Press) else finest
+    scene = lesson.scenes[at.scene] if at.scene < len(lesson.scenes) else None
+    presses = Pressing(scene, depth, press).count if scene and scene.program.words else 0
+    return render_template(
+        "write/about.html", now=now, presses=presses, many=presses >= MOST_COUNTED
+    )
+
+
 def _words(text: Manuscript, at: Whereabouts, said: Said) -> str:
     header = text.lesson.header
     say = header.wording.say
@@ -128,5 +163,6 @@ PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {
     "scene": _scene,
     "inputs": _inputs,
     "task": _task,
+    "about": _about,
     "words": _words,
 }

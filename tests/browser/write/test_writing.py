@@ -92,7 +92,7 @@ def test_a_lesson_with_the_keyboard_alone(page: Page, folder: Path) -> None:
     expect(page.locator("#screen .position")).to_have_text("Instruction 2 · step 7")
     expect(page.locator("#gutter .now")).to_have_count(1)
     keys.press("a")
-    expect(page.locator("#late")).to_be_focused()
+    expect(page.locator("#panel [name=subject]").first).to_be_focused()
     expect(page.locator(".answers-here .right")).to_contain_text("is right")
     page.locator("#prompt").focus()
     keys.press("Enter")
@@ -304,7 +304,15 @@ def test_what_cannot_be_done_looks_so_and_says_so(page: Page, errors: Errors) ->
 
 def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
     page.locator("#way-instruction").click()
-    for name in ("Say something here", "Ask here", "A scene", "Inputs", "A task", "Which words?"):
+    for name in (
+        "Say something here",
+        "Ask here",
+        "A scene",
+        "Inputs",
+        "A task",
+        "About this lesson",
+        "Which words?",
+    ):
         page.get_by_role("button", name=name).click()
         expect(page.locator("#panel h2")).to_be_visible()
         assert violations(page) == [], name

@@ -17,6 +17,7 @@ from app.classroom.session import Session
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
 from app.lesson.writing.asking_here import ask, askings, without_question
+from app.lesson.writing.heading import set_title
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import best, to_ask, to_say
 from app.lesson.writing.pointing import pace, pause, pauses, point
@@ -35,7 +36,6 @@ from app.lesson.writing.whole_parts import (
     first_lesson,
     set_inputs,
     set_task,
-    set_title,
 )
 from app.machine.machine import EIGHT_BIT
 
