@@ -61,16 +61,20 @@ def set_header(manuscript: Manuscript, wanted: Mapping[str, str]) -> Manuscript:
     if not wanted.get("title", "x"):
         raise Wrong("The lesson has no title.", "Type one.")
     there = said(lesson.header)
-    after, line = manuscript, manuscript.line
+    text, head, line = manuscript.text, manuscript.outline.head, manuscript.line
     for name in FIELDS:
         if name in wanted and wanted[name] != there[name]:
-            after = _with(after, name, wanted[name])
-            line = after.line
-    made = after.lesson.header
-    if made != _wanted(lesson.header, wanted):
+            text, at = _with(text, head, name, wanted[name])
+            more = len(text.lines) - len(manuscript.text.lines)
+            head, line = range(head.start, manuscript.outline.head.stop + more), at + 1
+    after = replace(manuscript, source=str(text), line=line)
+    if after.lesson.faults:
+        fault = after.lesson.faults[0]
+        raise Wrong(fault.what, fault.mend)
+    if after.lesson.header != _wanted(lesson.header, wanted):
         what = "This would be read as something else."
         raise Wrong(what, "Leave odd signs out, or change it in the text.")
-    return replace(after, line=line)
+    return after
 
 
 def _wanted(header: Header, wanted: Mapping[str, str]) -> Header:
@@ -87,25 +91,21 @@ def _wanted(header: Header, wanted: Mapping[str, str]) -> Header:
     )
 
 
-def _with(manuscript: Manuscript, name: str, value: str) -> Manuscript:
-    """The text with one field changed, added or taken away. Raises Wrong where a fault would come
-    of it."""
-    found = _fields(manuscript.text, manuscript.outline.head)
+def _with(text: Text, head: range, name: str, value: str) -> tuple[Text, int]:
+    """The text with one field changed, added or taken away, and the line (from 0) where that is."""
+    found = _fields(text, head)
     there = found.get(name)
     if there is None:
-        if not value:
-            return manuscript
         earlier = [found[each] for each in _ORDER[: _ORDER.index(name)] if each in found]
-        at = max((each.last + 1 for each in earlier), default=manuscript.outline.head.start)
+        at = max((each.last + 1 for each in earlier), default=head.start)
         before = next((each.before for each in found.values()), "")
-        indent = before[: _indent(before)]
-        return manuscript.with_lines(at, at, [f"{indent}{name}: {in_header(value)}"], at)
+        line = f"{before[: _indent(before)]}{name}: {in_header(value)}"
+        return text.replaced(at, at, [line]), at
     if not there.is_plain:
         what = f"'{name}' goes over several lines, or is written in a way of its own."
         raise Wrong(what, "Change it in the text.")
     line = f"{there.before}{in_header(value)}{there.behind}"
-    at = there.first
-    return manuscript.with_lines(at, at + 1, [line] if value else [], at)
+    return text.replaced(there.first, there.first + 1, [line] if value else []), there.first
 
 
 def _fields(text: Text, head: range) -> dict[str, _Field]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -124,6 +126,95 @@ def test_what_is_said_and_asked_stands_at_the_moment(page: Page) -> None:
     subject = panel.split('name="subject" value="')[1].split('"')[0]
     answer = page.send("do", change="ask", place=place, subject=subject, prompt="What now?")
     assert answer["done"] and "What now?" in answer["here"]
+
+
+BUTTON = re.compile(
+    r'data-step="(\d+)" aria-label="([^"]+)"( aria-current="step")? tabindex="(0|-1)"'
+)
+
+
+def test_the_run_at_a_glance_leads_to_each_moment_in_one_press(page: Page) -> None:
+    run = page.page.get_data(as_text=True).split('id="run"')[1]
+    buttons = BUTTON.findall(run)
+    assert [each[1] for each in buttons if each[2]] == ["start"]
+    scene = read_lesson("x", shipped(TIDE)).scenes[0]
+    assert len(buttons) == 2 + 3 * scene.timeline.carried
+    for step, label, _, _ in buttons:
+        answer = page.send("now", step=int(step), said=0)
+        assert (page.status, answer["step"]) == (200, int(step))
+        phase, _, number = label.partition(", instruction ")
+        if number:
+            made = scene.run.moment(answer["step"]).step
+            assert made and (made.kind.phase, made.cycle) == (phase, int(number))
+            # Where the board stands is marked, and it is the one that the Tab key comes to.
+            here = [each for each in BUTTON.findall(answer["run"]) if each[2]]
+            assert [each[1] for each in here] == [label]
+            assert [each for each in BUTTON.findall(answer["run"]) if each[3] == "0"] == here
+    for cue in scene.cues:
+        assert (cue.words in unescape(run)) == bool(cue.words)
+
+
+def test_a_long_run_is_sent_a_window_at_a_time(web: Flask, own: Path) -> None:
+    own.mkdir()
+    loop = "LOAD many\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT\nmany: 3000"
+    text = f"---\ntitle: Long\nmachine: 16-bit\n---\n\n# One\n\n```program\n{loop}\n```\n"
+    (own / "long.md").write_text(text, encoding="utf-8")
+    page = Page(web.test_client(), "long")
+    first = page.send("now")
+    assert len(BUTTON.findall(first["run"])) == 2 + 3 * 40
+    assert "of 6,002 instructions" in first["run"] and 'data-around="41"' in first["run"]
+    later = page.send("now", around=5000)
+    assert later["step"] == 0 and "instruction 5000" in later["run"]
+    assert len(later["run"]) < 1.2 * len(first["run"])
+    for odd in (10**30, -3, "x", None):
+        assert "run-end" in page.send("now", around=odd)["run"]
+
+
+def test_what_the_header_says_is_changed_by_its_form(page: Page) -> None:
+    panel = page.send("panel", panel="about")["panel"]
+    title = read_lesson("x", shipped(TIDE)).header.title
+    assert f'value="{title}"' in panel and "presses" in panel
+    # What a press would do can be seen before it is written.
+    few = page.send("panel", panel="about", depth="phases", press="instruction")["panel"]
+    counts = [int(re.findall(r"<b>(\d+) press", each)[0]) for each in (panel, few)]
+    assert counts[1] < counts[0]
+    answer = page.send("do", change="about", title="A gauge", age="12", depth="phases")
+    assert answer["done"] and answer["title"] == "A gauge"
+    now = read_lesson("x", answer["text"]).header
+    before = read_lesson("x", shipped(TIDE)).header
+    assert (now.title, now.age, now.depth, now.minutes) == (
+        "A gauge",
+        "12",
+        "phases",
+        before.minutes,
+    )
+    told = page.send("do", change="about", minutes="1000")
+    assert page.status == 422 and "'1000' is not a number" in told["wrong"]
+    for odd in ({"title": 3}, {"minutes": []}, {"depth": "deep", "press": "far"}):
+        assert page.send("do", change="about", **odd)["wrong"]
+        page.send("panel", panel="about", **odd)
+        assert page.status in (200, 422)
+
+
+def test_a_page_that_lies_open_can_ask_whether_the_file_has_changed(web: Flask, own: Path) -> None:
+    client = web.test_client()
+    slug = client.post("/lessons/new", data={"title": "Tide"}).headers["Location"].split("/")[2]
+    page = Page(client, slug)
+    file = own / f"{slug}.md"
+    text = file.read_text(encoding="utf-8")
+
+    def seen() -> object:
+        return client.get(f"{page.path}/seen").get_json()
+
+    assert seen() == {"version": page.version, "outside": False}
+    # Nothing was unsaved: what the file has now is taken, and the page sees that it is behind.
+    file.write_text(text.replace("# First", "# Other"), encoding="utf-8")
+    assert seen() == {"version": page.version + 1, "outside": False}
+    assert "# Other" in page.send("now")["text"]
+    page.send("now", text=text.replace("# First", "# Mine"))
+    file.write_text(text.replace("# First", "# Third"), encoding="utf-8")
+    assert seen() == {"version": page.version, "outside": True}
+    assert client.get("/lessons/none/write/seen").status_code == 404
 
 
 def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
@@ -270,7 +361,7 @@ def test_only_the_teacher_writes(own: Path) -> None:
     web = create_app(own=own, teacher_key="k" * 43)
     pupil = web.test_client()
     origin = {"Origin": "http://localhost"}
-    for path in (f"/lessons/{TIDE}/write",):
+    for path in (f"/lessons/{TIDE}/write", f"/lessons/{TIDE}/write/seen"):
         assert pupil.get(path).status_code == 403
     for path in (f"/lessons/{TIDE}/write/do", "/lessons/new", f"/lessons/{TIDE}/copy"):
         assert pupil.post(path, json={}, headers=origin).status_code == 403
