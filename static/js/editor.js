@@ -92,26 +92,24 @@ function lineOfRow(row) {
   return low;
 }
 
-/* Counts the rows of each line, where the text is another one. */
+/* Counts the rows of each line, where the text is another one, and writes its number beside it. */
 function measure() {
-  if (text.value === seen) return false;
+  if (text.value === seen) return;
   seen = text.value;
   const lines = seen.split("\n");
   const rows = wrapped ? wrapped.rowsOf(text, lines, lineHeight()) : lines.map(() => 1);
+  const beside = [];
   rowBefore = [0];
-  for (const each of rows) rowBefore.push(rowBefore.at(-1) + each);
-  return true;
+  for (const [at, count] of rows.entries()) {
+    rowBefore.push(rowBefore[at] + count);
+    beside.push(at + 1, ...Array(count - 1).fill(""));
+  }
+  const said = beside.join("\n");
+  if (numbers.textContent !== said) numbers.textContent = said; // a letter changes nothing here
 }
 
 function drawNumbers() {
-  if (measure()) {
-    const beside = [];
-    for (let line = 1; line < rowBefore.length; line += 1) {
-      beside.push(line, ...Array(rowBefore[line] - rowBefore[line - 1] - 1).fill(""));
-    }
-    const said = beside.join("\n");
-    if (numbers.textContent !== said) numbers.textContent = said; // a letter changes nothing here
-  }
+  measure();
   follow();
 }
 

@@ -94,10 +94,12 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
     subject = words(said, "subject")
     chosen = next((each for each in found if each.subject == subject), found[0])
     machine = scene.program.machine
-    said_of = {each: in_words(read_when(each, machine=machine), scene.by_turns) for each in names}
+    # A question means the first time.
+    whens = {each: read_when(each, "first", machine) for each in names}
+    said_of = {name: in_words(when, scene.by_turns) for name, when in whens.items()}
     return render_template(
         "write/ask.html",
-        places=[*said_of.items()],
+        said_of=said_of,
         place=place,
         found=found,
         chosen=chosen,

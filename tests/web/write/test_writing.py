@@ -123,7 +123,7 @@ def test_what_is_said_and_asked_stands_at_the_moment(page: Page) -> None:
     panel = page.send("panel", panel="ask")["panel"]
     assert "is right." in panel
     place = panel.split('id="place"')[1].split('<option value="')[1].split('" selected')[0]
-    subject = panel.split('name="subject" value="')[1].split('"')[0]
+    subject = panel.split('name="subject"')[1].split('<option value="')[1].split('"')[0]
     answer = page.send("do", change="ask", place=place, subject=subject, prompt="What now?")
     assert answer["done"] and "What now?" in answer["here"]
 
