@@ -55,10 +55,21 @@ class Offer:
         return f"from step {first} to step {last}"
 
 
-def best(offers: Sequence[Offer]) -> Offer | None:
-    """The one to propose: what is said there comes up at the step itself, and once."""
+def best(offers: Sequence[Offer], phase: Span | None = None) -> Offer | None:
+    """The one to propose: what is said there comes up at the step itself, and once. To who has
+    chosen a whole ``phase``, the one that is said all through it, where there is such a one."""
+    once = [each for each in offers if each.times == 1]
     here = [each for each in offers if each.begins] or offers
-    return next((each for each in here if each.times == 1), here[0] if here else None)
+    found = [each for each in once if each.span == phase] or [each for each in here if each in once]
+    return next(iter(found or here), None)
+
+
+def phase_at(scene: Scene, step: int) -> Span | None:
+    """The steps of the phase that ends with a step; None where none does."""
+    if not step or scene.by_turns:
+        return None
+    before = scene.run.before_phase(step)
+    return Span(before + 1, step) if scene.run.after_phase(before) == step else None
 
 
 def since(scene: Scene, step: int) -> int:

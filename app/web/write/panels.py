@@ -12,11 +12,12 @@ from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
 from app.lesson.places import read_when
 from app.lesson.pressing import MOST_COUNTED, Pressing
+from app.lesson.timeline import Span
 from app.lesson.writing import heading, saying
 from app.lesson.writing.asking_here import askings
 from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
-from app.lesson.writing.offers import best, since, to_ask, to_say
+from app.lesson.writing.offers import best, phase_at, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
 from app.lesson.writing.whole_parts import FIRST_PROGRAM
 
@@ -41,7 +42,13 @@ def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = _running(text, at)
     offers = to_say(scene, at.step)
     cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
-    return render_template("write/say.html", offers=offers, best=best(offers), cue=cue)
+    chosen = best(offers, _phase(scene, at, said))
+    return render_template("write/say.html", offers=offers, best=chosen, cue=cue)
+
+
+def _phase(scene: Scene, at: Whereabouts, said: Said) -> Span | None:
+    """The phase that was chosen in the run at a glance, if the board was led to one there."""
+    return phase_at(scene, at.step) if said.get("whole") is True else None
 
 
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
@@ -60,7 +67,7 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
         "write/reword.html",
         cue=cue,
         offers=offers,
-        best=best(offers),
+        best=best(offers, _phase(scene, at, said)),
         kept=cue.text,
         kept_in_words=in_words(cue.when, scene.by_turns),
         scene=at.scene,

@@ -37,8 +37,8 @@ export function isSending() {
 
 async function sendNow(what, more, leaving) {
   const text = area.value;
-  const { scene, step, said, around = 0 } = page.place();
-  const body = { version, scene, step, said, around, ...(text === seen ? {} : { text }), ...more };
+  const { scene, step, said, around = 0, whole = false } = page.place();
+  const body = { version, scene, step, said, around, whole, ...(text === seen ? {} : { text }), ...more };
   // What changes the text at the server must not meet with letters that come in meanwhile.
   const changes = what !== "now" && what !== "move" && what !== "panel";
   area.readOnly = changes;

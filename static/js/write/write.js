@@ -23,6 +23,7 @@ const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
 const note = document.getElementById("note");
 let place = JSON.parse(main.dataset.sent);
+let chosen = false; // a whole phase, in the run at a glance, and not the last of its movements
 let lineThen = 1;
 let timer;
 
@@ -33,7 +34,8 @@ function take(answer, what) {
   if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
   const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
   const other = place.scene !== answer.scene;
-  place = { ...answer, around: moved ? 0 : place.around };
+  place = { ...answer, around: moved ? 0 : place.around, whole: chosen || (!moved && place.whole) };
+  chosen = false;
   for (const name of ["here", "problems", "run"]) put(document.getElementById(name), parse(answer[name]));
   document.getElementById("kept").innerHTML = answer.words;
   document.getElementById("title").textContent = answer.title;
@@ -220,7 +222,10 @@ watchFile(`${main.dataset.address}/seen`, {
   },
 });
 setUpRun({
-  go: (step) => act("now", { step, said: 0 }),
+  go: (step) => {
+    chosen = true;
+    return act("now", { step, said: 0 });
+  },
   turn: (number) => {
     place.around = number;
     return act("now");

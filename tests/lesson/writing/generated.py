@@ -74,7 +74,7 @@ def headed(draw: Random) -> str:
         [f"depth:{gap}{draw.choice(('phases', 'transfers', 'Phases'))}{remark}"],
         [f"press: {draw.choice(('cue', chr(39) + 'phase' + chr(39)))}{remark}"],
         [f"age:{gap}{draw.choice(('11 to 14', chr(34) + 'ages: 11 # on' + chr(34), 'eleven'))}"],
-        [f"minutes:{gap}{draw.choice(('40', '0x20', chr(34) + '7' + chr(34)))}{remark}"],
+        [f"minutes:{gap}{draw.choice(('40', '40 ', chr(34) + '7' + chr(34)))}{remark}"],
         ["objectives:", "  - say what a bus is"],
         ["terms:", "  opcode: the half that says what to do", "", "  age: what a pupil has"],
         ["# minutes: 3", "show: everything but the status"],

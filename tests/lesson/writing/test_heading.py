@@ -131,7 +131,7 @@ def test_a_remark_stays_and_a_new_field_stands_where_one_looks_for_it() -> None:
         ({"minutes": "0"}, "'0' is not a number"),
         ({"minutes": "301"}, "'301' is not a number"),
         ({"minutes": "4" * 5000}, "not a number"),
-        ({"minutes": "0x10"}, "no number of minutes"),
+        ({"minutes": "0x10"}, "no number of minutes"),  # data
         ({"minutes": "\N{ARABIC-INDIC DIGIT THREE}"}, "number"),
         ({"depth": "deep"}, "'deep' is not one of the choices"),
         ({"depth": ""}, "something else"),

@@ -152,6 +152,11 @@ def test_the_run_at_a_glance_leads_to_each_moment_in_one_press(page: Page) -> No
             assert [each for each in BUTTON.findall(answer["run"]) if each[3] == "0"] == here
     for cue in scene.cues:
         assert (cue.words in unescape(run)) == bool(cue.words)
+    # Who has chosen a phase there says something of the whole of it.
+    page.send("now", step=int(buttons[4][0]))
+    chosen = re.compile('value="([^"]*)" checked')
+    panels = [page.send("panel", panel="say", whole=each)["panel"] for each in (True, False)]
+    assert chosen.findall(panels[0]) == ["fetch 2"] != chosen.findall(panels[1])
 
 
 def test_a_long_run_is_sent_a_window_at_a_time(web: Flask, own: Path) -> None:
