@@ -18,6 +18,7 @@ from app.lesson.timeline import Span
 from app.machine.instructions import Phase
 from app.machine.run import Moment
 from app.machine.source.disassembler import write_instruction
+from app.machine.state import Ending
 from app.machine.telling.narration import sentence
 from app.machine.telling.reading import Reading
 
@@ -64,13 +65,14 @@ class Row:
 class Glance:
     """The rows around one of them, of ``carried`` that there are; ``last`` is the last step of the
     run, as far as it is followed, and ``ending`` how it ends, empty where it is not followed so
-    far. ``earlier`` and ``later`` are the numbers of rows further up and down that are not among
-    these, None where there is none."""
+    far; it ``waits`` where an input is missing. ``earlier`` and ``later`` are the numbers of rows
+    further up and down that are not among these, None where there is none."""
 
     rows: tuple[Row, ...]
     carried: int
     last: int
     ending: str
+    waits: bool
     at_start: tuple[Remark, ...]
     at_end: tuple[Remark, ...]
     earlier: int | None
@@ -90,10 +92,11 @@ def glance(scene: Scene, step: int, around: int = 0) -> Glance | None:
     last = min(first + MOST_ROWS - 1, carried)
     asked = _Asked(scene)
     reading = Reading(scene.program.machine, "denary", scene.wording)
-    ending = ""
+    ending, waits = "", False
     if timeline.complete:
         moment = scene.run.moment(scene.run.last_step)
         ending = sentence(reading, moment, scene.limit)
+        waits = moment.after.ending is Ending.WAITING
     at_start = [Remark(each.words, False) for each in scene.cue_sheet.spoken(0, 0)]
     at_end = [Remark(each.words, False) for each in scene.cues if _is_end(each) and each.words]
     return Glance(
@@ -101,6 +104,7 @@ def glance(scene: Scene, step: int, around: int = 0) -> Glance | None:
         carried,
         timeline.last_step,
         ending,
+        waits,
         (*at_start, *asked.at(0, 0)),
         tuple(at_end) if timeline.complete else (),
         first - 1 if first > 1 else None,

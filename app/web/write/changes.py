@@ -9,6 +9,7 @@ from typing import Any
 
 from app.classroom.session import Session
 from app.lesson.entries import Wrong
+from app.lesson.parts import titles_of
 from app.lesson.writing import asking_here, heading, pointing, saying, whole_parts
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import to_say
@@ -139,6 +140,17 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> Made:
 def _about(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     wanted = {name: words(said, name) for name in heading.FIELDS if name in said}
     return heading.set_header(text, wanted), at
+
+
+def told(change: str, made: Manuscript, at: Whereabouts, said: Said) -> str:
+    """What a change has done on the board, where its place in the text does not say so; else
+    empty."""
+    if change != "point":
+        return ""
+    scene, part = made.lesson.scenes[at.scene], words(said, "part")
+    seen = part in scene.cue_sheet.parts(at.step, at.said)
+    title = scene.wording.say(titles_of(scene.program.machine)[part])
+    return f"{title}: {'shown' if seen else 'hidden'} from here on."
 
 
 CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {

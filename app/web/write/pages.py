@@ -27,7 +27,7 @@ from app.machine.source.problems import lines_of as text_lines
 from app.web.access import LARGEST_WRITTEN
 from app.web.shelf import lesson_or_404, shelf
 
-from .changes import CHANGES, WAYS
+from .changes import CHANGES, WAYS, told
 from .desk import Desk, desk_of, drafts, opened
 from .panels import PANELS
 from .shown import Way, shown
@@ -219,13 +219,14 @@ def _panel(desk: Desk, said: dict[str, Any]) -> Response:
 
 def _do(desk: Desk, said: dict[str, Any]) -> Response:
     """A change by pointing."""
-    change = CHANGES.get(_words(said, "change"))
-    if change is None:
+    name = _words(said, "change")
+    if name not in CHANGES:
         abort(404, "There is no such change.")
-    made, place = change(desk.now, nearest(desk.now, _place(said)), said)
+    made, place = CHANGES[name](desk.now, nearest(desk.now, _place(said)), said)
+    words = told(name, made, place, said)
     desk = _changed(desk, made.source, made.line)
     where = {"scene": place.scene, "step": place.step, "said": place.said}
-    return jsonify(_state(desk, said | where, line=made.line, done=True))
+    return jsonify(_state(desk, said | where, line=made.line, done=True, told=words))
 
 
 def _undo(desk: Desk, said: dict[str, Any]) -> Response:

@@ -13,6 +13,7 @@ from app.lesson.blocks.actions import SPEEDS
 from app.lesson.parts import titles_of
 from app.lesson.pressing import Pressing
 from app.lesson.writing.glance import glance
+from app.lesson.writing.in_words import in_words
 from app.lesson.writing.pointing import pauses
 from app.lesson.writing.whereabouts import Whereabouts, lines_of
 from app.machine.source.problems import lines_of as text_lines
@@ -97,6 +98,7 @@ def shown(
         "current": current,
         "writable": writable,
         "cue": view.cue if writable else None,
+        "cue_in_words": in_words(view.cue.when, scene.by_turns) if view.cue else "",
         "questions": [
             each for each in scene.questions if writable and pressing.ask_step(each) == view.step
         ],

@@ -2,26 +2,28 @@
 
    They are one stop of the Tab key, as the cells of a grid are; the arrows go from one to another. */
 const fold = document.getElementById("run-fold");
+const CELL = "[data-step], [data-around], [data-panel]";
 const ASIDE = "(min-width: 62rem)"; // as in write.css: it stands beside what is done, and scrolls
 
 export function setUpRun({ go, turn }) {
   if (!matchMedia(ASIDE).matches) fold.open = false;
   fold.addEventListener("click", async (event) => {
-    const button = event.target.closest("[data-step], [data-around]");
+    const button = event.target.closest(CELL);
     if (!button) return;
     // A button that was clicked must not take the next arrow: it is the board's.
     if (event.detail) button.blur();
     if (button.dataset.step) return go(Number(button.dataset.step));
+    if (!button.dataset.around) return; // what opens a form does so everywhere
     await turn(Number(button.dataset.around));
-    fold.scrollTop = 0;
+    bring(fold.querySelector(`#run-${button.dataset.around}`)); // where it goes on
     reachable();
   });
   fold.addEventListener("keydown", (event) => {
-    const there = event.target.matches("[data-step]") && neighbour(event.target, event.key);
+    const there = event.target.matches(CELL) && neighbour(event.target, event.key);
     if (!there || event.ctrlKey || event.altKey || event.metaKey) return;
     event.preventDefault();
     event.stopPropagation();
-    fold.querySelector("[data-step][tabindex='0']")?.setAttribute("tabindex", "-1");
+    for (const each of fold.querySelectorAll("[role=row] [tabindex='0']")) each.tabIndex = -1;
     there.tabIndex = 0;
     there.focus();
   });
@@ -30,11 +32,11 @@ export function setUpRun({ go, turn }) {
 }
 
 function neighbour(button, key) {
-  const all = [...fold.querySelectorAll("[data-step]")];
+  const all = [...fold.querySelectorAll(CELL)];
   const row = button.closest("[role=row]");
-  const column = [...row.querySelectorAll("[data-step]")].indexOf(button);
+  const column = [...row.querySelectorAll(CELL)].indexOf(button);
   const beside = (line) => {
-    const cells = line?.matches("[role=row]") ? [...line.querySelectorAll("[data-step]")] : [];
+    const cells = [...(line?.querySelectorAll(CELL) ?? [])];
     return cells[Math.min(column, cells.length - 1)] ?? button;
   };
   switch (key) {
@@ -58,10 +60,13 @@ function reachable() {
 /* Brings the row where the board stands into sight, without moving the page. */
 export function followRun() {
   reachable();
-  const row = fold.querySelector("[aria-current]")?.closest("[role=row]");
-  if (!row || !fold.open || !matchMedia(ASIDE).matches) return;
-  const head = fold.firstElementChild.offsetHeight;
-  const top = row.offsetTop - head;
+  if (matchMedia(ASIDE).matches) bring(fold.querySelector("[aria-current]")?.closest("[role=row]"));
+}
+
+function bring(row) {
+  if (!row || !fold.open) return;
+  if (!matchMedia(ASIDE).matches) return row.scrollIntoView({ block: "nearest" });
+  const top = row.offsetTop - fold.firstElementChild.offsetHeight;
   const below = row.offsetTop + row.offsetHeight - fold.clientHeight;
   if (fold.scrollTop > top) fold.scrollTop = top;
   else if (fold.scrollTop < below) fold.scrollTop = below;

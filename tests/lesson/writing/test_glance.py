@@ -265,7 +265,9 @@ def test_a_run_that_breaks_off_says_so() -> None:
     shown = glance(scene, 0)
     assert shown and shown.rows[-1].instruction == "INPUT" and shown.rows[-1].did == ""
     assert [each.phase for each in shown.rows[-1].stops] == [Phase.FETCH, Phase.DECODE]
-    assert "input" in shown.ending.casefold()
+    assert "input" in shown.ending.casefold() and shown.waits
+    halts = glance(Manuscript("halts", LOOP.replace("4000", "1")).lesson.scenes[0], 0)
+    assert halts and not halts.waits
 
 
 def test_a_scene_without_a_program_has_none() -> None:

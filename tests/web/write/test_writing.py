@@ -68,7 +68,10 @@ def test_a_lesson_that_came_with_it_stays_and_saving_makes_a_copy(page: Page, ow
     page.send("move", way="forward")
     answer = page.send("do", change="point", part="output")
     assert answer["done"] and answer["unsaved"] and not (own / f"{TIDE}.md").exists()
-    assert "[hide output]" in answer["text"]
+    assert "[hide output]" in answer["text"] and answer["told"] == "Output: hidden from here on."
+    again = page.send("do", change="point", part="output")
+    assert again["told"] == "Output: shown from here on."
+    answer = page.send("undo")
     assert page.send("save")["saved"]
     assert (own / f"{TIDE}.md").read_text(encoding="utf-8") == answer["text"]
     assert shipped(TIDE) == before
