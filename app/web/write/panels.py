@@ -128,10 +128,9 @@ def _inputs(text: Manuscript, at: Whereabouts, said: Said) -> str:
 def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = text.scene(at.scene)
     machine = scene.program.machine
-    lines = [
-        ", ".join(str(machine.signed(each)) for each in case.inputs)
-        for case in (scene.task.cases if scene.task else ())
-    ]
+    # Where there is no task yet, the inputs of the scene are as good as any to try it with.
+    tried = [each.inputs for each in scene.task.cases] if scene.task else [scene.inputs]
+    lines = [", ".join(str(machine.signed(each)) for each in inputs) for inputs in tried]
     source = (scene.solution or scene.program).source.strip("\n")
     return render_template(
         "write/task.html",

@@ -234,6 +234,15 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     assert page.status == 422 and "HALT" in wrong["wrong"]
 
 
+def test_a_task_is_tried_with_the_inputs_of_its_scene_where_it_has_none(page: Page) -> None:
+    scenes = read_lesson("x", shipped(TIDE)).scenes
+    number = next(n for n, each in enumerate(scenes) if each.inputs and not each.task)
+    page.place["scene"] = number
+    panel = page.send("panel", panel="task")["panel"]
+    inputs = ", ".join(map(str, scenes[number].inputs))
+    assert f">{inputs}</textarea>" in panel
+
+
 def test_a_changed_lesson_can_be_as_it_came_again(page: Page, own: Path) -> None:
     client = page.client
     assert "As it came" not in client.get("/").get_data(as_text=True)
