@@ -103,14 +103,6 @@ def _kept(desk: Desk) -> dict[str, object]:
     return {"shipped": not desk.draft.own, "folder": drafts().folder.root}
 
 
-@blueprint.get("/lessons/<slug>/write/seen")
-def seen(slug: str) -> Response:
-    """Which version there is now, and whether the file is another: what a page asks that lies open.
-    Nothing is drawn for it."""
-    draft = desk_of(slug).draft
-    return jsonify(version=draft.version, outside=drafts().outside(draft) is not None)
-
-
 @blueprint.post("/lessons/<slug>/write/<what>")
 def act(slug: str, what: str) -> tuple[Response, int] | Response:
     """Do one thing with the lesson, and answer with all that the page shows then."""
@@ -205,6 +197,13 @@ def _now(desk: Desk, said: dict[str, Any]) -> Response:
     return jsonify(_state(desk, said))
 
 
+def _seen(desk: Desk, said: dict[str, Any]) -> Response:
+    """Which version there is now, and whether the file is another: what a page asks that lies open.
+    Nothing is drawn for it."""
+    outside = drafts().outside(desk.draft) is not None
+    return jsonify(version=desk.draft.version, outside=outside)
+
+
 def _move(desk: Desk, said: dict[str, Any]) -> Response:
     return jsonify(_state(desk, said, WAYS.get(_words(said, "way"))))
 
@@ -290,6 +289,7 @@ def _settle(desk: Desk, said: dict[str, Any]) -> tuple[Response, int] | Response
 
 _ACTIONS: dict[str, Callable[[Desk, dict[str, Any]], Any]] = {
     "now": _now,
+    "seen": _seen,
     "move": _move,
     "panel": _panel,
     "do": _do,

@@ -11,7 +11,11 @@ export function watchFile(address, { quiet, seen, changed }) {
     asking = true;
     try {
       const before = versionSeen();
-      const response = await fetch(address, { headers: { Accept: "application/json" } });
+      const response = await fetch(address, {
+        method: "POST",
+        headers: { "Content-Type": "application/json" },
+        body: JSON.stringify({ version: before }),
+      });
       if (!response.ok) return; // what the page asks for next tells why
       const found = await response.json();
       // Something was sent meanwhile: its answer has told already.

@@ -212,7 +212,7 @@ def test_a_page_that_lies_open_can_ask_whether_the_file_has_changed(web: Flask, 
     text = file.read_text(encoding="utf-8")
 
     def seen() -> object:
-        return client.get(f"{page.path}/seen").get_json()
+        return client.post(f"{page.path}/seen", json={"version": page.version}).get_json()
 
     assert seen() == {"version": page.version, "outside": False}
     # Nothing was unsaved: what the file has now is taken, and the page sees that it is behind.
@@ -222,7 +222,7 @@ def test_a_page_that_lies_open_can_ask_whether_the_file_has_changed(web: Flask, 
     page.send("now", text=text.replace("# First", "# Mine"))
     file.write_text(text.replace("# First", "# Third"), encoding="utf-8")
     assert seen() == {"version": page.version, "outside": True}
-    assert client.get("/lessons/none/write/seen").status_code == 404
+    assert client.post("/lessons/none/write/seen", json={}).status_code == 404
 
 
 def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
@@ -378,9 +378,14 @@ def test_only_the_teacher_writes(own: Path) -> None:
     web = create_app(own=own, teacher_key="k" * 43)
     pupil = web.test_client()
     origin = {"Origin": "http://localhost"}
-    for path in (f"/lessons/{TIDE}/write", f"/lessons/{TIDE}/write/seen"):
+    for path in (f"/lessons/{TIDE}/write",):
         assert pupil.get(path).status_code == 403
-    for path in (f"/lessons/{TIDE}/write/do", "/lessons/new", f"/lessons/{TIDE}/copy"):
+    for path in (
+        f"/lessons/{TIDE}/write/seen",
+        f"/lessons/{TIDE}/write/do",
+        "/lessons/new",
+        f"/lessons/{TIDE}/copy",
+    ):
         assert pupil.post(path, json={}, headers=origin).status_code == 403
     assert not own.exists()
 
