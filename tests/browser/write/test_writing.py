@@ -422,3 +422,11 @@ def test_on_a_phone_a_fault_can_be_mended(
     expect(page.locator("#kept")).to_contain_text("Saved as")
     assert file.read_text(encoding="utf-8") == LESSON
     assert violations(page) == []
+    # The key that moves the board stays under the finger, whatever comes above it.
+    forward = page.locator("#way-forward")
+    place = forward.bounding_box()
+    for step in (1, 2, 3):
+        forward.tap()
+        expect(page.locator("#screen .position")).to_have_text(f"Instruction 1 · step {step}")
+        assert forward.bounding_box() == place
+    expect(forward).to_be_in_viewport()
