@@ -20,10 +20,10 @@ from .model import Scene
 _NEAR = 64
 
 
-def answer_in_sight(scene: Scene, asked: AskedQuestion) -> str:
+def answer_in_sight(scene: Scene, asked: AskedQuestion, question: Question | None = None) -> str:
     """What shows the answer at the step where a question of the scene is asked, as the start of a
-    sentence; empty where nothing does."""
-    question = next(each for each in scene.asked if each.line == asked.line)
+    sentence; empty where nothing does. One that the scene does not have yet is given as well."""
+    question = question or next(each for each in scene.asked if each.line == asked.line)
     before = scene.paced.moment(asked.step).after
     after = scene.paced.moment(asked.reveal_step).after
     right = asked.choices[asked.answer]

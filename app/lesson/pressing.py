@@ -31,14 +31,15 @@ Numbers = Collection[int]  # of questions
 
 class Pressing:
     """The presses of a scene at a depth. Steps are those of its run, or the stations of its
-    zoom; ``asked`` are always the numbers of the questions that have been asked."""
+    zoom; ``asked`` are always the numbers of the questions that have been asked. With ``press`` it
+    is as if neither scene nor lesson said how far one goes but that."""
 
-    def __init__(self, scene: Scene, depth: Depth) -> None:
+    def __init__(self, scene: Scene, depth: Depth, press: Press | None = None) -> None:
         self._scene = scene
         self._run = scene.paced
         self.phases = depth is Depth.PHASES
         finest = Press.PHASE if self.phases else Press.TRANSFER
-        self.press = scene.press or finest
+        self.press = press or scene.press or finest
         if self.press is Press.TRANSFER:
             self.press = finest
 

@@ -16,7 +16,7 @@ from app.machine.watching.ticks import Ticks
 from app.machine.watching.turns import Turns
 
 from .places import When
-from .timeline import Spans, Timeline
+from .timeline import Span, Spans, Timeline
 
 
 class TurnTimeline(Timeline):
@@ -40,6 +40,19 @@ class TurnTimeline(Timeline):
     def trips(self, step: int) -> int:
         return 0
 
+    @property
+    def carried(self) -> int:
+        return 0  # its turns are no instructions
+
+    def number_at(self, step: int) -> int:
+        return 0
+
+    def in_the_run(self, number: int) -> Span:
+        return self._of_run.in_the_run(number)
+
+    def phases_of(self, number: int) -> tuple[tuple[str, Span], ...]:
+        return ()
+
     def _choose(self, when: When) -> Spans:
         last = self.last_step
         turns = {"start": 0, "end": last if self.complete else last + 1, "step": when.number}
@@ -57,6 +70,20 @@ class TickTimeline(TurnTimeline):
     @property
     def complete(self) -> bool:  # type: ignore[override]
         return self._ticks.account.complete
+
+    @property
+    def carried(self) -> int:
+        return self._ticks.account.count
+
+    def number_at(self, step: int) -> int:
+        """The oldest of the instructions that are under way in a tick."""
+        return min(self._ticks.account.finished(step - 1) + 1, self.carried) if step else 0
+
+    def phases_of(self, number: int) -> tuple[tuple[str, Span], ...]:
+        """The stages of an instruction, each with the tick in which it comes there."""
+        starts = self._ticks.account.row(number).starts
+        names = (each.value for each in self._ticks.shape.names)
+        return tuple((name, Span(at, at)) for name, at in zip(names, starts, strict=True))
 
     def _choose(self, when: When) -> Spans:
         if when.kind in ("start", "end", "step"):

@@ -199,6 +199,31 @@ class Timeline:
         """Each time that the instruction at an address is carried out."""
         return self._cycles(self._record.standing.get(address, []))
 
+    # Instruction by instruction, counted from 1.
+
+    @property
+    def carried(self) -> int:
+        """How many instructions are followed."""
+        return len(self._record.starts)
+
+    def number_at(self, step: int) -> int:
+        """The number of the instruction that a step belongs to; 0 at the start."""
+        return bisect_right(self._record.starts, step)
+
+    def in_the_run(self, number: int) -> Span:
+        """The steps of the machine in which an instruction is carried out, with those that serve a
+        request after it."""
+        return Span(self._record.starts[number - 1], self._record.ends[number - 1])
+
+    def phases_of(self, number: int) -> tuple[tuple[str, Span], ...]:
+        """The phases that an instruction comes to, in their order, each with its steps."""
+        found = []
+        for phase in Phase:
+            served = number - 1 in self._record.served
+            if phase is not Phase.INTERRUPT or served:
+                found += [(phase.value, each) for each in self._phases(phase, [number - 1])]
+        return tuple(found)
+
     def trips(self, step: int) -> int:
         """How often the run has gone to memory by ``step`` for what its instructions work on: the
         fetches are not counted. Of steps that are not followed nothing is counted."""

@@ -164,6 +164,11 @@ class CueSheet:
                 best = (span.last - span.first, cue)
         return best[1] if best else None
 
+    def spoken(self, first: int, last: int) -> list[Cue]:
+        """The cues with words of which a place shares a step with ``first`` to ``last``, as they
+        are written."""
+        return [cue for cue, spans in self._speaking if spans.meeting(first, last)]
+
     def after(self, step: int) -> tuple[int, Cue] | None:
         """The next cue with words that starts later than ``step``, and the step it starts at."""
         best: tuple[int, Cue] | None = None

@@ -12,6 +12,7 @@ from app.lesson.asking.serving import SERVING
 from app.lesson.asking.subjects import read_subject
 from app.lesson.entries import Piece, Wrong
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
+from app.lesson.in_sight import answer_in_sight
 from app.lesson.model import Scene
 from app.lesson.parts import all_parts, part_name
 from app.lesson.places import read_when
@@ -46,12 +47,15 @@ _BY_TURNS = ("the ticks", "the ticks lost", "how many times faster")
 @dataclass(frozen=True, slots=True)
 class Asking:
     """Something that can be asked at a step: ``subject`` as the file has it, the usual ``prompt``,
-    and what the class would be ``asked``. ``changes`` where the answer is not so already."""
+    and what the class would be ``asked``. ``changes`` where the answer is not so already;
+    ``in_sight`` says what shows the answer to the class all the same, as the start of a sentence,
+    empty where nothing does."""
 
     subject: str
     prompt: str
     asked: AskedQuestion
     changes: bool
+    in_sight: str
 
 
 def subjects(scene: Scene) -> list[str]:
@@ -70,20 +74,28 @@ def subjects(scene: Scene) -> list[str]:
 
 
 def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) -> list[Asking]:
-    """What can be asked at a place, those first whose answer is something new. With ``early`` it
+    """What can be asked at a place, those first whose answer is something new that is not in sight
+    yet. With ``early`` it
     is asked at the place and answered at another, ``answer_at``."""
     found = []
     machine = scene.program.machine
     for subject in subjects(scene):
-        asked = _tried(scene, place, subject, answer_at, early)
+        question = _question(scene, place, subject, answer_at, early)
+        asked = _tried(scene, question) if question else None
         kind = read_subject(subject, machine)
-        if asked is None or kind.kind in all_parts(machine) - _seen(scene, asked):
+        if (
+            question is None
+            or asked is None
+            or kind.kind in all_parts(machine) - _seen(scene, asked)
+        ):
             continue  # what the class does not see it is not asked about
         prompt = _PROMPTS.get(kind.kind) or _prompt(subject)
         if answer_at:
             prompt = prompt.replace(" after this?", f" at the {answer_at}?")
-        found.append(Asking(subject, prompt, asked, _changes(scene, subject, asked)))
-    return sorted(found, key=lambda each: not each.changes)
+        changes = _changes(scene, subject, asked)
+        in_sight = answer_in_sight(scene, asked, question)
+        found.append(Asking(subject, prompt, asked, changes, in_sight))
+    return sorted(found, key=lambda each: not each.changes or bool(each.in_sight))
 
 
 def _seen(scene: Scene, asked: AskedQuestion) -> frozenset[str]:
@@ -111,13 +123,13 @@ def _changes(scene: Scene, subject: str, asked: AskedQuestion) -> bool:
     return before != asked.choices[asked.answer]
 
 
-def _tried(
+def _question(
     scene: Scene, place: str, subject: str, answer_at: str, early: bool
-) -> AskedQuestion | None:
+) -> Question | None:
     machine = scene.program.machine
     piece = Piece(place, 1, 1)
     try:
-        question = Question(
+        return Question(
             read_when(place, unsaid="first", machine=machine),
             subject,
             read_subject(subject, machine),
@@ -131,6 +143,10 @@ def _tried(
         )
     except Wrong:
         return None  # a label that is no name for a word of memory
+
+
+def _tried(scene: Scene, question: Question) -> AskedQuestion | None:
+    machine = scene.program.machine
     asked, problems = ask_all(
         [question],
         scene.timeline,

@@ -15,10 +15,8 @@ from app.lesson.timeline import Span
 from app.machine.instructions import Phase
 from app.machine.source.disassembler import decode
 
-_ORDINALS = (
-    *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
-    "tenth",
-)
+from .in_words import in_words, ordinal
+
 # What carries a name of its own in the mouth of a teacher: 'first OUTPUT'.
 _BARE = ("INPUT", "OUTPUT")
 MOST_OFFERED = 9
@@ -27,7 +25,8 @@ MOST_OFFERED = 9
 @dataclass(frozen=True, slots=True)
 class Offer:
     """A place: its name, how often it comes in the run, and its ``span`` at the step; ``begins``
-    where what is said at it comes up at the step, and not earlier."""
+    where what is said at it comes up at the step, and not earlier. ``ticks`` where steps are ticks
+    of a pipeline."""
 
     place: str
     when: When
@@ -35,6 +34,12 @@ class Offer:
     span: Span
     rank: int
     begins: bool
+    ticks: bool = False
+
+    @property
+    def in_words(self) -> str:
+        """The place in plain words."""
+        return in_words(self.when, self.ticks)
 
     @property
     def said(self) -> str:
@@ -50,10 +55,21 @@ class Offer:
         return f"from step {first} to step {last}"
 
 
-def best(offers: Sequence[Offer]) -> Offer | None:
-    """The one to propose: what is said there comes up at the step itself, and once."""
+def best(offers: Sequence[Offer], phase: Span | None = None) -> Offer | None:
+    """The one to propose: what is said there comes up at the step itself, and once. To who has
+    chosen a whole ``phase``, the one that is said all through it, where there is such a one."""
+    once = [each for each in offers if each.times == 1]
     here = [each for each in offers if each.begins] or offers
-    return next((each for each in here if each.times == 1), here[0] if here else None)
+    found = [each for each in once if each.span == phase] or [each for each in here if each in once]
+    return next(iter(found or here), None)
+
+
+def phase_at(scene: Scene, step: int) -> Span | None:
+    """The steps of the phase that ends with a step; None where none does."""
+    if not step or scene.by_turns:
+        return None
+    before = scene.run.before_phase(step)
+    return Span(before + 1, step) if scene.run.after_phase(before) == step else None
 
 
 def since(scene: Scene, step: int) -> int:
@@ -111,6 +127,7 @@ def _offered(
     before = first - 1 if before is None else before
     found: dict[str, Offer] = {}
     machine, timeline = scene.program.machine, scene.timeline
+    ticks = scene.by_turns
     for rank, often, place in _named(scene, first, last):
         try:
             when = read_when(place, machine=machine)
@@ -122,7 +139,7 @@ def _offered(
             continue
         times = len(spans)
         if times == 1:
-            found.setdefault(place, Offer(place, when, 1, span, rank, span.first > before))
+            found.setdefault(place, Offer(place, when, 1, span, rank, span.first > before, ticks))
             continue
         number = bisect_left(spans.firsts, span.first)
         begins = span.first > before
@@ -133,9 +150,11 @@ def _offered(
             except Wrong:
                 continue
             if timeline.spans(chosen).meeting(first, last) == span:
-                found.setdefault(one, Offer(one, chosen, 1, span, rank + (number > 0), begins))
+                found.setdefault(
+                    one, Offer(one, chosen, 1, span, rank + (number > 0), begins, ticks)
+                )
                 break
-        found.setdefault(place, Offer(place, when, times, span, 7, begins))
+        found.setdefault(place, Offer(place, when, times, span, 7, begins, ticks))
     narrow = [
         each for each in found.values() if most is None or each.span.last - each.span.first < most
     ]
@@ -153,11 +172,7 @@ def _ordinals(number: int, times: int, complete: bool) -> Iterator[str]:
         yield "first"
     if number == times - 1 and complete:
         yield "last"
-    if number < len(_ORDINALS):
-        yield _ORDINALS[number]
-    count = number + 1
-    ending = "th" if 10 < count % 100 < 14 else {1: "st", 2: "nd", 3: "rd"}.get(count % 10, "th")
-    yield f"{count}{ending}"
+    yield ordinal(number + 1)
 
 
 def _named(scene: Scene, first: int, last: int) -> Iterator[tuple[int, str, str]]:

@@ -1,8 +1,7 @@
-"""Whole parts of a lesson: a scene, a program, inputs, a task with its cases, a title."""
+"""Whole parts of a lesson: a scene, a program, inputs, a task with its cases."""
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from app.lesson.blocks.task import MOST_CASES, check_task
@@ -14,9 +13,9 @@ from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import lines_of
 from app.machine.state import Ending
 
+from .heading import in_header
 from .manuscript import Manuscript
 from .saying import entry_lines
-from .text import Text
 
 # A program to start from: it runs, and every line of it can be changed.
 FIRST_PROGRAM = (
@@ -27,7 +26,6 @@ FIRST_PROGRAM = (
     "first:  9",
     "second: 4",
 )
-_TITLE = re.compile(r"(\s*title\s*:)(.*)")
 
 
 def add_scene(manuscript: Manuscript, number: int, title: str) -> Manuscript:
@@ -148,35 +146,13 @@ def set_task(
     return Manuscript(after.slug, after.source, after.folder, at.line)
 
 
-def set_title(source: str, title: str) -> str:
-    """The text of a lesson file under another title; as it was where it has no line for one."""
-    text = Text.of(source)
-    for at, line in enumerate(text.lines):
-        found = _TITLE.fullmatch(line)
-        if found and at:
-            return str(text.replaced(at, at + 1, [f"{found[1]} {in_header(title)}"]))
-        if at and line.strip() == "---":
-            break
-    return source
-
-
-def in_header(title: str) -> str:
-    """A title as it stands in a header: in quotes where it may hold what YAML takes for something
-    else."""
-    title = " ".join(title.split())
-    if re.fullmatch(r"[^\W\d_][\w ,.'()?!-]*", title) and title.casefold() not in _NOT_WORDS:
-        return title
-    return '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-
-
-_NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
-
-
 def first_lesson(title: str, machine: Machine) -> str:
-    """The text of a new lesson: one scene, with a program that runs."""
+    """The text of a new lesson: one scene, with a program that runs. Its class looks at whole
+    phases: three presses an instruction, where every movement by itself would take six to nine."""
     program = "\n".join(FIRST_PROGRAM)
     return (
-        f"---\ntitle: {in_header(title)}\nmachine: {machine.name}\n---\n\n# First scene\n\n"
+        f"---\ntitle: {in_header(title)}\nmachine: {machine.name}\ndepth: phases\n---\n\n"
+        "# First scene\n\n"
         "Notes for yourself: what you say, and what you ask the class. They see none of this.\n\n"
         f"```program\n{program}\n```\n"
     )

@@ -9,7 +9,8 @@ from typing import Any
 
 from app.classroom.session import Session
 from app.lesson.entries import Wrong
-from app.lesson.writing import asking_here, pointing, saying, whole_parts
+from app.lesson.parts import titles_of
+from app.lesson.writing import asking_here, heading, pointing, saying, whole_parts
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import to_say
 from app.lesson.writing.whereabouts import Whereabouts
@@ -136,6 +137,22 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     return whole_parts.set_task(text, at.scene, goal, solution, inputs), Whereabouts(at.scene)
 
 
+def _about(text: Manuscript, at: Whereabouts, said: Said) -> Made:
+    wanted = {name: words(said, name) for name in heading.FIELDS if name in said}
+    return heading.set_header(text, wanted), at
+
+
+def told(change: str, made: Manuscript, at: Whereabouts, said: Said) -> str:
+    """What a change has done on the board, where its place in the text does not say so; else
+    empty."""
+    if change != "point":
+        return ""
+    scene, part = made.lesson.scenes[at.scene], words(said, "part")
+    seen = part in scene.cue_sheet.parts(at.step, at.said)
+    title = scene.wording.say(titles_of(scene.program.machine)[part])
+    return f"{title}: {'shown' if seen else 'hidden'} from here on."
+
+
 CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {
     "say": _say,
     "reword": _reword,
@@ -149,4 +166,5 @@ CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {
     "program": _program,
     "inputs": _inputs,
     "task": _task,
+    "about": _about,
 }

@@ -18,15 +18,16 @@ from app.board.drawing import Form, drawing
 from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
+from app.lesson.writing.heading import set_title
 from app.lesson.writing.text import typed
 from app.lesson.writing.whereabouts import Whereabouts, nearest, place_of, says_where
-from app.lesson.writing.whole_parts import first_lesson, set_title
+from app.lesson.writing.whole_parts import first_lesson
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import lines_of as text_lines
 from app.web.access import LARGEST_WRITTEN
 from app.web.shelf import lesson_or_404, shelf
 
-from .changes import CHANGES, WAYS
+from .changes import CHANGES, WAYS, told
 from .desk import Desk, desk_of, drafts, opened
 from .panels import PANELS
 from .shown import Way, shown
@@ -140,7 +141,7 @@ def _changed(desk: Desk, text: str, line: int = 1) -> Desk:
 
 def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any) -> dict[str, Any]:
     """What the page shows at the place that it says, or a way on from there, as it is sent."""
-    state = shown(desk, _place(said), way)
+    state = shown(desk, _place(said), way, _number(said, "around"))
     seen = "\n".join(text_lines(desk.draft.text))
     given = "\n".join(text_lines(_words(said, "text"))) if "text" in said else None
     return {
@@ -149,6 +150,7 @@ def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any
         **state["sent"],
         "screen": render_template("board/frame.html", **state) if state["frame"] else "",
         "here": render_template("write/here.html", **state),
+        "run": render_template("write/run.html", **state),
         "problems": render_template("write/problems.html", **state),
         "words": render_template("write/kept.html", **state, **_kept(desk)),
         "outside": drafts().outside(desk.draft) is not None,
@@ -195,6 +197,13 @@ def _now(desk: Desk, said: dict[str, Any]) -> Response:
     return jsonify(_state(desk, said))
 
 
+def _seen(desk: Desk, said: dict[str, Any]) -> Response:
+    """Which version there is now, and whether the file is another: what a page asks that lies open.
+    Nothing is drawn for it."""
+    outside = drafts().outside(desk.draft) is not None
+    return jsonify(version=desk.draft.version, outside=outside)
+
+
 def _move(desk: Desk, said: dict[str, Any]) -> Response:
     return jsonify(_state(desk, said, WAYS.get(_words(said, "way"))))
 
@@ -209,13 +218,14 @@ def _panel(desk: Desk, said: dict[str, Any]) -> Response:
 
 def _do(desk: Desk, said: dict[str, Any]) -> Response:
     """A change by pointing."""
-    change = CHANGES.get(_words(said, "change"))
-    if change is None:
+    name = _words(said, "change")
+    if name not in CHANGES:
         abort(404, "There is no such change.")
-    made, place = change(desk.now, nearest(desk.now, _place(said)), said)
+    made, place = CHANGES[name](desk.now, nearest(desk.now, _place(said)), said)
+    words = told(name, made, place, said)
     desk = _changed(desk, made.source, made.line)
     where = {"scene": place.scene, "step": place.step, "said": place.said}
-    return jsonify(_state(desk, said | where, line=made.line, done=True))
+    return jsonify(_state(desk, said | where, line=made.line, done=True, told=words))
 
 
 def _undo(desk: Desk, said: dict[str, Any]) -> Response:
@@ -279,6 +289,7 @@ def _settle(desk: Desk, said: dict[str, Any]) -> tuple[Response, int] | Response
 
 _ACTIONS: dict[str, Callable[[Desk, dict[str, Any]], Any]] = {
     "now": _now,
+    "seen": _seen,
     "move": _move,
     "panel": _panel,
     "do": _do,

@@ -8,11 +8,16 @@ from typing import Any
 from flask import render_template
 
 from app.lesson.entries import Wrong
+from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
-from app.lesson.writing import saying
+from app.lesson.places import read_when
+from app.lesson.pressing import MOST_COUNTED, Pressing
+from app.lesson.timeline import Span
+from app.lesson.writing import heading, saying
 from app.lesson.writing.asking_here import askings
+from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
-from app.lesson.writing.offers import best, since, to_ask, to_say
+from app.lesson.writing.offers import best, phase_at, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
 from app.lesson.writing.whole_parts import FIRST_PROGRAM
 
@@ -37,7 +42,13 @@ def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = _running(text, at)
     offers = to_say(scene, at.step)
     cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
-    return render_template("write/say.html", offers=offers, best=best(offers), cue=cue)
+    chosen = best(offers, _phase(scene, at, said))
+    return render_template("write/say.html", offers=offers, best=chosen, cue=cue)
+
+
+def _phase(scene: Scene, at: Whereabouts, said: Said) -> Span | None:
+    """The phase that was chosen in the run at a glance, if the board was led to one there."""
+    return phase_at(scene, at.step) if said.get("whole") is True else None
 
 
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
@@ -52,7 +63,15 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
     if cue is None:
         raise Wrong("No cue stands here.", "Say something here instead.")
     offers = saying.places_to_move(text, at.scene, at.step, cue.line)
-    return render_template("write/reword.html", cue=cue, offers=offers, scene=at.scene)
+    return render_template(
+        "write/reword.html",
+        cue=cue,
+        offers=offers,
+        best=best(offers, _phase(scene, at, said)),
+        kept=cue.text,
+        kept_in_words=in_words(cue.when, scene.by_turns),
+        scene=at.scene,
+    )
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
@@ -81,8 +100,17 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         raise Wrong("Nothing can be asked here.", "Go a step on or back.")
     subject = words(said, "subject")
     chosen = next((each for each in found if each.subject == subject), found[0])
+    machine = scene.program.machine
+    # A question means the first time.
+    whens = {each: read_when(each, "first", machine) for each in names}
+    said_of = {name: in_words(when, scene.by_turns) for name, when in whens.items()}
     return render_template(
-        "write/ask.html", places=names, place=place, found=found, chosen=chosen, late=late
+        "write/ask.html",
+        said_of=said_of,
+        place=place,
+        found=found,
+        chosen=chosen,
+        late=late,
     )
 
 
@@ -100,10 +128,9 @@ def _inputs(text: Manuscript, at: Whereabouts, said: Said) -> str:
 def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = text.scene(at.scene)
     machine = scene.program.machine
-    lines = [
-        ", ".join(str(machine.signed(each)) for each in case.inputs)
-        for case in (scene.task.cases if scene.task else ())
-    ]
+    # Where there is no task yet, the inputs of the scene are as good as any to try it with.
+    tried = [each.inputs for each in scene.task.cases] if scene.task else [scene.inputs]
+    lines = [", ".join(str(machine.signed(each)) for each in inputs) for inputs in tried]
     source = (scene.solution or scene.program).source.strip("\n")
     return render_template(
         "write/task.html",
@@ -112,6 +139,22 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
         solution=source or "\n".join(FIRST_PROGRAM),
         inputs="\n".join(lines),
         has_program=bool(scene.program.words),
+    )
+
+
+def _about(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    lesson = text.lesson
+    if lesson.faults:
+        raise Wrong(f"Line {lesson.faults[0].line} has a fault.", "Mend it first.")
+    now = heading.said(lesson.header)
+    now |= {name: words(said, name) for name in now if name in said}
+    depth = Depth(now["depth"]) if now["depth"] in list(Depth) else lesson.header.depth
+    finest = Press.PHASE if depth is Depth.PHASES else Press.TRANSFER
+    press = Press(now["press"]) if now["press"] in list(Press) else finest
+    scene = lesson.scenes[at.scene] if at.scene < len(lesson.scenes) else None
+    presses = Pressing(scene, depth, press).count if scene and scene.program.words else 0
+    return render_template(
+        "write/about.html", now=now, presses=presses, many=presses >= MOST_COUNTED
     )
 
 
@@ -128,5 +171,6 @@ PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {
     "scene": _scene,
     "inputs": _inputs,
     "task": _task,
+    "about": _about,
     "words": _words,
 }

@@ -12,6 +12,8 @@ from app.classroom.view import View
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.parts import titles_of
 from app.lesson.pressing import Pressing
+from app.lesson.writing.glance import glance
+from app.lesson.writing.in_words import in_words
 from app.lesson.writing.pointing import pauses
 from app.lesson.writing.whereabouts import Whereabouts, lines_of
 from app.machine.source.problems import lines_of as text_lines
@@ -41,8 +43,11 @@ def _is_over(view: View) -> bool:
     return following == view.step and not more_said
 
 
-def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, Any]:
-    """All that the templates of the page need; under ``sent`` what the page keeps of it."""
+def shown(
+    desk: Desk, place: Whereabouts, way: Way | None = None, around: int = 0
+) -> dict[str, Any]:
+    """All that the templates of the page need; under ``sent`` what the page keeps of it. The run
+    is shown around the instruction of the number ``around``, of the place where that is 0."""
     session = session_at(desk, place, way)
     problems = desk.now.lesson.problems
     state: dict[str, Any] = {
@@ -51,6 +56,7 @@ def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, A
         "problems": problems,
         "draft": desk.draft,
         "frame": None,
+        "glance": None,
         "still": False,
         "sent": {
             "scene": 0,
@@ -88,9 +94,11 @@ def shown(desk: Desk, place: Whereabouts, way: Way | None = None) -> dict[str, A
     }
     return state | {
         "view": view,
+        "glance": glance(scene, view.step, around),
         "current": current,
         "writable": writable,
         "cue": view.cue if writable else None,
+        "cue_in_words": in_words(view.cue.when, scene.by_turns) if view.cue else "",
         "questions": [
             each for each in scene.questions if writable and pressing.ask_step(each) == view.step
         ],

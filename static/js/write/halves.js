@@ -11,7 +11,9 @@ export function keepHalf(form) {
   if (!form?.dataset.kept) return;
   const changed = [...form.elements].filter((each) => each.name && isChanged(each));
   if (!changed.length) return forgetHalf(form);
-  const fields = Object.fromEntries(changed.map(({ name, value }) => [name, value]));
+  // With what was typed goes what it was typed for.
+  const chosen = [...form.elements].filter((each) => each.dataset.again);
+  const fields = Object.fromEntries([...chosen, ...changed].map(({ name, value }) => [name, value]));
   localStorage.setItem(nameOf(form.dataset.kept), JSON.stringify(fields));
 }
 

@@ -11,7 +11,8 @@ export function setUpPanel({ note }) {
   function fill(html, leads = true) {
     panel.innerHTML = html;
     panel.hidden = false;
-    panel.closest("section").classList.add("forming");
+    // A long form has more of the room than the board.
+    panel.closest("section").classList.toggle("forming", !panel.querySelector("form.short"));
     // Only what is under the board scrolls; on a phone that is the page, which is led there unless
     // somebody is writing.
     const still = getComputedStyle(document.body).overflowY === "hidden";
@@ -39,8 +40,15 @@ export function setUpPanel({ note }) {
       back.innerHTML = "What you had typed is back. <button type=\"button\" data-afresh>Start afresh</button>";
       form.querySelector("h2").after(back);
     }
+    openOthers();
     const first = form.querySelector("textarea, input:not([type=hidden]), select") ?? panel;
     first.focus({ preventScroll: true });
+  }
+
+  /* What is chosen is never folded away. */
+  function openOthers(opened = false) {
+    const others = panel.querySelector(".others");
+    if (others) others.open ||= opened || Boolean(others.querySelector("input:checked"));
   }
 
   const values = (form) => Object.fromEntries(new FormData(form));
@@ -51,8 +59,10 @@ export function setUpPanel({ note }) {
     // Meanwhile it may have been closed, or another one opened.
     if (!answer?.panel || !form.isConnected) return;
     const { id, name, value } = form.contains(document.activeElement) ? document.activeElement : {};
+    const opened = panel.querySelector(".others")?.open;
     panel.innerHTML = answer.panel;
     putHalfBack(panel.querySelector("form"));
+    openOthers(opened);
     const same = id ? panel.querySelector(`#${id}`)
       : name && panel.querySelector(`[name="${name}"][value="${CSS.escape(value)}"]`);
     same?.focus({ preventScroll: true });
@@ -149,5 +159,5 @@ export function setUpPanel({ note }) {
   addEventListener("beforeunload", (event) => {
     if (conflict?.against === "window") event.preventDefault();
   });
-  return { open, follow, settled };
+  return { open, follow, settled, isTorn: () => conflict !== null };
 }

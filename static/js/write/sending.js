@@ -5,6 +5,7 @@ let area;
 let seen;
 let page;
 let last = Promise.resolve();
+let underWay = 0;
 
 export function setUpSending(given) {
   ({ address, version, area } = given);
@@ -17,16 +18,27 @@ export function typedSince() {
   return area.value !== seen;
 }
 
+/* The version of the text that the page has seen. */
+export function versionSeen() {
+  return version;
+}
+
 /* Does something with the lesson; answers what came of it, null where nothing did. */
 export function send(what, more = {}, leaving = false) {
-  last = last.then(() => sendNow(what, more, leaving));
+  underWay += 1;
+  last = last.then(() => sendNow(what, more, leaving)).finally(() => { underWay -= 1; });
   return last;
+}
+
+/* Whether something is on its way, or waits to be. */
+export function isSending() {
+  return underWay > 0;
 }
 
 async function sendNow(what, more, leaving) {
   const text = area.value;
-  const { scene, step, said } = page.place();
-  const body = { version, scene, step, said, ...(text === seen ? {} : { text }), ...more };
+  const { scene, step, said, around = 0, whole = false } = page.place();
+  const body = { version, scene, step, said, around, whole, ...(text === seen ? {} : { text }), ...more };
   // What changes the text at the server must not meet with letters that come in meanwhile.
   const changes = what !== "now" && what !== "move" && what !== "panel";
   area.readOnly = changes;

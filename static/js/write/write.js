@@ -9,7 +9,10 @@ import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { parse, put } from "../screen.js";
 import { setUpPanel } from "./panel.js";
+import { followRun, setUpRun } from "./run.js";
+import { watchFile } from "./outside.js";
 import { send, setUpSending, typedSince } from "./sending.js";
+import { placesOf, rowsOf } from "./wrapped.js";
 
 const TYPING_MILLISECONDS = 350;
 const CURSOR_MILLISECONDS = 200;
@@ -20,6 +23,7 @@ const stage = document.getElementById("stage");
 const screen = document.getElementById("screen");
 const note = document.getElementById("note");
 let place = JSON.parse(main.dataset.sent);
+let chosen = false; // a whole phase, in the run at a glance, and not the last of its movements
 let lineThen = 1;
 let timer;
 
@@ -30,8 +34,9 @@ function take(answer, what) {
   if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
   const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
   const other = place.scene !== answer.scene;
-  place = answer;
-  for (const name of ["here", "problems"]) put(document.getElementById(name), parse(answer[name]));
+  place = { ...answer, around: moved ? 0 : place.around, whole: chosen || (!moved && place.whole) };
+  chosen = false;
+  for (const name of ["here", "problems", "run"]) put(document.getElementById(name), parse(answer[name]));
   document.getElementById("kept").innerHTML = answer.words;
   document.getElementById("title").textContent = answer.title;
   if (answer.screen) {
@@ -43,6 +48,7 @@ function take(answer, what) {
     announce(stage);
   }
   settings();
+  if (moved) followRun();
   drawMarks(answer.marks);
   if (answer.line) toLine(answer.line, 1, 0, false);
   else if (moved) followLine();
@@ -73,7 +79,7 @@ function looksOff(id, off) {
 function tell(answer) {
   const words = answer.wrong ? `${answer.wrong} ${answer.mend}`
     : answer.saved ? "Saved."
-    : answer.done ? `Written in line ${answer.line}. Undo takes it back.`
+    : answer.done ? `${answer.told} Written in line ${answer.line}. Undo takes it back.`
     : answer.outside ? "Another program has changed the file of this lesson. Save to see both."
     : "";
   if (answer.wrong || answer.saved || answer.done || answer.outside || note.dataset.error) note.textContent = words;
@@ -206,11 +212,31 @@ stage.addEventListener("click", (event) => {
 });
 addEventListener("resize", finish);
 
+watchFile(`${main.dataset.address}/seen`, {
+  // Until somebody has chosen one of two versions, asking again would only tear them open again.
+  quiet: () => panel.isTorn(),
+  seen: () => place,
+  changed: async (found) => {
+    await send("now");
+    if (!found.outside && !panel.isTorn()) note.textContent = "The text was changed elsewhere: this is how it is now.";
+  },
+});
+setUpRun({
+  go: (step) => {
+    chosen = true;
+    return act("now", { step, said: 0 });
+  },
+  turn: (number) => {
+    place.around = number;
+    return act("now");
+  },
+});
 setUpEditor({
   pressed: () => act("now", { line: cursorLine() }),
   left: () => document.getElementById("way-forward").focus(),
   moved: cursorMoved,
   warnings: true,
+  wraps: { placesOf, rowsOf },
 });
 setUpTheme();
 listenToKeys();

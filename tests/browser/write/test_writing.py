@@ -92,7 +92,7 @@ def test_a_lesson_with_the_keyboard_alone(page: Page, folder: Path) -> None:
     expect(page.locator("#screen .position")).to_have_text("Instruction 2 · step 7")
     expect(page.locator("#gutter .now")).to_have_count(1)
     keys.press("a")
-    expect(page.locator("#late")).to_be_focused()
+    expect(page.locator("#subject")).to_be_focused()
     expect(page.locator(".answers-here .right")).to_contain_text("is right")
     page.locator("#prompt").focus()
     keys.press("Enter")
@@ -141,6 +141,90 @@ def test_pointing_and_the_way_back_over_everything(page: Page) -> None:
     expect(page.locator("#stage .at-output")).to_have_count(0)
 
 
+# How high the text is, and how high the rows of numbers beside it are: the same, where each number
+# stands beside its line.
+BESIDE = """() => {
+  const text = document.getElementById("text");
+  const style = getComputedStyle(text);
+  const padding = parseFloat(style.paddingTop) + parseFloat(style.paddingBottom);
+  const rows = document.querySelector("#gutter pre").textContent.split("\\n");
+  return [text.scrollHeight - padding, rows.length * parseFloat(style.lineHeight), rows,
+    text.scrollWidth - text.clientWidth];
+}"""
+
+
+def test_long_lines_wrap_with_their_numbers_beside_them(page: Page) -> None:
+    long = "A note that is longer than a row, " * 9
+    area = page.locator("#text")
+    area.fill(LESSON.replace("# Nine and four\n", f"# Nine and four\n\n{long}\n" + "\n" * 30))
+    expect(page.locator("#gutter .now")).to_have_count(1)
+    page.locator("#say").click()
+    page.locator("#words").fill("Words that are said, and that take more than a row. " * 3)
+    page.keyboard.press("Enter")
+    expect(page.locator("#note")).to_contain_text("Written in line")
+    for width in (1366, 1100):
+        page.set_viewport_size({"width": width, "height": 768})
+        page.wait_for_function(
+            f"() => {{ const [a, b] = ({BESIDE})(); return Math.abs(a - b) < 2; }}"
+        )
+        high, beside, rows, hidden = page.evaluate(BESIDE)
+        assert abs(high - beside) < 2 and hidden <= 0
+        assert rows.count("") > 3
+        assert [each for each in rows if each] == [
+            str(n + 1) for n in range(text(page).count("\n") + 1)
+        ]
+    # The number that is pressed is that of the line, and its mark covers all of its rows.
+    number = page.locator("#gutter pre").evaluate(
+        "each => each.textContent.split('\\n').indexOf('9')"
+    )
+    line = page.evaluate("parseFloat(getComputedStyle(document.getElementById('text')).lineHeight)")
+    page.locator("#text").evaluate("each => { each.scrollTop = 0; }")
+    page.locator("#gutter").click(position={"x": 12, "y": number * line + line})
+    assert (
+        page.evaluate(
+            "document.getElementById('text').value.slice(0, "
+            "document.getElementById('text').selectionStart).split('\\n').length"
+        )
+        == 9
+    )
+
+
+def test_the_run_with_the_keyboard_and_a_file_that_changes_meanwhile(
+    page: Page, folder: Path
+) -> None:
+    keys = page.keyboard
+    run = page.locator("#run")
+    run.get_by_role("button", name="start").focus()
+    expect(run.locator("[tabindex='0']")).to_have_count(1)
+    for key in ("ArrowDown", "ArrowRight", "ArrowDown", "Enter"):
+        keys.press(key)
+    expect(page.locator("#screen .position")).to_have_text("Instruction 2 · step 5")
+    here = run.get_by_role("button", name="decode, instruction 2")
+    expect(here).to_have_attribute("aria-current", "step")
+    expect(here).to_be_focused()
+    keys.press("h")
+    page.locator("#words").fill("The opcode says what to do.")
+    keys.press("Enter")
+    expect(run.locator("#run-2")).to_contain_text("The opcode says what to do.")
+    # A click gives the arrows to the board.
+    run.get_by_role("button", name="fetch, instruction 3").click()
+    keys.press("ArrowRight")
+    expect(page.locator("#screen .position")).to_have_text("Instruction 3 · step 5")
+    page.locator("#save").click()
+    expect(page.locator("#kept")).to_contain_text("Saved as")
+    file = file_of(page, folder)
+    file.write_text(file.read_text(encoding="utf-8").replace("Nine", "Ten"), encoding="utf-8")
+    page.evaluate("dispatchEvent(new Event('focus'))")
+    expect(page.locator("#note")).to_contain_text("changed elsewhere")
+    expect(page.locator("#screen .scene")).to_contain_text("Ten")
+    # What is not saved is another thing: it is told, and nothing is lost.
+    page.locator("#text").press_sequentially("x")
+    expect(page.locator("#kept")).to_contain_text("Not saved yet")
+    file.write_text(LESSON, encoding="utf-8")
+    page.evaluate("dispatchEvent(new Event('focus'))")
+    expect(page.locator("#note")).to_contain_text("Save to see both")
+
+
 def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
     page.locator("#text").focus()
     for _ in range(9):
@@ -153,7 +237,7 @@ def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
         page.locator("#way-forward").click()
     expect(page.locator("#screen .position")).to_have_text("Instruction 1 · step 5")
     page.locator("#ask").click()
-    page.get_by_label("the accumulator").check()
+    page.get_by_label("What is asked about").select_option("the accumulator")
     expect(page.locator("#worked-out")).to_contain_text("9 is right")
     page.get_by_text("Own wrong answers").click()
     page.get_by_label("Wrong answer 1").fill("4")
@@ -304,7 +388,15 @@ def test_what_cannot_be_done_looks_so_and_says_so(page: Page, errors: Errors) ->
 
 def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
     page.locator("#way-instruction").click()
-    for name in ("Say something here", "Ask here", "A scene", "Inputs", "A task", "Which words?"):
+    for name in (
+        "Say something here",
+        "Ask here",
+        "A scene",
+        "Inputs",
+        "A task",
+        "About this lesson",
+        "Which words?",
+    ):
         page.get_by_role("button", name=name).click()
         expect(page.locator("#panel h2")).to_be_visible()
         assert violations(page) == [], name
@@ -330,3 +422,11 @@ def test_on_a_phone_a_fault_can_be_mended(
     expect(page.locator("#kept")).to_contain_text("Saved as")
     assert file.read_text(encoding="utf-8") == LESSON
     assert violations(page) == []
+    # The key that moves the board stays under the finger, whatever comes above it.
+    forward = page.locator("#way-forward")
+    place = forward.bounding_box()
+    for step in (1, 2, 3):
+        forward.tap()
+        expect(page.locator("#screen .position")).to_have_text(f"Instruction 1 · step {step}")
+        assert forward.bounding_box() == place
+    expect(forward).to_be_in_viewport()

@@ -65,6 +65,34 @@ def lesson(draw: Random) -> str:
     return text + end * draw.choice((0, 1, 1, 3))
 
 
+def headed(draw: Random) -> str:
+    """A lesson of one small scene with a header of any shape, without a fault."""
+    gap = draw.choice((" ", "  ", "\t"))
+    remark = draw.choice(("", "", "  # a remark", "   #", " "))
+    own = [
+        ["machine: 8-bit"],
+        [f"depth:{gap}{draw.choice(('phases', 'transfers', 'Phases'))}{remark}"],
+        [f"press: {draw.choice(('cue', chr(39) + 'phase' + chr(39)))}{remark}"],
+        [f"age:{gap}{draw.choice(('11 to 14', chr(34) + 'ages: 11 # on' + chr(34), 'eleven'))}"],
+        [f"minutes:{gap}{draw.choice(('40', '40 ', chr(34) + '7' + chr(34)))}{remark}"],
+        ["objectives:", "  - say what a bus is"],
+        ["terms:", "  opcode: the half that says what to do", "", "  age: what a pupil has"],
+        ["# minutes: 3", "show: everything but the status"],
+        ["count: [ticks, trips]"],
+    ]
+    chosen = draw.sample(own, draw.randint(0, len(own)))
+    title = draw.choice(("title: A lesson", "title:  'It''s: on'", 'title: "A # sign"   # remark'))
+    chosen.insert(draw.randrange(len(chosen) + 1), [title])
+    head = [each for field in chosen for each in field]
+    if draw.random() < 0.2:
+        head = [f"  {each}" if each.strip() else each for each in head]
+    if draw.random() < 0.3:
+        head.insert(draw.randrange(len(head) + 1), "")
+    lines = ["---", *head, "---", "", "# One", "", "```program", "HALT"]
+    end = draw.choice(("\n", "\n", "\r\n", "\r"))
+    return end.join([*lines, "```"]) + end * draw.choice((0, 1))
+
+
 def _scene(draw: Random, number: int) -> list[str]:
     lines = [f"# Scene {number}" + " " * draw.randrange(2)]
     if draw.random() < 0.4:

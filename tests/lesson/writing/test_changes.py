@@ -17,8 +17,9 @@ from app.classroom.session import Session
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
 from app.lesson.writing.asking_here import ask, askings, without_question
+from app.lesson.writing.heading import set_title
 from app.lesson.writing.manuscript import Manuscript
-from app.lesson.writing.offers import best, to_ask, to_say
+from app.lesson.writing.offers import best, phase_at, to_ask, to_say
 from app.lesson.writing.pointing import pace, pause, pauses, point
 from app.lesson.writing.saying import (
     change_words,
@@ -35,7 +36,6 @@ from app.lesson.writing.whole_parts import (
     first_lesson,
     set_inputs,
     set_task,
-    set_title,
 )
 from app.machine.machine import EIGHT_BIT
 
@@ -312,6 +312,31 @@ def test_the_best_place_comes_first_and_tells_how_often_it_comes() -> None:
         for each in to_say(scene, step):
             assert scene.timeline.spans(each.when).meeting(step, step)
             assert len(scene.timeline.spans(each.when)) == each.times
+
+
+def test_to_who_has_chosen_a_whole_phase_all_of_it_is_proposed() -> None:
+    now = manuscript()
+    scene = now.lesson.scenes[0]
+    run = scene.run
+    proposed = []
+    step = 0
+    while run.reaches(step + 1):
+        step = run.after_phase(step)
+        phase = phase_at(scene, step)
+        assert phase and (phase.first, phase.last) == (run.before_phase(step) + 1, step)
+        assert phase_at(scene, step - 1) is None or phase.first == phase.last
+        offer = best(to_say(scene, step), phase)
+        assert offer and offer.times == 1 and (offer.span == phase or offer.place == "end")
+        proposed.append(offer.place)
+        after = say(now, 0, step, offer, "All through it.")
+        assert board(after, 0, step).view().cue.words == "All through it."  # type: ignore[union-attr]
+        if offer.span == phase:
+            assert board(after, 0, phase.first).view().cue.words == "All through it."  # type: ignore[union-attr]
+    assert proposed[:6] == [
+        *("fetch 1", "decode 1", "execute of LOAD"),
+        *("fetch 2", "decode 2", "first OUTPUT"),
+    ]
+    assert phase_at(scene, 0) is None
 
 
 @pytest.mark.parametrize("path", SHIPPED, ids=lambda each: each.stem)

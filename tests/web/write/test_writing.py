@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from html import unescape
 from pathlib import Path
 from typing import Any
 
@@ -66,7 +68,10 @@ def test_a_lesson_that_came_with_it_stays_and_saving_makes_a_copy(page: Page, ow
     page.send("move", way="forward")
     answer = page.send("do", change="point", part="output")
     assert answer["done"] and answer["unsaved"] and not (own / f"{TIDE}.md").exists()
-    assert "[hide output]" in answer["text"]
+    assert "[hide output]" in answer["text"] and answer["told"] == "Output: hidden from here on."
+    again = page.send("do", change="point", part="output")
+    assert again["told"] == "Output: shown from here on."
+    answer = page.send("undo")
     assert page.send("save")["saved"]
     assert (own / f"{TIDE}.md").read_text(encoding="utf-8") == answer["text"]
     assert shipped(TIDE) == before
@@ -120,10 +125,104 @@ def test_what_is_said_and_asked_stands_at_the_moment(page: Page) -> None:
     assert f"{place}: The tide is low." in answer["text"]
     panel = page.send("panel", panel="ask")["panel"]
     assert "is right." in panel
-    place = panel.split("<option selected>")[1].split("<")[0]
-    subject = panel.split('name="subject" value="')[1].split('"')[0]
+    place = panel.split('id="place"')[1].split('<option value="')[1].split('" selected')[0]
+    subject = panel.split('name="subject"')[1].split('<option value="')[1].split('"')[0]
     answer = page.send("do", change="ask", place=place, subject=subject, prompt="What now?")
     assert answer["done"] and "What now?" in answer["here"]
+
+
+BUTTON = re.compile(
+    r'data-step="(\d+)" aria-label="([^"]+)"( aria-current="step")? tabindex="(0|-1)"'
+)
+
+
+def test_the_run_at_a_glance_leads_to_each_moment_in_one_press(page: Page) -> None:
+    run = page.page.get_data(as_text=True).split('id="run"')[1]
+    buttons = BUTTON.findall(run)
+    assert [each[1] for each in buttons if each[2]] == ["start"]
+    scene = read_lesson("x", shipped(TIDE)).scenes[0]
+    assert len(buttons) == 2 + 3 * scene.timeline.carried
+    for step, label, _, _ in buttons:
+        answer = page.send("now", step=int(step), said=0)
+        assert (page.status, answer["step"]) == (200, int(step))
+        phase, _, number = label.partition(", instruction ")
+        if number:
+            made = scene.run.moment(answer["step"]).step
+            assert made and (made.kind.phase, made.cycle) == (phase, int(number))
+            # Where the board stands is marked, and it is the one that the Tab key comes to.
+            here = [each for each in BUTTON.findall(answer["run"]) if each[2]]
+            assert [each[1] for each in here] == [label]
+            assert [each for each in BUTTON.findall(answer["run"]) if each[3] == "0"] == here
+    for cue in scene.cues:
+        assert (cue.words in unescape(run)) == bool(cue.words)
+    # Who has chosen a phase there says something of the whole of it.
+    page.send("now", step=int(buttons[4][0]))
+    chosen = re.compile('value="([^"]*)" checked')
+    panels = [page.send("panel", panel="say", whole=each)["panel"] for each in (True, False)]
+    assert chosen.findall(panels[0]) == ["fetch 2"] != chosen.findall(panels[1])
+
+
+def test_a_long_run_is_sent_a_window_at_a_time(web: Flask, own: Path) -> None:
+    own.mkdir()
+    loop = "LOAD many\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT\nmany: 3000"
+    text = f"---\ntitle: Long\nmachine: 16-bit\n---\n\n# One\n\n```program\n{loop}\n```\n"
+    (own / "long.md").write_text(text, encoding="utf-8")
+    page = Page(web.test_client(), "long")
+    first = page.send("now")
+    assert len(BUTTON.findall(first["run"])) == 2 + 3 * 40
+    assert "of 6,002 instructions" in first["run"] and 'data-around="41"' in first["run"]
+    later = page.send("now", around=5000)
+    assert later["step"] == 0 and "instruction 5000" in later["run"]
+    assert len(later["run"]) < 1.2 * len(first["run"])
+    for odd in (10**30, -3, "x", None):
+        assert "run-end" in page.send("now", around=odd)["run"]
+
+
+def test_what_the_header_says_is_changed_by_its_form(page: Page) -> None:
+    panel = page.send("panel", panel="about")["panel"]
+    title = read_lesson("x", shipped(TIDE)).header.title
+    assert f'value="{title}"' in panel and "presses" in panel
+    # What a press would do can be seen before it is written.
+    few = page.send("panel", panel="about", depth="phases", press="instruction")["panel"]
+    counts = [int(re.findall(r"<b>(\d+) press", each)[0]) for each in (panel, few)]
+    assert counts[1] < counts[0]
+    answer = page.send("do", change="about", title="A gauge", age="12", depth="phases")
+    assert answer["done"] and answer["title"] == "A gauge"
+    now = read_lesson("x", answer["text"]).header
+    before = read_lesson("x", shipped(TIDE)).header
+    assert (now.title, now.age, now.depth, now.minutes) == (
+        "A gauge",
+        "12",
+        "phases",
+        before.minutes,
+    )
+    told = page.send("do", change="about", minutes="1000")
+    assert page.status == 422 and "'1000' is not a number" in told["wrong"]
+    for odd in ({"title": 3}, {"minutes": []}, {"depth": "deep", "press": "far"}):
+        assert page.send("do", change="about", **odd)["wrong"]
+        page.send("panel", panel="about", **odd)
+        assert page.status in (200, 422)
+
+
+def test_a_page_that_lies_open_can_ask_whether_the_file_has_changed(web: Flask, own: Path) -> None:
+    client = web.test_client()
+    slug = client.post("/lessons/new", data={"title": "Tide"}).headers["Location"].split("/")[2]
+    page = Page(client, slug)
+    file = own / f"{slug}.md"
+    text = file.read_text(encoding="utf-8")
+
+    def seen() -> object:
+        return client.post(f"{page.path}/seen", json={"version": page.version}).get_json()
+
+    assert seen() == {"version": page.version, "outside": False}
+    # Nothing was unsaved: what the file has now is taken, and the page sees that it is behind.
+    file.write_text(text.replace("# First", "# Other"), encoding="utf-8")
+    assert seen() == {"version": page.version + 1, "outside": False}
+    assert "# Other" in page.send("now")["text"]
+    page.send("now", text=text.replace("# First", "# Mine"))
+    file.write_text(text.replace("# First", "# Third"), encoding="utf-8")
+    assert seen() == {"version": page.version, "outside": True}
+    assert client.post("/lessons/none/write/seen", json={}).status_code == 404
 
 
 def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
@@ -133,6 +232,15 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     assert "inputs 1 gives 2\ninputs -7 gives -6\n```" in answer["text"]
     wrong = page.send("do", change="task", goal="Add 1.", solution="OUTPUT", inputs="")
     assert page.status == 422 and "HALT" in wrong["wrong"]
+
+
+def test_a_task_is_tried_with_the_inputs_of_its_scene_where_it_has_none(page: Page) -> None:
+    scenes = read_lesson("x", shipped(TIDE)).scenes
+    number = next(n for n, each in enumerate(scenes) if each.inputs and not each.task)
+    page.place["scene"] = number
+    panel = page.send("panel", panel="task")["panel"]
+    inputs = ", ".join(map(str, scenes[number].inputs))
+    assert f">{inputs}</textarea>" in panel
 
 
 def test_a_changed_lesson_can_be_as_it_came_again(page: Page, own: Path) -> None:
@@ -272,7 +380,12 @@ def test_only_the_teacher_writes(own: Path) -> None:
     origin = {"Origin": "http://localhost"}
     for path in (f"/lessons/{TIDE}/write",):
         assert pupil.get(path).status_code == 403
-    for path in (f"/lessons/{TIDE}/write/do", "/lessons/new", f"/lessons/{TIDE}/copy"):
+    for path in (
+        f"/lessons/{TIDE}/write/seen",
+        f"/lessons/{TIDE}/write/do",
+        "/lessons/new",
+        f"/lessons/{TIDE}/copy",
+    ):
         assert pupil.post(path, json={}, headers=origin).status_code == 403
     assert not own.exists()
 

@@ -1,0 +1,83 @@
+"""Places of a run in plain words, for who has never seen how a lesson names them."""
+
+from __future__ import annotations
+
+from app.lesson.places import When
+from app.machine.instructions import Phase
+from app.machine.registers import GROWN_REGISTERS, REGISTERS
+
+ORDINALS = (
+    *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
+    "tenth",
+)
+_HAPPENS = {
+    Phase.FETCH: "is fetched",
+    Phase.DECODE: "is decoded",
+    Phase.EXECUTE: "is carried out",
+}
+_REGISTER_NAMES = frozenset(
+    name.casefold()
+    for each in (*REGISTERS, *GROWN_REGISTERS)
+    for name in (each.name, *each.also)
+    if " " in name or name.islower()
+)
+
+
+def ordinal(number: int) -> str:
+    """What comes at that place, counted from 1: 'first', 'second', '12th'."""
+    if number <= len(ORDINALS):
+        return ORDINALS[number - 1]
+    last = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{'th' if 10 < number % 100 < 14 else last}"
+
+
+def in_words(when: When, ticks: bool = False) -> str:
+    """A place as a part of a sentence: 'while the first instruction is fetched', 'the first time
+    ADD is carried out'. With ``ticks`` the steps of the scene are those of its pipeline."""
+    words = _place(when, ticks)
+    if not when.transfer:
+        return words
+    which = "last" if when.transfer < 0 else ordinal(when.transfer)
+    return f"{words}: its {which} movement alone"
+
+
+def _place(when: When, ticks: bool) -> str:
+    match when.kind:
+        case "start":
+            return "at the start, before anything moves"
+        case "end":
+            return "at the end of the run"
+        case "step":
+            return f"in tick {when.number}" if ticks else f"at step {when.number} of the run"
+        case "cycle":
+            return f"all through the {ordinal(when.number)} instruction"
+        case "phase":
+            return f"while the {ordinal(when.number)} instruction {_HAPPENS[when.phase]}"
+    often = {"each": "whenever", "first": "the first time", "last": "the last time"}.get(
+        when.choice, f"the {ordinal(max(when.nth, 1))} time"
+    )
+    return f"{often} {_event(when)}"
+
+
+def _event(when: When) -> str:
+    match when.kind:
+        case "instruction":
+            return f"{when.instruction} {_HAPPENS[when.phase]}"
+        case "at":
+            return f"the run comes to '{when.label}', all through that instruction"
+        case "phase at":
+            return f"the instruction at '{when.label}' {_HAPPENS[when.phase]}"
+        case "call":
+            return f"'{when.label}' is called"
+        case "return":
+            return f"the run comes back from '{when.label}'"
+        case "jump":
+            return "a jump is taken" if when.taken else "a jump is not taken"
+        case "comes":
+            return "a request comes"
+        case "served":
+            return "a request is served"
+        case "change":
+            named = when.label.casefold() in _REGISTER_NAMES
+            return f"the {when.label} changes" if named else f"'{when.label}' changes"
+    raise ValueError(f"no words for a place of the kind {when.kind!r}")
