@@ -7,11 +7,14 @@ import shutil
 from collections.abc import Callable, Iterator
 from itertools import groupby
 from pathlib import Path
+from tempfile import TemporaryDirectory
+from types import CodeType
 
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
-from jinja2 import FileSystemBytecodeCache
+from jinja2 import BytecodeCache
+from jinja2.bccache import Bucket
 from werkzeug.routing import Rule
 
 from app import create_app
@@ -92,10 +95,15 @@ many:   200
 """
 
 
-def pytest_configure() -> None:
+def pytest_configure(config: pytest.Config) -> None:
     """Where Python is told to keep nothing that it has compiled, each of the many servers that are
-    started here would compile the whole application again."""
+    started here would compile the whole application again. What a server keeps from one start to
+    the next, such as the folder for own lessons, is kept apart from what a person's own keep."""
     os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+    kept = TemporaryDirectory()
+    config.add_cleanup(kept.cleanup)
+    for name in ("XDG_STATE_HOME", "LOCALAPPDATA"):
+        os.environ[name] = kept.name
 
 
 # So many other files come after each file of the browser's, until there is none of those left.
@@ -123,12 +131,26 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
                 terminalreporter.write_line(words)
 
 
+class Compiled(BytecodeCache):
+    """Templates as they were compiled, kept as they are."""
+
+    def __init__(self) -> None:
+        self.kept: dict[str, tuple[str, CodeType | None]] = {}
+
+    def load_bytecode(self, bucket: Bucket) -> None:
+        checksum, code = self.kept.get(bucket.key, ("", None))
+        if checksum == bucket.checksum:
+            bucket.code = code
+
+    def dump_bytecode(self, bucket: Bucket) -> None:
+        self.kept[bucket.key] = (bucket.checksum, bucket.code)
+
+
 @pytest.fixture(scope="session", autouse=True)
-def compiled_templates(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+def compiled_templates() -> Iterator[None]:
     """Templates are compiled once for all the applications that the tests make."""
-    cache = FileSystemBytecodeCache(str(tmp_path_factory.mktemp("templates")))
     with pytest.MonkeyPatch.context() as patch:
-        patch.setitem(Flask.jinja_options, "bytecode_cache", cache)
+        patch.setitem(Flask.jinja_options, "bytecode_cache", Compiled())
         yield
 
 

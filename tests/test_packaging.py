@@ -60,6 +60,8 @@ def test_an_installed_wheel_serves(wheel: Path, tmp_path: Path) -> None:
     script = next((target / "bin").glob("chalkcycle*"))
     # The folder before the clone's own, and a working directory that has no 'app' in it.
     with Server(
+        "--own",
+        tmp_path / "own",
         command=[sys.executable, str(script)],
         folder=tmp_path,
         environment={"PYTHONPATH": str(target), "PYTHONSAFEPATH": "1"},

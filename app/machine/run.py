@@ -23,6 +23,7 @@ from .state import Ending, State
 
 DEFAULT_LIMIT = 10_000
 _SPACING = 256
+_KEPT_NEAR = 2
 # So far a run is followed to find where its requests are served.
 MOST_FOLLOWED = 200_000
 
@@ -69,8 +70,9 @@ class Run:
         self._checkpoint_steps = [0]
         self._front = start.copy()
         self._outputs: list[int] = []
-        # Of the instruction that was asked for last: who asks for one of its steps asks for others.
-        self._near: list[Moment] = []
+        # Of the instructions that were asked for last, the last one first: who asks for one of the
+        # steps asks for others, and for those of the instruction before.
+        self._near: list[list[Moment]] = []
         # Where a run that was changed differs from the one before it: after this step.
         self._change_step = 0
         self._change: Callable[[State], None] | None = None
@@ -175,6 +177,8 @@ class Run:
 
     def _start_of_instruction(self, step: int) -> State:
         """The state before the instruction that ``step`` (from 1) belongs to."""
+        if near := self._instruction_near(step):
+            return near[0].before.copy()
         at = bisect_right(self._checkpoint_steps, step - 1) - 1
         state = self._checkpoints[at].copy()
         # An instruction takes at most so many steps, so this cannot pass the one looked for.
@@ -200,13 +204,22 @@ class Run:
         if step == 0:
             start = self._checkpoints[0].copy()
             return Moment(None, start, start)
-        if not (self._near and self._near[0].after.steps <= step <= self._near[-1].after.steps):
-            self._near = self._moments(self._start_of_instruction(step))
-        near = self._near[step - self._near[0].after.steps]
+        instruction = self._instruction_near(step)
+        if not instruction:
+            instruction = self._moments(self._start_of_instruction(step))
+            self._near = [instruction, *self._near[: _KEPT_NEAR - 1]]
+        near = instruction[step - instruction[0].after.steps]
         found = Moment(near.step, near.before.copy(), near.after.copy(), near.steps_of_phase)
         if step == self._front.steps and self._front.ending is not None:
             found.after.ending = self._front.ending
         return found
+
+    def _instruction_near(self, step: int) -> list[Moment]:
+        """Each step of the instruction that a step belongs to, if it was asked for just now."""
+        for each in self._near:
+            if each[0].after.steps <= step <= each[-1].after.steps:
+                return each
+        return []
 
     def _moments(self, start: State) -> list[Moment]:
         """Each step of the instruction before which ``start`` is."""
