@@ -54,6 +54,7 @@ from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement, walk
 from .opened import OpenedAlu, opened_alu
 from .opened_control import OpenedControl, opened_control
+from .overview import LIT, NEXT, SEEN, USED
 from .pipeline_picture import PipelinePicture, pipeline_picture
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
@@ -731,15 +732,18 @@ class _Maker:
     def _overview(self) -> tuple[str, ...]:
         if len(self.panes.addresses) == self.machine.memory_words:
             return ()
-        cells = []
-        for address, word in enumerate(self.after.memory):
-            kinds = {
-                "used": word != 0,
-                "seen": address in self.panes.addresses,
-                "next": address == self.after.pc,
-                "lit": address in self.touched,
-            }
-            cells.append(" ".join(kind for kind, holds in kinds.items() if holds))
+        cells = [USED if word else "" for word in self.after.memory]
+        seen = set(self.panes.addresses)
+        for address in seen.union(self.touched, (self.after.pc,)):
+            # (The counter may be one past the last address.)
+            if address < len(cells):
+                kinds = {
+                    cells[address]: True,
+                    SEEN: address in seen,
+                    NEXT: address == self.after.pc,
+                    LIT: address in self.touched,
+                }
+                cells[address] = " ".join(kind for kind, holds in kinds.items() if kind and holds)
         return tuple(cells)
 
     # The devices, and what is to be done with them.
