@@ -7,6 +7,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import dataclass
+from functools import cache
 
 import pytest
 
@@ -58,7 +59,9 @@ def followed(*requests: Asked) -> list[Snapshot]:
     return [at_the_start(IMAGE, PARTS), *steps]
 
 
-QUIET = followed()
+@cache
+def quiet() -> list[Snapshot]:
+    return followed()
 
 
 @dataclass(frozen=True)
@@ -81,19 +84,21 @@ class Served:
 def served(step: int) -> Served | None:
     """A request that comes with a step; None where the hardware does not serve it."""
     begin, address, number = 0, 0, 0
-    while begin + STEPS[IMAGE[QUIET[begin].pc] >> 8] < step:
-        begin += STEPS[IMAGE[QUIET[begin].pc] >> 8]
+    while begin + STEPS[IMAGE[quiet()[begin].pc] >> 8] < step:
+        begin += STEPS[IMAGE[quiet()[begin].pc] >> 8]
         number += 1
-    end = begin + STEPS[IMAGE[QUIET[begin].pc] >> 8]
+    end = begin + STEPS[IMAGE[quiet()[begin].pc] >> 8]
     rung = followed(Asked(number + 1, step - begin, 77))
-    first = next((at for at, each in enumerate(rung) if each != QUIET[min(at, len(QUIET) - 1)]), 0)
+    first = next(
+        (at for at, each in enumerate(rung) if each != quiet()[min(at, len(quiet()) - 1)]), 0
+    )
     run = Run(MACHINE, PROGRAM.words, requests=[Request(number + 1, step - begin, 77)])
-    if not first or first == len(QUIET):
+    if not first or first == len(quiet()):
         return None
     last = begin
-    while last + STEPS[IMAGE[QUIET[last].pc] >> 8] < first - 1:
-        last += STEPS[IMAGE[QUIET[last].pc] >> 8]
-    address = QUIET[last].pc
+    while last + STEPS[IMAGE[quiet()[last].pc] >> 8] < first - 1:
+        last += STEPS[IMAGE[quiet()[last].pc] >> 8]
+    address = quiet()[last].pc
     facts = Facts(run, PROGRAM, Span(step + 1, step + 1))
     return Served(
         facts,
@@ -101,20 +106,22 @@ def served(step: int) -> Served | None:
         rung[first + 5],
         first - 1 > end,
         address,
-        bool(QUIET[begin].interrupts),
+        bool(quiet()[begin].interrupts),
     )
 
 
-EVERY_STEP = [(each, found) for each in range(1, len(QUIET)) if (found := served(each))]
+@cache
+def every_step() -> list[tuple[int, Served]]:
+    return [(each, found) for each in range(1, len(quiet())) if (found := served(each))]
 
 
 def test_the_steps_are_of_both_kinds() -> None:
-    waited = Counter(each.waited for _, each in EVERY_STEP)
+    waited = Counter(each.waited for _, each in every_step())
     assert waited[True] > 10 and waited[False] > 60
 
 
 def test_the_truths_are_those_of_the_hardware() -> None:
-    for step, each in EVERY_STEP:
+    for step, each in every_step():
         when = serving.ON_AGAIN if each.waited else serving.INSTRUCTION_ENDS
         assert serving.truth("served", each.facts) == when, step
         word = each.after.memory[each.after.sp]
@@ -128,7 +135,7 @@ def test_the_truths_are_those_of_the_hardware() -> None:
 
 def test_every_reason_is_true() -> None:
     told: Counter[str] = Counter()
-    for _, each in EVERY_STEP:
+    for _, each in every_step():
         word = each.after.memory[each.after.sp]
         status, counter = kept_in(word)
         written = PROGRAM.source.split("\n")[PROGRAM.origins[each.address].line - 1]
@@ -183,7 +190,7 @@ def test_the_accumulator_is_not_kept_by_itself() -> None:
 @pytest.mark.parametrize("depth", Depth)
 def test_who_rings_in_the_middle_is_asked_when_it_is_served_and_what_is_kept(depth: Depth) -> None:
     asked_of_request = (Field.SERVED, Field.KEPT, Field.KEPT_ADDRESS)
-    for step, each in EVERY_STEP[::5]:
+    for step, each in every_step()[::5]:
         run = each.facts.run
         asked = Prediction(PROGRAM, run, step, depth, "denary")
         assert tuple(one.asks for one in asked.questions)[:3] == asked_of_request
@@ -205,7 +212,7 @@ def test_who_rings_while_interrupts_are_switched_on_is_not_told_that_they_are_on
 ) -> None:
     """'When interrupts are on again' is right there as well, so it cannot be chosen."""
     seen = Counter[bool]()
-    for step, each in EVERY_STEP:
+    for step, each in every_step():
         asked = Prediction(PROGRAM, each.facts.run, step, depth, "denary")
         offered = [one.value for one in asked.questions[0].choices]
         assert (serving.ON_AGAIN in offered) is not each.switched
@@ -217,7 +224,7 @@ def test_who_rings_while_interrupts_are_switched_on_is_not_told_that_they_are_on
 
 
 def test_it_is_asked_once() -> None:
-    step, each = EVERY_STEP[3]
+    step, each = every_step()[3]
     later = Prediction(PROGRAM, each.facts.run, step + 1, Depth.TRANSFERS, "denary")
     assert Field.SERVED not in [one.asks for one in later.questions]
 
@@ -291,7 +298,7 @@ def test_where_no_request_waits_or_none_is_served_there_is_no_answer() -> None:
 
 
 def test_near_answers_are_addresses() -> None:
-    _, each = EVERY_STEP[0]
+    _, each = every_step()[0]
     subject = read_subject("which address is kept", MACHINE)
     assert all(0 <= value < 256 for value in near_answers(subject, each.facts))  # type: ignore[operator]
     assert [*near_answers(read_subject("what is kept", MACHINE), each.facts)] == []
