@@ -9,7 +9,7 @@ from pathlib import Path
 import gevent
 import gevent.socket
 import pytest
-from flask import Flask, Response
+from flask import Flask, Response, request
 
 from app import create_app
 from app.classroom.limits import Known
@@ -115,6 +115,61 @@ def test_an_answer_to_head_ends_with_its_head() -> None:
     first, second, third, body = answer.split(b"\r\n\r\n", 3)
     assert all(each.startswith(b"HTTP/1.1 200 OK\r\n") for each in (first, second, third))
     assert body == b"3\r\none\r\n3\r\ntwo\r\n0\r\n\r\n"
+
+
+_PIECES = b"POST /one HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        # Read sign by sign, for as long as they come: meanwhile nothing else happened.
+        _PIECES + b"0\r\n" + b"a: b\r\n" * 5,
+        _PIECES + b"1;" + b"a" * 99 + b"\r\nb\r\n",
+        _PIECES + b"1\r\na\r\n" * 5 + b"0\r\n\r\n",
+        # A hundred lines of which each was thousands to whoever read them next, and once more to
+        # whoever put together those of one name.
+        b"POST /one HTTP/1.1\r\n" + b"X: a\rX: a\r\n\r\n",
+        b"POST /one HTTP/1.1\r\n" + b"X: a\r\r\n\r\n",
+        b"POST /one HTTP/1.1\r\n"
+        + b"".join(b"X: %s\r\n" % (b"a" * 9000) for _ in "1234")
+        + b"\r\n",
+        # What is no text to those who look for cookies and fields.
+        b"POST /one HTTP/1.1\r\nCookie: a=\xff\r\n\r\n",
+        b"POST /one?a=\xff HTTP/1.1\r\nHost: x\r\n\r\n",
+        # A number without the one after the dot, which is a fault inside of whoever counts them.
+        b"POST /one HTTP/1\r\nHost: x\r\n\r\n",
+    ],
+)
+def test_what_no_browser_sends_is_not_read_on(
+    sent: bytes, capfd: pytest.CaptureFixture[str]
+) -> None:
+    asked: list[str] = []
+    app = Flask(__name__)
+
+    @app.post("/one")
+    def one() -> Response:
+        asked.append("one")
+        return Response("here")
+
+    with local_server(app) as address:
+        answer = all_of(port_of(address), sent)
+    assert answer.startswith(b"HTTP/1.1 400 ") and not asked
+    assert "Traceback" not in capfd.readouterr().err
+
+
+def test_a_head_of_a_browser_with_the_cookies_of_others_is_read() -> None:
+    app = Flask(__name__)
+
+    @app.get("/one")
+    def one() -> Response:
+        return Response(str(len(request.headers["Cookie"])))
+
+    cookie = "; ".join(f"name{at}=é{'v' * 100}" for at in range(100))
+    sent = f"GET /one HTTP/1.1\r\nHost: x\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
+    with local_server(app) as address:
+        answer = all_of(port_of(address), sent.encode())
+    assert answer.startswith(b"HTTP/1.1 200 ") and len(cookie) > 10_000
 
 
 def test_who_is_not_known_is_hurried_where_seats_are_short() -> None:
