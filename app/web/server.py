@@ -40,6 +40,9 @@ HURRY = 0.2
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
+# So many connections are taken up before the loop looks what else has come: whoever opens one after
+# another keeps everybody else waiting for as many as that.
+AT_ONCE = 4
 # A browser opens at most six connections to one server.
 CONNECTIONS_A_PUPIL = 8
 TEACHERS_CONNECTIONS = 100
@@ -78,6 +81,9 @@ class Connection(Guest):
             self._socket.shutdown(socket.SHUT_RDWR)
 
     def _is_closed(self) -> bool:
+        if self.busy is Busy.RESTS:
+            # It is being read from, so its end is noticed without being looked for.
+            return False
         try:
             return not self._socket._sock.recv(1, socket.MSG_PEEK)
         except BlockingIOError:
@@ -209,6 +215,7 @@ class Server(WSGIServer):
     """
 
     handler_class = Handler
+    max_accept = AT_ONCE
 
     def __init__(
         self, listener: socket.socket, app: Flask, class_size: int, for_class: bool = False

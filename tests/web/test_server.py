@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import json
+import socket
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import gevent
 import gevent.socket
@@ -12,10 +15,11 @@ import pytest
 from flask import Flask, Response, request
 
 from app import create_app
+from app.classroom.guests import Busy
 from app.classroom.limits import Known
 from app.classroom.tokens import cookie_name
 from app.web import access
-from app.web.server import HURRY, Server, local_server
+from app.web.server import AT_ONCE, HURRY, Connection, Server, local_server
 from tests.asking import write_lesson
 
 KEY = "a-key-of-the-teacher-1"
@@ -71,6 +75,49 @@ def test_requests_in_a_row_let_others_in_between() -> None:
         assert greedy.get().count(b"HTTP/1.1 200") == MANY + 1
     assert len(asked) == MANY + 2
     assert asked.index("other") < MANY / 4
+
+
+def test_many_connections_at_once_let_others_in_between(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken: list[str] = []
+    before: list[int] = []
+    app = Flask(__name__)
+
+    @app.get("/one")
+    def one() -> Response:
+        before.append(len(taken))
+        return Response("here")
+
+    handle = Server.handle
+
+    def counted(self: Server, sock: Any, address: tuple[str, int]) -> None:
+        taken.append(address[0])
+        handle(self, sock, address)
+
+    monkeypatch.setattr(Server, "handle", counted)
+    with local_server(app) as address:
+        place = ("127.0.0.1", port_of(address))
+        # These connect without letting the server run.
+        first = socket.create_connection(place)
+        gevent.sleep(0.01)
+        waiting = [socket.create_connection(place) for _ in range(60)]
+        first.sendall(b"GET /one HTTP/1.1\r\nHost: x\r\n\r\n")
+        while not before:
+            gevent.sleep(0)
+        for each in (first, *waiting):
+            each.close()
+    # They were taken up in the order in which they came, and the one of before was not behind all.
+    assert before[0] <= 1 + 5 * AT_ONCE
+
+
+def test_nobody_looks_whether_a_connection_that_rests_has_gone() -> None:
+    """Its end comes by itself; looked for at all of them whenever one more comes, it costs more
+    than the connection."""
+    looked: list[str] = []
+    sock = SimpleNamespace(_sock=SimpleNamespace(recv=lambda *_: looked.append("looked") or b""))
+    connection = Connection("10.0.0.2", sock)
+    assert not connection.gone() and not looked
+    connection.busy = Busy.STAYS
+    assert connection.gone() and looked
 
 
 def test_only_the_teacher_who_writes_sends_a_large_body(tmp_path: Path) -> None:
