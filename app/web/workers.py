@@ -6,6 +6,9 @@ worker (:mod:`app.worker`): a process with the same pages, less urgent to the sy
 server. (Letting a run go in slices would need every loop of the machine, the assembler and the
 templates to stop now and then; threads of one Python take turns with one another, not with the
 board.) There is one worker less than there are processors.
+
+What a teacher asks for and takes long (a replay, a plan with hundreds of pictures) is done by a
+worker of its own, which ends with it.
 """
 
 from __future__ import annotations
@@ -15,7 +18,8 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BufferedReader, BufferedWriter
 from pathlib import Path
@@ -31,6 +35,8 @@ MOST_WORKERS = 4
 # What one request may take on the clock before its worker is ended, and what it may wait for.
 LONGEST_SECONDS = 10.0
 PATIENCE_SECONDS = 20.0
+# The same of what the teacher asks for.
+LONGEST_ASIDE_SECONDS = 300.0
 # The headers of a request that its answer depends on.
 PASSED_ON = ("Accept-Encoding", "Content-Type", "HX-Request")
 # No header of a request can have this name in the environment.
@@ -52,6 +58,7 @@ class Asked:
     headers: dict[str, str]
     body: bytes
     given: object = None
+    method: str = "POST"
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,6 +160,8 @@ class Workers:
         self._idle: list[Worker] = []
         self._closed = False
         self._lock = threading.Lock()
+        # One thing that takes long is done after the other: whoever presses twice waits.
+        self._aside = threading.Lock()
 
     def warm(self) -> None:
         """Start a worker, if there is none: somebody is about to ask for something."""
@@ -181,6 +190,17 @@ class Workers:
             return answered
         finally:
             self.turns.give_back(client, seconds)
+
+    @contextmanager
+    def aside(self) -> Iterator[Worker]:
+        """A worker for something that takes long: no pupil waits for it, and it for none. What it
+        is asked for may take LONGEST_ASIDE_SECONDS."""
+        with self._aside:
+            worker = Worker(self._lessons, self._own)
+            try:
+                yield worker
+            finally:
+                worker.end()
 
     def _worker(self) -> Worker:
         """One that has nothing to do, or a new one."""
@@ -215,9 +235,7 @@ def pass_on(given: object = None) -> Response | None:
     workers: Workers | None = current_app.extensions["workers"]
     if workers is None:
         return None
-    headers = {name: request.headers[name] for name in PASSED_ON if name in request.headers}
-    query = request.query_string.decode("latin-1")
-    asked = Asked(request.path, query, headers, request.get_data(), given)
+    asked = _asked(given)
     leave_turn()
     try:
         answered = workers.answer(client_now(), asked)
@@ -225,6 +243,29 @@ def pass_on(given: object = None) -> Response | None:
         abort(503, "This takes the machine too long to work out. Change the program a little.")
     if answered is None:
         abort(503, "Many are trying their programs at this moment. Press again.")
+    return _response(answered)
+
+
+def pass_aside() -> Response | None:
+    """The same of what takes long and a teacher asks for."""
+    workers: Workers | None = current_app.extensions["workers"]
+    if workers is None:
+        return None
+    try:
+        with workers.aside() as worker:
+            return _response(worker.answer(_asked(None), LONGEST_ASIDE_SECONDS))
+    except WorkerGone:
+        abort(503, "This takes too long to be made. Ask for one scene of the lesson alone.")
+
+
+def _asked(given: object) -> Asked:
+    """The request of now, as a worker gets it."""
+    headers = {name: request.headers[name] for name in PASSED_ON if name in request.headers}
+    query = request.query_string.decode("latin-1")
+    return Asked(request.path, query, headers, request.get_data(), given, request.method)
+
+
+def _response(answered: Answered) -> Response:
     response = Response(answered.body, answered.status)
     response.headers.clear()
     response.headers.extend(answered.headers)
