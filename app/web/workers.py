@@ -158,6 +158,7 @@ class Workers:
         self.turns = Turns(self.number, max(1, self.number - 1), 2 * class_size, max(class_size, 8))
         self._lessons, self._own = lessons, own
         self._idle: list[Worker] = []
+        self._working: set[Worker] = set()
         self._closed = False
         self._lock = threading.Lock()
         # One thing that takes long is done after the other: whoever presses twice waits.
@@ -180,7 +181,10 @@ class Workers:
         seconds = LONGEST_SECONDS
         try:
             worker = self._worker()
-            answered = worker.answer(asked, LONGEST_SECONDS)
+            try:
+                answered = worker.answer(asked, LONGEST_SECONDS)
+            finally:
+                self._working.discard(worker)
             seconds = answered.seconds
             with self._lock:
                 if not self._closed:
@@ -197,9 +201,11 @@ class Workers:
         is asked for may take LONGEST_ASIDE_SECONDS."""
         with self._aside:
             worker = Worker(self._lessons, self._own)
+            self._working.add(worker)
             try:
                 yield worker
             finally:
+                self._working.discard(worker)
                 worker.end()
 
     def _worker(self) -> Worker:
@@ -208,15 +214,19 @@ class Workers:
             while self._idle:
                 worker = self._idle.pop()
                 if worker.alive:
-                    return worker
+                    break
                 worker.end()
-            return Worker(self._lessons, self._own)
+            else:
+                worker = Worker(self._lessons, self._own)
+            self._working.add(worker)
+            return worker
 
     def close(self) -> None:
+        """End all of them, whatever they are at: nobody waits for it any more."""
         with self._lock:
             self._closed = True
-            idle, self._idle = self._idle, []
-        for each in idle:
+            left, self._idle = [*self._idle, *self._working], []
+        for each in left:
             each.end()
 
 

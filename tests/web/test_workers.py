@@ -130,6 +130,15 @@ def test_a_worker_that_takes_too_long_is_ended(
     assert client.post("/explore/press", data=PROGRAM | {"go": "end"}).status_code == 200
 
 
+def test_a_server_that_stops_ends_those_at_work(tmp_path: Path) -> None:
+    """They went on for nobody, and then told the terminal that nobody listened."""
+    workers = Workers(write_lesson(tmp_path), class_size=10, number=1)
+    with workers.aside() as worker:
+        assert worker.alive
+        workers.close()
+        assert not worker.alive
+
+
 def test_where_too_many_wait_the_last_is_told(
     web: Flask, workers: Workers, monkeypatch: pytest.MonkeyPatch
 ) -> None:
