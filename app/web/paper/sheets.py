@@ -6,6 +6,7 @@ addresses (``DOCUMENTS``). They have answers on them, so they are the teacher's.
 
 from __future__ import annotations
 
+import errno
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -41,7 +42,7 @@ from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404, shelf
-from app.web.workers import LONGEST_ASIDE_SECONDS, Asked, Workers, pass_aside
+from app.web.workers import LONGEST_ASIDE_SECONDS, Asked, WorkerGone, Workers, pass_aside
 
 from .package import SCORM_VERSIONS, qti_package, scorm_package
 from .replay import Replay, replay_page
@@ -453,7 +454,13 @@ def _pages(
 
         def made(lesson: Lesson, environment: Environment) -> Replay:
             asked = Asked(f"/paper/{lesson.slug}/replay.html", "", {}, b"", method="GET")
-            answered = worker.answer(asked, LONGEST_ASIDE_SECONDS)
+            try:
+                answered = worker.answer(asked, LONGEST_ASIDE_SECONDS)
+            except WorkerGone as gone:
+                # A half of it has been sent: the download breaks off, as where a line is cut.
+                raise BrokenPipeError(
+                    errno.EPIPE, "the replays were not made to their end"
+                ) from gone
             if answered.status != 200:
                 # The file was changed meanwhile, and has a fault now.
                 return replay_page(lesson, environment)
