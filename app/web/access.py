@@ -279,6 +279,9 @@ def _check_origin(strict: bool) -> None:
     if origin is None:
         if strict:
             abort(403, "This did not say from which page it was sent.")
+        if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+            # A report of a page elsewhere, say, which a browser may send without a word of where.
+            abort(403, "This was sent by a page of another site.")
     elif origin != _own_origin():
         abort(403, "This was sent by a page of another site.")
 

@@ -198,6 +198,17 @@ def test_a_page_of_another_site_cannot_send(teacher: FlaskClient, room: Room) ->
     assert room.session.view() == before
 
 
+def test_a_report_of_another_sites_page_changes_nothing(tmp_path: Path) -> None:
+    """On the own machine a program need not say where it is. A browser always does, if not by its
+    origin: without that, any page could open lessons until the one of the class ended."""
+    client = create_app(write_lesson(tmp_path)).test_client()
+    for site in ("cross-site", "same-site"):
+        answer = client.post("/lessons/asking/teach", headers={"Sec-Fetch-Site": site})
+        assert answer.status_code == 403 and "another site" in answer.text
+    for headers in ({}, {"Sec-Fetch-Site": "same-origin"}, {"Sec-Fetch-Site": "none"}):
+        assert client.post("/lessons/asking/teach", headers=headers).status_code == 303
+
+
 @pytest.mark.parametrize("host", ["elsewhere.example", "10.0.0.9", "board.school.example.x", ""])
 def test_a_name_that_is_not_served(teacher: FlaskClient, host: str) -> None:
     answer = teacher.get("/join", headers={"Host": host})
