@@ -324,6 +324,11 @@ class Ballot:
         with self._lock:
             return self._rounds[self._now][-1].get(pupil) if self._now else None
 
+    def answered_now(self) -> set[str]:
+        """Who has answered in the round on the board."""
+        with self._lock:
+            return set(self._rounds[self._now][-1]) if self._now else set()
+
     # Coming back.
 
     def restore(

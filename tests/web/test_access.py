@@ -434,6 +434,27 @@ def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: R
     stream.close()
 
 
+def test_many_answers_of_one_computer_are_told(web: Flask, room: Room) -> None:
+    """Whoever takes the cookies away answers as often as places are left for the address."""
+    path = f"/class/{room.code}"
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+
+    def answer(address: str) -> str:
+        client, there = web.test_client(), {"REMOTE_ADDR": address}
+        client.get(path, environ_overrides=there)
+        client.post(f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there)
+        return room.tally(room.session.view())
+
+    told = "come from one computer"
+    # A class may be behind one address, and then says nothing about anybody.
+    assert not any(told in answer("127.0.0.2") for _ in range(6))
+    assert not any(told in answer(f"127.0.1.{number}") for number in range(2))
+    assert f"6 of these answers {told}" in answer("127.0.1.9")
+    room.session.ballot.close()
+    room.session.ballot.ask_again()
+    assert told not in answer("127.0.1.10")
+
+
 def room_question(room: Room) -> str:
     card = room.frame().question
     assert card
