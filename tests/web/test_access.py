@@ -404,6 +404,24 @@ def test_one_device_cannot_fill_the_ballot(web: Flask, room: Room) -> None:
     assert [answer(f"127.0.1.{number}") for number in range(10)] == [200] * 10
 
 
+def test_who_keeps_the_disk_busy_has_had_that_time(
+    web: Flask, room: Room, pupil: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It takes no processor, but nobody else gets a turn."""
+    now = 0.0
+
+    def answered(*_: object) -> None:
+        nonlocal now
+        now += 7.0
+
+    monkeypatch.setattr(access.time, "perf_counter", lambda: now)
+    monkeypatch.setattr(room.keeper, "answered", answered)
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+    sent = pupil.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
+    turns = web.extensions["turns"]
+    assert sent.status_code == 200 and turns.had("127.0.0.1") - turns.had("127.0.0.2") == 7.0
+
+
 def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: Room) -> None:
     """Each answers under all the names that it can make up; then others come."""
     path = f"/class/{room.code}"
