@@ -257,7 +257,7 @@ def leave_turn() -> None:
     if turn is None:
         return
     client, began = turn
-    # By the clock, not by what the processor had to do: nobody is served while the disk is waited for.
+    # By the clock and not by the processor: nobody is served while the disk is waited for.
     seconds = time.perf_counter() - began
     turns: Turns = current_app.extensions["turns"]
     worked = current_app.extensions["worked"] + seconds
