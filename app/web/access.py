@@ -137,7 +137,10 @@ def guard(
         return None if is_teacher() else check_class()
 
     def check_class() -> AnyResponse | None:
-        count()
+        # A page without its script is none: who got the one has the other. It costs little, and
+        # waits for its turn as everything does.
+        if request.endpoint != "static" and request.blueprint != "assets":
+            count()
         sharing = sharing_now()
         if sharing.address is None and sharing.can_change:
             abort(403, "The class is not let in at this moment. Ask your teacher.")
@@ -235,10 +238,12 @@ def client_now() -> str:
 
 
 def _member() -> str:
-    """The name of a pupil who belongs to the lesson that is asked for; empty for anybody else."""
+    """The name of a pupil who belongs to the lesson that is asked for, or follows it with this
+    request; empty for anybody else."""
     rooms: Rooms = current_app.extensions["rooms"]
     code = (request.view_args or {}).get("code", "")
-    return rooms.member(code, request.cookies.get("pupil", ""))
+    follows = request.endpoint == "follow.stream"
+    return rooms.member(code, request.cookies.get("pupil", ""), follows)
 
 
 def _take_turn() -> None:

@@ -316,12 +316,12 @@ class Rooms:
             return room
         return self._take_up(self.store.lesson_of_code(code))
 
-    def member(self, code: str, given: str) -> str:
+    def member(self, code: str, given: str, new: bool = False) -> str:
         """The name in a pupil's cookie, where it belongs to the lesson of a code that is under
-        way; else empty."""
+        way, or is a ``new`` one there; else empty."""
         room = next((each for each in self.under_way() if each.code == code), None)
         name = self.names.read(given, room.name) if room else ""
-        return name if room and name in room.register else ""
+        return name if room and (new or name in room.register) else ""
 
     def version_of(self, slug: str) -> Lesson | None:
         """The version of a lesson that a class has now, the one that was begun last."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -276,6 +277,24 @@ def test_who_is_in_answers_whatever_another_behind_the_address_asks_for(
     assert answer(pupils[1], 1) == [200]
     for stream in streams:
         stream.close()
+
+
+def test_who_got_the_page_comes_in_whatever_another_behind_the_address_asks_for(
+    stopped_clock: None, web: Flask, room: Room
+) -> None:
+    """Nobody behind it got in: of all that a page needs one thing was always refused."""
+    path = f"/class/{room.code}"
+    pupil = web.test_client()
+    page = pupil.get(path).text
+    attacker = web.test_client()
+    codes = [attacker.get("/join").status_code for _ in range(access.REQUESTS_AT_ONCE * 10)]
+    assert codes[-1] == 429 and attacker.get(path).status_code == 429
+    parts = re.findall(r'(?:src|href)="(/[^"]+[.](?:js|css|svg))[^"]*"', page)
+    assert len(parts) > 2 and [pupil.get(each).status_code for each in parts] == [200] * len(parts)
+    assert attacker.get(f"{path}/stream").status_code == 429
+    stream = pupil.get(f"{path}/stream")
+    assert stream.status_code == 200 and pupil.get(f"{path}/now").status_code == 200
+    stream.close()
 
 
 def test_too_many_streams(web: Flask, room: Room) -> None:
