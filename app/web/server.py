@@ -32,6 +32,8 @@ HEAD_SECONDS = 10
 # What a head may have, besides its request line. A browser's has a few hundred bytes, and beside
 # them the cookies of whatever else is served by this machine.
 LARGEST_HEAD = 32 * 1024
+# A line of it that holds no cookies: what the others say is taken apart sign by sign.
+LONGEST_LINE = 8 * 1024
 # After an answer the loop looks what others have asked for. One who sends request after request
 # without waiting keeps it from that otherwise: there is always more to be read, and room to write.
 PAUSE_SECONDS = 0.0005
@@ -138,6 +140,8 @@ class Handler(WSGIHandler):
             left -= len(line)
             if left < 0:
                 raise ValueError(f"a head of more than {LARGEST_HEAD} bytes")
+            if len(line) > LONGEST_LINE and not line[:7].lower() == b"cookie:":
+                raise ValueError(f"a line of more than {LONGEST_LINE} bytes")
             if b"\r" in line.removesuffix(b"\n").removesuffix(b"\r"):
                 # To some who read it a line ends there.
                 raise ValueError("a line that ends in the middle")

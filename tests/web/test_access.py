@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from flask import Flask
@@ -156,6 +157,29 @@ def test_a_pupils_cookie_is_no_key(web: Flask, room: Room) -> None:
     client = web.test_client()
     client.set_cookie("pupil", KEY)
     assert client.get(f"/board/{room.name}").status_code == 403
+
+
+def test_cookies_are_looked_for_by_name_and_never_all_read(
+    web: Flask, room: Room, teacher: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A head full of them was taken apart seven times for every request."""
+
+    def read(_: object) -> NoReturn:
+        raise AssertionError("all the cookies were read")
+
+    monkeypatch.setattr(web.request_class, "cookies", property(read))
+    path = f"/class/{room.code}"
+    name = web.extensions["rooms"].names.new(room.name)
+    nobody = web.test_client(use_cookies=False)
+    for many in ("a=b; " * 5000, f"{'A' * 9000}=b;", "xpupil=c; "):
+        headers = {"Cookie": f"{many}pupil={name}; {cookie_name(KEY)}x={KEY}; c=d"} | same_origin()
+        assert "Set-Cookie" not in nobody.get(path, headers=headers).headers
+        form = {"question": room_question(room), "round": "1", "choice": "0"}
+        assert nobody.post(f"{path}/answer", data=form, headers=headers).status_code == 200
+        assert nobody.get("/explore/", headers=headers).status_code == 200
+        assert nobody.get(f"/board/{room.name}", headers=headers).status_code == 403
+        headers = {"Cookie": f"{many}{cookie_name(KEY)}={KEY}"}
+        assert nobody.get(f"/board/{room.name}", headers=headers).status_code == 200
 
 
 def test_the_key_leaves_the_address_at_once(web: Flask) -> None:

@@ -174,6 +174,8 @@ _PIECES = b"POST /one HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
         b"POST /one HTTP/1.1\r\n"
         + b"".join(b"X: %s\r\n" % (b"a" * 9000) for _ in "1234")
         + b"\r\n",
+        # A list of four thousand things to accept, each looked at for every answer.
+        b"POST /one HTTP/1.1\r\nAccept-Encoding: " + b"a," * 5000 + b"\r\n\r\n",
         # What is no text to those who look for cookies and fields.
         b"POST /one HTTP/1.1\r\nCookie: a=\xff\r\n\r\n",
         b"POST /one?a=\xff HTTP/1.1\r\nHost: x\r\n\r\n",

@@ -29,7 +29,7 @@ from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
-from app.web.access import is_teacher, open_to_class
+from app.web.access import cookie, is_teacher, open_to_class
 from app.web.rooms import CLASS_COOKIE, rooms
 from app.web.shelf import shelf
 from app.web.workers import get_ready, given, has_workers, pass_on
@@ -198,7 +198,7 @@ def _others(lesson: Lesson | None) -> list[Lesson]:
 
 def _class_code() -> str:
     """The code of the running lesson that this pupil followed last; empty where there is none."""
-    code = rooms().names.code(request.cookies.get(CLASS_COOKIE, ""))
+    code = rooms().names.code(cookie(CLASS_COOKIE))
     room = rooms().of_code(code) if code else None
     return room.code if room else ""
 
