@@ -140,13 +140,11 @@ class Handler(WSGIHandler):
             left -= len(line)
             if left < 0:
                 raise ValueError(f"a head of more than {LARGEST_HEAD} bytes")
-            if len(line) > LONGEST_LINE and not line[:7].lower() == b"cookie:":
+            if len(line) > LONGEST_LINE and line[:7].lower() != b"cookie:":
                 raise ValueError(f"a line of more than {LONGEST_LINE} bytes")
             if b"\r" in line.removesuffix(b"\n").removesuffix(b"\r"):
                 # To some who read it a line ends there.
                 raise ValueError("a line that ends in the middle")
-            # UnicodeDecodeError is a ValueError.
-            line.decode()
             head.append(line)
             if line in (b"\r\n", b"\n", b""):
                 return headers_factory(BytesIO(b"".join(head)))

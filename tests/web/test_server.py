@@ -176,8 +176,7 @@ _PIECES = b"POST /one HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
         + b"\r\n",
         # A list of four thousand things to accept, each looked at for every answer.
         b"POST /one HTTP/1.1\r\nAccept-Encoding: " + b"a," * 5000 + b"\r\n\r\n",
-        # What is no text to those who look for cookies and fields.
-        b"POST /one HTTP/1.1\r\nCookie: a=\xff\r\n\r\n",
+        # What is no text to those who look for fields.
         b"POST /one?a=\xff HTTP/1.1\r\nHost: x\r\n\r\n",
         # A number without the one after the dot, which is a fault inside of whoever counts them.
         b"POST /one HTTP/1\r\nHost: x\r\n\r\n",
@@ -198,6 +197,23 @@ def test_what_no_browser_sends_is_not_read_on(
         answer = all_of(port_of(address), sent)
     assert answer.startswith(b"HTTP/1.1 400 ") and not asked
     assert "Traceback" not in capfd.readouterr().err
+
+
+def test_a_cookie_of_another_that_is_no_text_is_in_nobodys_way(tmp_path: Path) -> None:
+    """It made a failure of every request: whoever sent it filled the terminal."""
+    app = create_app(write_lesson(tmp_path), teacher_key=KEY)
+    key = f"{cookie_name(KEY)}={KEY}"
+    with local_server(app) as address:
+        port = port_of(address)
+
+        def status(path: str, cookie: bytes) -> bytes:
+            head = f"GET {path} HTTP/1.1\r\nHost: localhost:{port}\r\nConnection: close\r\nCookie: "
+            return all_of(port, head.encode() + cookie + b"\r\n\r\n").split(b" ", 2)[1]
+
+        odd = b"a=\xff\xed\xa0\x80; pupil=\xff; class=\xff; "
+        assert [status(each, odd) for each in ("/join", "/explore/")] == [b"200"] * 2
+        assert status("/results", odd) == b"403"
+        assert status("/results", odd + key.encode()) == b"200"
 
 
 def test_a_head_of_a_browser_with_the_cookies_of_others_is_read() -> None:
