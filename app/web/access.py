@@ -211,7 +211,9 @@ def cookie(name: str) -> str:
 
 def _cookie(environ: WSGIEnvironment, name: str) -> str:
     found = re.search(rf"(?:^|;) ?{re.escape(name)}=([^;]*)", environ.get("HTTP_COOKIE", ""))
-    return found[1].strip() if found else ""
+    kept = found[1].strip() if found else ""
+    # It stands in quotation marks where there is a space in it.
+    return kept[1:-1] if len(kept) > 1 and kept[0] == kept[-1] == '"' else kept
 
 
 def largest_body(app: Flask, environ: WSGIEnvironment) -> int:
