@@ -35,8 +35,9 @@ def answers(lessons: Path, own: Path | None = None) -> None:
             return
         assert isinstance(asked, Asked)
         start = time.process_time()
-        answer = client.post(
+        answer = client.open(
             quote(asked.path),  # it is the path itself, not the text of an address
+            method=asked.method,
             query_string=asked.query,
             headers=asked.headers,
             data=asked.body,

@@ -314,6 +314,8 @@ class Ballot:
                     f"The class is full: {self._class_size} have answered already. Tell your"
                     " teacher, who can start Chalkcycle with a larger --class-size."
                 )
+            if rounds[-1].get(pupil) == choice:
+                return asked  # it is kept already: whoever presses again does not wait for the disk
             self._record.answered(asked, round, pupil, choice)
             rounds[-1][pupil] = choice
             self._pupils.add(pupil)
@@ -323,6 +325,11 @@ class Ballot:
         """What this pupil has answered in the round on the board."""
         with self._lock:
             return self._rounds[self._now][-1].get(pupil) if self._now else None
+
+    def answered_now(self) -> set[str]:
+        """Who has answered in the round on the board."""
+        with self._lock:
+            return set(self._rounds[self._now][-1]) if self._now else set()
 
     # Coming back.
 

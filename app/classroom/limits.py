@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from math import inf
 
@@ -170,6 +170,13 @@ class Register:
         if leaving:
             self._send_away(leaving)
         return True
+
+    def most_of_one(self, names: Iterable[str]) -> tuple[int, int]:
+        """Of these names, how many the address has that has most of them, and how many addresses
+        have any."""
+        with self._lock:
+            counts = Counter(self._clients[each].client for each in names if each in self._clients)
+        return max(counts.values(), default=0), len(counts)
 
     def leave(self, name: str) -> None:
         """The last page of a name was closed: it followed until now, and may come back."""

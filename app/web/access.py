@@ -24,7 +24,6 @@ from flask import (
     url_for,
 )
 from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
-from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
@@ -137,7 +136,10 @@ def guard(
         return None if is_teacher() else check_class()
 
     def check_class() -> AnyResponse | None:
-        count()
+        # A page without its script is none: who got the one has the other. It costs little, and
+        # waits for its turn as everything does.
+        if request.endpoint != "static" and request.blueprint != "assets":
+            count()
         sharing = sharing_now()
         if sharing.address is None and sharing.can_change:
             abort(403, "The class is not let in at this moment. Ask your teacher.")
@@ -198,7 +200,20 @@ def is_teacher() -> bool:
 def _of_teacher(keyring: Keyring | None, environ: WSGIEnvironment) -> bool:
     if keyring is None:
         return not environ.get(FROM_CLASS)
-    return keyring.opens(parse_cookie(environ).get(cookie_name(keyring.key), ""))
+    return keyring.opens(_cookie(environ, cookie_name(keyring.key)))
+
+
+def cookie(name: str) -> str:
+    """What this request has kept under a name; empty for nothing. It is looked for by its name
+    alone: whoever sends thousands of others has none of them read, again and again."""
+    return _cookie(request.environ, name)
+
+
+def _cookie(environ: WSGIEnvironment, name: str) -> str:
+    found = re.search(rf"(?:^|;) ?{re.escape(name)}=([^;]*)", environ.get("HTTP_COOKIE", ""))
+    kept = found[1].strip() if found else ""
+    # It stands in quotation marks where there is a space in it.
+    return kept[1:-1] if len(kept) > 1 and kept[0] == kept[-1] == '"' else kept
 
 
 def largest_body(app: Flask, environ: WSGIEnvironment) -> int:
@@ -235,10 +250,12 @@ def client_now() -> str:
 
 
 def _member() -> str:
-    """The name of a pupil who belongs to the lesson that is asked for; empty for anybody else."""
+    """The name of a pupil who belongs to the lesson that is asked for, or follows it with this
+    request; empty for anybody else."""
     rooms: Rooms = current_app.extensions["rooms"]
     code = (request.view_args or {}).get("code", "")
-    return rooms.member(code, request.cookies.get("pupil", ""))
+    follows = request.endpoint == "follow.stream"
+    return rooms.member(code, cookie("pupil"), follows)
 
 
 def _take_turn() -> None:
@@ -248,7 +265,7 @@ def _take_turn() -> None:
     turns: Turns = current_app.extensions["turns"]
     if not turns.take(client_now(), PATIENCE_SECONDS):
         abort(503, "The whole class is asking for something at this moment. Try again.")
-    g.turn = (client_now(), time.thread_time())
+    g.turn = (client_now(), time.perf_counter())
 
 
 def leave_turn() -> None:
@@ -257,7 +274,8 @@ def leave_turn() -> None:
     if turn is None:
         return
     client, began = turn
-    seconds = time.thread_time() - began
+    # By the clock and not by the processor: nobody is served while the disk is waited for.
+    seconds = time.perf_counter() - began
     turns: Turns = current_app.extensions["turns"]
     worked = current_app.extensions["worked"] + seconds
     if worked >= LOOK_UP_SECONDS:
@@ -279,6 +297,9 @@ def _check_origin(strict: bool) -> None:
     if origin is None:
         if strict:
             abort(403, "This did not say from which page it was sent.")
+        if request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
+            # A report of a page elsewhere, say, which a browser may send without a word of where.
+            abort(403, "This was sent by a page of another site.")
     elif origin != _own_origin():
         abort(403, "This was sent by a page of another site.")
 

@@ -16,6 +16,9 @@ from app.machine.source.problems import printable
 
 # A file's name may have 255 bytes on most systems, and its ending is the last to do without.
 _LONGEST_NAME = 60
+# What makes a formula of a cell: the usual signs, their wide forms where the system is Japanese,
+# and what some take away before they look.
+_STARTS = "=+-@\uff1d\uff0b\uff0d\uff20\t\r\n"
 
 
 def table(rows: Iterable[Sequence[str | int]], about: str, ending: str) -> Response:
@@ -34,7 +37,7 @@ def _as_text(cell: str | int) -> str | int:
     plain = cell.replace("\N{MINUS SIGN}", "-")
     if re.fullmatch(r"[-+]?[0-9]+", plain):
         return plain
-    return cell if cell[:1] not in ("=", "+", "-", "@", "\t", "\r") else f"'{cell}"
+    return f"'{cell}" if cell[:1] and cell[0] in _STARTS else cell
 
 
 def download(

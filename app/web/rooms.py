@@ -40,6 +40,10 @@ TIDY_SECONDS = 3600.0
 # Under how many names answers are taken in a lesson, for each place in the class: far more than the
 # register has at once, for the answers of names that gave way to others stay.
 MOST_NAMES = 32
+# Where answers come from so many addresses, pupils have a computer each; so many answers of one of
+# them are then told to the teacher.
+APART = 4
+MANY_OF_ONE = 4
 # While answers pour in, the teacher's pages count them this often.
 TALLY_SECONDS = 0.25
 
@@ -133,6 +137,13 @@ class Room:
         """Whether a pupil has answered a question of this lesson, or finished a task."""
         session = self.session
         return session.ballot.has_answered(pupil) or session.finished.has(pupil)
+
+    @property
+    def from_one(self) -> int:
+        """How many of the answers on the board come from one computer, where that is told; else 0.
+        A class that is behind one address is none that is told of."""
+        most, addresses = self.register.most_of_one(self.session.ballot.answered_now())
+        return most if most >= MANY_OF_ONE and addresses >= APART else 0
 
     def arrive(self, pupil: str, page: Guest) -> None:
         """A page of a pupil follows from now on; several pages of one pupil count once."""
@@ -305,12 +316,12 @@ class Rooms:
             return room
         return self._take_up(self.store.lesson_of_code(code))
 
-    def member(self, code: str, given: str) -> str:
+    def member(self, code: str, given: str, new: bool = False) -> str:
         """The name in a pupil's cookie, where it belongs to the lesson of a code that is under
-        way; else empty."""
+        way, or is a ``new`` one there; else empty."""
         room = next((each for each in self.under_way() if each.code == code), None)
         name = self.names.read(given, room.name) if room else ""
-        return name if room and name in room.register else ""
+        return name if room and (new or name in room.register) else ""
 
     def version_of(self, slug: str) -> Lesson | None:
         """The version of a lesson that a class has now, the one that was begun last."""

@@ -6,7 +6,6 @@ import socket
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from http.client import HTTPException
 from io import BytesIO
 from typing import Any
 
@@ -14,7 +13,7 @@ import gevent
 import gevent.socket
 from flask import Flask
 from gevent import Timeout
-from gevent.pywsgi import WSGIHandler, WSGIServer
+from gevent.pywsgi import WSGIHandler, WSGIServer, headers_factory
 from gevent.socket import cancel_wait_ex
 
 from app.classroom.guests import Busy, Guest, Guests
@@ -30,6 +29,11 @@ from .stream import CONNECTION
 PATIENCE_SECONDS = 30
 # What a head, or a body, may take from its first byte to its last.
 HEAD_SECONDS = 10
+# What a head may have, besides its request line. A browser's has a few hundred bytes, and beside
+# them the cookies of whatever else is served by this machine.
+LARGEST_HEAD = 32 * 1024
+# A line of it that holds no cookies: what the others say is taken apart sign by sign.
+LONGEST_LINE = 8 * 1024
 # After an answer the loop looks what others have asked for. One who sends request after request
 # without waiting keeps it from that otherwise: there is always more to be read, and room to write.
 PAUSE_SECONDS = 0.0005
@@ -38,6 +42,9 @@ HURRY = 0.2
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
+# So many connections are taken up before the loop looks what else has come: whoever opens one after
+# another keeps everybody else waiting for as many as that.
+AT_ONCE = 4
 # A browser opens at most six connections to one server.
 CONNECTIONS_A_PUPIL = 8
 TEACHERS_CONNECTIONS = 100
@@ -76,6 +83,9 @@ class Connection(Guest):
             self._socket.shutdown(socket.SHUT_RDWR)
 
     def _is_closed(self) -> bool:
+        if self.busy is Busy.RESTS:
+            # It is being read from, so its end is noticed without being looked for.
+            return False
         try:
             return not self._socket._sock.recv(1, socket.MSG_PEEK)
         except BlockingIOError:
@@ -110,8 +120,34 @@ class Handler(WSGIHandler):
             return super().read_requestline()
 
     def read_request(self, raw_requestline: str) -> Any:
+        if not raw_requestline.isascii():
+            raise ValueError("an address with signs that no browser sends")
         with self._in_time(HEAD_SECONDS, "a slow head"):
-            return super().read_request(raw_requestline)
+            read = super().read_request(raw_requestline)
+        if "transfer-encoding" in self.headers:
+            # No page of ours sends a body in pieces. Who sends them fast enough is read from for
+            # ever: nobody else gets a turn, nor does the clock.
+            raise ValueError("a body in pieces")
+        return read
+
+    def MessageClass(self, *args: object) -> Any:
+        """The head, read line by line up to LARGEST_HEAD: what is in it is looked at more than
+        once, and in more ways than one. Raises ValueError for one that no browser sends."""
+        head = []
+        left = LARGEST_HEAD
+        while True:
+            line = self.rfile.readline(left + 1)
+            left -= len(line)
+            if left < 0:
+                raise ValueError(f"a head of more than {LARGEST_HEAD} bytes")
+            if len(line) > LONGEST_LINE and line[:7].lower() != b"cookie:":
+                raise ValueError(f"a line of more than {LONGEST_LINE} bytes")
+            if b"\r" in line.removesuffix(b"\n").removesuffix(b"\r"):
+                # To some who read it a line ends there.
+                raise ValueError("a line that ends in the middle")
+            head.append(line)
+            if line in (b"\r\n", b"\n", b""):
+                return headers_factory(BytesIO(b"".join(head)))
 
     def handle_one_response(self) -> None:
         """The body is read before anything else is done, so that nobody waits for a slow one. One
@@ -158,17 +194,19 @@ class Handler(WSGIHandler):
     def log_error(self, msg: str, *args: object) -> None:
         line = _log_lines.line(msg % args if args else msg)
         if line:
-            super().log_error(line)
+            # Without what the socket is called in memory, which tells a teacher nothing.
+            self.server.error_log.write(f"{line}\n")
 
     def _handle_client_error(self, ex: Exception) -> Any:
         if isinstance(ex, OSError):
             # Too slow, or the connection has ended at one of its sides.
             self.close_connection = True
             return None
-        if isinstance(ex, HTTPException):
-            # Too many lines in its head: its own fault, like any other that is told in a line.
-            ex = ValueError(str(ex))
-        return super()._handle_client_error(ex)
+        # Whatever cannot be read in it (too many lines, a version without a dot) is its own fault,
+        # and told in a line.
+        return super()._handle_client_error(
+            ex if isinstance(ex, ValueError) else ValueError(str(ex))
+        )
 
 
 class Server(WSGIServer):
@@ -179,6 +217,7 @@ class Server(WSGIServer):
     """
 
     handler_class = Handler
+    max_accept = AT_ONCE
 
     def __init__(
         self, listener: socket.socket, app: Flask, class_size: int, for_class: bool = False

@@ -6,6 +6,9 @@ worker (:mod:`app.worker`): a process with the same pages, less urgent to the sy
 server. (Letting a run go in slices would need every loop of the machine, the assembler and the
 templates to stop now and then; threads of one Python take turns with one another, not with the
 board.) There is one worker less than there are processors.
+
+What a teacher asks for and takes long (a replay, a plan with hundreds of pictures) is done by a
+worker of its own, which ends with it.
 """
 
 from __future__ import annotations
@@ -15,7 +18,8 @@ import pickle
 import subprocess
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from io import BufferedReader, BufferedWriter
 from pathlib import Path
@@ -31,6 +35,8 @@ MOST_WORKERS = 4
 # What one request may take on the clock before its worker is ended, and what it may wait for.
 LONGEST_SECONDS = 10.0
 PATIENCE_SECONDS = 20.0
+# The same of what the teacher asks for.
+LONGEST_ASIDE_SECONDS = 300.0
 # The headers of a request that its answer depends on.
 PASSED_ON = ("Accept-Encoding", "Content-Type", "HX-Request")
 # No header of a request can have this name in the environment.
@@ -52,6 +58,7 @@ class Asked:
     headers: dict[str, str]
     body: bytes
     given: object = None
+    method: str = "POST"
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,8 +158,11 @@ class Workers:
         self.turns = Turns(self.number, max(1, self.number - 1), 2 * class_size, max(class_size, 8))
         self._lessons, self._own = lessons, own
         self._idle: list[Worker] = []
+        self._working: set[Worker] = set()
         self._closed = False
         self._lock = threading.Lock()
+        # One thing that takes long is done after the other: whoever presses twice waits.
+        self._aside = threading.Lock()
 
     def warm(self) -> None:
         """Start a worker, if there is none: somebody is about to ask for something."""
@@ -171,7 +181,10 @@ class Workers:
         seconds = LONGEST_SECONDS
         try:
             worker = self._worker()
-            answered = worker.answer(asked, LONGEST_SECONDS)
+            try:
+                answered = worker.answer(asked, LONGEST_SECONDS)
+            finally:
+                self._working.discard(worker)
             seconds = answered.seconds
             with self._lock:
                 if not self._closed:
@@ -182,21 +195,38 @@ class Workers:
         finally:
             self.turns.give_back(client, seconds)
 
+    @contextmanager
+    def aside(self) -> Iterator[Worker]:
+        """A worker for something that takes long: no pupil waits for it, and it for none. What it
+        is asked for may take LONGEST_ASIDE_SECONDS."""
+        with self._aside:
+            worker = Worker(self._lessons, self._own)
+            self._working.add(worker)
+            try:
+                yield worker
+            finally:
+                self._working.discard(worker)
+                worker.end()
+
     def _worker(self) -> Worker:
         """One that has nothing to do, or a new one."""
         with self._lock:
             while self._idle:
                 worker = self._idle.pop()
                 if worker.alive:
-                    return worker
+                    break
                 worker.end()
-            return Worker(self._lessons, self._own)
+            else:
+                worker = Worker(self._lessons, self._own)
+            self._working.add(worker)
+            return worker
 
     def close(self) -> None:
+        """End all of them, whatever they are at: nobody waits for it any more."""
         with self._lock:
             self._closed = True
-            idle, self._idle = self._idle, []
-        for each in idle:
+            left, self._idle = [*self._idle, *self._working], []
+        for each in left:
             each.end()
 
 
@@ -215,9 +245,7 @@ def pass_on(given: object = None) -> Response | None:
     workers: Workers | None = current_app.extensions["workers"]
     if workers is None:
         return None
-    headers = {name: request.headers[name] for name in PASSED_ON if name in request.headers}
-    query = request.query_string.decode("latin-1")
-    asked = Asked(request.path, query, headers, request.get_data(), given)
+    asked = _asked(given)
     leave_turn()
     try:
         answered = workers.answer(client_now(), asked)
@@ -225,6 +253,29 @@ def pass_on(given: object = None) -> Response | None:
         abort(503, "This takes the machine too long to work out. Change the program a little.")
     if answered is None:
         abort(503, "Many are trying their programs at this moment. Press again.")
+    return _response(answered)
+
+
+def pass_aside() -> Response | None:
+    """The same of what takes long and a teacher asks for."""
+    workers: Workers | None = current_app.extensions["workers"]
+    if workers is None:
+        return None
+    try:
+        with workers.aside() as worker:
+            return _response(worker.answer(_asked(None), LONGEST_ASIDE_SECONDS))
+    except WorkerGone:
+        abort(503, "This takes too long to be made. Ask for one scene of the lesson alone.")
+
+
+def _asked(given: object) -> Asked:
+    """The request of now, as a worker gets it."""
+    headers = {name: request.headers[name] for name in PASSED_ON if name in request.headers}
+    query = request.query_string.decode("latin-1")
+    return Asked(request.path, query, headers, request.get_data(), given, request.method)
+
+
+def _response(answered: Answered) -> Response:
     response = Response(answered.body, answered.status)
     response.headers.clear()
     response.headers.extend(answered.headers)

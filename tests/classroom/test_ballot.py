@@ -97,6 +97,18 @@ def test_one_answer_a_pupil_that_can_be_changed(session: Session, record: Record
     assert record.answers == [(1, "one", 0), (1, "one", 2), (1, "one", 1), (1, "two", 1)]
 
 
+def test_the_same_answer_once_more_is_not_written_again(session: Session, record: Record) -> None:
+    """The whole class waits while the disk is waited for."""
+    session.open_question(1)
+    for _ in range(5):
+        answer(session, "one", 2)
+    assert record.answers == [(1, "one", 2)]
+    session.ballot.close()
+    session.ballot.ask_again()
+    answer(session, "one", 2, round=2)
+    assert record.answers == [(1, "one", 2), (2, "one", 2)]
+
+
 def test_answers_do_not_wake_the_board(session: Session, views: list[View]) -> None:
     session.open_question(1)
     told = len(views)

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from flask import Flask
@@ -157,6 +159,29 @@ def test_a_pupils_cookie_is_no_key(web: Flask, room: Room) -> None:
     assert client.get(f"/board/{room.name}").status_code == 403
 
 
+def test_cookies_are_looked_for_by_name_and_never_all_read(
+    web: Flask, room: Room, teacher: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A head full of them was taken apart seven times for every request."""
+
+    def read(_: object) -> NoReturn:
+        raise AssertionError("all the cookies were read")
+
+    monkeypatch.setattr(web.request_class, "cookies", property(read))
+    path = f"/class/{room.code}"
+    name = web.extensions["rooms"].names.new(room.name)
+    nobody = web.test_client(use_cookies=False)
+    for many in ("a=b; " * 5000, f"{'A' * 9000}=b;", "xpupil=c; "):
+        headers = {"Cookie": f"{many}pupil={name}; {cookie_name(KEY)}x={KEY}; c=d"} | same_origin()
+        assert "Set-Cookie" not in nobody.get(path, headers=headers).headers
+        form = {"question": room_question(room), "round": "1", "choice": "0"}
+        assert nobody.post(f"{path}/answer", data=form, headers=headers).status_code == 200
+        assert nobody.get("/explore/", headers=headers).status_code == 200
+        assert nobody.get(f"/board/{room.name}", headers=headers).status_code == 403
+        headers = {"Cookie": f"{many}{cookie_name(KEY)}={KEY}"}
+        assert nobody.get(f"/board/{room.name}", headers=headers).status_code == 200
+
+
 def test_the_key_leaves_the_address_at_once(web: Flask) -> None:
     answer = web.test_client().get(f"/?key={KEY}")
     assert answer.status_code == 303 and answer.location == "/"
@@ -196,6 +221,17 @@ def test_a_page_of_another_site_cannot_send(teacher: FlaskClient, room: Room) ->
     # Nor one that does not say where it is.
     assert teacher.post(f"/board/{room.name}/forward").status_code == 403
     assert room.session.view() == before
+
+
+def test_a_report_of_another_sites_page_changes_nothing(tmp_path: Path) -> None:
+    """On the own machine a program need not say where it is. A browser always does, if not by its
+    origin: without that, any page could open lessons until the one of the class ended."""
+    client = create_app(write_lesson(tmp_path)).test_client()
+    for site in ("cross-site", "same-site"):
+        answer = client.post("/lessons/asking/teach", headers={"Sec-Fetch-Site": site})
+        assert answer.status_code == 403 and "another site" in answer.text
+    for headers in ({}, {"Sec-Fetch-Site": "same-origin"}, {"Sec-Fetch-Site": "none"}):
+        assert client.post("/lessons/asking/teach", headers=headers).status_code == 303
 
 
 @pytest.mark.parametrize("host", ["elsewhere.example", "10.0.0.9", "board.school.example.x", ""])
@@ -265,6 +301,24 @@ def test_who_is_in_answers_whatever_another_behind_the_address_asks_for(
     assert answer(pupils[1], 1) == [200]
     for stream in streams:
         stream.close()
+
+
+def test_who_got_the_page_comes_in_whatever_another_behind_the_address_asks_for(
+    stopped_clock: None, web: Flask, room: Room
+) -> None:
+    """Nobody behind it got in: of all that a page needs one thing was always refused."""
+    path = f"/class/{room.code}"
+    pupil = web.test_client()
+    page = pupil.get(path).text
+    attacker = web.test_client()
+    codes = [attacker.get("/join").status_code for _ in range(access.REQUESTS_AT_ONCE * 10)]
+    assert codes[-1] == 429 and attacker.get(path).status_code == 429
+    parts = re.findall(r'(?:src|href)="(/[^"]+[.](?:js|css|svg))[^"]*"', page)
+    assert len(parts) > 2 and [pupil.get(each).status_code for each in parts] == [200] * len(parts)
+    assert attacker.get(f"{path}/stream").status_code == 429
+    stream = pupil.get(f"{path}/stream")
+    assert stream.status_code == 200 and pupil.get(f"{path}/now").status_code == 200
+    stream.close()
 
 
 def test_too_many_streams(web: Flask, room: Room) -> None:
@@ -393,6 +447,24 @@ def test_one_device_cannot_fill_the_ballot(web: Flask, room: Room) -> None:
     assert [answer(f"127.0.1.{number}") for number in range(10)] == [200] * 10
 
 
+def test_who_keeps_the_disk_busy_has_had_that_time(
+    web: Flask, room: Room, pupil: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It takes no processor, but nobody else gets a turn."""
+    now = 0.0
+
+    def answered(*_: object) -> None:
+        nonlocal now
+        now += 7.0
+
+    monkeypatch.setattr(access.time, "perf_counter", lambda: now)
+    monkeypatch.setattr(room.keeper, "answered", answered)
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+    sent = pupil.post(f"/class/{room.code}/answer", data=form, headers=same_origin())
+    turns = web.extensions["turns"]
+    assert sent.status_code == 200 and turns.had("127.0.0.1") - turns.had("127.0.0.2") == 7.0
+
+
 def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: Room) -> None:
     """Each answers under all the names that it can make up; then others come."""
     path = f"/class/{room.code}"
@@ -421,6 +493,27 @@ def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: R
     stream = late.get(f"{path}/stream", environ_overrides=there)
     assert stream.status_code == 200 and web.extensions["streams"].taken == 0
     stream.close()
+
+
+def test_many_answers_of_one_computer_are_told(web: Flask, room: Room) -> None:
+    """Whoever takes the cookies away answers as often as places are left for the address."""
+    path = f"/class/{room.code}"
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+
+    def answer(address: str) -> str:
+        client, there = web.test_client(), {"REMOTE_ADDR": address}
+        client.get(path, environ_overrides=there)
+        client.post(f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there)
+        return room.tally(room.session.view())
+
+    told = "come from one computer"
+    # A class may be behind one address, and then says nothing about anybody.
+    assert not any(told in answer("127.0.0.2") for _ in range(6))
+    assert not any(told in answer(f"127.0.1.{number}") for number in range(2))
+    assert f"6 of these answers {told}" in answer("127.0.1.9")
+    room.session.ballot.close()
+    room.session.ballot.ask_again()
+    assert told not in answer("127.0.1.10")
 
 
 def room_question(room: Room) -> str:

@@ -3,15 +3,19 @@ for a header that it cannot send is found nowhere else."""
 
 from __future__ import annotations
 
+import csv
 import html
 import http.client
+import io
 import re
 import unicodedata
 from collections.abc import Iterator
 from urllib.parse import quote, unquote
 
 import pytest
+from flask import Flask
 
+from app.web.downloads import table
 from tests.asking import ASKING
 from tests.server import Server
 
@@ -86,3 +90,13 @@ def test_every_page_of_every_name(server: Server) -> None:
         for path in (f"/lessons/{slug}/preview", f"/paper/{slug}/plan", f"/explore/{slug}/1"):
             answer, data = asked(server, "GET", path)
             assert answer.status == 200 and data, path
+
+
+@pytest.mark.parametrize("sign", [*"=+-@\t\r\n", "\uff1d", "\uff0b", "\uff0d", "\uff20"])
+def test_no_cell_is_a_formula(sign: str) -> None:
+    """What a lesson says comes from a file that may be a stranger's, and the table is opened where
+    it is trusted. (OWASP, 'CSV Injection', has these signs, the wide ones too.)"""
+    with Flask(__name__).test_request_context():
+        text = table([[f"{sign}1+1", "1=1", "-5", ""]], "a", ".csv").get_data(as_text=True)
+    (row,) = csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline=""))
+    assert row == [f"'{sign}1+1", "1=1", "-5", ""]

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import json
+import socket
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import gevent
 import gevent.socket
 import pytest
-from flask import Flask, Response
+from flask import Flask, Response, request
 
 from app import create_app
+from app.classroom.guests import Busy
 from app.classroom.limits import Known
 from app.classroom.tokens import cookie_name
 from app.web import access
-from app.web.server import HURRY, Server, local_server
+from app.web.server import AT_ONCE, HURRY, Connection, Server, local_server
 from tests.asking import write_lesson
 
 KEY = "a-key-of-the-teacher-1"
@@ -73,6 +78,41 @@ def test_requests_in_a_row_let_others_in_between() -> None:
     assert asked.index("other") < MANY / 4
 
 
+def test_many_connections_at_once_let_others_in_between(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken = 0
+    take_up = Server.do_handle
+
+    def counted(self: Server, *connection: Any) -> None:
+        nonlocal taken
+        taken += 1
+        take_up(self, *connection)
+
+    monkeypatch.setattr(Server, "do_handle", counted)
+    with local_server(Flask(__name__)) as address:
+        gevent.sleep(0)
+        # These connect without letting the server run.
+        place = ("127.0.0.1", port_of(address))
+        waiting = [socket.create_connection(place) for _ in range(60)]
+        counts = [0]
+        while counts[-1] < 60:
+            gevent.sleep(0)
+            counts.append(taken)
+        for each in waiting:
+            each.close()
+    assert max(after - before for before, after in pairwise(counts)) <= AT_ONCE
+
+
+def test_nobody_looks_whether_a_connection_that_rests_has_gone() -> None:
+    """Its end comes by itself; looked for at all of them whenever one more comes, it costs more
+    than the connection."""
+    looked: list[str] = []
+    sock = SimpleNamespace(_sock=SimpleNamespace(recv=lambda *_: looked.append("looked") or b""))
+    connection = Connection("10.0.0.2", sock)
+    assert not connection.gone() and not looked
+    connection.busy = Busy.STAYS
+    assert connection.gone() and looked
+
+
 def test_only_the_teacher_who_writes_sends_a_large_body(tmp_path: Path) -> None:
     """The largest text, each sign of which takes six letters, and not a byte more of anybody."""
     app = create_app(write_lesson(tmp_path), teacher_key=KEY, own=tmp_path / "own")
@@ -115,6 +155,79 @@ def test_an_answer_to_head_ends_with_its_head() -> None:
     first, second, third, body = answer.split(b"\r\n\r\n", 3)
     assert all(each.startswith(b"HTTP/1.1 200 OK\r\n") for each in (first, second, third))
     assert body == b"3\r\none\r\n3\r\ntwo\r\n0\r\n\r\n"
+
+
+_PIECES = b"POST /one HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
+
+
+@pytest.mark.parametrize(
+    "sent",
+    [
+        # Read sign by sign, for as long as they come: meanwhile nothing else happened.
+        _PIECES + b"0\r\n" + b"a: b\r\n" * 5,
+        _PIECES + b"1;" + b"a" * 99 + b"\r\nb\r\n",
+        _PIECES + b"1\r\na\r\n" * 5 + b"0\r\n\r\n",
+        # A hundred lines of which each was thousands to whoever read them next, and once more to
+        # whoever put together those of one name.
+        b"POST /one HTTP/1.1\r\n" + b"X: a\rX: a\r\n\r\n",
+        b"POST /one HTTP/1.1\r\n" + b"X: a\r\r\n\r\n",
+        b"POST /one HTTP/1.1\r\n"
+        + b"".join(b"X: %s\r\n" % (b"a" * 9000) for _ in "1234")
+        + b"\r\n",
+        # A list of four thousand things to accept, each looked at for every answer.
+        b"POST /one HTTP/1.1\r\nAccept-Encoding: " + b"a," * 5000 + b"\r\n\r\n",
+        # What is no text to those who look for fields.
+        b"POST /one?a=\xff HTTP/1.1\r\nHost: x\r\n\r\n",
+        # A number without the one after the dot, which is a fault inside of whoever counts them.
+        b"POST /one HTTP/1\r\nHost: x\r\n\r\n",
+    ],
+)
+def test_what_no_browser_sends_is_not_read_on(
+    sent: bytes, capfd: pytest.CaptureFixture[str]
+) -> None:
+    asked: list[str] = []
+    app = Flask(__name__)
+
+    @app.post("/one")
+    def one() -> Response:
+        asked.append("one")
+        return Response("here")
+
+    with local_server(app) as address:
+        answer = all_of(port_of(address), sent)
+    assert answer.startswith(b"HTTP/1.1 400 ") and not asked
+    assert "Traceback" not in capfd.readouterr().err
+
+
+def test_a_cookie_of_another_that_is_no_text_is_in_nobodys_way(tmp_path: Path) -> None:
+    """It made a failure of every request: whoever sent it filled the terminal."""
+    app = create_app(write_lesson(tmp_path), teacher_key=KEY)
+    key = f"{cookie_name(KEY)}={KEY}"
+    with local_server(app) as address:
+        port = port_of(address)
+
+        def status(path: str, cookie: bytes) -> bytes:
+            head = f"GET {path} HTTP/1.1\r\nHost: localhost:{port}\r\nConnection: close\r\nCookie: "
+            return all_of(port, head.encode() + cookie + b"\r\n\r\n").split(b" ", 2)[1]
+
+        odd = b"a=\xff\xed\xa0\x80; pupil=\xff; class=\xff; "
+        assert [status(each, odd) for each in ("/join", "/explore/")] == [b"200"] * 2
+        assert status("/results", odd) == b"403"
+        assert status("/results", odd + key.encode()) == b"200"
+
+
+def test_a_head_of_a_browser_with_the_cookies_of_others_is_read() -> None:
+    app = Flask(__name__)
+
+    @app.get("/one")
+    def one() -> Response:
+        return Response(str(len(request.headers["Cookie"])))
+
+    cookie = "; ".join(f"name{at}=é{'v' * 100}" for at in range(100))
+    sent = f"GET /one HTTP/1.1\r\nHost: x\r\nCookie: {cookie}\r\nConnection: close\r\n\r\n"
+    with local_server(app) as address:
+        answer = all_of(port_of(address), sent.encode())
+    assert answer.startswith(b"HTTP/1.1 200 ") and len(cookie) > 10_000
 
 
 def test_who_is_not_known_is_hurried_where_seats_are_short() -> None:

@@ -9,12 +9,14 @@ import threading
 import urllib.parse
 from collections.abc import Iterator
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 from flask import Flask
 
 from app import create_app
 from app.web import workers as module
+from app.web.paper import replays, sheets
 from app.web.workers import Workers
 from tests.asking import ASKING, teach, write_lesson
 from tests.bench.crowd import FULL, LOOP
@@ -81,6 +83,39 @@ def test_a_worker_answers_as_the_server_would(
     assert [*there.headers] == [*here.headers]
 
 
+def test_what_takes_a_teacher_long_is_made_elsewhere(
+    tmp_path: Path, web: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It held the board up: each replay for as long as it took to be made and packed."""
+    (tmp_path / "second.md").write_text(ASKING.replace("title: ", "title: Second "), "utf-8")
+    paths = ("asking/plan?scene=1&size=letter", "asking/scorm-1.2.zip", "all/replays.zip")
+    plain = create_app(tmp_path).test_client()
+    here = [plain.get(f"/paper/{path}") for path in paths]
+
+    def nothing(*_: object) -> NoReturn:
+        raise AssertionError("the server does it itself")
+
+    for name in ("replay_page", "scorm_package", "cue_places"):
+        monkeypatch.setattr(sheets, name, nothing)
+    monkeypatch.setattr(replays, "replay_page", nothing)
+    client = web.test_client()
+    for path, expected in zip(paths, here, strict=True):
+        answer = client.get(f"/paper/{path}")
+        assert (answer.status_code, answer.data) == (expected.status_code, expected.data), path
+        assert [*answer.headers] == [*expected.headers], path
+
+
+def test_a_replay_of_a_file_with_a_fault_by_now_is_that_of_before(
+    tmp_path: Path, web: Flask, workers: Workers
+) -> None:
+    client = web.test_client()
+    whole = client.get("/paper/all/replays.zip").data
+    pieces = iter(client.get("/paper/all/replays.zip").response)
+    first = next(pieces)
+    (tmp_path / "asking.md").write_text("no lesson", "utf-8")
+    assert b"".join([first, *pieces]) == whole
+
+
 def test_a_worker_that_takes_too_long_is_ended(
     web: Flask, workers: Workers, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -93,6 +128,15 @@ def test_a_worker_that_takes_too_long_is_ended(
     assert workers.turns.had("") > workers.turns.had("127.0.0.2")
     monkeypatch.setattr(module, "LONGEST_SECONDS", 60.0)
     assert client.post("/explore/press", data=PROGRAM | {"go": "end"}).status_code == 200
+
+
+def test_a_server_that_stops_ends_those_at_work(tmp_path: Path) -> None:
+    """They went on for nobody, and then told the terminal that nobody listened."""
+    workers = Workers(write_lesson(tmp_path), class_size=10, number=1)
+    with workers.aside() as worker:
+        assert worker.alive
+        workers.close()
+        assert not worker.alive
 
 
 def test_where_too_many_wait_the_last_is_told(

@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from unicodedata import category
 
 import yaml
 
@@ -54,8 +55,9 @@ def _text(value: Any) -> str:
     except UnicodeDecodeError as error:
         what = "It has half of a character, written with a backslash."
         raise Wrong(what, "Write the character itself.") from error
-    # Whatever ends a line somewhere, and what no screen shows.
-    return re.sub(r"[\s\x00-\x1f\x7f-\x9f]+", " ", words).strip() or _text(None)
+    # Whatever ends a line somewhere, what no screen shows, and what turns round the words after it.
+    plain = re.sub(r"[\s\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]+", " ", words).strip()
+    return plain if any(category(each)[0] not in "CMZ" for each in plain) else _text(None)
 
 
 def _words(longest: int) -> Callable[[Any], str]:

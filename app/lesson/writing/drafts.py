@@ -11,11 +11,13 @@ from typing import Any
 
 from app.lesson.entries import Wrong
 
-from .folder import Changed, Folder, Kept, read_kept
+from .folder import LARGEST, Changed, Folder, Kept, read_kept
 
 # So many changes can be taken back, as long as they have no more letters than this together.
 MOST_CHANGES = 400
 MOST_LETTERS = 600_000
+# A draft and its changes as they are kept, where a letter may take six.
+LARGEST_KEPT = 6 * (2 * LARGEST + 2 * MOST_LETTERS) + 400_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,7 +184,7 @@ class Drafts:
         """Keep a draft whose text is in its file already: nothing is lost where it cannot be."""
         try:
             self.keep(draft)
-        except OSError:
+        except (OSError, Wrong):
             # A draft of before would only say that the lesson is not saved.
             with suppress(OSError):
                 self._file(draft.name).unlink(missing_ok=True)
@@ -236,6 +238,8 @@ class Drafts:
         if not path.is_file():
             return None
         try:
+            if path.stat().st_size > LARGEST_KEPT:
+                raise ValueError("this was not kept here")
             return _read(name, json.loads(path.read_bytes()))
         except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
             # That of another version, say: it is put aside, and the lesson's own file counts. Where

@@ -151,6 +151,11 @@ class Folder:
         return self.root / name
 
     def _write(self, path: Path, data: bytes, mode: int | None, sync: bool = True) -> None:
+        for each in (self.hidden, path.parent):
+            if each != self.root and each.is_symlink():
+                # It may have come with the lessons of somebody else, and lead anywhere.
+                what = f"The hidden folder '{each.relative_to(self.root)}' only points elsewhere."
+                raise Wrong(what, f"Take it out of '{self.root}': nothing is written through it.")
         path.parent.mkdir(parents=True, exist_ok=True)
         self.hidden.mkdir(exist_ok=True)
         self._clear()

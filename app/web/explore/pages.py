@@ -17,6 +17,7 @@ from app.board.frames import make_frame
 from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
 from app.lesson.blocks.task import Task, check_task
+from app.lesson.file.reader import slug_of
 from app.lesson.file.warm_up import read_name
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
@@ -28,7 +29,7 @@ from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
-from app.web.access import is_teacher, open_to_class
+from app.web.access import cookie, is_teacher, open_to_class
 from app.web.rooms import CLASS_COOKIE, rooms
 from app.web.shelf import shelf
 from app.web.workers import get_ready, given, has_workers, pass_on
@@ -189,13 +190,15 @@ def _others(lesson: Lesson | None) -> list[Lesson]:
         taught = {room.session.lesson.slug for room in rooms().under_way()}
     if lesson:
         taught.add(lesson.slug)
-    found = (each for each in shelf().lessons() if each.slug in taught and each.can_be_taught)
+    # Of the others nothing is read: that would keep the whole class waiting for the first of them.
+    read = (shelf().read(each) for each in shelf().files() if slug_of(each) in taught)
+    found = (each for each in read if each.can_be_taught)
     return [each for each in found if any(scene.program.words for scene in each.scenes)]
 
 
 def _class_code() -> str:
     """The code of the running lesson that this pupil followed last; empty where there is none."""
-    code = rooms().names.code(request.cookies.get(CLASS_COOKIE, ""))
+    code = rooms().names.code(cookie(CLASS_COOKIE))
     room = rooms().of_code(code) if code else None
     return room.code if room else ""
 

@@ -27,7 +27,14 @@ from app.classroom.ballot import Refused
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
-from app.web.access import count_wrong, i_know_you, is_teacher, open_to_class, refuse_guesses
+from app.web.access import (
+    cookie,
+    count_wrong,
+    i_know_you,
+    is_teacher,
+    open_to_class,
+    refuse_guesses,
+)
 from app.web.fields import at_most, whole
 from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
 from app.web.sharing import sharing_now
@@ -77,7 +84,7 @@ def _room_of_code(code: str) -> Room:
 
 def _pupil(room: Room) -> str:
     """Who this pupil is in this lesson; empty where the browser has not been told yet."""
-    name = rooms().names.read(request.cookies.get("pupil", ""), room.name)
+    name = rooms().names.read(cookie("pupil"), room.name)
     if name:
         i_know_you()
     return name

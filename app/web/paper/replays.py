@@ -11,7 +11,7 @@ import hashlib
 import io
 import re
 import zipfile
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from jinja2 import Environment
@@ -36,7 +36,11 @@ class Page:
     replay: Replay | None = None
 
 
-def pages(lessons: Sequence[Lesson], environment: Environment) -> Iterator[Page]:
+def pages(
+    lessons: Sequence[Lesson],
+    environment: Environment,
+    make: Callable[[Lesson, Environment], Replay] = replay_page,
+) -> Iterator[Page]:
     """The start page and then the replays, each made when it is asked for. Lessons with faults are
     left out."""
     names = _names([each for each in lessons if each.can_be_taught])
@@ -55,7 +59,7 @@ def pages(lessons: Sequence[Lesson], environment: Environment) -> Iterator[Page]
         ),
     )
     for name, lesson in names:
-        made = replay_page(lesson, environment)
+        made = make(lesson, environment)
         yield Page(name, made.html, made)
 
 

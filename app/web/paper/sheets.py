@@ -6,7 +6,9 @@ addresses (``DOCUMENTS``). They have answers on them, so they are the teacher's.
 
 from __future__ import annotations
 
+import errno
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -14,6 +16,7 @@ from itertools import islice
 from string import ascii_uppercase
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
+from jinja2 import Environment
 
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
@@ -39,10 +42,11 @@ from app.machine.source.numbers import write_numbers
 from app.machine.telling.reading import Reading
 from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404, shelf
+from app.web.workers import LONGEST_ASIDE_SECONDS, Asked, WorkerGone, Workers, pass_aside
 
 from .package import SCORM_VERSIONS, qti_package, scorm_package
-from .replay import replay_page
-from .replays import archive, pages
+from .replay import Replay, replay_page
+from .replays import Page, archive, pages
 from .sums import has_sums, sum_sheets
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
@@ -59,6 +63,8 @@ DOCUMENTS = {
     "card": "Reference card",
 }
 LONGEST_SEED = 40
+# Of a long lesson each of these takes many seconds.
+_ASIDE = ("paper.plan", "paper.replay", "paper.scorm")
 # Of a longer run nobody wants to know how long it takes to play.
 _MOST_TIMED = 20_000
 
@@ -125,6 +131,12 @@ def _scenes(lesson: Lesson) -> tuple[tuple[int, Scene], ...]:
     return chosen
 
 
+@blueprint.before_request
+def made_aside() -> Response | None:
+    """What takes long is made where it cannot hold up the board."""
+    return pass_aside() if request.endpoint in _ASIDE else None
+
+
 @blueprint.get("/<slug>")
 def overview(slug: str) -> str:
     """All that can be printed of a lesson."""
@@ -135,7 +147,8 @@ def overview(slug: str) -> str:
         lesson=lesson,
         running=[(number, each) for number, each in wanted.scenes if each.program.words],
         sums=has_sums(lesson),
-        asking=sum(len(each.questions) for each in lesson.scenes),
+        # What each of them asks is not worked out for that.
+        asking=sum(len(each.asked) for each in lesson.scenes),
         supports=tuple(Support),
         most_versions=MOST_VERSIONS,
         columns={
@@ -426,8 +439,34 @@ def replay(slug: str) -> Response:
 def all_replays() -> Response:
     """The replays of all lessons, with a start page, as one folder. Each is sent as soon as it is
     made."""
-    made = pages(shelf().lessons(), current_app.jinja_env)
+    made = _pages(current_app.extensions["workers"], shelf().lessons(), current_app.jinja_env)
     return download(archive(made), "application/zip", "replays", ".zip")
+
+
+def _pages(
+    workers: Workers | None, lessons: Sequence[Lesson], environment: Environment
+) -> Iterator[Page]:
+    """The pages of the folder, the replays made by a worker where there are any."""
+    if workers is None:
+        yield from pages(lessons, environment)
+        return
+    with workers.aside() as worker:
+
+        def made(lesson: Lesson, environment: Environment) -> Replay:
+            asked = Asked(f"/paper/{lesson.slug}/replay.html", "", {}, b"", method="GET")
+            try:
+                answered = worker.answer(asked, LONGEST_ASIDE_SECONDS)
+            except WorkerGone as gone:
+                # A half of it has been sent: the download breaks off, as where a line is cut.
+                raise BrokenPipeError(
+                    errno.EPIPE, "the replays were not made to their end"
+                ) from gone
+            if answered.status != 200:
+                # The file was changed meanwhile, and has a fault now.
+                return replay_page(lesson, environment)
+            return Replay(answered.body.decode(), ())
+
+        yield from pages(lessons, environment, made)
 
 
 @blueprint.get("/<slug>/scorm-<version>.zip")

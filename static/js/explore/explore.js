@@ -7,7 +7,7 @@ import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { say, setUpSpeech, wordsOf } from "../speech.js";
 import { pause, playing, playOn, setUpPlay } from "./play.js";
-import { askAgain, asked, questionCame, rest, setUpPredicting } from "./predict.js";
+import { askAgain, asked, holdSaid, questionCame, rest, setUpPredicting } from "./predict.js";
 import { openLink, setUpSharing } from "./share.js";
 import { setUpTabs, shownTab, showMachine, showTab } from "./tabs.js";
 import { checked, setUpTask } from "./task.js";
@@ -41,7 +41,10 @@ document.addEventListener("htmx:before:request", ({ detail: { ctx } }) => {
 });
 document.addEventListener("htmx:before:swap", (event) => {
   const { status } = event.detail.ctx.response;
-  if (status < 400) return finish();
+  if (status < 400) {
+    holdSaid();
+    return finish();
+  }
   event.preventDefault();
   pause();
   // The answer is a sentence for people; what went wrong inside the server is not.

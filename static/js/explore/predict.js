@@ -10,8 +10,10 @@ const tally = document.getElementById("tally");
 const forward = document.getElementById("control-forward");
 const RESTING = question.innerHTML;
 let shown = question.firstElementChild;
-// Where the focus was when a question is asked again.
+// Where the focus was when a question is asked again, and how many answers to that are to come.
 let again = null;
+// What had been said to the question whose place an answer takes, and at which step.
+let said = null;
 
 export function setUpPredicting() {
   switch_.checked = get("predict") !== "";
@@ -60,8 +62,26 @@ export function questionCame() {
 export function askAgain() {
   if (!question.querySelector("form.ask")) return;
   const focus = question.contains(document.activeElement) && document.activeElement;
-  again = { name: focus.name, value: focus.type === "radio" ? focus.value : null };
+  again = { name: focus.name, value: focus.type === "radio" ? focus.value : null, left: (again?.left ?? 0) + 1 };
   forward.click();
+}
+
+/* An answer is about to come in. On a slow machine the pupil has said more since it was asked for. */
+export function holdSaid() {
+  const form = question.querySelector("form.ask");
+  said = form && { step: get("step"), fields: [...form.querySelectorAll("input")].map(({ name, type, value, checked }) => ({ name, type, value, checked })) };
+}
+
+/* The question of the same step has come once more: what was said in the meantime is said. */
+function putBackSaid() {
+  if (said?.step !== get("step")) return;
+  for (const was of said.fields) {
+    for (const each of question.querySelectorAll("form.ask input")) {
+      if (each.name !== was.name || each.type !== was.type) continue;
+      if (was.type !== "radio") each.value = was.value;
+      else if (was.checked && was.value === each.value) each.checked = true;
+    }
+  }
 }
 
 /* The value is asked for once a part has been chosen: a field for a number or a choice of bits
@@ -76,6 +96,7 @@ function holdBackValue() {
 
 /* Something has come into the place of the question. */
 export function asked() {
+  putBackSaid();
   holdBackValue();
   if (again) return findFocus();
   showTab("predict");
@@ -94,9 +115,13 @@ export function asked() {
 
 function findFocus() {
   const { name, value } = again;
-  again = null;
+  again.left -= 1;
+  if (!again.left) again = null;
   const same = [...question.querySelectorAll("input")].filter((each) => each.name === name);
-  (same.find((each) => value === null || each.value === value) ?? same[0])?.focus();
+  const found = same.find((each) => value === null || each.value === value) ?? same[0];
+  found?.focus();
+  // Who is in the middle of a word goes on at its end.
+  if (found?.type === "text") found.setSelectionRange(found.value.length, found.value.length);
 }
 
 function count(marked) {

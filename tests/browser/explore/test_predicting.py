@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 
 from tests.browser.explore.pupil import Pupil, predicting
 from tests.codes import word
@@ -67,6 +67,26 @@ def test_settings_leave_the_question_open(pupil: Callable[..., Pupil]) -> None:
     one.tab("predict")
     expect(page.locator("#question")).to_contain_text("Which part will change?")
     one.at_step(0)
+
+
+def test_what_is_typed_while_a_question_is_asked_again_stays(pupil: Callable[..., Pupil]) -> None:
+    """A setting asks it again; on a slow machine the pupil has typed by the time it comes."""
+    page = predicting(one := pupil())
+    page.check("input[name=place][value=MAR]")
+    held: list[Route] = []
+    page.route("**/explore/press", lambda route: held.append(route))
+    with page.expect_request("**/explore/press"):
+        one.press("base")
+    # Its answer makes the page ask once more.
+    with page.expect_request("**/explore/press"):
+        held.pop().continue_()
+    page.focus("#say-value")
+    page.keyboard.type("0x")
+    page.evaluate("document.querySelector('form.ask').dataset.before = ''")
+    held.pop().continue_()
+    expect(page.locator("form.ask:not([data-before])")).to_have_count(1)
+    expect(page.locator("#say-value")).to_have_value("0x")
+    expect(page.locator("input[name=place][value=MAR]")).to_be_checked()
 
 
 def test_no_longer_predicting_stays_where_the_pupil_is(pupil: Callable[..., Pupil]) -> None:

@@ -67,6 +67,12 @@ def test_words_stay_words(words: str) -> None:
     assert read(f"title: A\nobjectives: [{words}]").objectives == (expected,)
 
 
+def test_words_that_turn_others_round_stand_alone() -> None:
+    """A title with the sign for that would be read backwards, and what stands behind it too."""
+    assert read("title: '\u202eA\u2066 B'").title == "A B"
+    assert read("title: 'שלום\u200f!'").title == "שלום\u200f!"
+
+
 @pytest.mark.parametrize(("text", "number"), [("40", 40), ("0xA", 10), ("1_0", 10), ("'40'", 40)])
 def test_whole_numbers(text: str, number: int) -> None:
     assert read(f"title: A\nminutes: {text}").minutes == number
@@ -85,6 +91,7 @@ FAULTS = {
     "only a comment": ("# later", 1, 1, 3, "no title", "title: The name"),
     "an empty title": ("title:", 2, 7, 1, "'title' cannot be used", "after the colon"),
     "a list for a title": ("title: [A, B]", 2, 8, 6, "needs some words", "after the colon"),
+    "a title that nobody sees": ('title: "\u200b\u0301"', 2, 8, 4, "needs some words", "colon"),
     "a misspelt field": ("title: A\nminuets: 9", 3, 1, 7, "called 'minuets'", "mean minutes?"),
     "an unknown field": ("title: A\nxyzzy: 9", 3, 1, 5, "called 'xyzzy'", "machine, depth"),
     "a field twice": ("title: A\nage: 9\nage: 9", 4, 1, 3, "'age' twice", "Leave one"),

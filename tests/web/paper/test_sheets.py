@@ -17,6 +17,7 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
+from app.lesson.model import Scene
 from app.lesson.paper.versions import make_versions
 from app.printing import print_lesson, replay
 from app.web.paper.sheets import DOCUMENTS
@@ -91,6 +92,23 @@ def test_the_overview_leads_to_everything(client: FlaskClient) -> None:
     for address in re.findall(rf'href="({PAPER}/[^"]+)"', page):
         assert client.get(address.replace("&amp;", "&")).status_code == 200, address
     assert f'href="{PAPER}"' in client.get("/").text
+
+
+def test_the_overview_works_nothing_out_to_count_questions(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A lesson of sixty scenes that compare machines took seconds for a list of links."""
+    (tmp_path / "asking.md").write_text(ASKING, "utf-8")
+    client = create_app(tmp_path).test_client()
+    told = re.compile(r"with the lesson's (\d+) question")
+    before = told.search(client.get("/paper/asking").text)
+    assert before and int(before[1]) == ASKING.count("```question")
+
+    def nothing(scene: Scene) -> tuple[()]:
+        raise AssertionError("the answers are worked out")
+
+    monkeypatch.setattr(Scene, "questions", property(nothing))
+    assert told.search(client.get("/paper/asking").text)
 
 
 def test_answers_are_those_of_another_interpreter(client: FlaskClient) -> None:

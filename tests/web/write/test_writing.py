@@ -14,7 +14,8 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
-from app.lesson.writing.folder import LARGEST
+from app.lesson.writing.drafts import LARGEST_KEPT, Drafts
+from app.lesson.writing.folder import LARGEST, Folder
 from app.paths import resource
 
 LIFT = "01-library-lift"
@@ -447,6 +448,38 @@ def test_a_link_in_the_folder_is_not_written_through(web: Flask, own: Path) -> N
     told = page.send("save")
     assert page.status == 422 and "points to a file elsewhere" in told["wrong"]
     assert secret.read_text(encoding="utf-8") == shipped(TIDE)
+
+
+@pytest.mark.parametrize("link", [".chalkcycle", ".chalkcycle/before", ".chalkcycle/drafts"])
+def test_a_hidden_folder_that_is_a_link_is_not_written_through(
+    web: Flask, own: Path, link: str
+) -> None:
+    """It may have come with the lessons of a stranger: what they hold would take the place of any
+    file of the same name."""
+    elsewhere = own.parent / "elsewhere"
+    (elsewhere / "before").mkdir(parents=True)
+    for folder in (elsewhere, elsewhere / "before"):
+        (folder / "mine.md").write_text("mine", encoding="utf-8")
+    (own / link).parent.mkdir(parents=True)
+    (own / link).symlink_to(elsewhere)
+    (own / "mine.md").write_text(shipped(TIDE), encoding="utf-8")
+    before = {each: each.read_bytes() for each in elsewhere.rglob("*") if each.is_file()}
+    page = Page(web.test_client(), "mine")
+    said = page.send("now", text=shipped(TIDE) + "\nMore.\n")
+    if link != ".chalkcycle/before":
+        assert page.status == 422 and "only points elsewhere" in said["wrong"]
+    page.send("save")
+    after = {each: each.read_bytes() for each in elsewhere.rglob("*") if each.is_file()}
+    assert after == before
+
+
+def test_a_draft_larger_than_any_is_not_read(own: Path) -> None:
+    folder = own / ".chalkcycle" / "drafts"
+    folder.mkdir(parents=True)
+    with (folder / f"{TIDE}.md.json").open("wb") as file:
+        file.truncate(LARGEST_KEPT + 1)
+    assert not Drafts(Folder(own)).is_unsaved(f"{TIDE}.md")
+    assert [each.suffix for each in folder.iterdir()] == [".unreadable"]
 
 
 @pytest.mark.parametrize(
