@@ -131,6 +131,8 @@ def test_with_the_keyboard_alone(lesson: Lesson) -> None:
     """2.1.1 and 2.4.3: from the code to an answer and its change, without a pointer."""
     page = lesson.new_page()
     page.goto(lesson.server.address)
+    # The page has the keyboard there once it has been painted: nobody types before that.
+    expect(page.get_by_label("The code on the board")).to_be_focused()
     page.keyboard.type(lesson.code.lower())
     page.keyboard.press("Enter")
     page.wait_for_selector("#frame")
