@@ -354,7 +354,7 @@ def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
     height = sizes.store_title + rows * sizes.register + (rows - 1) * sizes.between
     height += sizes.lift * len(set(beside(machine).values()))
     boxes["store"] = Box(left + pad, store_top, inner, height + pad / 2)
-    _request(made, 380 if wide else 330, sizes.title - 8)
+    _request(made, 424 if wide else 368, sizes.title - 8)
     columns = inner - loop - spine - pad
     # The name of the instruction register is the longest: its column is the wider one. Where the
     # carry stands beside the status, theirs is.
@@ -415,7 +415,7 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     more = 53 * (len(register_rows(machine)) - 3) + lifts + title - 24
     boxes["processor"] = Box(4, 70, 344, 398 + more)
     boxes["CU"] = Box(10, 96, 332, 90)
-    _request(made, 150, 21)
+    _request(made, 166, 21)
     boxes["store"] = Box(10, 192, 332, 184 + more)
     trunk = _registers(made, 44, 137, 134, 21, 192 + title, 48, 5, lift)
     _adder(made, trunk, 195, 22, 22)

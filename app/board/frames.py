@@ -62,7 +62,7 @@ from .speed_picture import SpeedPicture, speed_picture
 from .zoom import Zoom, make_zoom
 
 LONGEST_WORKING = 22  # characters
-LONGEST_BROUGHT = 8  # of requests that wait
+LONGEST_WAITING = 21  # letters of what is said of requests that wait
 LONGEST_SUM = 16  # of the adder of addresses
 # A value longer than this and the tag of its register do not fit on one line.
 LONGEST_BESIDE_TAG = 12
@@ -586,9 +586,10 @@ class _Maker:
         waits = self.view.run.waiting(self.view.step)
         if not waits:
             return ""
-        count = "Request waits" if len(waits) == 1 else f"{len(waits)} requests wait"
         brought = ", ".join(self.reading.number(each.value) for each in waits)
-        return f"{count}: {brought}" if len(brought) <= LONGEST_BROUGHT else count
+        whole = f"{'Request waits' if len(waits) == 1 else 'Requests wait'}: {brought}"
+        count = "Request waits" if len(waits) == 1 else f"{len(waits)} requests wait"
+        return whole if len(whole) <= LONGEST_WAITING else count
 
     def _cost(self) -> str:
         """What the instruction costs that has just been decoded, where the lesson asks for it."""

@@ -161,7 +161,7 @@ def test_the_bell_can_be_taken_back(session: Session) -> None:
     assert frame.what_if == "What if a request comes with 65?"
     assert frame.waiting == "Request waits: 65"
     session.ring()
-    assert make_frame(session.view()).waiting == "2 requests wait: 65, 65"
+    assert make_frame(session.view()).waiting == "Requests wait: 65, 65"
     session.forward_instruction()
     assert make_frame(session.view()).phase == "interrupt"
     session.put_back()

@@ -45,7 +45,7 @@ def test_a_pupil_rings_predicts_and_is_right(
     one.at_step(IN_THE_MIDDLE)
     # Rung once too often: the second one is taken back.
     page.keyboard.press("a")
-    expect(waiting).to_have_text("2 requests wait: 1, 1")
+    expect(waiting).to_have_text("Requests wait: 1, 1")
     page.keyboard.press("x")
     expect(waiting).to_have_text("Request waits: 1")
 
