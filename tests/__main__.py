@@ -11,6 +11,7 @@ import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 
 from tests import players
@@ -52,9 +53,14 @@ def main(arguments: list[str]) -> int:
         say(f"Chalkcycle needs Python 3.11 or later; this is {sys.version.split()[0]}.")
         return 1
     os.environ.setdefault("DEBIAN_FRONTEND", "noninteractive")
-    if not (install_packages() and install_browser()):
+    # The one waits for the network while the other works.
+    system = threading.Thread(target=install_of_system)
+    system.start()
+    installed = install_packages()
+    system.join()
+    if not (installed and install_browser()):
         return 1
-    if not install_headless():
+    if not shutil.which(HEADLESS):
         say(f"The pages are opened in the whole browser, for there is no {HEADLESS}.")
     if not fetch_players():
         say("Tests that need what was not fetched are left out.")
@@ -97,6 +103,20 @@ def install_packages() -> bool:
     return True
 
 
+def install_of_system() -> None:
+    """The browser, and Chromium without windows, where apt-get has them and nobody need be asked
+    for a password. What does not come of it is seen to afterwards."""
+    if not shutil.which("apt-get") or as_root() != ():
+        return
+    update, install = PACKAGE_MANAGERS["apt-get"]
+    if not find_browser():
+        run(*update)
+        run(*install)
+    if not shutil.which(HEADLESS) and run(*APT_HEADLESS):
+        run(*update)
+        run(*APT_HEADLESS)
+
+
 def install_browser() -> bool:
     """A Chromium: the system's, else one from its package manager, else Playwright's own."""
     if find_browser() and playwright_runs():
@@ -116,17 +136,6 @@ def install_browser() -> bool:
     say("command 'chromium' is found (as root, for example: apt-get install chromium), and run")
     say("this again.")
     return False
-
-
-def install_headless() -> bool:
-    """Chromium without windows. Nobody is asked for a password for it: without it the tests are
-    slower, and no others."""
-    if shutil.which(HEADLESS):
-        return True
-    if not shutil.which("apt-get") or as_root() != ():
-        return False
-    update, *_ = PACKAGE_MANAGERS["apt-get"]
-    return not run(*APT_HEADLESS) or not (run(*update) or run(*APT_HEADLESS))
 
 
 def fetch_players() -> bool:
