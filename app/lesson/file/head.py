@@ -7,6 +7,7 @@ import stat
 from codecs import BOM_UTF8
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 from unicodedata import category
@@ -288,8 +289,12 @@ class _Unreadable(Exception):
 _NO_CHARACTER = re.compile(r"\\U(?!000[0-9a-fA-F]|0010)[0-9a-fA-F]{8}")
 
 
+@lru_cache(maxsize=16)
 def _compose(text: str) -> yaml.Node | None:
-    """What YAML makes of a header. Raises _Unreadable where that is nothing."""
+    """What YAML makes of a header. Raises _Unreadable where that is nothing.
+
+    Kept, for who writes a lesson changes all but its header, and half of the reading goes to this.
+    """
     what = "The header cannot be read from here on."
     mend = (
         "Write each line as 'name: words'; put words in quotes that hold a colon or start with a"
