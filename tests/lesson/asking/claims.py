@@ -1612,8 +1612,8 @@ WRITTEN_OUT = rf"(?P<written>[A-Z]+(?: [^ ]+)?(?: (?:{ENDINGS}))?)"
 
 @claim(
     rf"{WRITTEN_OUT} (?:does not change it|sends nothing to the output|does not set the status|has"
-    r" (?P<later>not been executed yet)), so (?:the status stays (?P<status>[A-Z]+)|there is no status yet|"
-    rf"what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N})|"
+    r" (?P<later>not been executed yet)), so (?:the status stays (?P<status>[A-Z]+)|there is no"
+    rf" status yet|what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N})|"
     r"interrupts are still (?P<switch>on|off))\."
 )
 def _nothing_happened(span: Span, said: str, it: dict[str, str]) -> bool:
