@@ -38,8 +38,9 @@ class Offer:
 
     @property
     def in_words(self) -> str:
-        """The place in plain words."""
-        return in_words(self.when, self.ticks)
+        """The place in plain words; of one that comes once it is not said how often."""
+        words = in_words(self.when, self.ticks)
+        return words.replace("whenever ", "when ", 1) if self.times == 1 else words
 
     @property
     def said(self) -> str:

@@ -96,9 +96,13 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     choices = [
         (words(said, f"answer-{number}"), words(said, f"reason-{number}")) for number in range(5)
     ]
-    late = words(said, "late")
+    late, line, before = words(said, "late"), line_of(said), text
+    if line:
+        asked = asking_here.question_on(text.scene(at.scene), line)
+        at = replace(at, step=asked[1].step) if asked else at
+        before = asking_here.without_question(text, at.scene, line)
     made = asking_here.ask(
-        text,
+        before,
         at.scene,
         at.step,
         words(said, "place"),
@@ -142,15 +146,21 @@ def _about(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     return heading.set_header(text, wanted), at
 
 
+_TAKEN_AWAY = {"unsay": "The cue was taken away.", "unask": "The question was taken away."}
+
+
 def told(change: str, made: Manuscript, at: Whereabouts, said: Said) -> str:
-    """What a change has done on the board, where its place in the text does not say so; else
-    empty."""
+    """What a change has done, in a sentence."""
+    if change in _TAKEN_AWAY:
+        return _TAKEN_AWAY[change]
     if change != "point":
-        return ""
+        what = "Changed" if change == "reword" or line_of(said) else "Written"
+        return f"{what} in line {made.line}."
     scene, part = made.lesson.scenes[at.scene], words(said, "part")
     seen = part in scene.cue_sheet.parts(at.step, at.said)
     title = scene.wording.say(titles_of(scene.program.machine)[part])
-    return f"{title}: {'shown' if seen else 'hidden'} from here on."
+    how = "shown" if seen else "hidden"
+    return f"{title}: {how} from here on."
 
 
 CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from flask import render_template
 
+from app.lesson.blocks.cues import ROOM_FOR_WORDS
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
 from app.lesson.places import read_when
 from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.lesson.timeline import Span
-from app.lesson.writing import heading, saying
+from app.lesson.writing import asking_here, heading, saying
 from app.lesson.writing.asking_here import askings
 from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
@@ -43,7 +45,9 @@ def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
     offers = to_say(scene, at.step)
     cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
     chosen = best(offers, _phase(scene, at, said))
-    return render_template("write/say.html", offers=offers, best=chosen, cue=cue)
+    return render_template(
+        "write/say.html", offers=offers, best=chosen, cue=cue, step=at.step, room=ROOM_FOR_WORDS
+    )
 
 
 def _phase(scene: Scene, at: Whereabouts, said: Said) -> Span | None:
@@ -71,10 +75,24 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
         kept=cue.text,
         kept_in_words=in_words(cue.when, scene.by_turns),
         scene=at.scene,
+        step=at.step,
+        room=ROOM_FOR_WORDS,
     )
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    line = line_of(said)
+    asked = asking_here.question_on(text.scene(at.scene), line) if line else None
+    usual = ""
+    if asked:
+        written, found_so = asked
+        at = replace(at, step=found_so.step)
+        typed = asking_here.as_typed(written, found_so.choices[found_so.answer])
+        usual = typed["place"]
+        # It is asked anew: all that it could be is looked for without it.
+        text = asking_here.without_question(text, at.scene, line)
+        if "subject" not in said:
+            said = typed | said
     scene = _running(text, at)
     late = LATE if words(said, "late") == LATE else ""
     places = (
@@ -92,6 +110,8 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         names = ["start" if at.step == 0 else f"step {at.step}"]
     else:
         names = [each.place for each in places]
+    if usual and usual not in names:
+        names.insert(0, usual)
     place = words(said, "place")
     place = place if place in names else names[0]
     found = askings(scene, place, late, bool(late))
@@ -111,6 +131,9 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         found=found,
         chosen=chosen,
         late=late,
+        changed=line if asked else 0,
+        prompt=words(said, "prompt") if asked and words(said, "prompt") else chosen.prompt,
+        said=said if asked else {},
     )
 
 

@@ -28,9 +28,11 @@ export function setUpPanel({ note }) {
     from = null;
   }
 
-  async function open(name) {
+  /* at: the line of what is to be changed, for a form that is there for something new as well. */
+  async function open(name, at) {
     if (panel.hidden) from = document.activeElement;
-    const answer = await send("panel", { panel: name, ...halfOf(name) });
+    const asked = at ? { ...halfOf(`${name} ${at}`), at: Number(at) } : halfOf(name);
+    const answer = await send("panel", { panel: name, ...asked });
     if (!answer?.panel) return;
     fill(answer.panel);
     const form = panel.querySelector("form");
@@ -49,6 +51,14 @@ export function setUpPanel({ note }) {
   function openOthers(opened = false) {
     const others = panel.querySelector(".others");
     if (others) others.open ||= opened || Boolean(others.querySelector("input:checked"));
+  }
+
+  /* What is longer than the board has room for is told while it is typed. */
+  function tellRoom(field) {
+    const place = field.form.querySelector(".room");
+    if (!place || field !== field.form.elements.words) return;
+    const more = field.value.trim().length - Number(field.dataset.room);
+    place.textContent = more > 0 ? `${more} letter${more === 1 ? "" : "s"} more than the board has room for: say it in two cues, or it covers a part of the picture.` : "";
   }
 
   const values = (form) => Object.fromEntries(new FormData(form));
@@ -74,7 +84,10 @@ export function setUpPanel({ note }) {
     if (form && (scene || form.dataset.follow === "step")) again(form);
   }
 
-  panel.addEventListener("input", (event) => keepHalf(event.target.form));
+  panel.addEventListener("input", (event) => {
+    keepHalf(event.target.form);
+    tellRoom(event.target);
+  });
   panel.addEventListener("change", (event) => {
     keepHalf(event.target.form);
     if (event.target.dataset.again) again(event.target.form);
@@ -89,7 +102,7 @@ export function setUpPanel({ note }) {
     if (event.target.closest("[data-afresh]")) {
       const form = event.target.form;
       forgetHalf(form);
-      open(form.dataset.do);
+      open(form.dataset.do, form.elements.at?.value);
     }
   });
   panel.addEventListener("keydown", (event) => {

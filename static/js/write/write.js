@@ -79,7 +79,7 @@ function looksOff(id, off) {
 function tell(answer) {
   const words = answer.wrong ? `${answer.wrong} ${answer.mend}`
     : answer.saved ? "Saved."
-    : answer.done ? `${answer.told} Written in line ${answer.line}. Undo takes it back.`
+    : answer.done ? `${answer.told} Undo takes it back.`
     : answer.outside ? "Another program has changed the file of this lesson. Save to see both."
     : "";
   if (answer.wrong || answer.saved || answer.done || answer.outside || note.dataset.error) note.textContent = words;
@@ -175,7 +175,7 @@ document.addEventListener("click", (event) => {
   if (way) move(way);
   else if (name) {
     clearTimeout(timer);
-    panel.open(name);
+    panel.open(name, at);
   } else act("do", { change, ...(part ? { part } : {}), ...(at ? { at: Number(at) } : {}) });
 });
 document.addEventListener("change", (event) => {

@@ -116,7 +116,7 @@ def test_a_lesson_with_the_keyboard_alone(page: Page, folder: Path) -> None:
     keys.press("Tab")
     keys.press("Enter")
     expect(page.locator("#panel")).to_be_hidden()
-    assert "inputs 3 gives 3\ninputs -5 gives -5\n" in text(page)
+    assert "input 3 gives 3\ninput -5 gives -5\n" in text(page)
     keys.press("Control+s")
     expect(page.locator("#kept")).to_contain_text("Saved as")
     made = file_of(page, folder).read_text(encoding="utf-8")

@@ -447,8 +447,8 @@ because: four is more than nought
 
 ```task
 goal: Add 1.
-inputs 1 gives 2
-inputs 7 gives 8
+input 1 gives 2
+input 7 gives 8
 ```
 
 ```solution
@@ -484,7 +484,7 @@ inputs 7 gives 8
         (lambda m: ask(m, 0, 0, "fetch 1", "the accumulator", ""), "no words"),
         (
             lambda m: ask(m, 0, 0, "fetch 1", "the accumulator", "?", [("8", ""), ("9", "")]),
-            "2 here",
+            "only one wrong answer",
         ),
         (
             lambda m: ask(
@@ -515,6 +515,20 @@ def test_own_answers_with_their_reasons() -> None:
     assert set(asked.choices) == {"4", "0", "1"}
     assert asked.reasons[asked.choices.index("0")] == "That is where it ends."
     assert "choices: 4\n  or 0 because that is where it ends\n  or 1\n" in after.source
+
+
+def test_boxes_that_are_left_empty_are_none() -> None:
+    now = manuscript()
+    empty = [("4", ""), ("", ""), ("", "")]
+    after = ask(now, 0, 5, "execute of LOAD", "the accumulator", "What is in it?", empty)
+    assert "choices" not in after.source and len(after.lesson.scenes[0].questions) == 1
+    for boxes, what in (
+        ([("4", ""), ("", "it was added"), ("1", "")], "Why answer 1 is wrong"),
+        ([("4", ""), ("1", ""), ("4", "")], "it is the right answer"),
+        ([("4", ""), ("1", ""), ("1", "")], "'1' is there twice"),
+    ):
+        with pytest.raises(Wrong, match=what):
+            ask(now, 0, 5, "execute of LOAD", "the accumulator", "What is in it?", boxes)
 
 
 def test_an_early_question_is_asked_here_and_answered_at_the_end() -> None:
