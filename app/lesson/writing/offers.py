@@ -156,6 +156,9 @@ def _offered(
                 )
                 break
         found.setdefault(place, Offer(place, when, times, span, 7, begins, ticks))
+    if scene.depth is Depth.PHASES and any(each.when.kind != "step" for each in found.values()):
+        # Who looks at whole phases counts no steps.
+        found = {place: each for place, each in found.items() if each.when.kind != "step"}
     narrow = [
         each for each in found.values() if most is None or each.span.last - each.span.first < most
     ]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -21,12 +22,13 @@ from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import best, phase_at, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
-from app.lesson.writing.whole_parts import FIRST_PROGRAM
+from app.lesson.writing.whole_parts import FIRST_PROGRAM, cases_of
 
 from .changes import line_of, words
 
 Said = dict[str, Any]
 LATE = "end"
+MOST_USUAL = 10
 
 
 def _running(text: Manuscript, at: Whereabouts) -> Scene:
@@ -154,13 +156,21 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     # Where there is no task yet, the inputs of the scene are as good as any to try it with.
     tried = [each.inputs for each in scene.task.cases] if scene.task else [scene.inputs]
     lines = [", ".join(str(machine.signed(each)) for each in inputs) for inputs in tried]
-    source = (scene.solution or scene.program).source.strip("\n")
+    source = (scene.solution or scene.program).source.strip("\n") or "\n".join(FIRST_PROGRAM)
+    fields = {"solution": source, "inputs": "\n".join(lines)}
+    fields |= {name: words(said, name) for name in fields if name in said}
+    cases, trouble = [], ""
+    try:
+        cases = cases_of(machine, fields["solution"], fields["inputs"])
+    except Wrong as wrong:
+        trouble = f"{wrong.what} {wrong.mend}"
     return render_template(
         "write/task.html",
+        cases=cases,
+        trouble=trouble,
         scene=at.scene,
         goal=scene.task.goal if scene.task else "",
-        solution=source or "\n".join(FIRST_PROGRAM),
-        inputs="\n".join(lines),
+        **fields,
         has_program=bool(scene.program.words),
     )
 
@@ -184,7 +194,13 @@ def _about(text: Manuscript, at: Whereabouts, said: Said) -> str:
 def _words(text: Manuscript, at: Whereabouts, said: Said) -> str:
     header = text.lesson.header
     say = header.wording.say
-    return render_template("write/words.html", machine=header.machine, say=say)
+    # First what nearly every program has: no number of its own, no condition.
+    plain = [each for each in header.machine.instructions if not re.search("#| ..", each.written)]
+    usual = plain[:MOST_USUAL][::-1]
+    rarer = [each for each in header.machine.instructions if each not in usual]
+    return render_template(
+        "write/words.html", machine=header.machine, say=say, usual=usual, rarer=rarer
+    )
 
 
 PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {

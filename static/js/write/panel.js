@@ -11,8 +11,6 @@ export function setUpPanel({ note }) {
   function fill(html, leads = true) {
     panel.innerHTML = html;
     panel.hidden = false;
-    // A long form has more of the room than the board.
-    panel.closest("section").classList.toggle("forming", !panel.querySelector("form.short"));
     // Only what is under the board scrolls; on a phone that is the page, which is led there unless
     // somebody is writing.
     const still = getComputedStyle(document.body).overflowY === "hidden";
@@ -22,7 +20,6 @@ export function setUpPanel({ note }) {
 
   function close() {
     panel.hidden = true;
-    panel.closest("section").classList.remove("forming");
     panel.replaceChildren();
     if (from?.isConnected && from !== document.body) from.focus();
     from = null;
@@ -78,6 +75,14 @@ export function setUpPanel({ note }) {
     same?.focus({ preventScroll: true });
   }
 
+  /* What the program of a form gives, before it is written; the rest of the form stays as it is. */
+  async function tellGiven(form) {
+    const answer = await send("panel", { panel: form.dataset.do, ...values(form) });
+    if (!answer?.panel || !form.isConnected) return;
+    const made = new DOMParser().parseFromString(answer.panel, "text/html").getElementById("gives");
+    form.querySelector("#gives").replaceChildren(...made.childNodes);
+  }
+
   /* The board has gone to another step, or another scene: a form offers what comes there. */
   function follow(scene) {
     const form = panel.querySelector("form[data-follow]");
@@ -91,6 +96,7 @@ export function setUpPanel({ note }) {
   panel.addEventListener("change", (event) => {
     keepHalf(event.target.form);
     if (event.target.dataset.again) again(event.target.form);
+    if (event.target.matches("[data-gives]")) tellGiven(event.target.form);
   });
   panel.addEventListener("toggle", (event) => {
     // Own answers count where they are open.

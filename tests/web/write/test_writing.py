@@ -257,6 +257,14 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     assert page.status == 422 and "HALT" in wrong["wrong"]
 
 
+def test_what_a_task_gives_is_seen_before_it_is_written(page: Page) -> None:
+    said = {"goal": "Add 1.", "solution": "INPUT\nADD #1\nOUTPUT\nHALT", "inputs": "1\n-7"}
+    panel = page.send("panel", panel="task", **said)["panel"]
+    assert "<code>input 1 gives 2</code>" in panel and "<code>input -7 gives -6</code>" in panel
+    panel = page.send("panel", panel="task", **said | {"solution": "INPUT\nHOLT"})["panel"]
+    assert "Line 2 of the solution" in panel and "<code>input" not in panel
+
+
 def test_a_task_is_tried_with_the_inputs_of_its_scene_where_it_has_none(page: Page) -> None:
     scenes = read_lesson("x", shipped(TIDE)).scenes
     number = next(n for n, each in enumerate(scenes) if each.inputs and not each.task)
