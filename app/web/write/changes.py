@@ -153,10 +153,20 @@ def told(change: str, made: Manuscript, at: Whereabouts, said: Said) -> str:
     """What a change has done, in a sentence."""
     if change in _TAKEN_AWAY:
         return _TAKEN_AWAY[change]
-    if change != "point":
-        what = "Changed" if change == "reword" or line_of(said) else "Written"
+    scenes = made.lesson.scenes
+    scene = scenes[at.scene] if at.scene < len(scenes) else None
+    if change == "pause" and scene:
+        return (
+            f"Playing {'stops' if pointing.pauses(scene, at.step) else 'does not stop'} here now."
+        )
+    if change == "pace":
+        return f"Speed {words(said, 'speed')} from here on."
+    if change == "inputs" and not words(said, "values").strip():
+        return "The inputs were taken away."
+    if change != "point" or not scene:
+        what = "Changed" if change in ("reword", "about") or line_of(said) else "Written"
         return f"{what} in line {made.line}."
-    scene, part = made.lesson.scenes[at.scene], words(said, "part")
+    part = words(said, "part")
     seen = part in scene.cue_sheet.parts(at.step, at.said)
     title = scene.wording.say(titles_of(scene.program.machine)[part])
     how = "shown" if seen else "hidden"

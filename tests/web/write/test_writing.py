@@ -185,6 +185,20 @@ def test_a_question_is_changed_in_its_own_form(page: Page) -> None:
     assert gone["told"] == "The question was taken away." and "And what" not in gone["text"]
 
 
+def test_of_every_change_it_is_said_what_it_did(page: Page) -> None:
+    page.send("move", way="forward")
+    for said, told in (
+        ({"change": "pause"}, "Playing stops here now."),
+        ({"change": "pause"}, "Playing does not stop here now."),
+        ({"change": "pace", "speed": "2"}, "Speed 2 from here on."),
+        ({"change": "inputs", "values": "3"}, "Written in line "),
+        ({"change": "inputs", "values": ""}, "The inputs were taken away."),
+        ({"change": "about", "minutes": "35"}, "Changed in line "),
+    ):
+        answer = page.send("do", **said)
+        assert page.status == 200 and answer["told"].startswith(told), (said, answer["told"])
+
+
 def test_a_long_run_is_sent_a_window_at_a_time(web: Flask, own: Path) -> None:
     own.mkdir()
     loop = "LOAD many\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT\nmany: 3000"
