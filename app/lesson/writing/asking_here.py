@@ -219,18 +219,28 @@ def question_on(scene: Scene, line: int) -> tuple[Question, AskedQuestion] | Non
     return (written[0], asked[0]) if written and asked else None
 
 
-def as_typed(question: Question, right: str) -> dict[str, str]:
+def as_typed(manuscript: Manuscript, question: Question, right: str) -> dict[str, str]:
     """A question as the form for it is filled in: its fields by their names. ``right`` is its
     right answer, which nobody types."""
+    block = manuscript.outline.block_of(question.line - 1)
+    lines = [manuscript.text.lines[each] for each in block.inside] if block else []
+    written = " ".join(" ".join(lines).split())
+
+    def raw(reason: str) -> str:
+        """A reason as it stands in the file: it is read as a sentence."""
+        plain = reason.rstrip(".")
+        at = written.lower().find(plain.lower())
+        return written[at : at + len(plain)] if at >= 0 else reason
+
     fields = {"subject": question.asked.text, "prompt": question.prompt}
     fields["place"] = question.place.text.removeprefix("ask at ").removeprefix("before ")
     if question.answered is not None:
         fields["late"] = "end"
     if question.choices or question.because:
-        fields |= {"own": "on", "because": question.because}
+        fields |= {"own": "on", "because": raw(question.because)}
     wrong = [each for each in question.choices if each[0] != right]
     for number, (answer, why) in enumerate(wrong, 1):
-        fields |= {f"answer-{number}": answer, f"reason-{number}": why}
+        fields |= {f"answer-{number}": answer, f"reason-{number}": raw(why)}
     return fields
 
 

@@ -89,7 +89,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
     if asked:
         written, found_so = asked
         at = replace(at, step=found_so.step)
-        typed = asking_here.as_typed(written, found_so.choices[found_so.answer])
+        typed = asking_here.as_typed(text, written, found_so.choices[found_so.answer])
         usual = typed["place"]
         # It is asked anew: all that it could be is looked for without it.
         text = asking_here.without_question(text, at.scene, line)
