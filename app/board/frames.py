@@ -22,6 +22,7 @@ from app.classroom.pace import (
 from app.classroom.view import View, Went
 from app.lesson.blocks import cache as cache_block
 from app.lesson.blocks import pipeline as pipeline_block
+from app.lesson.blocks.cues import ROOM_FOR_WORDS
 from app.lesson.blocks.speed import Speed
 from app.lesson.header import Counted, Depth
 from app.lesson.parts import titles_of
@@ -272,6 +273,11 @@ class Frame:
     def longer(self) -> bool:
         """Whether it may need the room of the notation, too."""
         return is_grown(self.machine) and len(self.cue or self.sentence) > LONGER_SENTENCE
+
+    @property
+    def overlong(self) -> bool:
+        """Whether the teacher's words need more room than there is: they are written smaller."""
+        return len(self.cue or "") > ROOM_FOR_WORDS
 
     def say(self, text: str) -> str:
         """A text of our own in the words of the lesson."""

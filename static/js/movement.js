@@ -16,6 +16,11 @@ export function finish() {
   finishZoom();
 }
 
+/* Whether the answer to a question is seen as soon as what moves has come to its end. */
+export function isBringingAnswer(stage) {
+  return stage.querySelector("#frame.moving .question.known") !== null;
+}
+
 /* What the frame shows decides over the lines, which are beside it: the stage has its classes. */
 export function mirror(stage) {
   const { className } = stage.querySelector("#frame");

@@ -1,4 +1,7 @@
-/* Pages beside the board: only the theme. */
+/* Pages beside the board: the theme, and a form that is unfolded is typed into at once. */
 import { setUpTheme } from "./controls.js";
 
 setUpTheme();
+document.querySelector(".new-lesson")?.addEventListener("toggle", ({ target }) => {
+  if (target.open) target.querySelector("input").focus();
+});

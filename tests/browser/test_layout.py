@@ -57,6 +57,29 @@ fetch 2: The doors are shut and the car is on its way, so the next instruction i
 """
 LARGE = SMALL.replace("8-bit", "16-bit").replace("-128", "-32768").replace("127", "32767")
 
+# As long as a cue may be, with a task at its side.
+SAID = ("The number goes along the data bus into the processor. " * 11)[:600].strip()
+LONG_CUE = f"""---
+title: Much to say
+machine: 8-bit
+---
+
+# All of it
+
+```program
+        HALT
+```
+
+```cues
+start: {SAID}
+```
+
+```task
+goal: {"Write a program that sends out the larger of two numbers. " * 3}
+gives nothing
+```
+"""
+
 # Names as long as a pupil is likely to choose.
 LONG = (
     SMALL.replace("again", "once_more")
@@ -222,6 +245,27 @@ def next_base(board: Board) -> None:
     shown = board.page.locator("#frame").get_attribute("class")
     board.press("n")
     board.wait("document.getElementById('frame').className !== value", shown)
+
+
+def test_of_a_long_cue_nothing_is_cut_off(new_page: Callable[..., Page], tmp_path: Path) -> None:
+    file = tmp_path / "much.md"
+    file.write_text(LONG_CUE, encoding="utf-8")
+    with Server(file) as server:
+        board = Board(new_page()).open(teach(server.address, "much"))
+        for width, height in PROJECTORS:
+            board.page.set_viewport_size({"width": width, "height": height})
+            assert board.sentence() == SAID
+            top, bottom, *inside = board.page.evaluate(
+                """() => {
+                  const caption = document.querySelector(".caption");
+                  const { top, bottom } = caption.getBoundingClientRect();
+                  const all = [...document.querySelectorAll(".caption .words > *")]
+                    .map((each) => each.getBoundingClientRect());
+                  return [top, bottom, ...all.flatMap((each) => [each.top, each.bottom])];
+                }"""
+            )
+            assert 0 < top <= min(inside) and max(inside) <= bottom < height, (width, height)
+        board.page.close()
 
 
 @pytest.mark.parametrize("depth", DEPTHS)

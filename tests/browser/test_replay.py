@@ -207,6 +207,21 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     assert told in replay.page.locator("#note").inner_text()
 
 
+def test_a_press_does_not_go_past_an_answer_that_is_on_its_way(
+    open_replay: Callable[..., Replay],
+) -> None:
+    replay = open_replay()
+    asked = read_lesson("gate", ASKING).scenes[1].questions[0]
+    replay.press("]", "-", "-", *["ArrowRight"] * asked.reveal_step)
+    replay.wait_for_step(asked.reveal_step)
+    replay.wait_for_vehicle()
+    replay.press("ArrowRight")
+    replay.wait_until_still()
+    assert replay.step == asked.reveal_step
+    replay.press("ArrowRight")
+    replay.wait_for_step(asked.reveal_step + 1)
+
+
 def test_values_travel_as_on_the_board(open_replay: Callable[..., Replay]) -> None:
     replay = open_replay()
     replay.press("]", "+", "+")

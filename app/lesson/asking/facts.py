@@ -179,6 +179,11 @@ class Facts:
                 return moment
         return None
 
+    def comes(self, subject: Subject) -> bool:
+        """Whether what is left of the instruction after the span writes what is asked about."""
+        rest = Span(self.span.last + 1, self.finish.steps)
+        return Facts(self.run, self.program, rest, self.reading.base).made(subject) is not None
+
     def narrowed(self, subject: Subject) -> Facts:
         """The facts that explain the answer where the span is longer than an instruction: those of
         the instruction that has made it, or of the last one where none has."""

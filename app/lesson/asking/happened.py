@@ -37,7 +37,8 @@ def what_happened(subject: Subject, facts: Facts, hidden: Collection[str] = froz
     restores = facts.instruction is not None and facts.instruction.restores
     if facts.executed and restores and subject.kind in ("status", "carry"):
         return f"{written} has brought it back from the stack: it is {value}."
-    if not facts.executed:
+    # Only where that would change it: else it would seem as if it did.
+    if not facts.executed and facts.comes(subject):
         when = f"{written} has not been executed yet"
     elif subject.kind == "PC":
         return f"The program counter moved on in the fetch: it has held {value} since then."

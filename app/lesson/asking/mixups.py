@@ -100,6 +100,10 @@ class Reason(Enum):
         MixUp.ADDRESS_FOR_CONTENTS,
         "{address} is the address itself, not what is stored there.",
     )
+    ADDRESS_OF_WORD = (
+        MixUp.ADDRESS_FOR_CONTENTS,
+        "That is the address itself. What is stored at address {address} is {value}.",
+    )
     ADDRESS_NOT_HELD = (
         MixUp.ADDRESS_FOR_CONTENTS,
         "{address} is the address that {name} works with; {holder} does not hold it.",

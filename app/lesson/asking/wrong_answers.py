@@ -132,6 +132,8 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     if later != value:
         yield Misconception(later, Reason.COMES_LATER, kept | {"said": facts.show(subject, later)})
     if instruction is None or not facts.executed:
+        if subject.kind == "memory":
+            yield from _not_in_memory(subject, facts, kept)
         return
     transfers = instruction.transfers
     operand, contents = facts.operand, 0
@@ -146,6 +148,7 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
         if takes_off(instruction) and trail == [at]:
             yield Misconception(0, Reason.STILL_THERE, kept)
         if at != operand or instruction.mode is not DIRECT:
+            yield from _not_in_memory(subject, facts, kept)
             return
         if instruction.operation is None:
             if transfers[-1].target == "ACC":
@@ -173,6 +176,14 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     if facts.is_direct:
         address = {"address": facts.there(operand), "name": facts.name, "holder": holder}
         yield Misconception(operand, Reason.ADDRESS_NOT_HELD, address)
+
+
+def _not_in_memory(subject: Subject, facts: Facts, kept: dict[str, str]) -> Iterator[Misconception]:
+    """What is taken for a word of memory that nothing touches: its address, and the accumulator."""
+    address, acc = facts.address(subject.target), facts.machine.signed(facts.after.acc)
+    there = kept | {"address": facts.there(address)}
+    yield Misconception(address, Reason.ADDRESS_OF_WORD, there)
+    yield Misconception(acc, Reason.NOT_STORED, kept | {"said": facts.number(acc)})
 
 
 def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconception]:

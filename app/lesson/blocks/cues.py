@@ -35,6 +35,9 @@ from .actions import (
 
 MOST_CUES = 200
 LONGEST_CUE = 600
+# For so many letters the board has room under its drawing, on a projector of 1024 by 768 and beside
+# a line that tells the task; more grow over the drawing.
+ROOM_FOR_WORDS = 190
 _Set = TypeVar("_Set", float, str)
 # No place that one press goes to has more steps: an instruction has far fewer.
 _LONGEST_PLACE = 64

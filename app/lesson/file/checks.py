@@ -12,6 +12,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from app.lesson.asking.facts import unknown_label
+from app.lesson.blocks.cues import ROOM_FOR_WORDS
 from app.lesson.blocks.task import TaskOutcome, check_task
 from app.lesson.entries import Piece
 from app.lesson.header import Press
@@ -53,6 +54,7 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         yield from _inputs(scene)
         yield from _requests(scene)
         yield from _unseen_status(scene)
+        yield from _long_words(scene)
         yield from _pace(scene, times[at])
         if scene.compare and not scene.compare.can_follow(scene.run):
             what = f"The program of '{scene.title}' is too long to be compared on machines."
@@ -65,6 +67,17 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
             followed += outcome.steps
             if not outcome.passed:
                 yield _unsolved(scene, outcome)
+
+
+def _long_words(scene: Scene) -> Iterator[Problem]:
+    for cue in scene.cues:
+        if len(cue.words) > ROOM_FOR_WORDS:
+            what = (
+                f"These words have {len(cue.words)} letters, and the board has room for"
+                f" {ROOM_FOR_WORDS} under its picture: they will cover a part of it."
+            )
+            mend = "Say it shorter, or in two cues."
+            yield Problem(cue.line, cue.column, cue.column, what, mend, warning=True)
 
 
 def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:

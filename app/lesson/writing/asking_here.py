@@ -10,6 +10,7 @@ from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all, true_answer
 from app.lesson.asking.serving import SERVING
 from app.lesson.asking.subjects import read_subject
+from app.lesson.blocks.question import FEWEST_CHOICES
 from app.lesson.entries import Piece, Wrong
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.in_sight import answer_in_sight
@@ -186,13 +187,12 @@ def ask(
     lines += [f"answer at {answer_at}"] if answer_at else []
     lines += [f"ask: {subject}"]
     given = [(" ".join(a.split()), " ".join(b.split()).rstrip(".")) for a, b in choices]
-    given = [each for each in given if each[0]]
+    given = _boxes(given)
     if given:
         first, *others = (f"{text} because {why}" if why else text for text, why in given)
         lines += entry_lines("", "choices", first, "")
         # Each wrong one on a line of its own, which carries the entry on.
-        for each in others:
-            lines += carried_on(f"or {each}")
+        lines += [carried_on(f"or {each}") for each in others]
     because = " ".join(because.split())
     lines += entry_lines("", "because", because, "") if because else []
     after = manuscript.with_new_block(_room(manuscript, scene, number, step), "question", lines)
@@ -204,11 +204,71 @@ def ask(
     written = next(each for each in made.asked if each.line == after.line)
     wrong = [each for each in made.question_problems if _about(each, after)]
     if wrong:
-        raise Wrong(wrong[0].what, wrong[0].mend)
+        raise Wrong(wrong[0].what, _MEND_BOXES if given else wrong[0].mend)
     if len(written.choices) != len(given) and given:
         what = "Your answers and their reasons would be read in another way."
         raise Wrong(what, "Leave 'or', commas and numbers out of the reasons.")
     return after
+
+
+def question_on(scene: Scene, line: int) -> tuple[Question, AskedQuestion] | None:
+    """The question of a scene whose block starts after a line (from 1), as it was written and as
+    it is asked."""
+    written = [each for each in scene.asked if each.line == line]
+    asked = [each for each in scene.questions if each.line == line]
+    return (written[0], asked[0]) if written and asked else None
+
+
+def as_typed(manuscript: Manuscript, question: Question, right: str) -> dict[str, str]:
+    """A question as the form for it is filled in: its fields by their names. ``right`` is its
+    right answer, which nobody types."""
+    block = manuscript.outline.block_of(question.line - 1)
+    lines = [manuscript.text.lines[each] for each in block.inside] if block else []
+    written = " ".join(" ".join(lines).split())
+
+    def raw(reason: str) -> str:
+        """A reason as it stands in the file: it is read as a sentence."""
+        plain = reason.rstrip(".")
+        at = written.lower().find(plain.lower())
+        return written[at : at + len(plain)] if at >= 0 else reason
+
+    fields = {"subject": question.asked.text, "prompt": question.prompt}
+    fields["place"] = question.place.text.removeprefix("ask at ").removeprefix("before ")
+    if question.answered is not None:
+        fields["late"] = "end"
+    if question.choices or question.because:
+        fields |= {"own": "on", "because": raw(question.because)}
+    wrong = [each for each in question.choices if each[0] != right]
+    for number, (answer, why) in enumerate(wrong, 1):
+        fields |= {f"answer-{number}": answer, f"reason-{number}": raw(why)}
+    return fields
+
+
+_MEND_BOXES = "Change what stands in the boxes, or empty them all."
+
+
+def _boxes(typed: Sequence[tuple[str, str]]) -> list[tuple[str, str]]:
+    """The answers of a form, the right one first, without the boxes that are empty; none at all
+    where there is no wrong one. Raises Wrong where they are no choices."""
+    for number, (answer, why) in enumerate(typed):
+        if why and not answer:
+            what = f"Why answer {number} is wrong is told, and the answer itself is missing."
+            raise Wrong(what, "Type it, or empty the box beside it.")
+    filled = [each for each in typed if each[0]]
+    if len(filled) < 2:
+        return []
+    if len(filled) < FEWEST_CHOICES:
+        what = "There is only one wrong answer."
+        raise Wrong(what, "Type another one, or empty the boxes: then they are worked out.")
+    seen: set[str] = set()
+    for answer, _ in filled:
+        if answer.casefold() in seen:
+            what = f"'{answer}' is there twice" + (
+                ": it is the right answer." if answer == filled[0][0] else "."
+            )
+            raise Wrong(what, "Type another one.")
+        seen.add(answer.casefold())
+    return filled
 
 
 def _about(problem: Problem, after: Manuscript) -> bool:

@@ -38,8 +38,9 @@ class Offer:
 
     @property
     def in_words(self) -> str:
-        """The place in plain words."""
-        return in_words(self.when, self.ticks)
+        """The place in plain words; of one that comes once it is not said how often."""
+        words = in_words(self.when, self.ticks)
+        return words.replace("whenever ", "when ", 1) if self.times == 1 else words
 
     @property
     def said(self) -> str:
@@ -155,6 +156,9 @@ def _offered(
                 )
                 break
         found.setdefault(place, Offer(place, when, times, span, 7, begins, ticks))
+    if scene.depth is Depth.PHASES and any(each.when.kind != "step" for each in found.values()):
+        # Who looks at whole phases counts no steps.
+        found = {place: each for place, each in found.items() if each.when.kind != "step"}
     narrow = [
         each for each in found.values() if most is None or each.span.last - each.span.first < most
     ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import textwrap
 from collections.abc import Sequence
 
 from app.lesson.blocks.cues import Cue
@@ -14,10 +13,6 @@ from .manuscript import Manuscript
 from .offers import Offer, since, to_say
 from .outline import Placed
 
-# As long as the lines of a lesson usually are.
-_WIDTH = 100
-# Stands for a blank at which no line ends: words that were split at blanks never have it.
-_TOGETHER = "\x1f"
 _BRACKETS = re.compile(r"\[[^\[\]]*\]$")
 
 
@@ -117,31 +112,14 @@ def unsay(manuscript: Manuscript, number: int, line: int) -> Manuscript:
 
 
 def entry_lines(indent: str, place: str, words: str, actions: str) -> list[str]:
-    """A cue as it is written: its first line, and those that carry it on."""
-    # In the brackets a line ends only after a comma: a word and its value stay together.
-    brackets = re.sub(r"(?<!,) ", _TOGETHER, f"[{actions}]") if actions else ""
-    text = f"{place}: {' '.join(filter(None, (words, brackets)))}"
-    lines = textwrap.wrap(
-        text,
-        _WIDTH,
-        initial_indent=indent,
-        subsequent_indent=f"{indent}  ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
-    return [each.replace(_TOGETHER, " ") for each in lines]
+    """A cue as it is written: in one line, which an editor wraps where it likes to."""
+    brackets = f"[{actions}]" if actions else ""
+    return [f"{indent}{place}: {' '.join(filter(None, (words, brackets)))}"]
 
 
-def carried_on(text: str) -> list[str]:
-    """Lines that carry an entry on."""
-    return textwrap.wrap(
-        text,
-        _WIDTH,
-        initial_indent="  ",
-        subsequent_indent="  ",
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+def carried_on(text: str) -> str:
+    """A line that carries an entry on."""
+    return f"  {text}"
 
 
 def cue_on(manuscript: Manuscript, number: int, line: int) -> Cue | None:

@@ -98,7 +98,8 @@ def cases_of(machine: Machine, solution: str, inputs: str) -> list[str]:
         run = Run(machine, program.words, patterns, DEFAULT_LIMIT)
         end = run.finish()
         given = _written(machine, run.outputs(end.sent)) or "nothing"
-        with_inputs = f"inputs {_written(machine, patterns)} " if patterns else ""
+        word = "input" if len(patterns) == 1 else "inputs"
+        with_inputs = f"{word} {_written(machine, patterns)} " if patterns else ""
         if end.ending is not Ending.HALTED:
             said = f"With inputs {line.strip()} the" if patterns else "The"
             what = f"{said} solution does not come to a HALT."

@@ -96,9 +96,13 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     choices = [
         (words(said, f"answer-{number}"), words(said, f"reason-{number}")) for number in range(5)
     ]
-    late = words(said, "late")
+    late, line, before = words(said, "late"), line_of(said), text
+    if line:
+        asked = asking_here.question_on(text.scene(at.scene), line)
+        at = replace(at, step=asked[1].step) if asked else at
+        before = asking_here.without_question(text, at.scene, line)
     made = asking_here.ask(
-        text,
+        before,
         at.scene,
         at.step,
         words(said, "place"),
@@ -142,15 +146,31 @@ def _about(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     return heading.set_header(text, wanted), at
 
 
+_TAKEN_AWAY = {"unsay": "The cue was taken away.", "unask": "The question was taken away."}
+
+
 def told(change: str, made: Manuscript, at: Whereabouts, said: Said) -> str:
-    """What a change has done on the board, where its place in the text does not say so; else
-    empty."""
-    if change != "point":
-        return ""
-    scene, part = made.lesson.scenes[at.scene], words(said, "part")
+    """What a change has done, in a sentence."""
+    if change in _TAKEN_AWAY:
+        return _TAKEN_AWAY[change]
+    scenes = made.lesson.scenes
+    scene = scenes[at.scene] if at.scene < len(scenes) else None
+    if change == "pause" and scene:
+        return (
+            f"Playing {'stops' if pointing.pauses(scene, at.step) else 'does not stop'} here now."
+        )
+    if change == "pace":
+        return f"Speed {words(said, 'speed')} from here on."
+    if change == "inputs" and not words(said, "values").strip():
+        return "The inputs were taken away."
+    if change != "point" or not scene:
+        what = "Changed" if change in ("reword", "about") or line_of(said) else "Written"
+        return f"{what} in line {made.line}."
+    part = words(said, "part")
     seen = part in scene.cue_sheet.parts(at.step, at.said)
     title = scene.wording.say(titles_of(scene.program.machine)[part])
-    return f"{title}: {'shown' if seen else 'hidden'} from here on."
+    how = "shown" if seen else "hidden"
+    return f"{title}: {how} from here on."
 
 
 CHANGES: dict[str, Callable[[Manuscript, Whereabouts, Said], Made]] = {

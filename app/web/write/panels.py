@@ -2,29 +2,33 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from flask import render_template
 
+from app.lesson.blocks.cues import ROOM_FOR_WORDS
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
 from app.lesson.places import read_when
 from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.lesson.timeline import Span
-from app.lesson.writing import heading, saying
+from app.lesson.writing import asking_here, heading, saying
 from app.lesson.writing.asking_here import askings
 from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import best, phase_at, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
-from app.lesson.writing.whole_parts import FIRST_PROGRAM
+from app.lesson.writing.whole_parts import FIRST_PROGRAM, cases_of
 
 from .changes import line_of, words
 
 Said = dict[str, Any]
 LATE = "end"
+MOST_USUAL = 10
 
 
 def _running(text: Manuscript, at: Whereabouts) -> Scene:
@@ -43,7 +47,9 @@ def _say(text: Manuscript, at: Whereabouts, said: Said) -> str:
     offers = to_say(scene, at.step)
     cue = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
     chosen = best(offers, _phase(scene, at, said))
-    return render_template("write/say.html", offers=offers, best=chosen, cue=cue)
+    return render_template(
+        "write/say.html", offers=offers, best=chosen, cue=cue, step=at.step, room=ROOM_FOR_WORDS
+    )
 
 
 def _phase(scene: Scene, at: Whereabouts, said: Said) -> Span | None:
@@ -71,10 +77,24 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
         kept=cue.text,
         kept_in_words=in_words(cue.when, scene.by_turns),
         scene=at.scene,
+        step=at.step,
+        room=ROOM_FOR_WORDS,
     )
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
+    line = line_of(said)
+    asked = asking_here.question_on(text.scene(at.scene), line) if line else None
+    usual = ""
+    if asked:
+        written, found_so = asked
+        at = replace(at, step=found_so.step)
+        typed = asking_here.as_typed(text, written, found_so.choices[found_so.answer])
+        usual = typed["place"]
+        # It is asked anew: all that it could be is looked for without it.
+        text = asking_here.without_question(text, at.scene, line)
+        if "subject" not in said:
+            said = typed | said
     scene = _running(text, at)
     late = LATE if words(said, "late") == LATE else ""
     places = (
@@ -92,6 +112,8 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         names = ["start" if at.step == 0 else f"step {at.step}"]
     else:
         names = [each.place for each in places]
+    if usual and usual not in names:
+        names.insert(0, usual)
     place = words(said, "place")
     place = place if place in names else names[0]
     found = askings(scene, place, late, bool(late))
@@ -111,6 +133,9 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         found=found,
         chosen=chosen,
         late=late,
+        changed=line if asked else 0,
+        prompt=words(said, "prompt") if asked and words(said, "prompt") else chosen.prompt,
+        said=said if asked else {},
     )
 
 
@@ -131,13 +156,21 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     # Where there is no task yet, the inputs of the scene are as good as any to try it with.
     tried = [each.inputs for each in scene.task.cases] if scene.task else [scene.inputs]
     lines = [", ".join(str(machine.signed(each)) for each in inputs) for inputs in tried]
-    source = (scene.solution or scene.program).source.strip("\n")
+    source = (scene.solution or scene.program).source.strip("\n") or "\n".join(FIRST_PROGRAM)
+    fields = {"solution": source, "inputs": "\n".join(lines)}
+    fields |= {name: words(said, name) for name in fields if name in said}
+    cases, trouble = [], ""
+    try:
+        cases = cases_of(machine, fields["solution"], fields["inputs"])
+    except Wrong as wrong:
+        trouble = f"{wrong.what} {wrong.mend}"
     return render_template(
         "write/task.html",
+        cases=cases,
+        trouble=trouble,
         scene=at.scene,
         goal=scene.task.goal if scene.task else "",
-        solution=source or "\n".join(FIRST_PROGRAM),
-        inputs="\n".join(lines),
+        **fields,
         has_program=bool(scene.program.words),
     )
 
@@ -161,7 +194,13 @@ def _about(text: Manuscript, at: Whereabouts, said: Said) -> str:
 def _words(text: Manuscript, at: Whereabouts, said: Said) -> str:
     header = text.lesson.header
     say = header.wording.say
-    return render_template("write/words.html", machine=header.machine, say=say)
+    # First what nearly every program has: no number of its own, no condition.
+    plain = [each for each in header.machine.instructions if not re.search("#| ..", each.written)]
+    usual = plain[:MOST_USUAL][::-1]
+    rarer = [each for each in header.machine.instructions if each not in usual]
+    return render_template(
+        "write/words.html", machine=header.machine, say=say, usual=usual, rarer=rarer
+    )
 
 
 PANELS: dict[str, Callable[[Manuscript, Whereabouts, Said], str]] = {

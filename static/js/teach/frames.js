@@ -2,11 +2,13 @@
    press before it is pressed. That one is shown with the press, while the press is on its way. The
    stream then says what is true: where that is another frame, it takes the place of this one. */
 import { announce } from "../announce.js";
-import { finish, show } from "../movement.js";
+import { finish, isBringingAnswer, show } from "../movement.js";
 import { parse, put } from "../screen.js";
 import { send } from "./press.js";
 
 const PRESS = "control-forward";
+// What can take a question off the board.
+const LEAVES = [PRESS, "control-onward", "control-question"];
 // Beside the frame a message may bring other parts of the page.
 const OTHER_PARTS = "<hx-partial";
 
@@ -17,6 +19,8 @@ let truth = screen.innerHTML;
 let ahead = null;
 // What is shown before the server has said so.
 let early = null;
+// A press of Next at a question, of which nothing has come yet.
+let awaited = false;
 
 /* Calls came() whenever the server has said of a frame that it is true. */
 export function followStream(came = () => {}) {
@@ -34,10 +38,12 @@ export function followStream(came = () => {}) {
     message.data = message.data.slice(text.length);
     truth = text;
     ahead = null;
+    awaited = false;
     if (text.trim() !== early) display(parse(text));
     early = null;
     came();
   });
+  document.addEventListener("click", showAnswerFirst, { capture: true });
   document.addEventListener("click", (event) => {
     const button = event.target.closest("[data-post], [hx-post]");
     if (!button) return;
@@ -53,6 +59,20 @@ export function followStream(came = () => {}) {
   addEventListener("resize", finish);
 }
 
+/* No press leaves a question whose answer is still on its way to the class: that one brings the
+   answer at once, and the next one goes on. */
+function showAnswerFirst(event) {
+  const button = event.target.closest("button");
+  if (!LEAVES.includes(button?.id)) return;
+  const steps = button.id !== "control-question";
+  if (isBringingAnswer(stage) || (steps && awaited)) {
+    event.stopImmediatePropagation();
+    finish();
+    return;
+  }
+  awaited = steps && Boolean(stage.querySelector("#frame .question"));
+}
+
 /* Kept until it is shown, or another frame comes. */
 function hold(text) {
   const held = { text: text.trim(), nodes: null };
@@ -66,6 +86,7 @@ function hold(text) {
 
 /* A press did not come to anything. */
 function takeBack() {
+  awaited = false;
   if (early === null) return;
   early = null;
   display(parse(truth));

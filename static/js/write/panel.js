@@ -11,8 +11,6 @@ export function setUpPanel({ note }) {
   function fill(html, leads = true) {
     panel.innerHTML = html;
     panel.hidden = false;
-    // A long form has more of the room than the board.
-    panel.closest("section").classList.toggle("forming", !panel.querySelector("form.short"));
     // Only what is under the board scrolls; on a phone that is the page, which is led there unless
     // somebody is writing.
     const still = getComputedStyle(document.body).overflowY === "hidden";
@@ -22,15 +20,16 @@ export function setUpPanel({ note }) {
 
   function close() {
     panel.hidden = true;
-    panel.closest("section").classList.remove("forming");
     panel.replaceChildren();
     if (from?.isConnected && from !== document.body) from.focus();
     from = null;
   }
 
-  async function open(name) {
+  /* at: the line of what is to be changed, for a form that is there for something new as well. */
+  async function open(name, at) {
     if (panel.hidden) from = document.activeElement;
-    const answer = await send("panel", { panel: name, ...halfOf(name) });
+    const asked = at ? { ...halfOf(`${name} ${at}`), at: Number(at) } : halfOf(name);
+    const answer = await send("panel", { panel: name, ...asked });
     if (!answer?.panel) return;
     fill(answer.panel);
     const form = panel.querySelector("form");
@@ -51,6 +50,14 @@ export function setUpPanel({ note }) {
     if (others) others.open ||= opened || Boolean(others.querySelector("input:checked"));
   }
 
+  /* What is longer than the board has room for is told while it is typed. */
+  function tellRoom(field) {
+    const place = field.form.querySelector(".room");
+    if (!place || field !== field.form.elements.words) return;
+    const more = field.value.trim().length - Number(field.dataset.room);
+    place.textContent = more > 0 ? `${more} letter${more === 1 ? "" : "s"} more than the board has room for: say it in two cues, or it covers a part of the picture.` : "";
+  }
+
   const values = (form) => Object.fromEntries(new FormData(form));
 
   /* The same form once more, for another subject or place of the board; what was typed stays. */
@@ -68,16 +75,28 @@ export function setUpPanel({ note }) {
     same?.focus({ preventScroll: true });
   }
 
+  /* What the program of a form gives, before it is written; the rest of the form stays as it is. */
+  async function tellGiven(form) {
+    const answer = await send("panel", { panel: form.dataset.do, ...values(form) });
+    if (!answer?.panel || !form.isConnected) return;
+    const made = new DOMParser().parseFromString(answer.panel, "text/html").getElementById("gives");
+    form.querySelector("#gives").replaceChildren(...made.childNodes);
+  }
+
   /* The board has gone to another step, or another scene: a form offers what comes there. */
   function follow(scene) {
     const form = panel.querySelector("form[data-follow]");
     if (form && (scene || form.dataset.follow === "step")) again(form);
   }
 
-  panel.addEventListener("input", (event) => keepHalf(event.target.form));
+  panel.addEventListener("input", (event) => {
+    keepHalf(event.target.form);
+    tellRoom(event.target);
+  });
   panel.addEventListener("change", (event) => {
     keepHalf(event.target.form);
     if (event.target.dataset.again) again(event.target.form);
+    if (event.target.matches("[data-gives]")) tellGiven(event.target.form);
   });
   panel.addEventListener("toggle", (event) => {
     // Own answers count where they are open.
@@ -89,7 +108,7 @@ export function setUpPanel({ note }) {
     if (event.target.closest("[data-afresh]")) {
       const form = event.target.form;
       forgetHalf(form);
-      open(form.dataset.do);
+      open(form.dataset.do, form.elements.at?.value);
     }
   });
   panel.addEventListener("keydown", (event) => {

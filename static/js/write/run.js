@@ -63,6 +63,12 @@ export function followRun() {
   if (matchMedia(ASIDE).matches) bring(fold.querySelector("[aria-current]")?.closest("[role=row]"));
 }
 
+/* Leads the keyboard to where the board stands in it. */
+export function goToRun() {
+  fold.open = true;
+  fold.querySelector("[data-step][tabindex='0']")?.focus();
+}
+
 function bring(row) {
   if (!row || !fold.open) return;
   if (!matchMedia(ASIDE).matches) return row.scrollIntoView({ block: "nearest" });

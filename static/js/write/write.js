@@ -9,7 +9,7 @@ import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { parse, put } from "../screen.js";
 import { setUpPanel } from "./panel.js";
-import { followRun, setUpRun } from "./run.js";
+import { followRun, goToRun, setUpRun } from "./run.js";
 import { watchFile } from "./outside.js";
 import { send, setUpSending, typedSince } from "./sending.js";
 import { placesOf, rowsOf } from "./wrapped.js";
@@ -79,7 +79,7 @@ function looksOff(id, off) {
 function tell(answer) {
   const words = answer.wrong ? `${answer.wrong} ${answer.mend}`
     : answer.saved ? "Saved."
-    : answer.done ? `${answer.told} Written in line ${answer.line}. Undo takes it back.`
+    : answer.done ? `${answer.told} Undo takes it back.`
     : answer.outside ? "Another program has changed the file of this lesson. Save to see both."
     : "";
   if (answer.wrong || answer.saved || answer.done || answer.outside || note.dataset.error) note.textContent = words;
@@ -128,6 +128,16 @@ function cursorMoved() {
   }, CURSOR_MILLISECONDS);
 }
 
+/* A new line of a program starts below the one before. */
+area.addEventListener("input", (event) => {
+  if (event.inputType !== "insertLineBreak") return;
+  const before = area.value.slice(0, area.selectionStart - 1);
+  const fences = before.match(/^```.*$/gm) ?? [];
+  const inProgram = fences.length % 2 && /^```(program|solution|change)\b/.test(fences.at(-1));
+  const [indent] = before.slice(before.lastIndexOf("\n") + 1).match(/^[ \t]*/);
+  if (inProgram && indent) area.setRangeText(indent, area.selectionStart, area.selectionEnd, "end");
+});
+
 addEventListener("pagehide", () => {
   if (typedSince()) send("now", {}, true);
 });
@@ -175,7 +185,7 @@ document.addEventListener("click", (event) => {
   if (way) move(way);
   else if (name) {
     clearTimeout(timer);
-    panel.open(name);
+    panel.open(name, at);
   } else act("do", { change, ...(part ? { part } : {}), ...(at ? { at: Number(at) } : {}) });
 });
 document.addEventListener("change", (event) => {
@@ -220,6 +230,9 @@ watchFile(`${main.dataset.address}/seen`, {
     await send("now");
     if (!found.outside && !panel.isTorn()) note.textContent = "The text was changed elsewhere: this is how it is now.";
   },
+});
+document.addEventListener("click", (event) => {
+  if (event.target.closest("[data-glance]")) goToRun();
 });
 setUpRun({
   go: (step) => {

@@ -122,6 +122,29 @@ def test_the_truth_is_not_told_before_the_machine_shows_it(lesson: Lesson) -> No
     expect(truth).to_be_visible()
 
 
+def test_no_press_goes_past_an_answer_that_is_still_on_its_way(lesson: Lesson) -> None:
+    """Whichever press comes while the last value travels, it brings the answer; the next one goes
+    on. Nor is it lost to two presses of which the second comes before the first has been done."""
+    board = lesson.board.at_speed("--")
+    lesson.step_to_question()
+    answer = board.page.locator(".is-right .truth")
+    board.press("PageDown")
+    board.wait("document.querySelector('.question')")
+    # Nobody has answered: this one runs to the answer, and the second of the two is too quick.
+    board.press("PageDown", "PageDown")
+    board.wait_for_step(REVEAL_STEP)
+    board.wait_for_vehicle()
+    expect(answer).to_be_hidden()
+    # Not even the key that is held, which goes on a long way.
+    for _ in range(2):
+        board.page.keyboard.down("PageDown")
+    board.page.keyboard.up("PageDown")
+    expect(answer).to_be_visible()
+    assert board.step == REVEAL_STEP
+    board.press("PageDown")
+    expect(board.page.locator(".question")).to_have_count(0)
+
+
 def test_pages_of_the_class_are_accessible(alone: Lesson, errors: Errors) -> None:
     lesson = alone
     lesson.board.press("j")

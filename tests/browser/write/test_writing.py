@@ -116,7 +116,7 @@ def test_a_lesson_with_the_keyboard_alone(page: Page, folder: Path) -> None:
     keys.press("Tab")
     keys.press("Enter")
     expect(page.locator("#panel")).to_be_hidden()
-    assert "inputs 3 gives 3\ninputs -5 gives -5\n" in text(page)
+    assert "input 3 gives 3\ninput -5 gives -5\n" in text(page)
     keys.press("Control+s")
     expect(page.locator("#kept")).to_contain_text("Saved as")
     made = file_of(page, folder).read_text(encoding="utf-8")
@@ -246,6 +246,31 @@ def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
     page.get_by_role("button", name="Write it").click()
     expect(page.locator("#here")).to_contain_text("Asked here")
     assert "choices: 9\n  or 4 because that is its address\n  or 13\n" in text(page)
+
+
+def test_a_program_is_typed_without_the_editor_moving(page: Page) -> None:
+    """A new line starts below the one before, and problems take no room from the editor."""
+    height = page.locator("#editor").bounding_box()
+    area = page.locator("#text")
+    area.focus()
+    page.keyboard.press("Control+Home")
+    for _ in range(8):
+        page.keyboard.press("ArrowDown")
+    page.keyboard.press("End")
+    page.keyboard.press("Enter")
+    page.keyboard.type("HOLT")
+    line = text(page).split("\n")[8]
+    indent = line[: len(line) - len(line.lstrip())]
+    assert indent and f"{line}\n{indent}HOLT\n" in text(page)
+    expect(page.locator("#problems")).to_contain_text("HOLT")
+    assert page.locator("#editor").bounding_box() == height
+    # What is said is never too long without a word.
+    page.locator("#text").fill(LESSON)
+    page.locator("#say").click()
+    page.locator("#words").fill("x" * 192)
+    expect(page.locator(".room")).to_contain_text("2 letters more")
+    page.locator("#words").fill("x" * 190)
+    expect(page.locator(".room")).to_be_empty()
 
 
 def test_what_is_typed_outlives_the_window(page: Page) -> None:

@@ -315,6 +315,12 @@ def _address_itself(span: Span, said: str, it: dict[str, str]) -> bool:
     return said == it["at"] and span.trail[-1] == int(it["at"]) and writes
 
 
+@claim(rf"That is the address itself\. What is stored at address (?P<at>\d+) is (?P<value>{N})\.")
+def _address_of_word(span: Span, said: str, it: dict[str, str]) -> bool:
+    held = [span.holder(f"address {it['at']}", each) for each in (span.before, span.after)]
+    return said == it["at"] and held == [it["value"]] * 2
+
+
 @claim(rf"(?P<at>\d+) is the address that {NAME} works with; {HOLDER} does not hold it\.")
 def _address_not_held(span: Span, said: str, it: dict[str, str]) -> bool:
     return (
@@ -1585,18 +1591,35 @@ def _halted(span: Span, said: str, it: dict[str, str]) -> bool:
     return span.name == "HALT"
 
 
+# What puts something into memory, and what leaves the accumulator as it is.
+TO_MEMORY = ("STORE", "PUSH", "CALL")
+
+
+def _said_of_the_rest(span: Span, holder: str, later: bool) -> bool:
+    """'Not executed yet' is only said of what the instruction writes; of all else it is said that
+    it does not change it, and then it is still so when the instruction is over."""
+    now, then = (span.holder(holder, each) for each in (span.after, span.finish))
+    if not later:
+        return now == then
+    if holder.startswith("address"):
+        return span.name in TO_MEMORY and int(holder.split()[1]) in (span.operand, *span.trail)
+    return now != then or holder != "the accumulator" or span.name in WRITERS
+
+
 ENDINGS = "IF [A-Z]+|IN[A-Z]+|(?:TO|FROM|WITH) [A-Z]+|LEFT|RIGHT SIGNED|RIGHT"
 WRITTEN_OUT = rf"(?P<written>[A-Z]+(?: [^ ]+)?(?: (?:{ENDINGS}))?)"
 
 
 @claim(
     rf"{WRITTEN_OUT} (?:does not change it|sends nothing to the output|does not set the status|has"
-    r" not been executed yet), so (?:the status stays (?P<status>[A-Z]+)|there is no status yet|"
-    rf"what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N})|"
+    r" (?P<later>not been executed yet)), so (?:the status stays (?P<status>[A-Z]+)|there is no"
+    rf" status yet|what was sent is still: (?P<sent>.+)|{HOLDER} still holds (?P<value>{N})|"
     r"interrupts are still (?P<switch>on|off))\."
 )
 def _nothing_happened(span: Span, said: str, it: dict[str, str]) -> bool:
     if it["written"].split()[0] != span.name:
+        return False
+    if it["holder"] and not _said_of_the_rest(span, it["holder"], bool(it["later"])):
         return False
     if it["switch"]:
         held = [span.holder("interrupt flag", each) for each in (span.before, span.after)]

@@ -475,6 +475,14 @@ def test_the_right_answer_is_explained() -> None:
     )
 
 
+def test_not_executed_yet_is_said_only_of_what_it_would_change() -> None:
+    question = asked("fetch of OUTPUT", "what is stored in total")
+    assert question.because == "OUTPUT does not change it, so address 10 (total) still holds 13."
+    # Nor does every wrong answer carry the same sentence.
+    reasons = [each for at, each in enumerate(question.reasons) if at != question.answer]
+    assert len(set(reasons)) > 1 and not any("executed" in each for each in reasons)
+
+
 @pytest.mark.parametrize("said", ["no comparison yet", "None", "a dash", "–", "-"])
 def test_no_status_as_a_choice_by_hand(said: str) -> None:
     question = asked("LOAD", "the status", f"choices: equal or {said} or more")

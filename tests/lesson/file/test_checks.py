@@ -63,6 +63,15 @@ def test_the_same_run_is_told_of_once() -> None:
     assert [(each.line, each.column) for each in found.problems] == [(6, 1), (9, 1)]
 
 
+def test_words_that_the_board_has_no_room_for() -> None:
+    said = "Look at the accumulator. " * 8
+    cues = f"```cues\nstart: {said[:190]}\nend: {said[:191]}\n```\n"
+    (warning,) = lesson(scene("HALT", cues)).problems
+    assert (warning.line, warning.warning) == (10, True)
+    assert "191 letters, and the board has room for 190" in warning.what
+    assert "two cues" in warning.mend
+
+
 def test_a_number_that_runs_before_a_halt() -> None:
     """The HALT is there, so it is not said to be missing: the number is what is wrong."""
     (warning,) = lesson(scene("LOAD x\nx: 5\nHALT")).problems

@@ -16,7 +16,7 @@ import pytest
 from app.classroom.session import Session
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
-from app.lesson.writing.asking_here import ask, askings, without_question
+from app.lesson.writing.asking_here import as_typed, ask, askings, question_on, without_question
 from app.lesson.writing.heading import set_title
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import best, phase_at, to_ask, to_say
@@ -447,8 +447,8 @@ because: four is more than nought
 
 ```task
 goal: Add 1.
-inputs 1 gives 2
-inputs 7 gives 8
+input 1 gives 2
+input 7 gives 8
 ```
 
 ```solution
@@ -484,7 +484,7 @@ inputs 7 gives 8
         (lambda m: ask(m, 0, 0, "fetch 1", "the accumulator", ""), "no words"),
         (
             lambda m: ask(m, 0, 0, "fetch 1", "the accumulator", "?", [("8", ""), ("9", "")]),
-            "2 here",
+            "only one wrong answer",
         ),
         (
             lambda m: ask(
@@ -515,6 +515,27 @@ def test_own_answers_with_their_reasons() -> None:
     assert set(asked.choices) == {"4", "0", "1"}
     assert asked.reasons[asked.choices.index("0")] == "That is where it ends."
     assert "choices: 4\n  or 0 because that is where it ends\n  or 1\n" in after.source
+    # The form for it is filled in with what was typed.
+    found = question_on(after.lesson.scenes[0], asked.line)
+    assert found
+    typed = as_typed(after, found[0], "4")
+    assert (typed["answer-1"], typed["reason-1"]) == ("0", "that is where it ends")
+    assert (typed["answer-2"], typed["reason-2"], typed["because"]) == ("1", "", "")
+    assert (typed["subject"], typed["place"]) == ("the accumulator", "execute of LOAD")
+
+
+def test_boxes_that_are_left_empty_are_none() -> None:
+    now = manuscript()
+    empty = [("4", ""), ("", ""), ("", "")]
+    after = ask(now, 0, 5, "execute of LOAD", "the accumulator", "What is in it?", empty)
+    assert "choices" not in after.source and len(after.lesson.scenes[0].questions) == 1
+    for boxes, what in (
+        ([("4", ""), ("", "it was added"), ("1", "")], "Why answer 1 is wrong"),
+        ([("4", ""), ("1", ""), ("4", "")], "it is the right answer"),
+        ([("4", ""), ("1", ""), ("1", "")], "'1' is there twice"),
+    ):
+        with pytest.raises(Wrong, match=what):
+            ask(now, 0, 5, "execute of LOAD", "the accumulator", "What is in it?", boxes)
 
 
 def test_an_early_question_is_asked_here_and_answered_at_the_end() -> None:

@@ -163,6 +163,43 @@ def test_the_run_at_a_glance_leads_to_each_moment_in_one_press(page: Page) -> No
     assert chosen.findall(panels[0]) == ["fetch 2"] != chosen.findall(panels[1])
 
 
+def test_a_question_is_changed_in_its_own_form(page: Page) -> None:
+    page.send("move", way="forward")
+    panel = page.send("panel", panel="ask")["panel"]
+    place, subject = (
+        panel.split(f'name="{name}"')[1].split('option value="')[1].split('"')[0]
+        for name in ("place", "subject")
+    )
+    own = {"own": "on", "answer-0": "", "answer-1": "", "answer-2": ""}
+    said = {"place": place, "subject": subject, "prompt": "What now?"}
+    # Boxes that are opened and left empty are none.
+    asked = page.send("do", change="ask", **said, **own)
+    assert asked["told"] == f"Written in line {asked['line']}." and "choices" not in asked["text"]
+    before = asked["text"].count("```question")
+    form = page.send("panel", panel="ask", at=asked["line"])["panel"]
+    assert ">What now?</textarea>" in form and f'name="at" value="{asked["line"]}"' in form
+    said["prompt"] = "And what now?"
+    changed = page.send("do", change="ask", at=str(asked["line"]), **said)
+    assert changed["told"] == f"Changed in line {changed['line']}."
+    assert changed["text"].count("```question") == before and "What now?" not in changed["text"]
+    gone = page.send("do", change="unask", at=changed["line"])
+    assert gone["told"] == "The question was taken away." and "And what" not in gone["text"]
+
+
+def test_of_every_change_it_is_said_what_it_did(page: Page) -> None:
+    page.send("move", way="forward")
+    for said, told in (
+        ({"change": "pause"}, "Playing stops here now."),
+        ({"change": "pause"}, "Playing does not stop here now."),
+        ({"change": "pace", "speed": "2"}, "Speed 2 from here on."),
+        ({"change": "inputs", "values": "3"}, "Written in line "),
+        ({"change": "inputs", "values": ""}, "The inputs were taken away."),
+        ({"change": "about", "minutes": "35"}, "Changed in line "),
+    ):
+        answer = page.send("do", **said)
+        assert page.status == 200 and answer["told"].startswith(told), (said, answer["told"])
+
+
 def test_a_long_run_is_sent_a_window_at_a_time(web: Flask, own: Path) -> None:
     own.mkdir()
     loop = "LOAD many\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT\nmany: 3000"
@@ -230,9 +267,17 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     solution = "INPUT\nADD #1\nOUTPUT\nHALT"
     page.send("do", change="scene", title="More", program="on")
     answer = page.send("do", change="task", goal="Add 1.", solution=solution, inputs="1\n-7")
-    assert "inputs 1 gives 2\ninputs -7 gives -6\n```" in answer["text"]
+    assert "input 1 gives 2\ninput -7 gives -6\n```" in answer["text"]
     wrong = page.send("do", change="task", goal="Add 1.", solution="OUTPUT", inputs="")
     assert page.status == 422 and "HALT" in wrong["wrong"]
+
+
+def test_what_a_task_gives_is_seen_before_it_is_written(page: Page) -> None:
+    said = {"goal": "Add 1.", "solution": "INPUT\nADD #1\nOUTPUT\nHALT", "inputs": "1\n-7"}
+    panel = page.send("panel", panel="task", **said)["panel"]
+    assert "<code>input 1 gives 2</code>" in panel and "<code>input -7 gives -6</code>" in panel
+    panel = page.send("panel", panel="task", **said | {"solution": "INPUT\nHOLT"})["panel"]
+    assert "Line 2 of the solution" in panel and "<code>input" not in panel
 
 
 def test_a_task_is_tried_with_the_inputs_of_its_scene_where_it_has_none(page: Page) -> None:

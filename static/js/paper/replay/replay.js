@@ -112,6 +112,11 @@ function goToScene(number, to = 0) {
 
 /* One step on, into the next scene after the last step; false at the end of the lesson. */
 function forward() {
+  // While the answer to a question is on its way, it is shown first.
+  if (!playing && isAnswerMoving()) {
+    finish();
+    return true;
+  }
   if (at < last()) {
     go(at + 1, true);
     return true;
@@ -119,6 +124,11 @@ function forward() {
   if (scene === tape.scenes.length - 1) return false;
   goToScene(scene + 1);
   return true;
+}
+
+function isAnswerMoving() {
+  const moving = frame().classList.contains("moving");
+  return moving && tape.scenes[scene].questions.some(({ known }) => known === at);
 }
 
 function back() {
