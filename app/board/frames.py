@@ -236,6 +236,12 @@ class Frame:
         """Whether there is an adder of addresses in sight."""
         return self.machine.has_adder and ADDER not in self.hidden
 
+    def worked_from(self, place: str) -> int:
+        """The beat from which the ALU or the adder shows what it works out: all that it is given
+        has come in by then. Bits that move inside are seen at work."""
+        into = (each.beat for each in self.moving if each.routes and each.target == place)
+        return 1 + max(into, default=0)
+
     @property
     def classes(self) -> str:
         """How it is shown, as classes of the page."""

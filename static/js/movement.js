@@ -55,15 +55,17 @@ export async function show(stage) {
     going = false;
     stop = null;
     clear();
-    frame.classList.remove("moving", "worked", "on-bits", "arrived");
+    frame.classList.remove("moving", "on-bits", "arrived");
     if (lines) showOutcome(frame, lines);
   };
 
   frame.classList.add("moving");
   const beats = Math.max(...legs.map((leg) => Number(leg.dataset.beat)));
   for (let beat = 0; going && beat <= beats; beat += 1) {
-    // What the ALU works out is seen once both of its values have come in.
-    if (beat > 0) frame.classList.add("worked");
+    // What is worked out is seen once its values have come in.
+    for (const each of frame.querySelectorAll(".working[data-from]")) {
+      each.classList.toggle("worked", beat >= Number(each.dataset.from));
+    }
     if (onBits.includes(beat)) frame.classList.add("on-bits");
     const free = legs.filter((leg) => leg.dataset.from && Number(leg.dataset.beat) === beat);
     if (free.length) {

@@ -206,6 +206,33 @@ def test_by_phases_values_keep_to_lines_that_are_shown(
                 assert board.distance_from_lines("any", corner) < NEAR, each
 
 
+def test_a_sum_is_not_seen_before_its_numbers_have_come(open_board: Callable[..., Board]) -> None:
+    """In a whole phase memory is asked for the number first."""
+    board = open_board(FERRY).at_speed("+")
+    board.press("d")
+    board.wait("document.querySelector('#frame.depth-phases')")
+    board.press("p", "p", "p", "p", "p")
+    board.wait_for_step(13)  # ADD is fetched and decoded
+    board.wait_until_still()
+    board.page.evaluate(
+        """() => {
+          window.looks = [];
+          const look = () => {
+            const sum = document.querySelector("#frame.moving .alu .working span");
+            const asks = document.querySelector("#vehicles .control");
+            if (sum) looks.push([sum.checkVisibility({ visibilityProperty: true }), Boolean(asks)]);
+            requestAnimationFrame(look);
+          };
+          look();
+        }"""
+    )
+    board.step_to("s", 16)
+    board.wait_until_still()
+    looks = {(shown, asks) for shown, asks in board.page.evaluate("looks")}
+    assert (False, True) in looks and (True, False) in looks
+    assert (True, True) not in looks
+
+
 def test_a_second_press_cuts_the_movement_and_leaves_the_true_state(
     open_board: Callable[..., Board],
 ) -> None:
