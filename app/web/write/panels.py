@@ -92,6 +92,8 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         names = ["start" if at.step == 0 else f"step {at.step}"]
     else:
         names = [each.place for each in places]
+    if not names:
+        raise Wrong("Nothing can be asked here.", "Go back towards the start of the scene.")
     place = words(said, "place")
     place = place if place in names else names[0]
     found = askings(scene, place, late, bool(late))
