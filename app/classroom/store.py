@@ -553,7 +553,7 @@ def _version(database: sqlite3.Connection) -> int:
     if version > _VERSION:
         raise OSError("it was written by a newer Chalkcycle")
     (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
-    if sound != "ok":
+    if sound != "ok" or version < 0:
         raise OSError("it is damaged")
     return int(version)
 

@@ -210,8 +210,10 @@ def cookie(name: str) -> str:
 
 
 def _cookie(environ: WSGIEnvironment, name: str) -> str:
-    found = re.search(rf"(?:^|;) ?{re.escape(name)}=([^;]*)", environ.get("HTTP_COOKIE", ""))
-    kept = found[1].strip() if found else ""
+    # By plain words and not by a pattern, which takes a millisecond for a long line of others; and
+    # this is asked more than once before it is anybody's turn.
+    line = ";" + environ.get("HTTP_COOKIE", "").replace("; ", ";")
+    kept = line.partition(f";{name}=")[2].partition(";")[0].strip()
     # It stands in quotation marks where there is a space in it.
     return kept[1:-1] if len(kept) > 1 and kept[0] == kept[-1] == '"' else kept
 

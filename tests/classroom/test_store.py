@@ -246,6 +246,16 @@ def contents(path: Path) -> list[str]:
     return said
 
 
+def test_a_store_of_a_version_that_there_cannot_be(path: Path) -> None:
+    """One bit of the file was wrong, and the server did not start."""
+    Store(path).close()
+    with sqlite3.connect(path) as other:
+        other.execute("PRAGMA user_version = -3")
+    other.close()
+    with pytest.raises(StoreError, match="damaged"):
+        Store(path)
+
+
 def test_a_file_of_another_program_is_left_as_it_is(path: Path) -> None:
     path.parent.mkdir()
     with sqlite3.connect(path) as other:

@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import NoReturn
 
 import pytest
-from flask import Flask
+from flask import Flask, Response, request
 
 from app import create_app
 from app.web import workers as module
@@ -103,6 +103,37 @@ def test_what_takes_a_teacher_long_is_made_elsewhere(
         answer = client.get(f"/paper/{path}")
         assert (answer.status_code, answer.data) == (expected.status_code, expected.data), path
         assert [*answer.headers] == [*expected.headers], path
+
+
+def test_what_follows_long_runs_is_made_elsewhere(
+    tmp_path: Path, web: Flask, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stranger's lesson of loops held the board up for six seconds with its worksheets, and for
+    five with its trace. What is short is still made at once."""
+    paths = ("asking/worksheets?versions=2&seed=7", "asking/trace.csv", "asking/quiz.csv")
+    plain = create_app(tmp_path).test_client()
+    here = [plain.get(f"/paper/{path}") for path in paths]
+    asked: list[str] = []
+    pass_aside = sheets.pass_aside
+
+    def passed() -> Response | None:
+        asked.append(request.path)
+        return pass_aside()
+
+    monkeypatch.setattr(sheets, "pass_aside", passed)
+    client = web.test_client()
+    for long in (False, True):
+        monkeypatch.setattr(sheets, "_LONG", 10 if long else 15_000)
+        for path, expected in zip(paths, here, strict=True):
+            answer = client.get(f"/paper/{path}")
+            assert (answer.status_code, answer.data) == (expected.status_code, expected.data), path
+            assert [*answer.headers] == [*expected.headers], path
+        assert len(asked) == (len(paths) if long else 0)
+
+
+def test_what_follows_the_runs_is_known(web: Flask) -> None:
+    endpoints = {each.endpoint for each in web.url_map.iter_rules()}
+    assert {*sheets._ASIDE, *sheets._ASIDE_IF_LONG} <= endpoints
 
 
 def test_a_replay_of_a_file_with_a_fault_by_now_is_that_of_before(

@@ -44,6 +44,9 @@ LONGEST_SCENE_TITLE = 120
 MOST_TOLD_ALIKE = 20
 
 _RULE = re.compile(r"---\s*")
+# What no screen shows, and what turns round the words after it: a scene's name stands in a line
+# with others.
+_UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def read_file(path: Path) -> Lesson:
@@ -227,7 +230,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
         token = tokens[at]
         line = (token.map[0] if token.map else 0) + first_line
         if token.type == "heading_open" and token.level == 0:
-            draft = Draft(tokens[at + 1].content, line)
+            draft = Draft(_UNSEEN.sub(" ", tokens[at + 1].content), line)
             if token.tag == "h1":
                 drafts.append(draft)
                 smaller = None

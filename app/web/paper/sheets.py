@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
-from itertools import islice
+from itertools import accumulate, islice
 from string import ascii_uppercase
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
@@ -65,6 +65,17 @@ DOCUMENTS = {
 LONGEST_SEED = 40
 # Of a long lesson each of these takes many seconds.
 _ASIDE = ("paper.plan", "paper.replay", "paper.scorm")
+# These follow the runs, and are quick unless a program goes on for long: where those of a lesson
+# have _LONG steps together, they are made aside as well. (Of those that come with Chalkcycle the
+# longest has 12,000.)
+_ASIDE_IF_LONG = frozenset(
+    f"paper.{each}"
+    for each in (
+        *("worksheets", "answers", "quiz", "quiz_answers", "quiz_table", "sums", "sums_answers"),
+        *("trace", "qti"),
+    )
+)
+_LONG = 15_000
 # Of a longer run nobody wants to know how long it takes to play.
 _MOST_TIMED = 20_000
 
@@ -134,7 +145,17 @@ def _scenes(lesson: Lesson) -> tuple[tuple[int, Scene], ...]:
 @blueprint.before_request
 def made_aside() -> Response | None:
     """What takes long is made where it cannot hold up the board."""
-    return pass_aside() if request.endpoint in _ASIDE else None
+    slug = (request.view_args or {}).get("slug", "")
+    aside = request.endpoint in _ASIDE or (request.endpoint in _ASIDE_IF_LONG and _is_long(slug))
+    return pass_aside() if aside else None
+
+
+def _is_long(slug: str) -> bool:
+    """Whether the runs of a lesson have _LONG steps or more; none is followed further."""
+    lesson = shelf().lesson(slug)
+    runs = [each.run for each in lesson.scenes if each.program.words] if lesson else []
+    counts = (sum(1 for _ in islice(run.steps(), _LONG)) for run in runs)
+    return any(total >= _LONG for total in accumulate(counts))
 
 
 @blueprint.get("/<slug>")

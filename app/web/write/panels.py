@@ -114,6 +114,8 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         names = [each.place for each in places]
     if usual and usual not in names:
         names.insert(0, usual)
+    if not names:
+        raise Wrong("Nothing can be asked here.", "Go back towards the start of the scene.")
     place = words(said, "place")
     place = place if place in names else names[0]
     found = askings(scene, place, late, bool(late))

@@ -2,6 +2,8 @@
 import { forgetHalf, halfOf, keepHalf, putHalfBack } from "./halves.js";
 import { onChoice, send } from "./sending.js";
 
+const STILL_MILLISECONDS = 400;
+
 export function setUpPanel({ note }) {
   const panel = document.getElementById("panel");
   const area = document.getElementById("text");
@@ -81,6 +83,16 @@ export function setUpPanel({ note }) {
     if (!answer?.panel || !form.isConnected) return;
     const made = new DOMParser().parseFromString(answer.panel, "text/html").getElementById("gives");
     form.querySelector("#gives").replaceChildren(...made.childNodes);
+    form.querySelector("#gives").classList.remove("stale");
+  }
+
+  /* Once nothing has been typed for a moment. What stands there is not true until then, and keeps
+     its place: nothing moves away from under the pointer when a field is left. */
+  let soon = 0;
+  function tellGivenSoon(form) {
+    form.querySelector("#gives").classList.add("stale");
+    clearTimeout(soon);
+    soon = setTimeout(() => tellGiven(form), STILL_MILLISECONDS);
   }
 
   /* The board has gone to another step, or another scene: a form offers what comes there. */
@@ -92,11 +104,11 @@ export function setUpPanel({ note }) {
   panel.addEventListener("input", (event) => {
     keepHalf(event.target.form);
     tellRoom(event.target);
+    if (event.target.matches("[data-gives]")) tellGivenSoon(event.target.form);
   });
   panel.addEventListener("change", (event) => {
     keepHalf(event.target.form);
     if (event.target.dataset.again) again(event.target.form);
-    if (event.target.matches("[data-gives]")) tellGiven(event.target.form);
   });
   panel.addEventListener("toggle", (event) => {
     // Own answers count where they are open.

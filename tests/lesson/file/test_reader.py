@@ -90,6 +90,12 @@ def check_problems(lesson: Lesson, source: str) -> None:
         assert each.what.strip() and each.mend.strip()
 
 
+def test_the_name_of_a_scene_turns_no_words_round() -> None:
+    """It stands in a line with others' words, in the list of lessons too."""
+    lesson = read_lesson("name", "---\ntitle: A\n---\n\n# One\u202e two\x1b[31m\u2066\n\nNotes.\n")
+    assert [each.title for each in lesson.scenes] == ["One  two [31m "]
+
+
 def test_scenes_and_what_they_keep() -> None:
     lesson = read(COINS)
     assert lesson.problems == ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import time
 from html import unescape
 from pathlib import Path
 
@@ -40,6 +41,26 @@ def links(page: str) -> dict[str, str]:
     """The addresses that a page leads to, by the words of the links."""
     found = re.findall(r'<a[^>]*href="([^"]+)"[^>]*>([^<]+)<', page)
     return {unescape(words): unescape(address) for address, words in found}
+
+
+def test_others_are_served_between_the_scenes_that_it_is_made_from(
+    web: Flask, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stranger's lesson of loops held the board up for as long as all of them took."""
+    scenes = [
+        each for each in web.extensions["shelf"].lesson("asking").scenes if each.program.words
+    ]
+    for each in scenes:
+        # As where so many questions were not worked out yet.
+        each.__dict__.pop("_asking", None)
+    known: list[int] = []
+
+    def others(_: float) -> None:
+        known.append(sum("_asking" in each.__dict__ for each in scenes))
+
+    monkeypatch.setattr(time, "sleep", others)
+    assert client.get("/warm-up/asking~warm-up~7").status_code == 200
+    assert known == [*range(1, len(scenes) + 1)]
 
 
 def test_two_clicks_from_the_list_of_lessons(web: Flask, client: FlaskClient) -> None:

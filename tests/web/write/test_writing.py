@@ -216,6 +216,20 @@ def test_a_long_run_is_sent_a_window_at_a_time(web: Flask, own: Path) -> None:
         assert "run-end" in page.send("now", around=odd)["run"]
 
 
+def test_where_no_place_has_a_name_nothing_can_be_asked(web: Flask, own: Path) -> None:
+    """The page said nothing at all, for the server failed: far on in a pipeline that never ends."""
+    own.mkdir()
+    (own / "round.md").write_text(
+        "---\ntitle: Round\nmachine: 16-bit\n---\n\n# One\n\n```program\nagain: ADD #1\n"
+        "JUMP again\n```\n\n```pipeline\n5 stages, two memories\n```\n",
+        encoding="utf-8",
+    )
+    page = Page(web.test_client(), "round")
+    page.place["step"] = 10**6
+    told = page.send("panel", panel="ask")
+    assert page.status == 422 and "Nothing can be asked here" in told["wrong"]
+
+
 def test_what_the_header_says_is_changed_by_its_form(page: Page) -> None:
     panel = page.send("panel", panel="about")["panel"]
     title = read_lesson("x", shipped(TIDE)).header.title
