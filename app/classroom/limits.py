@@ -13,6 +13,8 @@ from math import inf
 MOST_CLIENTS = 4096
 # A name that has been away for so long gives way to any newcomer, if there is no other room.
 AWAY_SECONDS = 1200.0
+# So many addresses that were turned away are counted for the teacher.
+MOST_TOLD = 100
 # The teacher as a client, whatever the address.
 TEACHER = ""
 
@@ -145,6 +147,7 @@ class Register:
         self._clients: dict[str, _Name] = {}  # the one not seen for longest first
         self._joined = 0
         self._held: Counter[str] = Counter()
+        self._turned_away: set[str] = set()
         # Whoever is asked whether a name has an open page may find that it was closed.
         self._lock = threading.RLock()
 
@@ -164,12 +167,21 @@ class Register:
             if not self._has_room(client):
                 leaving = self._who_leaves(client)
                 if not leaving:
+                    if len(self._turned_away) < MOST_TOLD:
+                        self._turned_away.add(client)
                     return False
                 self._held[self._clients.pop(leaving).client] -= 1
             self._put(name, client)
         if leaving:
             self._send_away(leaving)
         return True
+
+    @property
+    def turned_away(self) -> int:
+        """From how many addresses somebody was not let in, and from where nobody is in now; of more
+        than MOST_TOLD so many."""
+        with self._lock:
+            return sum(not self._held[each] for each in self._turned_away)
 
     def most_of_one(self, names: Iterable[str]) -> tuple[int, int]:
         """Of these names, how many the address has that has most of them, and how many addresses

@@ -138,6 +138,14 @@ class Room:
         session = self.session
         return session.ballot.has_answered(pupil) or session.finished.has(pupil)
 
+    def admit(self, pupil: str, client: str) -> bool:
+        """Whether a pupil belongs to the class, or can from now on; who is turned away is told to
+        the teacher, who alone sees whether there are so many pupils."""
+        admitted = self.register.admit(pupil, client)
+        if not admitted:
+            self.tell()
+        return admitted
+
     @property
     def from_one(self) -> int:
         """How many of the answers on the board come from one computer, where that is told; else 0.

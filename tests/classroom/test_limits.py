@@ -8,6 +8,7 @@ import time
 from app.classroom.limits import (
     AWAY_SECONDS,
     MOST_CLIENTS,
+    MOST_TOLD,
     TEACHER,
     Known,
     Rate,
@@ -223,6 +224,22 @@ def test_names_without_an_answer_give_way_at_their_own_address() -> None:
     register = Register(4, 2, follows=lambda name: False, answered=lambda name: False)
     assert all(register.admit(f"made up {number}", "device") for number in range(50))
     assert len(register) == 2
+
+
+def test_who_was_turned_away_is_counted_once_and_until_they_are_in() -> None:
+    following = {"p0", "p1", "p2", "p3"}
+    register = Register(4, 4, follows=following.__contains__, answered=lambda name: True)
+    assert all(register.admit(name, f"at {name}") for name in sorted(following))
+    assert register.turned_away == 0
+    for _ in range(3):
+        assert not register.admit("new", "elsewhere") and not register.admit("newer", "further")
+    assert register.turned_away == 2
+    following.remove("p0")
+    register._clock = lambda: time.monotonic() + 2 * AWAY_SECONDS
+    assert register.admit("new", "elsewhere") and register.turned_away == 1
+    for number in range(2 * MOST_TOLD):
+        register.admit(f"made up {number}", f"address {number}")
+    assert register.turned_away <= MOST_TOLD
 
 
 def test_the_latest_of_the_known_are_remembered() -> None:

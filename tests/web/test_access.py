@@ -529,6 +529,26 @@ def test_many_answers_of_one_computer_are_told(web: Flask, room: Room) -> None:
     assert told not in answer("127.0.1.10")
 
 
+def test_who_finds_no_place_is_told_to_the_teacher(web: Flask, room: Room) -> None:
+    """One computer may have many addresses: only the teacher knows how many pupils there are."""
+    path = f"/class/{room.code}"
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+
+    def answer(address: str) -> int:
+        client, there = web.test_client(), {"REMOTE_ADDR": address}
+        client.get(path, environ_overrides=there)
+        sent = client.post(
+            f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there
+        )
+        return sent.status_code
+
+    places = [answer(f"127.0.1.{number}") for number in range(20)]
+    assert places == [200] * 20 and "No place" not in room.tally(room.session.view())
+    assert [answer("127.0.2.1"), answer("127.0.2.1"), answer("127.0.2.2")] == [409] * 3
+    told = "No place is left: 20 have joined, and 2 computers could not."
+    assert told in room.tally(room.session.view())
+
+
 def room_question(room: Room) -> str:
     card = room.frame().question
     assert card

@@ -159,7 +159,7 @@ def stream(code: str) -> Response:
     room = _room_of_code(code)
     client = request.remote_addr or ""
     pupil = _pupil(room)
-    named = bool(pupil) and room.register.admit(pupil, client)
+    named = bool(pupil) and room.admit(pupil, client)
     if named and room.windows(pupil) >= MOST_WINDOWS:
         abort(429, "This lesson is open in too many windows of this browser. Close some of them.")
     streams = _streams()
@@ -246,7 +246,7 @@ def done(code: str) -> tuple[str, int]:
         abort(400, "What was sent does not show that the task is done. Check your program again.")
     if not pupil:
         abort(403, "Follow the lesson first: join it with its code.")
-    if not room.register.admit(pupil, request.remote_addr or ""):
+    if not room.admit(pupil, request.remote_addr or ""):
         abort(409, "The class is full: too many have joined already.")
     try:
         new = room.session.finished.add(scene, pupil)
@@ -276,7 +276,7 @@ def answer(code: str) -> str:
         abort(400, "'question' must name a question.")
     key = (int(named["scene"]), int(named["number"]), int(named["version"] or 1))
     choice = whole("choice")
-    if not room.register.admit(pupil, request.remote_addr or ""):
+    if not room.admit(pupil, request.remote_addr or ""):
         abort(
             409,
             "The class is full: too many have joined already, or too many from this computer. Tell"
