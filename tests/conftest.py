@@ -112,11 +112,12 @@ OTHERS_BETWEEN = 2
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files of the browser are spread over the first part of a run: they wait more than they work,
-    and others work meanwhile. At the end there are short ones for whichever process is done."""
+    and others work meanwhile, those of the server first, of which some are long. At the end there
+    are short ones for whichever process is done."""
     browser = ROOT / "tests" / "browser"
     files = {path: [*tests] for path, tests in groupby(items, key=lambda each: each.path)}
     waiting = [path for path in files if browser in path.parents]
-    working = [path for path in files if browser not in path.parents]
+    working = [path for path in reversed(files) if browser not in path.parents]
     order: list[Path] = []
     while waiting or working:
         order += [*waiting[:1], *working[:OTHERS_BETWEEN]]

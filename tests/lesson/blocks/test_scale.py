@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from app.lesson.blocks.scale import bar_length, meaning, read_scale, show_length, times
 from app.lesson.file.reader import read_lesson
 
-REFERENCE = pint.UnitRegistry(non_int_type=Fraction)
+REFERENCE = pint.LazyRegistry(kwargs={"non_int_type": Fraction})
 
 ZOOM = """\
 a fingernail: 10 mm

@@ -53,7 +53,7 @@ BIPM_TABLE_7 = {
     "quecto": ("q", -30),
 }
 
-REFERENCE = pint.UnitRegistry(non_int_type=Fraction)
+REFERENCE = pint.LazyRegistry(kwargs={"non_int_type": Fraction})
 UNITS = (METRE, HERTZ, SECOND)
 
 

@@ -9,7 +9,7 @@ import pytest
 
 from app.lesson.blocks.speed import NOTE, YEAR, duration, read_speed
 
-REFERENCE = pint.UnitRegistry(non_int_type=Fraction)
+REFERENCE = pint.LazyRegistry(kwargs={"non_int_type": Fraction})
 
 
 def speed(text: str):
