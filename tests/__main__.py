@@ -53,8 +53,9 @@ def main(arguments: list[str]) -> int:
         say(f"Chalkcycle needs Python 3.11 or later; this is {sys.version.split()[0]}.")
         return 1
     os.environ.setdefault("DEBIAN_FRONTEND", "noninteractive")
+    os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
     # The one waits for the network while the other works.
-    system = threading.Thread(target=install_of_system)
+    system = threading.Thread(target=fetch_of_system)
     system.start()
     installed = install_packages()
     system.join()
@@ -90,7 +91,8 @@ def install_packages() -> bool:
     if run(sys.executable, "-m", "venv", "--clear", "--without-pip", ENVIRONMENT):
         say("Python cannot make a virtual environment here: see the message above.")
         return False
-    editable = ("install", "--quiet", "--editable", ".[tests]")
+    # (What is used is compiled when it is used; all of it would take as long as fetching it.)
+    editable = ("install", "--quiet", "--no-compile", "--editable", ".[tests]")
     if run(sys.executable, "-m", "pip", "--python", PYTHON, *editable):
         say("That did not work with this Python's pip (from 22.3 on it can); trying a new pip.")
         if run(sys.executable, "-m", "venv", "--clear", ENVIRONMENT) or run(
@@ -103,9 +105,11 @@ def install_packages() -> bool:
     return True
 
 
-def install_of_system() -> None:
-    """The browser, and Chromium without windows, where apt-get has them and nobody need be asked
-    for a password. What does not come of it is seen to afterwards."""
+def fetch_of_system() -> None:
+    """What comes by the system's npm and, where nobody need be asked for a password, its apt-get.
+    What does not come of it is seen to afterwards."""
+    if shutil.which("npm"):
+        fetch_players()
     if not shutil.which("apt-get") or as_root() != ():
         return
     update, install = PACKAGE_MANAGERS["apt-get"]
