@@ -72,9 +72,8 @@ export function setUpPanel({ note }) {
     panel.innerHTML = answer.panel;
     putHalfBack(panel.querySelector("form"));
     openOthers(opened);
-    const same = id ? panel.querySelector(`#${id}`)
-      : name && panel.querySelector(`[name="${name}"][value="${CSS.escape(value)}"]`);
-    same?.focus({ preventScroll: true });
+    const same = id ? `#${id}` : name ? `[name="${name}"][value="${CSS.escape(value)}"]` : null;
+    if (same) panel.querySelector(same)?.focus({ preventScroll: true });
   }
 
   /* What the program of a form gives, before it is written; the rest of the form stays as it is. */

@@ -128,8 +128,13 @@ function cursorMoved() {
   }, CURSOR_MILLISECONDS);
 }
 
-/* A new line of a program starts below the one before. */
+/* A new line of a program starts below the one before; the one that ends it stands at the margin. */
 area.addEventListener("input", (event) => {
+  if (event.data === "`") {
+    const start = area.value.lastIndexOf("\n", area.selectionStart - 1) + 1;
+    const line = area.value.slice(start, area.selectionStart);
+    if (/^[ \t]+```$/.test(line)) area.setRangeText("```", start, area.selectionStart, "end");
+  }
   if (event.inputType !== "insertLineBreak") return;
   const before = area.value.slice(0, area.selectionStart - 1);
   const fences = before.match(/^```.*$/gm) ?? [];

@@ -264,8 +264,18 @@ def test_a_program_is_typed_without_the_editor_moving(page: Page) -> None:
     assert indent and f"{line}\n{indent}HOLT\n" in text(page)
     expect(page.locator("#problems")).to_contain_text("HOLT")
     assert page.locator("#editor").bounding_box() == height
+    # Its end stands at the margin: below an indented line it would not be one.
+    page.keyboard.press("Enter")
+    page.keyboard.type("```")
+    assert f"{line}\n{indent}HOLT\n```\n" in text(page)
     # What is said is never too long without a word.
     page.locator("#text").fill(LESSON)
+    page.locator("#way-instruction").click()
+    page.locator("#ask").click()
+    told = page.locator("#panel .lead").first
+    later = told.inner_text()
+    page.get_by_role("button", name="Ask one step earlier").click()
+    expect(told).not_to_have_text(later)
     page.locator("#say").click()
     page.locator("#words").fill("x" * 192)
     expect(page.locator(".room")).to_contain_text("2 letters more")
