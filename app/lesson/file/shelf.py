@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 from app.lesson.header import Header
@@ -14,6 +15,8 @@ from .warm_up import WarmUpName, read_name, warm_up
 
 # So many warm-ups are kept in memory: more than are taught at once.
 MOST_MADE = 60
+# Where others wait to be served, as in a server of greenlets, they are served in such a pause.
+_PAUSE_SECONDS = 0.0005
 
 
 def lesson_files(folder: Path) -> list[Path]:
@@ -82,7 +85,13 @@ class Shelf:
 
     def lessons(self) -> list[Lesson]:
         """Every lesson of the shelf, those with faults too."""
-        return [self.read(each) for each in self.files()]
+        found = []
+        for each in self.files():
+            known = self._read.get(each)
+            found.append(self.read(each))
+            if self._read.get(each) is not known:
+                time.sleep(_PAUSE_SECONDS)
+        return found
 
     def lesson(self, slug: str) -> Lesson | None:
         """The lesson of a name; a warm-up is made as its name says."""
@@ -96,6 +105,12 @@ class Shelf:
     def _warm_up(self, name: WarmUpName, source: Lesson) -> Lesson:
         known = self._made.pop(str(name), None)
         if known is None or known[0] is not source:
+            for scene in source.scenes:
+                if scene.program.words:
+                    # What a warm-up asks of the lesson is worked out once for each scene. Where
+                    # that takes long, nobody need wait for all of them.
+                    _ = scene.cue_sheet, scene.questions
+                    time.sleep(_PAUSE_SECONDS)
             known = (source, warm_up(name, source))
         self._made[str(name)] = known
         while len(self._made) > MOST_MADE:

@@ -146,7 +146,11 @@ def _scenes(lesson: Lesson) -> tuple[tuple[int, Scene], ...]:
 def made_aside() -> Response | None:
     """What takes long is made where it cannot hold up the board."""
     slug = (request.view_args or {}).get("slug", "")
-    aside = request.endpoint in _ASIDE or (request.endpoint in _ASIDE_IF_LONG and _is_long(slug))
+    aside = request.endpoint in _ASIDE or (
+        request.endpoint in _ASIDE_IF_LONG
+        # For each version many numbers may be tried, and each has its run.
+        and (request.args.get("versions", "1") != "1" or _is_long(slug))
+    )
     return pass_aside() if aside else None
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from secrets import randbelow
 
 from flask import Blueprint, Response, abort, redirect, render_template, url_for
@@ -19,9 +18,6 @@ from app.web.shelf import lesson_or_404, shelf
 from .again import lesson_of, wanted
 
 blueprint = Blueprint("warm_up", __name__)
-
-# Under gevent only this request sleeps, and the loop looks what else has come.
-_PAUSE_SECONDS = 0.0005
 
 
 @blueprint.get("/warm-up")
@@ -43,12 +39,6 @@ def _warm_up(slug: str) -> tuple[WarmUpName, Lesson]:
     name = read_name(slug)
     if name is None:
         abort(404, "There is no such warm-up. Make another one from the list of lessons.")
-    for scene in lesson_or_404(name.slug).scenes:
-        if scene.program.words:
-            # What a warm-up asks of the lesson. It is worked out once for each scene, and where
-            # that takes long, whoever presses at the board need not wait for all of them.
-            _ = scene.cue_sheet, scene.questions
-            time.sleep(_PAUSE_SECONDS)
     return name, lesson_or_404(slug)
 
 

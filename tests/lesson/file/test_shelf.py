@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import time
 from pathlib import Path
 from typing import IO, Any
 
@@ -83,6 +84,24 @@ def test_a_changed_file_is_read_again_and_no_other(tmp_path: Path) -> None:
     write(tmp_path / "c.md", GOOD.format("C"))
     (tmp_path / "a.md").unlink()
     assert titles(shelf) == ["B", "C"]
+
+
+def test_others_are_served_after_each_file_that_was_read(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A folder of many long files held the board up until all of them had been read."""
+    for name in ("a", "b", "c"):
+        write(tmp_path / f"{name}.md", "---\ntitle: T\n---\n# One\n")
+    pauses: list[float] = []
+    monkeypatch.setattr(time, "sleep", pauses.append)
+    shelf = Shelf(tmp_path)
+    shelf.lessons()
+    assert len(pauses) == 3
+    write(tmp_path / "b.md", "---\ntitle: Other\n---\n# One\n", at=5)
+    shelf.lessons()
+    assert len(pauses) == 4
+    shelf.lessons()
+    assert len(pauses) == 4
 
 
 def test_a_bad_lesson_hides_no_good_one(tmp_path: Path) -> None:

@@ -43,8 +43,9 @@ def links(page: str) -> dict[str, str]:
     return {unescape(words): unescape(address) for address, words in found}
 
 
+@pytest.mark.parametrize("page", ["/warm-up/{}", "/lessons/{}/preview", "/paper/{}/quiz"])
 def test_others_are_served_between_the_scenes_that_it_is_made_from(
-    web: Flask, client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+    web: Flask, client: FlaskClient, monkeypatch: pytest.MonkeyPatch, page: str
 ) -> None:
     """A stranger's lesson of loops held the board up for as long as all of them took."""
     scenes = [
@@ -59,7 +60,7 @@ def test_others_are_served_between_the_scenes_that_it_is_made_from(
         known.append(sum("_asking" in each.__dict__ for each in scenes))
 
     monkeypatch.setattr(time, "sleep", others)
-    assert client.get("/warm-up/asking~warm-up~7").status_code == 200
+    assert client.get(page.format("asking~warm-up~7")).status_code == 200
     assert known == [*range(1, len(scenes) + 1)]
 
 
