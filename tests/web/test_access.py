@@ -481,17 +481,7 @@ def test_who_keeps_the_disk_busy_has_had_that_time(
 def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: Room) -> None:
     """Each answers under all the names that it can make up; then others come."""
     path = f"/class/{room.code}"
-    form = {"question": room_question(room), "round": "1", "choice": "0"}
-
-    def answer(address: str) -> int:
-        client = web.test_client()
-        there = {"REMOTE_ADDR": address}
-        client.get(path, environ_overrides=there)
-        sent = client.post(
-            f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there
-        )
-        return sent.status_code
-
+    answer = partial(answer_from, web, room)
     for number in range(8):
         while answer(f"127.0.0.{100 + number}") == 200:
             continue
@@ -510,13 +500,9 @@ def test_many_addresses_of_one_device_do_not_fill_the_ballot(web: Flask, room: R
 
 def test_many_answers_of_one_computer_are_told(web: Flask, room: Room) -> None:
     """Whoever takes the cookies away answers as often as places are left for the address."""
-    path = f"/class/{room.code}"
-    form = {"question": room_question(room), "round": "1", "choice": "0"}
 
     def answer(address: str) -> str:
-        client, there = web.test_client(), {"REMOTE_ADDR": address}
-        client.get(path, environ_overrides=there)
-        client.post(f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there)
+        answer_from(web, room, address)
         return room.tally(room.session.view())
 
     told = "come from one computer"
@@ -531,22 +517,22 @@ def test_many_answers_of_one_computer_are_told(web: Flask, room: Room) -> None:
 
 def test_who_finds_no_place_is_told_to_the_teacher(web: Flask, room: Room) -> None:
     """One computer may have many addresses: only the teacher knows how many pupils there are."""
-    path = f"/class/{room.code}"
-    form = {"question": room_question(room), "round": "1", "choice": "0"}
-
-    def answer(address: str) -> int:
-        client, there = web.test_client(), {"REMOTE_ADDR": address}
-        client.get(path, environ_overrides=there)
-        sent = client.post(
-            f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there
-        )
-        return sent.status_code
-
+    answer = partial(answer_from, web, room)
     places = [answer(f"127.0.1.{number}") for number in range(20)]
     assert places == [200] * 20 and "No place" not in room.tally(room.session.view())
     assert [answer("127.0.2.1"), answer("127.0.2.1"), answer("127.0.2.2")] == [409] * 3
     told = "No place is left: 20 have joined, and 2 computers could not."
     assert told in room.tally(room.session.view())
+
+
+def answer_from(web: Flask, room: Room, address: str) -> int:
+    """Who comes new at an address answers the question on the board; how that went."""
+    client, there = web.test_client(), {"REMOTE_ADDR": address}
+    path = f"/class/{room.code}"
+    client.get(path, environ_overrides=there)
+    form = {"question": room_question(room), "round": "1", "choice": "0"}
+    sent = client.post(f"{path}/answer", data=form, headers=same_origin(), environ_overrides=there)
+    return sent.status_code
 
 
 def room_question(room: Room) -> str:

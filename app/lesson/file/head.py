@@ -45,6 +45,9 @@ MOST_LISTED = 40  # objectives, and terms
 # A list stands in a field, and that in the header; YAML itself goes down until there is no more
 # room to.
 _DEEPEST = 8
+# What no screen shows, and what turns round the words after it: a title and a scene's name stand in
+# lines with others.
+UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def _text(value: Any) -> str:
@@ -56,8 +59,7 @@ def _text(value: Any) -> str:
     except UnicodeDecodeError as error:
         what = "It has half of a character, written with a backslash."
         raise Wrong(what, "Write the character itself.") from error
-    # Whatever ends a line somewhere, what no screen shows, and what turns round the words after it.
-    plain = re.sub(r"[\s\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]+", " ", words).strip()
+    plain = " ".join(UNSEEN.sub(" ", words).split())
     return plain if any(category(each)[0] not in "CMZ" for each in plain) else _text(None)
 
 

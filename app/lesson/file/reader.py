@@ -31,7 +31,7 @@ from app.machine.source.problems import Problem, nearest, printable
 from .checks import check_scenes
 from .fences import tidy
 from .habits import SYLLABUS, together
-from .head import header_of, read_header, read_syllabus
+from .head import UNSEEN, header_of, read_header, read_syllabus
 from .prose import read_blocks, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
@@ -44,9 +44,6 @@ LONGEST_SCENE_TITLE = 120
 MOST_TOLD_ALIKE = 20
 
 _RULE = re.compile(r"---\s*")
-# What no screen shows, and what turns round the words after it: a scene's name stands in a line
-# with others.
-_UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def read_file(path: Path) -> Lesson:
@@ -230,7 +227,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
         token = tokens[at]
         line = (token.map[0] if token.map else 0) + first_line
         if token.type == "heading_open" and token.level == 0:
-            draft = Draft(_UNSEEN.sub(" ", tokens[at + 1].content), line)
+            draft = Draft(UNSEEN.sub(" ", tokens[at + 1].content), line)
             if token.tag == "h1":
                 drafts.append(draft)
                 smaller = None

@@ -76,8 +76,7 @@ def subjects(scene: Scene) -> list[str]:
 
 def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) -> list[Asking]:
     """What can be asked at a place, those first whose answer is something new that is not in sight
-    yet. With ``early`` it
-    is asked at the place and answered at another, ``answer_at``."""
+    yet. With ``early`` it is asked at the place and answered at another, ``answer_at``."""
     found = []
     machine = scene.program.machine
     for subject in subjects(scene):
