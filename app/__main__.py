@@ -171,10 +171,6 @@ def serve(
         sharing.opens = lambda: open_way(app, own_address(), port, class_size)
     app.extensions["rooms"].look_after()
     server = Server(listener, app, class_size)
-    click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
-    if class_address:
-        click.echo("Keep that address to yourself: who has it can teach.")
-        click.echo(f"The class joins at {class_address} with the code that the board shows.")
 
     def stop() -> None:
         app.extensions["rooms"].close()
@@ -185,6 +181,10 @@ def serve(
 
     for name in (signal.SIGINT, signal.SIGTERM):
         gevent.signal_handler(name, stop)
+    click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
+    if class_address:
+        click.echo("Keep that address to yourself: who has it can teach.")
+        click.echo(f"The class joins at {class_address} with the code that the board shows.")
     if browser:
         gevent.spawn(webbrowser.open, to_open)
     # What is there now stays. To look through it for garbage would hold up a frame now and then.

@@ -15,17 +15,18 @@ from pathlib import Path
 from urllib.parse import quote
 
 from app import create_app
-from app.web.workers import GIVEN, Answered, Asked, read_message, write_message
+from app.web.workers import GIVEN, STAYS, Answered, Asked, read_message, write_message
 
 # How much less urgent than the server: the board goes first.
 LESS_URGENT = 10
 
 
-def answers(lessons: Path, own: Path | None = None) -> None:
+def answers(stays: bool, lessons: Path, own: Path | None = None) -> None:
     """Answer until nobody asks any more."""
-    # Lessons whose files have a fault by the time they are asked for are known from now.
     app = create_app(lessons, own=own)
-    app.extensions["shelf"].lessons()
+    if stays:
+        # Lessons whose files have a fault by the time they are asked for are known from now.
+        app.extensions["shelf"].lessons()
     client = app.test_client(use_cookies=False)
     gc.freeze()
     while True:
@@ -54,7 +55,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(LESS_URGENT)
-    answers(*map(Path, sys.argv[1:3]))
+    answers(sys.argv[1] == STAYS, *map(Path, sys.argv[2:4]))
 
 
 if __name__ == "__main__":

@@ -57,18 +57,20 @@ def main(arguments: list[str]) -> int:
     # The one waits for the network while the other works.
     system = threading.Thread(target=fetch_of_system)
     system.start()
-    installed = install_packages()
+    if not install_packages():
+        system.join()
+        return 1
+    wrong = [" ".join(check) for check in CHECKS if run(PYTHON, "-m", *check)]
     system.join()
-    if not (installed and install_browser()):
+    if wrong:
+        say(f"Not in order: {', '.join(wrong)}. The tests run once that is mended.")
+        return 1
+    if not install_browser():
         return 1
     if not shutil.which(HEADLESS):
         say(f"The pages are opened in the whole browser, for there is no {HEADLESS}.")
     if not fetch_players():
         say("Tests that need what was not fetched are left out.")
-    wrong = [" ".join(check) for check in CHECKS if run(PYTHON, "-m", *check)]
-    if wrong:
-        say(f"Not in order: {', '.join(wrong)}. The tests run once that is mended.")
-        return 1
     return run(PYTHON, "-m", "pytest", *IN_PARALLEL, *arguments)
 
 

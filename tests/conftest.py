@@ -108,16 +108,20 @@ def pytest_configure(config: pytest.Config) -> None:
 
 # So many other files come after each file of the browser's, until there is none of those left.
 OTHERS_BETWEEN = 2
+# The longest that need no browser: begun late, one of them would end alone.
+LONGEST = (Path("hardware/test_model.py"), Path("lesson/asking/test_reasons.py"))
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     """Files of the browser are spread over the first part of a run: they wait more than they work,
-    and others work meanwhile, those of the server first, of which some are long. At the end there
-    are short ones for whichever process is done."""
-    browser = ROOT / "tests" / "browser"
-    files = {path: [*tests] for path, tests in groupby(items, key=lambda each: each.path)}
-    waiting = [path for path in files if browser in path.parents]
-    working = [path for path in reversed(files) if browser not in path.parents]
+    and others work meanwhile, the longest first and those of the server. At the end there are short
+    ones for whichever process is done."""
+    tests = ROOT / "tests"
+    files = {path: [*its] for path, its in groupby(items, key=lambda each: each.path)}
+    waiting = [path for path in files if tests / "browser" in path.parents]
+    longest = [tests / each for each in LONGEST if tests / each in files]
+    others = [path for path in reversed(files) if path not in {*waiting, *longest}]
+    working = [*longest, *others]
     order: list[Path] = []
     while waiting or working:
         order += [*waiting[:1], *working[:OTHERS_BETWEEN]]

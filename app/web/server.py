@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import socket
 import sys
 from collections.abc import Iterator
@@ -50,6 +51,9 @@ CONNECTIONS_A_PUPIL = 8
 TEACHERS_CONNECTIONS = 100
 # Files that are open besides connections.
 OTHER_FILES = 64
+
+# An address in a request line with the machine in front of it, as clients of a proxy write it.
+_WHOLE_ADDRESS = re.compile(r"https?://(?P<host>[^/?#]+)(?P<path>/[^#]*)?", re.IGNORECASE)
 
 _FULL = (
     b"HTTP/1.1 503 Service Unavailable\r\nContent-Type: text/plain; charset=utf-8\r\n"
@@ -103,10 +107,17 @@ class Handler(WSGIHandler):
     terminal is the teacher's. A head has to come as a whole in time, not only byte by byte."""
 
     wsgi_input: Any
+    path: str
     connection: Connection
 
     def get_environ(self) -> Any:
+        # RFC 9112, section 3.2.2: such an address is taken, and its host in the place of another.
+        whole = _WHOLE_ADDRESS.fullmatch(self.path)
+        if whole:
+            self.path = whole["path"] or "/"
         environ = super().get_environ()
+        if whole:
+            environ["HTTP_HOST"] = whole["host"]
         environ[CONNECTION] = self.connection
         return environ
 
@@ -117,7 +128,9 @@ class Handler(WSGIHandler):
             if not self.rfile.peek(1):
                 return ""
         with self._in_time(HEAD_SECONDS, "a slow request line"):
-            return super().read_requestline()
+            line = super().read_requestline()
+            # RFC 9112, section 2.2: some end a body with a line that belongs to nothing.
+            return super().read_requestline() if line in ("\r\n", "\n") else line
 
     def read_request(self, raw_requestline: str) -> Any:
         if not raw_requestline.isascii():

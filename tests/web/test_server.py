@@ -78,6 +78,36 @@ def test_requests_in_a_row_let_others_in_between() -> None:
     assert asked.index("other") < MANY / 4
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "GET /who?a=b HTTP/1.1\r\nHost: here",
+        # RFC 9112, section 2.2: a line that belongs to nothing.
+        "\r\nGET /who?a=b HTTP/1.1\r\nHost: here",
+        # Section 3.2.2: the whole address, whose host is the one that counts.
+        "GET http://here/who?a=b HTTP/1.1\r\nHost: elsewhere",
+        "GET HTTP://here/who?a=b HTTP/1.1\r\nHost: here",
+    ],
+)
+def test_what_a_client_may_write_in_front_of_a_request(line: str) -> None:
+    app = Flask(__name__)
+
+    @app.get("/who")
+    def answer() -> str:
+        return f"{request.host} was asked for {request.args['a']}"
+
+    with local_server(app) as address:
+        answered = all_of(port_of(address), f"{line}\r\nConnection: close\r\n\r\n".encode())
+    assert answered.startswith(b"HTTP/1.1 200") and b"here was asked for b" in answered
+
+
+def test_the_machine_in_an_address_is_looked_at_as_any(tmp_path: Path) -> None:
+    with local_server(create_app(write_lesson(tmp_path))) as address:
+        line = f"GET http://elsewhere/ HTTP/1.1\r\nHost: {address.removeprefix('http://')}\r\n"
+        answered = all_of(port_of(address), f"{line}Connection: close\r\n\r\n".encode())
+    assert answered.startswith(b"HTTP/1.1 421")
+
+
 def test_many_connections_at_once_let_others_in_between(monkeypatch: pytest.MonkeyPatch) -> None:
     taken = 0
     take_up = Server.do_handle

@@ -121,7 +121,7 @@ def test_what_was_asked_before_a_change_is_not_marked_after_it(
     expect(desk.locator("#class-panel")).to_contain_text("another one in the new version")
     own_lesson.board.press("q")
     choose(pupil, "14")
-    own_lesson.board.press("q", "q", "q")
+    own_lesson.board.at_speed("+++").press("q", "q", "q")
     own_lesson.board.wait_for_step(REVEAL_STEP)
     own_lesson.board.wait_until_still()
     expect(own_lesson.board.page.locator(".is-right")).to_contain_text("14")

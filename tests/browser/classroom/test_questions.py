@@ -125,7 +125,7 @@ def test_the_truth_is_not_told_before_the_machine_shows_it(lesson: Lesson) -> No
 def test_no_press_goes_past_an_answer_that_is_still_on_its_way(lesson: Lesson) -> None:
     """Whichever press comes while the last value travels, it brings the answer; the next one goes
     on. Nor is it lost to two presses of which the second comes before the first has been done."""
-    board = lesson.board.at_speed("--")
+    board = lesson.board.at_speed("-")
     lesson.step_to_question()
     answer = board.page.locator(".is-right .truth")
     board.press("PageDown")
