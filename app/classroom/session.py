@@ -83,6 +83,8 @@ class Session:
         # Parts that the teacher has shown or hidden in this scene, against what it says.
         self._by_hand: dict[str, bool] = {}
         self._notice = ""
+        # What makes the questions that are asked again by themselves.
+        self._anew: set[object] = set()
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
         self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
@@ -327,6 +329,7 @@ class Session:
     def restart(self) -> None:
         """The start of this scene; of a run in which something was changed, that change."""
         with self._lock:
+            self._begin_anew()
             self._go(self._first_step, Went.THERE)
 
     def go_to_step(self, step: int, said: int = 0) -> None:
@@ -358,9 +361,17 @@ class Session:
             if not 0 <= number < len(self.lesson.scenes):
                 raise IndexError(f"the lesson has no scene {number + 1}")
             self._enter(number)
+            self._begin_anew()
             self._step, self._went = 0, Went.THERE
             self._tell_of_question()
             self._changed()
+
+    def _begin_anew(self) -> None:
+        """From the start of a scene a question that nobody has answered is asked as if for the
+        first time: it was a rehearsal."""
+        self._anew |= {
+            each.asked.content for each in self.ballot.everything if not any(map(sum, each.rounds))
+        }
 
     def _enter(self, number: int) -> None:
         self._stop_clock()
@@ -527,7 +538,7 @@ class Session:
     @property
     def _asked_here(self) -> frozenset[int]:
         """The numbers of the questions of this scene that have been asked."""
-        asked = {each.asked.content for each in self.ballot.everything}
+        asked = {each.asked.content for each in self.ballot.everything} - self._anew
         return frozenset(each.number for each in self.questions if each.content in asked)
 
     def question_here(self) -> Asked | None:
@@ -557,6 +568,7 @@ class Session:
                 self._stop_clock()
                 self._come_to(place, Went.THERE)
             self._notice = ""
+            self._anew.discard(found.content)
             self.ballot.open(found)
 
     def _in_question(self) -> bool:

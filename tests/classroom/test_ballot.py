@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import time
 from collections import Counter
+from collections.abc import Callable
 
 import pytest
 
@@ -227,6 +228,29 @@ def test_once_its_answer_is_seen_nothing_is_asked_again(
     session.open_question(1)
     session.ballot.ask_again()
     assert session.ballot.poll.rounds == ((1, 0, 0), (0, 0, 0))
+
+
+@pytest.mark.parametrize(
+    "to_the_start", [Session.restart, lambda session: session.go_to_scene(0)], ids=["r", "scene"]
+)
+@pytest.mark.parametrize("answered", [False, True])
+def test_from_the_start_a_press_asks_again_what_nobody_answered(
+    session: Session, to_the_start: Callable[[Session], None], answered: bool
+) -> None:
+    session.open_question(1)
+    if answered:
+        answer(session, "one", 0)
+    session.ballot.put_away()
+    # Once it is put away it is not asked a second time where it was.
+    assert session.question_here() is None
+    to_the_start(session)
+    while session.view().step < STEP:
+        session.forward()
+    session.forward()
+    assert (session.ballot.poll is None) == answered
+    if not answered:
+        session.ballot.put_away()
+        assert session.question_here() is None
 
 
 def test_another_scene_takes_the_question_away(session: Session, views: list[View]) -> None:
