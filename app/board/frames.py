@@ -237,10 +237,15 @@ class Frame:
         return self.machine.has_adder and ADDER not in self.hidden
 
     def worked_from(self, place: str) -> int:
-        """The beat from which the ALU or the adder shows what it works out: all that it is given
-        has come in by then. Bits that move inside are seen at work."""
+        """The beat from which the ALU, the adder or the control unit shows what it works out: all
+        that it is given has come in by then. Bits that move inside are seen at work."""
         into = (each.beat for each in self.moving if each.routes and each.target == place)
         return 1 + max(into, default=0)
+
+    @property
+    def decoding(self) -> bool:
+        """Whether the control unit is given the instruction that it decodes."""
+        return any(each.routes and each.target == Place.CONTROL_UNIT for each in self.moving)
 
     @property
     def classes(self) -> str:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from app.lesson.file.reader import read_file, read_lesson
 from app.machine.instructions import Phase
@@ -231,6 +232,36 @@ def test_a_sum_is_not_seen_before_its_numbers_have_come(open_board: Callable[...
     looks = {(shown, asks) for shown, asks in board.page.evaluate("looks")}
     assert (False, True) in looks and (True, False) in looks
     assert (True, True) not in looks
+
+
+def test_nothing_is_decoded_before_the_instruction_has_come(
+    open_board: Callable[..., Board], ferry: Run
+) -> None:
+    word = f"{ferry.moment(4).after.cir:08b}"
+    board = open_board(FERRY).at_speed("+")
+    board.press("p")
+    board.wait_for_step(4)
+    board.wait_until_still()
+    board.page.evaluate(
+        """() => {
+          window.looks = [];
+          const look = () => {
+            const parts = [...document.querySelectorAll("#frame.moving [data-place=CU] .working")];
+            const seen = (part) => part.checkVisibility({ visibilityProperty: true });
+            if (parts.length) looks.push(parts.map(seen));
+            requestAnimationFrame(look);
+          };
+          look();
+        }"""
+    )
+    board.step_to("s", 5)
+    board.wait_until_still()
+    looks = board.page.evaluate("looks")
+    assert looks and not any(map(any, looks))
+    decoded = board.page.locator("[data-place=CU] .working")
+    expect(decoded).to_have_text([word[:4], word[4:], re.compile(".+")])
+    for each in decoded.all():
+        expect(each).to_be_visible()
 
 
 def test_a_second_press_cuts_the_movement_and_leaves_the_true_state(
