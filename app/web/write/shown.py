@@ -10,6 +10,7 @@ from app.classroom.course import course_of
 from app.classroom.session import Session
 from app.classroom.view import View
 from app.lesson.blocks.actions import SPEEDS
+from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.parts import titles_of
 from app.lesson.pressing import Pressing
 from app.lesson.writing.glance import glance
@@ -79,6 +80,10 @@ def shown(
     frame = make_frame(view)
     said = view.said if not view.step else 0
     at = Whereabouts(view.scene_number, view.step, said)
+    # In whole phases the class never sees some of them.
+    titles = titles_of(view.lesson.header.machine)
+    never = ONLY_IN_TRANSFERS if view.settings.depth is Depth.PHASES else frozenset()
+    parts = {each: frame.say(title) for each, title in titles.items() if each not in never}
     current = desk.good.source == desk.draft.text
     pressing = Pressing(scene, scene.depth)
     writable = current and bool(scene.program.words)
@@ -102,7 +107,8 @@ def shown(
         "questions": [
             each for each in scene.questions if writable and pressing.ask_step(each) == view.step
         ],
-        "part_titles": titles_of(view.lesson.header.machine),
+        "part_titles": parts,
+        "hidden_parts": {each: title for each, title in parts.items() if each in view.hidden},
         "pauses": writable and pauses(scene, view.step),
         "speeds": SPEEDS,
         "speed": scene.cue_sheet.speed(view.step, said) or 1.0 if writable else 1.0,

@@ -47,9 +47,9 @@ export function setUpPanel({ note }) {
   }
 
   /* What is chosen is never folded away. */
-  function openOthers(opened = false) {
+  function openOthers() {
     const others = panel.querySelector(".others");
-    if (others) others.open ||= opened || Boolean(others.querySelector("input:checked"));
+    if (others) others.open ||= Boolean(others.querySelector("input:checked"));
   }
 
   /* What is longer than the board has room for is told while it is typed. */
@@ -68,10 +68,13 @@ export function setUpPanel({ note }) {
     // Meanwhile it may have been closed, or another one opened.
     if (!answer?.panel || !form.isConnected) return;
     const { id, name, value } = form.contains(document.activeElement) ? document.activeElement : {};
-    const opened = panel.querySelector(".others")?.open;
+    const named = (fold) => fold.id || fold.className;
+    const opened = [...panel.querySelectorAll("details[open]")].map(named);
     panel.innerHTML = answer.panel;
     putHalfBack(panel.querySelector("form"));
-    openOthers(opened);
+    // What was unfolded while the answer was on its way stays so.
+    for (const each of panel.querySelectorAll("details")) each.open ||= opened.includes(named(each));
+    openOthers();
     const same = id ? `#${id}` : name ? `[name="${name}"][value="${CSS.escape(value)}"]` : null;
     if (same) panel.querySelector(same)?.focus({ preventScroll: true });
   }

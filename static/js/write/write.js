@@ -36,7 +36,9 @@ function take(answer, what) {
   const other = place.scene !== answer.scene;
   place = { ...answer, around: moved ? 0 : place.around, whole: chosen || (!moved && place.whole) };
   chosen = false;
+  const unfolded = document.getElementById("parts-fold")?.open;
   for (const name of ["here", "problems", "run"]) put(document.getElementById(name), parse(answer[name]));
+  document.getElementById("parts-fold")?.toggleAttribute("open", Boolean(unfolded));
   document.getElementById("kept").innerHTML = answer.words;
   document.getElementById("title").textContent = answer.title;
   if (answer.screen) {

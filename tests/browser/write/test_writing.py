@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from app.lesson.file.reader import read_lesson
 from tests.browser.conftest import Errors
@@ -128,8 +128,14 @@ def test_pointing_and_the_way_back_over_everything(page: Page) -> None:
     page.locator("#stage .at-output").click()
     expect(page.locator("#stage .at-output")).to_have_count(0)
     assert "```show\neverything but output\n```" in text(page)
+    fold = page.locator("#parts-fold summary")
+    expect(fold).to_contain_text("not output")
+    fold.click()
     page.locator("#part-output").click()
     expect(page.locator("#stage .at-output")).to_have_count(1)
+    # What is shown is chosen from what is there, one after the other.
+    expect(fold).to_contain_text("all")
+    expect(page.locator("#part-output")).to_be_visible()
     page.locator("#text").focus()
     page.keyboard.press("Control+End")
     page.keyboard.type("A note.")
@@ -237,9 +243,15 @@ def test_own_wrong_answers_with_their_reasons(page: Page) -> None:
         page.locator("#way-forward").click()
     expect(page.locator("#screen .position")).to_have_text("Instruction 1 · step 5")
     page.locator("#ask").click()
+    # What is unfolded while the form is on its way once more stays so.
+    held: list[Route] = []
+    page.route("**/panel", lambda route: held.append(route))
     page.get_by_label("What is asked about").select_option("the accumulator")
-    expect(page.locator("#worked-out")).to_contain_text("9 is right")
     page.get_by_text("Own wrong answers").click()
+    assert "9 is right" not in page.locator("#worked-out").inner_text()
+    held[0].continue_()
+    page.unroute("**/panel")
+    expect(page.locator("#worked-out")).to_contain_text("9 is right")
     page.get_by_label("Wrong answer 1").fill("4")
     page.get_by_label("Why answer 1 is wrong").fill("that is its address")
     page.get_by_label("Wrong answer 2").fill("13")
