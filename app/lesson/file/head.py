@@ -163,7 +163,7 @@ def _terms(value: Any) -> tuple[tuple[str, str], ...]:
 _Loader = yaml.BaseLoader
 
 # What the header may say, and how each is read.
-_FIELDS: dict[str, Callable[[Any], Any]] = {
+FIELDS: dict[str, Callable[[Any], Any]] = {
     "title": _words(LONGEST_TITLE),
     "machine": _machine,
     "depth": _depth,
@@ -188,7 +188,7 @@ FOLDER_FIELDS = ("words", "counter moves", "gates")
 
 
 def read_header(
-    text: str, first_line: int, known: Collection[str] = tuple(_FIELDS)
+    text: str, first_line: int, known: Collection[str] = tuple(FIELDS)
 ) -> tuple[dict[str, Any], list[Problem]]:
     """The fields of a header, and the problems in it.
 
@@ -240,7 +240,7 @@ def read_header(
         else:
             try:
                 plain = _construct(value)
-                fields[name] = _FIELDS[name](plain)
+                fields[name] = FIELDS[name](plain)
             except Wrong as wrong:
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
     if fields.get("with") and fields.get("machine", EIGHT_BIT).word_bits == 8:
@@ -307,6 +307,13 @@ def _compose(text: str) -> yaml.Node | None:
         for event in yaml.parse(text, Loader=_Loader):
             depth += isinstance(event, yaml.CollectionStartEvent)
             depth -= isinstance(event, yaml.CollectionEndEvent)
+            if isinstance(event, yaml.AliasEvent) and event.start_mark:
+                # A few of them make a list of millions, or one as deep as there are lines.
+                raise _Unreadable(
+                    event.start_mark.index,
+                    "The header cannot be read from here on: a star stands for something else.",
+                    "Put words in quotes that start with a star.",
+                )
             if depth > _DEEPEST and event.start_mark:
                 raise _Unreadable(
                     event.start_mark.index,

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.lesson.file.head import FIELDS, read_syllabus
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson
@@ -165,7 +168,8 @@ FAULTS = {
     "a control character": ("title: A\nage: 1\a1", 3, 7, 1, "cannot be read", "name: words"),
     "no names": ("just words", 2, 1, 1, "not made of lines", "title: The name"),
     "a list": ("- title", 2, 1, 1, "not made of lines", "title: The name"),
-    "a value of itself": ("title: A\nage: &a [*a]", 3, 6, 7, "'age' cannot be used", "plain words"),
+    "a value of itself": ("title: A\nage: &a [*a]", 3, 10, 1, "a star stands", "with a star"),
+    "a star": ("title: A\nage: *nine", 3, 6, 1, "a star stands", "with a star"),
     # YAML ends a line here, editors do not.
     "an odd line end": ("title: 'A\u2028B'\nagee: 9", 3, 1, 4, "called 'agee'", "mean age?"),
 }
@@ -259,14 +263,25 @@ def test_brackets_without_end_are_told() -> None:
     assert "cannot be read" in problem.what
 
 
-def test_a_small_text_that_stands_for_a_huge_one_is_told() -> None:
-    """A list of ten references to a list of ten references, nine deep: a thousand million."""
-    lines = ["age: &a0 [x]"]
-    lines += [f"x{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 10)}]" for n in range(1, 10)]
-    for field in ("machine", "minutes", "title", "objectives"):
-        problems = lesson("\n".join([*lines, f"{field}: *a9"])).faults
-        assert any(f"'{field}' cannot be used" in each.what for each in problems)
-        assert all(len(str(each)) < 1000 for each in problems)
+@pytest.mark.parametrize(
+    "lines",
+    [
+        # A list of ten references to a list of ten references, nine deep: a thousand million.
+        [f"x{n}: &a{n} [{', '.join([f'*a{n - 1}'] * 10)}]" for n in range(1, 10)],
+        # A list in a list, six hundred deep, in one line.
+        ["x: [" + ", ".join(f"&a{n} [*a{n - 1}]" for n in range(1, 600)) + "]"],
+    ],
+    ids=["wide", "deep"],
+)
+def test_a_small_text_that_stands_for_a_huge_one_is_told(lines: list[str], tmp_path: Path) -> None:
+    for field in (*FIELDS, "no such field"):
+        text = "\n".join(["age: &a0 [x]", *lines, f"{field}: *a9"])
+        (problem,) = lesson(text).faults
+        assert "a star stands" in problem.what
+        # Nor does what stands beside all lessons of a folder.
+        (tmp_path / "syllabus.yaml").write_text(text)
+        fields, problems = read_syllabus(tmp_path / "any.md")
+        assert not fields and [each.what for each in problems] == [problem.what]
 
 
 PIECES = st.sampled_from(
