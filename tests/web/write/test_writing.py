@@ -357,6 +357,11 @@ def test_new_and_copy(web: Flask, own: Path) -> None:
     first = shipped(LIFT).split("\n")
     differing = [a for a, b in zip(copy.split("\n"), first, strict=True) if a != b]
     assert differing == ["title: What is inside? (copy)"]
+    # They stand behind those that came with it, and are led to from above.
+    (mine,) = re.findall(r"Yours:(.*?)</p>", client.get("/").text)
+    assert sorted(re.findall(r'href="#lesson-([^"]+)"', mine)) == sorted(
+        each.stem for each in own.glob("*.md")
+    )
 
 
 def test_line_ends_and_the_mark_of_a_file_stay(web: Flask, own: Path) -> None:
