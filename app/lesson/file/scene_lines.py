@@ -19,7 +19,9 @@ from app.machine.words import parse_number
 
 LONGEST_SCENE = 300  # minutes
 
-_LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*?)(?:\s+#.*)?\s*")
+_LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*)")
+# Looked for by itself: a pattern of the whole line would try it anew at every space.
+_REMARK = re.compile(r"\s#")
 
 
 def _minutes(text: str) -> int:
@@ -59,7 +61,8 @@ def read_scene_lines(
             return count, said, problems
         number = first_line + count
         key = Piece(found[1], number, found.start(1) + 1)
-        value = Piece(found[2], number, found.start(2) + 1)
+        words = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
+        value = Piece(words, number, found.start(2) + 1)
         name = key.text.casefold()
         if name not in _FIELDS:
             near = nearest(name, _FIELDS)

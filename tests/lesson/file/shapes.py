@@ -250,6 +250,8 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "rules": filled(SCENE, "***\n"),
     "spaces at the ends of lines": filled(SCENE, "a  \n"),
     "one long line of spaces": filled(SCENE + "a", " ", "a"),
+    "spaces in a line of a scene": filled(SCENE + "minutes: 8", " ", "x\n"),
+    "spaces in a note that looks like one": filled(SCENE + "note: a", " ", "b\n"),
     "indented text": filled(SCENE, "    a\n\n"),
     "images that never load": filled(SCENE, "![a](b.png) "),
     # Programs.
