@@ -15,6 +15,15 @@ from markdown_it.utils import EnvType, OptionsDict
 # Brackets in brackets are looked through at every depth, and nobody writes a dozen.
 _MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
 
+# A quotation is looked for to the next empty line. Where something ends it before, the next one is
+# so again: of very many, none is taken for one.
+_UNQUOTED = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
+_UNQUOTED.disable("blockquote")
+# So many lines are looked through for that; more than in any text that somebody has written.
+_MOST_LOOKED_THROUGH = 100_000
+# What stands in front of a quotation, and its own signs.
+_SIGNS = " \t>-+*.)0123456789"
+
 # What a page may show: nothing is fetched from elsewhere, and no file beside the lesson is served.
 _SEEN = "data:image/"
 
@@ -45,8 +54,28 @@ def unseen_pictures(tokens: Sequence[Token]) -> Iterator[range]:
 
 
 def read_blocks(text: str) -> list[Token]:
-    """The block tokens of a Markdown text, with their line ranges (from 0)."""
-    return _MARKDOWN.parse(text)
+    """The block tokens of a Markdown text, with their line ranges (from 0). Where it is
+    :func:`too_quoted`, quotations are read as they are written."""
+    return (_MARKDOWN if too_quoted(text) is None else _UNQUOTED).parse(text)
+
+
+def too_quoted(text: str) -> int | None:
+    """The first line (from 0) of a paragraph with which a text has too many quotations that are
+    ended by something else than an empty line; None where it has not."""
+    looked_through = 0
+    start = ends = 0
+    before = ""
+    for number, line in enumerate([*text.split("\n"), ""]):
+        if not line.strip():
+            looked_through += ends * (number - start)
+            if looked_through > _MOST_LOOKED_THROUGH:
+                return start
+            start, ends = number + 1, 0
+        signs = line[: len(line) - len(line.lstrip(_SIGNS))]
+        if ">" not in before:
+            ends += signs.count(">")
+        before = signs
+    return None
 
 
 def to_html(tokens: Sequence[Token]) -> str:

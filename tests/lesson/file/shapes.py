@@ -238,6 +238,8 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "backslashes": filled(SCENE, "\\"),
     "quotations in quotations": filled(SCENE, "> "),
     "quotations in quotations, many lines": filled(SCENE, "> " * 40 + "a\n"),
+    "quotations that something else ends": filled(SCENE, "> #\na\n"),
+    "quotations in quotations that something else ends": filled(SCENE, "> > > #\na\n"),
     "lists in lists in a line": filled(SCENE, "- "),
     "lists in lists": indented,
     "numbered lists": filled(SCENE, "1. a\n"),

@@ -17,6 +17,7 @@ from app.lesson.file.head import (
     LONGEST_TITLE,
     MOST_LISTED,
 )
+from app.lesson.file.prose import read_blocks
 from app.lesson.file.reader import LONGEST_SCENE_TITLE, MOST_LINES, MOST_TOLD_ALIKE, read_lesson
 from app.lesson.file.scenes import MOST_PROBLEMS
 from app.lesson.model import Lesson
@@ -164,6 +165,20 @@ def test_a_title_is_one_line_of_whole_characters() -> None:
     lesson = read_lesson("name", f"---\ntitle: {title}\n---\n# One\nWords.\n")
     assert lesson.problems == ()
     assert lesson.header.title == "a b [31m \N{GRINNING FACE} c"
+
+
+def test_of_too_many_quotations_none_is_read_as_one() -> None:
+    """Markdown looks each of them through to the next empty line, so the work is bounded by their
+    number and the length of that paragraph."""
+    few, many = (f"{HEAD}# One\nFirst.\n\n" + "> #\na\n" * times for times in (200, 600))
+    assert read_lesson("few", few).problems == ()
+    (warning,) = read_lesson("many", many).problems
+    assert (warning.line, warning.warning) == (HEAD.count("\n") + 4, True)
+    assert "too many quotations" in warning.what
+    # Set apart they are what they were.
+    assert read_lesson("apart", many.replace("\na\n", "\na\n\n")).problems == ()
+    assert "blockquote" not in {each.tag for each in read_blocks(many)}
+    assert "blockquote" in {each.tag for each in read_blocks(few)}
 
 
 def test_pictures_that_will_not_be_seen() -> None:
