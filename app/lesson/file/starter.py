@@ -206,8 +206,8 @@ first:  0
 ```
 
 ```homework
-What does your program show for the inputs 100 and 27? And for 100 and 28?
-(127; the sum of the other two does not fit a word of 8 bits, so it shows -128.)
+What does your program show for the inputs {near} and 27? And for {near} and 28?
+({largest}; the sum of the other two does not fit a word of {bits} bits, so it shows {smallest}.)
 ```
 """
 
@@ -231,4 +231,12 @@ def starter_lesson(name: str, machine: Machine) -> str:
         # It may hold what YAML takes for something else.
         title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
     watch = _WATCH if machine.memory_words > SEEN_WHOLE else ""
-    return _TEXT.format(title=title, machine=machine.name, watch=watch)
+    return _TEXT.format(
+        title=title,
+        machine=machine.name,
+        watch=watch,
+        near=machine.largest - 27,
+        largest=machine.largest,
+        smallest=machine.smallest,
+        bits=machine.word_bits,
+    )
