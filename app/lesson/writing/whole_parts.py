@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from app.lesson.blocks.task import MOST_CASES, check_task
 from app.lesson.entries import Wrong
+from app.lesson.model import Scene
 from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
 from app.machine.source.assembler import assemble
@@ -77,12 +78,13 @@ def _written(machine: Machine, patterns: Sequence[int]) -> str:
     return ", ".join(str(machine.signed(each)) for each in patterns)
 
 
-def cases_of(machine: Machine, solution: str, inputs: str) -> list[str]:
-    """The cases of a task, one for each line of ``inputs``, as they stand in its block: filled in
-    by running a program that does it.
+def cases_of(scene: Scene, solution: str, inputs: str) -> list[str]:
+    """The cases of a task for a scene, one for each line of ``inputs``, as they stand in its block:
+    filled in by running a program that does it, with the requests of the scene.
 
     Raises Wrong for a program that cannot be run, or does not come to its HALT.
     """
+    machine = scene.program.machine
     program = assemble(machine, solution)
     if program.problems or not program.words:
         if not program.problems:
@@ -95,7 +97,7 @@ def cases_of(machine: Machine, solution: str, inputs: str) -> list[str]:
         faults = [each for each in problems if not each.warning]
         if faults:
             raise Wrong(faults[0].what, faults[0].mend)
-        run = Run(machine, program.words, patterns, DEFAULT_LIMIT)
+        run = Run(machine, program.words, patterns, DEFAULT_LIMIT, scene.requests)
         end = run.finish()
         given = _written(machine, run.outputs(end.sent)) or "nothing"
         word = "input" if len(patterns) == 1 else "inputs"
@@ -125,7 +127,7 @@ def set_task(
     goal = " ".join(goal.split())
     if not goal:
         raise Wrong("The task has no goal.", "Type what the program shall do.")
-    cases = cases_of(scene.program.machine, solution, inputs)
+    cases = cases_of(scene, solution, inputs)
     program = [each.rstrip() for each in lines_of(solution.strip("\r\n"))]
     there = manuscript.outline.scenes[number].first("task")
     kept = [
