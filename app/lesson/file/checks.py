@@ -277,7 +277,12 @@ def _unseen_status(scene: Scene) -> Iterator[Problem]:
     program = scene.program
     for address, origin in enumerate(program.origins):
         instruction = decode(program.machine, program.words[address])[0]
-        if scene.program_line and not origin.is_data and instruction and instruction.conditional:
+        if (
+            scene.program_line
+            and not origin.is_data
+            and instruction
+            and instruction.looks_at_status
+        ):
             what = f"{instruction.name} IF looks at the status, and the status is not on the board."
             yield Problem(*_place_of(scene, address), what, mend, warning=True)
             return
