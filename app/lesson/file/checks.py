@@ -77,7 +77,7 @@ def _long_words(scene: Scene) -> Iterator[Problem]:
                 f" {ROOM_FOR_WORDS} under its picture: they will cover a part of it."
             )
             mend = "Say it shorter, or in two cues."
-            yield Problem(cue.line, cue.column, cue.column, what, mend, warning=True)
+            yield Problem(cue.line, cue.column, len(cue.text), what, mend, warning=True)
 
 
 def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:

@@ -69,6 +69,8 @@ def test_words_that_the_board_has_no_room_for() -> None:
     cues = f"```cues\nstart: {said[:190]}\nend: {said[:191]}\n```\n"
     (warning,) = lesson(scene("HALT", cues)).problems
     assert (warning.line, warning.warning) == (10, True)
+    # The place, before its colon, is what is marked.
+    assert (warning.column, warning.length) == (1, len("end"))
     assert "191 letters, and the board has room for 190" in warning.what
     assert "two cues" in warning.mend
 
