@@ -171,7 +171,7 @@ def _has_no_label(scene: Scene, when: When) -> bool:
     """Whether a place names a label that the program does not have."""
     if when.kind == "change":
         return scene.timeline.changing(when.label) is None
-    return when.kind in ("at", "phase at") and scene.program.address_of(when.label) is None
+    return bool(when.label) and scene.program.address_of(when.label) is None
 
 
 def _ending(scene: Scene) -> Iterator[Problem]:
