@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from app.lesson.blocks.cache import in_words, read_cache
 from app.lesson.entries import Wrong, choose
 from app.lesson.model import Scene
+from app.machine.characters import IN_QUOTES, QUOTES
 from app.machine.machine import Machine
 from app.machine.operations import Status
 from app.machine.registers import Holds
@@ -195,10 +196,10 @@ def _word(machine: Machine, program: Program, text: str) -> int:
     bits = re.sub(r"[\s_]", "", text)
     if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:
         return int(bits, 2)
-    if re.search(r"[;:\r\n]", re.sub(r"'.'", "", text)) or not text:
+    if re.search(r"[;:\r\n]", re.sub(IN_QUOTES, "", text)) or not text:
         raise Wrong("That is not one value.", "Write one number, or one instruction.")
     first = text.split()[0]
-    if first.upper() not in machine.names and not re.match(r"[-+\d']", first):
+    if first.upper() not in machine.names and not re.match(rf"[-+\d{QUOTES}]", first):
         raise Wrong(
             f"'{text}' is neither a number nor an instruction.", "Write a number such as 7."
         )

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.machine.addressing import Operand
-from app.machine.characters import QUOTED, split_comment, too_large
+from app.machine.characters import IN_QUOTES, QUOTED, QUOTES, split_comment, too_large
 from app.machine.growing import part_with
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
@@ -39,9 +39,9 @@ _PART_NEEDED = (
 )
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
-_SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}'\N{LEFT SINGLE QUOTATION MARK}"
+_SIGNS = f"+-\N{MINUS SIGN}\N{EN DASH}{QUOTES}"
 # A character in quotes may be a space, a colon or a semicolon.
-_TOKEN = re.compile(r"#?'.'|[^\s;:]+|:")
+_TOKEN = re.compile(rf"#?{IN_QUOTES}|[^\s;:]+|:")
 
 
 @dataclass(frozen=True, slots=True)
