@@ -25,8 +25,10 @@ from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
+from .failures import failed
 from .habits import (
     LARGEST_SYLLABUS,
+    SYLLABUS,
     read_counted,
     read_counter,
     read_parts,
@@ -379,5 +381,9 @@ def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
         mend = "Save it as UTF-8 in your editor."
         return {}, [Problem(1, 1, 1, "The file is not UTF-8 text.", mend)]
     lines = text.replace("\r\n", "\n").replace("\r", "\n")
-    fields, problems = read_header(lines, 1, FOLDER_FIELDS)
+    try:
+        fields, problems = read_header(lines, 1, FOLDER_FIELDS)
+    except Exception as error:
+        # It should not, but if it does, all the lessons of the folder are still there.
+        return {}, [Problem(1, 1, 1, *failed(error, SYLLABUS, text))]
     return {name: fields[name] for name in FOLDER_FIELDS if name in fields}, problems

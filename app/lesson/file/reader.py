@@ -29,6 +29,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem, nearest, printable
 
 from .checks import check_scenes
+from .failures import failed
 from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import UNSEEN, header_of, read_header, read_syllabus
@@ -114,6 +115,14 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
     fields that its folder says for all its lessons."""
     # Halves of characters can be written nowhere; no file has them, but a text may.
     source = re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", source)
+    try:
+        return _read(slug, source, folder or {})
+    except Exception as error:
+        # It should not, but if it does, its text and all the other lessons are still there.
+        return replace(unread(slug, *failed(error, slug, source)), source=source)
+
+
+def _read(slug: str, source: str, folder: Mapping[str, Any]) -> Lesson:
     text = (
         source.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "\N{REPLACEMENT CHARACTER}")
     )
@@ -123,7 +132,7 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         mend = f"A lesson file may have {MOST_LINES}; make two lessons of it."
         return replace(unread(slug, what, mend), source=source)
     problems = Problems()
-    header, body, first_line = _read_head(slug, lines, problems, folder or {})
+    header, body, first_line = _read_head(slug, lines, problems, folder)
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
     program = Program(header.machine, "")
