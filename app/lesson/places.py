@@ -44,18 +44,18 @@ LARGEST_NUMBER = 9_999_999
 
 # The fourth is named by what is served in it.
 _PHASES = tuple(each.value for each in Phase if each is not Phase.INTERRUPT)
-_ORDINALS = {
-    word: number
-    for number, word in enumerate(
-        ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"), 2
-    )
-}
+ORDINALS = (
+    *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
+    "tenth",
+)
+# 'First' is a choice of its own.
+_NTHS = {word: number for number, word in enumerate(ORDINALS[1:], 2)}
 _CHOICES = ("first", "last", "each")
 # Beside the names of instructions.
 _WORDS = (
     *_PHASES,
     *_CHOICES,
-    *_ORDINALS,
+    *_NTHS,
     *(
         "start",
         "end",
@@ -173,9 +173,9 @@ def _chosen(words: list[str], unsaid: str, names: Names) -> When | None:
     numbered = _NTH.fullmatch(first)
     if first in _CHOICES:
         choice, rest = first, words[1:]
-    elif first in _ORDINALS or numbered:
+    elif first in _NTHS or numbered:
         choice, rest = "nth", words[1:]
-        nth = int(numbered[1]) if numbered else _ORDINALS[first]
+        nth = int(numbered[1]) if numbered else _NTHS[first]
     lowered = [each.casefold() for each in rest]
     match lowered:
         case ["jump", "taken"]:

@@ -512,7 +512,7 @@ class Prediction:
         yield Misconception(at, Reason.ADDRESS_AS_WORD, {"address": here})
         if at + 1 < len(self.before.memory):
             after = {"address": self.reading.address(at + 1), "here": here}
-            last = self.machine.fetch[-1].target == "PC"
+            last = self.machine.counter_moves == "last"
             reason = Reason.AFTER_IT if last else Reason.AFTER_IT_COPIED
             yield Misconception(self.before.memory[at + 1], reason, after)
         yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)

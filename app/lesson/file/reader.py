@@ -44,7 +44,8 @@ LONGEST_SCENE_TITLE = 120
 # What is told of a file whose every scene, or every line of notes, has the same slip.
 MOST_TOLD_ALIKE = 20
 
-_RULE = re.compile(r"---\s*")
+# What holds the header.
+RULE = re.compile(r"---\s*")
 
 
 def read_file(path: Path) -> Lesson:
@@ -201,7 +202,7 @@ def _read_head(
     None for lines where nothing can be said about what comes after.
     """
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
-    if start is None or not _RULE.fullmatch(lines[start]):
+    if start is None or not RULE.fullmatch(lines[start]):
         what = "The file does not start with a header."
         mend = "Start with a line of '---', then 'title: The name of the lesson', then '---'."
         problems.append(Problem(1, 1, max(len(lines[0]), 1), what, mend))
@@ -210,7 +211,7 @@ def _read_head(
         above = "empty line" if start == 1 else f"{start} empty lines"
         what = f"The header starts on line {start + 1}, not on the first."
         problems.append(Problem(1, 1, 1, what, f"Take away the {above} above its '---'."))
-    end = next((at for at in range(start + 1, len(lines)) if _RULE.fullmatch(lines[at])), None)
+    end = next((at for at in range(start + 1, len(lines)) if RULE.fullmatch(lines[at])), None)
     if end is None:
         what = "The header has no end."
         mend = "Write a line of '---' after its last line."

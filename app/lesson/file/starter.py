@@ -5,7 +5,7 @@ from __future__ import annotations
 
 import re
 
-from app.lesson.blocks.watch import SEEN_WHOLE
+from app.lesson.blocks.watch import seen_whole
 from app.machine.machine import Machine
 
 _TEXT = """\
@@ -230,7 +230,7 @@ def starter_lesson(name: str, machine: Machine) -> str:
     if not re.fullmatch(r"\w[\w ,.]*", title):
         # It may hold what YAML takes for something else.
         title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    watch = _WATCH if machine.memory_words > SEEN_WHOLE else ""
+    watch = "" if seen_whole(machine) else _WATCH
     return _TEXT.format(
         title=title,
         machine=machine.name,
