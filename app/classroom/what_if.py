@@ -18,7 +18,7 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import State, field_of
 from app.machine.watching.cache import CacheShape
-from app.machine.words import NotANumber, parse_number
+from app.machine.words import NotANumber, parse_number, show_word
 
 INPUTS, REQUEST, CACHE = "input", "request", "cache"
 LONGEST_VALUE = 200
@@ -109,12 +109,14 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
         place = _place(machine, program, each.place)
         if place == INPUTS:
             inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
-            shown = ", ".join(_shown(machine, one) for one in inputs) or "none"
+            shown = ", ".join(show_word(machine, one, "denary") for one in inputs) or "none"
             said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
         elif place == REQUEST:
             brought = _word(machine, program, text)
             requests.append(run.request(step, brought))
-            said[f"{place} {len(requests)}"] = f"a request comes with {_shown(machine, brought)}"
+            said[f"{place} {len(requests)}"] = (
+                f"a request comes with {show_word(machine, brought, 'denary')}"
+            )
         else:
             made[place] = value = _value(machine, program, place, text)
             said[place] = f"{_name(machine, program, place)} holds {_said(machine, place, value)}"
@@ -221,11 +223,7 @@ def _said(machine: Machine, place: str, value: int | Status) -> str:
         return "on" if value else "off"
     if holds is Holds.ADDRESS:
         return str(value)
-    return _shown(machine, value)
-
-
-def _shown(machine: Machine, pattern: int) -> str:
-    return str(machine.signed(pattern)).replace("-", "\N{MINUS SIGN}")
+    return show_word(machine, value, "denary")
 
 
 def _put(state: State, place: str, value: int | Status) -> None:

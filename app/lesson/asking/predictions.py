@@ -23,6 +23,7 @@ from app.machine.operations import Status
 from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
+from app.machine.source.problems import capital
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer, place_of
@@ -211,7 +212,7 @@ class Prediction:
     def _places(self) -> tuple[Choice, ...]:
         hidden = self.unseen | ONLY_IN_TRANSFERS if self.phases else self.unseen
         names = [
-            Choice(each.tag, _upper(each.name))
+            Choice(each.tag, capital(each.name))
             for each in self.machine.registers
             if each.tag not in hidden
         ]
@@ -543,7 +544,3 @@ def _opcodes_mixed_up(right: Instruction, said: Instruction) -> Reason | None:
     if right.name == said.name and right.operand is not said.operand:
         return Reason.OPCODE_NUMBER
     return None
-
-
-def _upper(name: str) -> str:
-    return name[0].upper() + name[1:]

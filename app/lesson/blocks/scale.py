@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from app.lesson.entries import Piece, Wrong, read_entries
-from app.machine.source.problems import Problem
+from app.machine.source.problems import Problem, capital
 
 from .number_words import power_of_ten, roughly, rounded
 from .si import METRE, PREFIXES, parse_quantity, prefix_of, show_quantity
@@ -73,12 +73,12 @@ def times(larger: Fraction, smaller: Fraction) -> Fraction:
 def compare(before: Station, now: Station) -> str:
     """In words, computed: ``A hair: 125 times narrower than a fingernail.``"""
     if now.length == before.length:
-        return f"{_capital(now.name)}: just as wide as {before.name}."
+        return f"{capital(now.name)}: just as wide as {before.name}."
     if now.length < before.length:
         ratio, word = times(before.length, now.length), "narrower"
     else:
         ratio, word = times(now.length, before.length), "wider"
-    return f"{_capital(now.name)}: {roughly(ratio)} times {word} than {before.name}."
+    return f"{capital(now.name)}: {roughly(ratio)} times {word} than {before.name}."
 
 
 def meaning(length: Fraction) -> str:
@@ -179,7 +179,3 @@ def _order(stations: list[Station]) -> list[Problem]:
             )
         )
     return found
-
-
-def _capital(words: str) -> str:
-    return words[0].upper() + words[1:]

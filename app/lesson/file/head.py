@@ -47,6 +47,8 @@ MOST_LISTED = 40  # objectives, and terms
 # A list stands in a field, and that in the header; YAML itself goes down until there is no more
 # room to.
 _DEEPEST = 8
+# Words that other readers of YAML take for something else.
+_NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
 # What no screen shows, and what turns round the words after it: a title and a scene's name stand in
 # lines with others.
 UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -355,6 +357,15 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
         said["machine"] = grown(parts)
     header = Header(**said, wording=wording_of(terms))
     return replace(header, machine=machine_with(header.machine, moves)) if moves else header
+
+
+def in_header(words: str) -> str:
+    """Words as they stand in a header: in quotes where they may hold what YAML takes for something
+    else."""
+    words = " ".join(words.split())
+    if re.fullmatch(r"[^\W_][\w ,.'()?!-]*", words) and words.casefold() not in _NOT_WORDS:
+        return words
+    return '"' + words.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:

@@ -7,6 +7,9 @@ import re
 
 from app.lesson.blocks.watch import seen_whole
 from app.machine.machine import Machine
+from app.machine.source.problems import capital
+
+from .head import in_header
 
 _TEXT = """\
 ---
@@ -226,13 +229,9 @@ def starter_lesson(name: str, machine: Machine) -> str:
     """The text of a lesson file of this name; its title is made from the name."""
     plain = name.encode(errors="replace").decode()
     words = " ".join(re.sub(r"[-_]+", " ", plain).split()) or plain
-    title = words[0].upper() + words[1:]
-    if not re.fullmatch(r"\w[\w ,.]*", title):
-        # It may hold what YAML takes for something else.
-        title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
     watch = "" if seen_whole(machine) else _WATCH
     return _TEXT.format(
-        title=title,
+        title=in_header(capital(words)),
         machine=machine.name,
         watch=watch,
         near=machine.largest - 27,

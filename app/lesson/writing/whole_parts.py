@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from app.lesson.blocks.task import MOST_CASES, check_task
 from app.lesson.entries import Wrong
+from app.lesson.file.head import in_header
 from app.lesson.model import Scene
 from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
@@ -14,7 +15,6 @@ from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import lines_of
 from app.machine.state import Ending
 
-from .heading import in_header
 from .manuscript import Manuscript
 from .saying import entry_lines
 
