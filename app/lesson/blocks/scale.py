@@ -13,7 +13,7 @@ from itertools import pairwise
 from app.lesson.entries import Piece, Wrong, read_entries
 from app.machine.source.problems import Problem, capital
 
-from .number_words import power_of_ten, roughly, rounded
+from .number_words import power_of_ten, roughly
 from .si import METRE, PREFIXES, parse_quantity, prefix_of, show_quantity
 
 MOST_STATIONS = 40
@@ -84,7 +84,7 @@ def compare(before: Station, now: Station) -> str:
 def meaning(length: Fraction) -> str:
     """What the unit means that a length (in metres) is shown in, such as ``A micrometre is a
     millionth of a metre and a thousandth of a millimetre.``; empty for whole metres."""
-    prefix = prefix_of(rounded(length, 3))
+    prefix = prefix_of(length)
     if not prefix.exponent:
         return ""
     towards_metre = -3 if prefix.exponent > 0 else 3

@@ -190,11 +190,11 @@ def show_quantity(value: Fraction, unit: Unit, digits: int = 3) -> str:
     Rounded to so many significant ``digits``: ``show_quantity(Fraction(1, 3 * 10**9), SECOND)``
     is ``333 ps``.
     """
+    prefix = prefix_of(value, digits)
+    return f"{write_number(rounded(value, digits) / prefix.factor)} {prefix.symbol}{unit.symbol}"
+
+
+def prefix_of(value: Fraction, digits: int = 3) -> Prefix:
+    """The prefix with which :func:`show_quantity` writes a value, rounded as it is there."""
     near = rounded(value, digits)
-    prefix = next((each for each in _THOUSANDS if each.factor <= near), _THOUSANDS[-1])
-    return f"{write_number(near / prefix.factor)} {prefix.symbol}{unit.symbol}"
-
-
-def prefix_of(value: Fraction) -> Prefix:
-    """The prefix with which :func:`show_quantity` writes a value."""
-    return next((each for each in _THOUSANDS if each.factor <= value), _THOUSANDS[-1])
+    return next((each for each in _THOUSANDS if each.factor <= near), _THOUSANDS[-1])
