@@ -74,7 +74,7 @@ def read_character(text: str) -> int | None:
     return ord(found[1])
 
 
-def number_of(text: str, bits: int) -> int | None:
+def number_of(text: str) -> int | None:
     """The number of a character as somebody writes it who sees characters: in quotes, by its
     abbreviation, or, if it is no digit, by itself; None for anything else."""
     found = QUOTED.fullmatch(text)

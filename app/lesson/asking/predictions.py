@@ -382,7 +382,7 @@ class Prediction:
                 number = int(joined, 2)
             elif re.fullmatch(r"[0-9A-Fa-f]+", joined) and base == "hexadecimal":
                 number = int(joined, 16)
-            elif base == CHARACTERS and (named := number_of(text, self.machine.word_bits)):
+            elif base == CHARACTERS and (named := number_of(text)):
                 number = named
             else:
                 number = parse_number(joined)

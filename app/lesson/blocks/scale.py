@@ -60,9 +60,9 @@ class Scale:
         return compare(self.stations[0], self.stations[step]) if step > 1 else ""
 
 
-def show_length(length: Fraction, digits: int = 3) -> str:
+def show_length(length: Fraction) -> str:
     """A length in metres with a readable prefix, such as ``80 µm``."""
-    return show_quantity(length, METRE, digits)
+    return show_quantity(length, METRE)
 
 
 def times(larger: Fraction, smaller: Fraction) -> Fraction:

@@ -47,12 +47,12 @@ def add_scene(manuscript: Manuscript, number: int, title: str) -> Manuscript:
     return after
 
 
-def add_program(manuscript: Manuscript, number: int, source: Sequence[str] = ()) -> Manuscript:
-    """A program for a scene that has none of its own: what it ``source``, or one to start from."""
+def add_program(manuscript: Manuscript, number: int) -> Manuscript:
+    """A program for a scene that has none of its own: one to start from."""
     manuscript.scene(number)
     if manuscript.outline.scenes[number].first("program"):
         raise Wrong("This scene has a program.", "Change it in the text.")
-    return manuscript.with_block(number, "program", list(source) or FIRST_PROGRAM)
+    return manuscript.with_block(number, "program", FIRST_PROGRAM)
 
 
 def set_inputs(manuscript: Manuscript, number: int, values: str) -> Manuscript:
@@ -151,7 +151,7 @@ def set_task(
 
 def first_lesson(title: str, machine: Machine) -> str:
     """The text of a new lesson: one scene, with a program that runs. Its class looks at whole
-    phases: three presses an instruction, where every movement by itself would take six to nine."""
+    phases: three presses an instruction, where every movement by itself would take six or eight."""
     program = "\n".join(FIRST_PROGRAM)
     return (
         f"---\ntitle: {in_header(title)}\nmachine: {machine.name}\ndepth: phases\n---\n\n"
