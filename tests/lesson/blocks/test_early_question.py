@@ -128,7 +128,7 @@ def test_an_answer_in_sight(question: str, cues: str, shown: str) -> None:
 NOUGHTS = "0\n" * 29
 
 
-@pytest.mark.parametrize("target", ["32", "0x20", "0b10_0000", "kept"])
+@pytest.mark.parametrize("target", ["32", "0x20", "0b10_0000", "kept"])  # data
 def test_an_address_is_read_alike_however_it_is_written(target: str) -> None:
     """Nothing is stored there when it is asked, and 5 at the end: no answer is in sight."""
     text = f"""---
