@@ -15,6 +15,7 @@ from app.authoring import check, new
 from app.lesson.blocks.task import check_task
 from app.lesson.file.reader import read_file
 from app.lesson.file.scenes import BLOCKS
+from app.machine.run import Run
 from tests.server import ROOT
 
 GOOD = "---\ntitle: Good\n---\n# One\n```program\nHALT\n```\n"
@@ -99,6 +100,25 @@ def test_a_new_lesson_is_whole(tmp_path: Path, machine: str) -> None:
     assert lesson.header.title == "Baking day"
     assert lesson.header.machine.name == machine
     assert sum(len(scene.questions) for scene in lesson.scenes) == 5
+
+
+@pytest.mark.parametrize("machine", ["8-bit", "16-bit"])
+def test_the_answer_to_the_homework_of_a_new_lesson_is_what_its_program_shows(
+    tmp_path: Path, machine: str
+) -> None:
+    run(new, tmp_path / "x", "--machine", machine)
+    scene = next(each for each in read_file(tmp_path / "x.md").scenes if each.homework)
+    text = " ".join(scene.homework.split())
+    asked = re.search(r"inputs (\d+) and (\d+)\? And for (\d+) and (\d+)\?", text)
+    said = re.search(r"\((\d+); .* a word of (\d+) bits, so it shows (-\d+)\.\)", text)
+    assert asked and said and scene.solution
+    first, second, third, fourth = map(int, asked.groups())
+    size = scene.program.machine
+    assert int(said[2]) == size.word_bits
+    for inputs, shown in (((first, second), said[1]), ((third, fourth), said[3])):
+        done = Run(size, scene.solution.words, inputs, 100)
+        given = done.outputs(done.finish().sent)
+        assert [size.signed(each) for each in given] == [int(shown)]
 
 
 def test_the_task_of_a_new_lesson_is_not_done_yet(tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from heapq import heappop, heappush
 from itertools import pairwise, zip_longest
 from math import dist
 
-from app.lesson.blocks.watch import SEEN_WHOLE
+from app.lesson.blocks.watch import seen_whole
 from app.machine.machine import Machine
 from app.machine.registers import Holds
 from app.machine.transfers import ADDER, Carrier, Leg, Place
@@ -210,9 +210,13 @@ def _all_legs(machine: Machine) -> list[Leg]:
     return [leg for each in machine.transfers for beat in each.beats() for leg in beat]
 
 
+# The most letters that a line of text in memory is set for: of more it gets no smaller.
+MOST_LETTERS = 44
+
+
 def slots_in_sight(machine: Machine) -> int:
     """How many words are in sight: all of a small memory, or a window of two-line words."""
-    return machine.memory_words if machine.memory_words <= SEEN_WHOLE else 8
+    return machine.memory_words if seen_whole(machine) else 8
 
 
 # Where the registers stand that every machine has: rows of two, left and right of the spine.
@@ -328,7 +332,7 @@ def corners(form: Form, machine: Machine, ports: bool = False) -> dict[str, str]
 def _across(form: Form, machine: Machine, ports: bool) -> Drawing:
     """The processor at the left, the buses running across to memory at the right."""
     wide = form is Form.WIDE
-    whole_memory = machine.memory_words <= 16
+    whole_memory = seen_whole(machine)
     made = Drawing(form, machine, 1920 if wide else 1440, 1080, slots_in_sight(machine), ports)
     boxes = made.boxes
     margin, top, bottom = 18, 104, 872
@@ -422,7 +426,7 @@ def _tall(machine: Machine, ports: bool) -> Drawing:
     boxes["ALU"] = Box(30, 388 + more, 304 if marks(machine) else 230, 72)
     boxes["input"] = Box(4, 480 + more, 168, 56)
     boxes["output"] = Box(180, 480 + more, 168, 56)
-    whole_memory = machine.memory_words <= 16
+    whole_memory = seen_whole(machine)
     overview = 0 if whole_memory else 120
     boxes["memory"] = Box(
         4, 632 + more, 382, 30 + made.slots * (26 if whole_memory else 48) + overview + 8

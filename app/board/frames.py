@@ -24,6 +24,7 @@ from app.lesson.blocks import cache as cache_block
 from app.lesson.blocks import pipeline as pipeline_block
 from app.lesson.blocks.cues import ROOM_FOR_WORDS
 from app.lesson.blocks.speed import Speed
+from app.lesson.blocks.watch import seen_whole
 from app.lesson.header import Counted, Depth
 from app.lesson.parts import titles_of
 from app.machine.addressing import Operand
@@ -33,7 +34,7 @@ from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.operations import status_shown
-from app.machine.provenance import mdr_is_instruction
+from app.machine.provenance import cir_is_instruction, mdr_is_instruction
 from app.machine.registers import Holds, Register
 from app.machine.requests import brought_back
 from app.machine.run import Moment
@@ -50,7 +51,7 @@ from app.machine.words import show_word
 from .bars import Bar, Curve, Race, gain_bars, gain_curve, race
 from .bits import Bits, bits_of
 from .cache_picture import CachePicture, cache_picture
-from .drawing import PORTS, Form, corners, counters, is_grown
+from .drawing import MOST_LETTERS, PORTS, Form, corners, counters, is_grown
 from .memory import Panes, panes, uses_stack, watch_list
 from .movement import Moving, movement, walk
 from .opened import OpenedAlu, opened_alu
@@ -71,9 +72,8 @@ LONGEST_BESIDE_TAG = 12
 LONG_SENTENCE = 110
 # One longer than this, of a machine that has grown, may need the room of the notation as well.
 LONGER_SENTENCE = 160
-# The letters that a line of text in memory has room for, and the most that it is set for.
+# The letters that a line of text in memory has room for.
 _ROOM = 17
-MOST_LETTERS = 44
 # Longer lines of a machine that has grown have a number without zeros before it.
 LONGEST_LINE = 28
 # What is said of a word at the foot of memory.
@@ -362,9 +362,6 @@ class _Maker:
         self.places = self.targets | {leg.source for leg in legs}
         self.touched = self._touched()
         self.panes = self._panes()
-        # The step of the run that brings the first instruction to CIR.
-        targets = [each.target for each in self.machine.fetch]
-        self.fetched_at = 1 + targets.index("CIR") if "CIR" in targets else 0
 
     def frame(self) -> Frame:
         view, step = self.view, self.step
@@ -453,8 +450,10 @@ class _Maker:
     def _held(self, tag: str, state: State, instruction: bool) -> str:
         """What a register holds. Before the first instruction has come there is none in CIR, and
         zeros in their place would be one: HALT."""
-        none_yet = tag == "CIR" and state.steps < self.fetched_at and not state.cir
-        return NONE_YET if none_yet else self.reading.term(tag, state, instruction)
+        none_yet = tag == "CIR" and not cir_is_instruction(self.machine, state)
+        return (
+            NONE_YET if none_yet and not state.cir else self.reading.term(tag, state, instruction)
+        )
 
     def _is_long(self, register: Register) -> bool:
         """Whether some value that the register can hold is too long to stand beside its tag."""
@@ -668,7 +667,7 @@ class _Maker:
     def _panes(self) -> Panes:
         *before, at = self.touched or (self.after.pc,)
         scene = self.view.scene
-        watch = () if self.machine.memory_words <= 16 else watch_list(scene)
+        watch = () if seen_whole(self.machine) else watch_list(scene)
         pointer = self._pointer(self.after) if uses_stack(self.machine, scene.program) else None
         return panes(self.machine, watch, at, self.after.pc, pointer, before)
 

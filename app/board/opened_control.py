@@ -11,6 +11,7 @@ from app.machine.instructions import Phase
 from app.machine.run import Moment
 from app.machine.signals import Group, every_line, lines_of
 from app.machine.source.disassembler import decode
+from app.machine.source.problems import listed
 from app.machine.telling.reading import Reading
 from app.machine.transfers import Place
 
@@ -85,7 +86,6 @@ def opened_control(reading: Reading, moments: Sequence[Moment], number: int) -> 
         for group, title in _TITLES.items()
     )
     on = [say(each) for each in lit]
-    listed = on[0] if len(on) == 1 else f"{', '.join(on[:-1])} and {on[-1]}"
     are = "One control line is on" if len(on) == 1 else f"{len(on)} control lines are on"
     when = "in this step" if len(moments) == 1 else "in this phase, one step after another"
     return OpenedControl(
@@ -93,5 +93,5 @@ def opened_control(reading: Reading, moments: Sequence[Moment], number: int) -> 
         instruction.written if instruction else "",
         number,
         tuple((title, lines) for title, lines in groups if lines),
-        f"{are} {when}: {listed}.",
+        f"{are} {when}: {listed(on, 'and')}.",
     )

@@ -112,10 +112,10 @@ def _pads() -> list[Block]:
 
 
 @cache
-def ragged(points: int = 90) -> str:
+def ragged() -> str:
     """The outline of a printed dot, as an SVG path: ink runs a little into the paper."""
     chance = random.Random(_SEED)
-    corners = []
+    corners, points = [], 90
     for at in range(points):
         radius = 0.5 * (1 - chance.uniform(0, 0.025))
         angle = 2 * pi * at / points

@@ -13,7 +13,7 @@ from functools import cache
 from app.machine.machine import Machine
 from app.paths import resource
 
-from .drawing import OUTSIDE, Box, Drawing, Form, drawing, is_crowded, is_grown, marks
+from .drawing import MOST_LETTERS, OUTSIDE, Box, Drawing, Form, drawing, is_crowded, is_grown, marks
 
 # A narrow window has the tall form whatever its shape: it scrolls, so that text grows when the page
 # is zoomed (WCAG 2.2, 1.4.4). No projector is so narrow.
@@ -159,7 +159,7 @@ def _shows(word: str) -> str:
 
 
 # Letters of a line of text in memory: with fewer than the first it has its full size.
-_LETTERS = range(14, 45)
+_LETTERS = range(14, MOST_LETTERS + 1)
 # The width of a letter or digit, of the widest of the usual system fonts, in its height.
 _LETTER_WIDTH = 0.64
 SMALLEST_TEXT = 17.0

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from app.lesson.blocks.cache import in_words, read_cache
 from app.lesson.entries import Wrong, choose
 from app.lesson.model import Scene
+from app.machine.characters import IN_QUOTES, QUOTES
 from app.machine.machine import Machine
 from app.machine.operations import Status
 from app.machine.registers import Holds
@@ -17,7 +18,7 @@ from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import State, field_of
 from app.machine.watching.cache import CacheShape
-from app.machine.words import NotANumber, parse_number
+from app.machine.words import NotANumber, parse_number, show_word
 
 INPUTS, REQUEST, CACHE = "input", "request", "cache"
 LONGEST_VALUE = 200
@@ -108,12 +109,14 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
         place = _place(machine, program, each.place)
         if place == INPUTS:
             inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
-            shown = ", ".join(_shown(machine, one) for one in inputs) or "none"
+            shown = ", ".join(show_word(machine, one, "denary") for one in inputs) or "none"
             said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
         elif place == REQUEST:
             brought = _word(machine, program, text)
             requests.append(run.request(step, brought))
-            said[f"{place} {len(requests)}"] = f"a request comes with {_shown(machine, brought)}"
+            said[f"{place} {len(requests)}"] = (
+                f"a request comes with {show_word(machine, brought, 'denary')}"
+            )
         else:
             made[place] = value = _value(machine, program, place, text)
             said[place] = f"{_name(machine, program, place)} holds {_said(machine, place, value)}"
@@ -195,10 +198,10 @@ def _word(machine: Machine, program: Program, text: str) -> int:
     bits = re.sub(r"[\s_]", "", text)
     if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:
         return int(bits, 2)
-    if re.search(r"[;:\r\n]", re.sub(r"'.'", "", text)) or not text:
+    if re.search(r"[;:\r\n]", re.sub(IN_QUOTES, "", text)) or not text:
         raise Wrong("That is not one value.", "Write one number, or one instruction.")
     first = text.split()[0]
-    if first.upper() not in machine.names and not re.match(r"[-+\d']", first):
+    if first.upper() not in machine.names and not re.match(rf"[-+\d{QUOTES}]", first):
         raise Wrong(
             f"'{text}' is neither a number nor an instruction.", "Write a number such as 7."
         )
@@ -220,11 +223,7 @@ def _said(machine: Machine, place: str, value: int | Status) -> str:
         return "on" if value else "off"
     if holds is Holds.ADDRESS:
         return str(value)
-    return _shown(machine, value)
-
-
-def _shown(machine: Machine, pattern: int) -> str:
-    return str(machine.signed(pattern)).replace("-", "\N{MINUS SIGN}")
+    return show_word(machine, value, "denary")
 
 
 def _put(state: State, place: str, value: int | Status) -> None:

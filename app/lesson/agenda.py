@@ -10,12 +10,11 @@ from dataclasses import dataclass
 from functools import cache
 
 from app.lesson.asking.questions import AskedQuestion
-from app.lesson.blocks.actions import Actions
+from app.lesson.blocks.actions import in_brackets
 from app.lesson.blocks.cues import Cue
 
 from .header import Depth
 from .model import Scene
-from .parts import TITLES
 from .pressing import Pressing
 
 # A place that comes more often than this has no button for each time.
@@ -72,7 +71,7 @@ def _of_cue(
     return Item(
         kind="cue",
         place=cue.text,
-        words=cue.words or f"[{_in_words(cue.actions)}]",
+        words=cue.words or f"[{in_brackets(cue.actions, scene.program.machine)}]",
         steps=tuple(steps),
         times=len(spans),
         said=sheet.number_at_start(cue),
@@ -86,13 +85,3 @@ def _of_question(scene: Scene, asked: AskedQuestion, pressing: Pressing) -> Item
     step = pressing.ask_step(asked)
     said = scene.cue_sheet.last_said(None) if step == 0 else 0
     return Item("question", place, asked.prompt, (step,), 1, said, asked.number)
-
-
-def _in_words(actions: Actions) -> str:
-    """What a cue without words does, as it is written."""
-    said = [f"show {TITLES[each]}" for each in sorted(actions.show)]
-    said += [f"hide {TITLES[each]}" for each in sorted(actions.hide)]
-    said += ["pause"] if actions.pause else []
-    said += [f"speed {actions.speed:g}"] if actions.speed else []
-    said += [f"base {actions.base}"] if actions.base else []
-    return ", ".join(said)

@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import re
 
+from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question
 from app.lesson.asking.serving import SERVING
 from app.machine.state import State
 
 from .model import Scene
+from .timeline import Span
 
 # A number that is sent so many steps later is not simply waiting to be sent.
 _NEAR = 64
@@ -70,7 +72,5 @@ def _held(scene: Scene, question: Question, state: State) -> object:
     subject = question.subject
     if subject.kind != "memory":
         return state.held(subject.kind)
-    labelled = scene.program.address_of(subject.target)
-    if labelled is None and subject.target.isdigit():
-        labelled = int(subject.target)
-    return None if labelled is None else state.memory[labelled]
+    facts = Facts(scene.run, scene.program, Span(state.steps, state.steps))
+    return state.memory[facts.address(subject.target)]

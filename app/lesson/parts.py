@@ -9,7 +9,7 @@ from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.registers import REGISTERS
-from app.machine.source.problems import listed, nearest
+from app.machine.source.problems import capital, listed, nearest
 from app.machine.transfers import ADDER
 
 from .entries import Wrong
@@ -96,8 +96,7 @@ def part_name(key: str, machine: Machine = EIGHT_BIT) -> str:
 
 
 def _title(key: str, machine: Machine = EIGHT_BIT) -> str:
-    name = part_name(key, machine)
-    return f"{name[0].upper()}{name[1:]}"
+    return capital(part_name(key, machine))
 
 
 # What stands over a part on a screen; over the panel, what is on it.

@@ -44,18 +44,18 @@ LARGEST_NUMBER = 9_999_999
 
 # The fourth is named by what is served in it.
 _PHASES = tuple(each.value for each in Phase if each is not Phase.INTERRUPT)
-_ORDINALS = {
-    word: number
-    for number, word in enumerate(
-        ("second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"), 2
-    )
-}
+ORDINALS = (
+    *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
+    "tenth",
+)
+# 'First' is a choice of its own.
+_NTHS = {word: number for number, word in enumerate(ORDINALS[1:], 2)}
 _CHOICES = ("first", "last", "each")
 # Beside the names of instructions.
 _WORDS = (
     *_PHASES,
     *_CHOICES,
-    *_ORDINALS,
+    *_NTHS,
     *(
         "start",
         "end",
@@ -134,14 +134,19 @@ def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> 
             f"'{text}' is no place in a run of this machine: nothing can break in.",
             "Requests need interrupts: write 'with: interrupts' in the header.",
         )
-    if when and (when.kind not in ("call", "return") or when.kind.upper() in names):
-        return when
-    if when:
+    if when and when.kind in ("call", "return") and not _calls(machine):
         raise Wrong(
             f"'{text}' is no place in a run of this machine: it has no {when.kind.upper()}.",
             "Subroutines need the stack: write 'with: stack' in the header.",
         )
-    raise Wrong(f"'{text}' is not a place in a run.", _mend(text, names))
+    if when:
+        return when
+    raise Wrong(f"'{text}' is not a place in a run.", _mend(text, machine))
+
+
+def _calls(machine: Machine) -> bool:
+    """Whether a program of a machine can call what it comes back from."""
+    return any(each.calls for each in machine.instructions)
 
 
 def _numbered(words: list[str], names: Names) -> When | None:
@@ -173,9 +178,9 @@ def _chosen(words: list[str], unsaid: str, names: Names) -> When | None:
     numbered = _NTH.fullmatch(first)
     if first in _CHOICES:
         choice, rest = first, words[1:]
-    elif first in _ORDINALS or numbered:
+    elif first in _NTHS or numbered:
         choice, rest = "nth", words[1:]
-        nth = int(numbered[1]) if numbered else _ORDINALS[first]
+        nth = int(numbered[1]) if numbered else _NTHS[first]
     lowered = [each.casefold() for each in rest]
     match lowered:
         case ["jump", "taken"]:
@@ -212,23 +217,23 @@ def _change(label: list[str], choice: str, nth: int) -> When | None:
     return When("change", choice=choice, nth=nth, label=label[0]) if len(label) == 1 else None
 
 
-def _meant(word: str, names: Names) -> str | None:
+def _meant(word: str, machine: Machine) -> str | None:
     """The known word that an unknown one stands for; never one of another operation."""
-    meant = instructions_meant(word, names)
+    meant = instructions_meant(word, machine.names)
     if len(meant) == 1:
         return meant[0]
-    words = (*_WORDS, *_SERVING) if "DISABLE" in names else _WORDS
+    words = (*_WORDS, *_SERVING) if machine.interrupt else _WORDS
     return None if word.upper() in TRADE_WORDS else nearest(word, words)
 
 
-def _mend(text: str, names: Names) -> str:
+def _mend(text: str, machine: Machine) -> str:
     """The place that was probably meant, by the nearest known word for each unknown one."""
-    words = text.split()
-    words_known = (*names, *_WORDS, *(_CALLING if "CALL" in names else ()))
-    words_known += _SERVING if "DISABLE" in names else ()
+    words, names = text.split(), machine.names
+    words_known = (*names, *_WORDS, *(_CALLING if _calls(machine) else ()))
+    words_known += _SERVING if machine.interrupt else ()
     known = {each.casefold() for each in words_known}
     unknown = [at for at, word in enumerate(words[:4]) if word.casefold() not in known]
-    near = {at: found for at in unknown if (found := _meant(words[at], names))}
+    near = {at: found for at in unknown if (found := _meant(words[at], machine))}
     mended = [near.get(at, word) for at, word in enumerate(words)]
     if len(mended) > 1 and mended[-2].casefold() in _PHASES and mended[-1].upper() in names:
         return f"Did you mean '{' '.join([*mended[:-1], 'of', mended[-1]])}'?"

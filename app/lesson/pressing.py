@@ -24,7 +24,6 @@ SECONDS_A_PRESS = 10
 QUESTION_PRESSES = 4
 # Presses are counted so far.
 MOST_COUNTED = 400
-_LONGEST_INSTRUCTION = 16  # steps, or more than that
 
 Numbers = Collection[int]  # of questions
 
@@ -171,7 +170,7 @@ class Pressing:
         """Where the first movements of the run end."""
         if self._scene.paced is not self._scene.run:
             return {}
-        most = MOST_COUNTED * _LONGEST_INSTRUCTION
+        most = MOST_COUNTED * self._run.machine.longest
         groups: dict[Press, Callable[[tuple[int, int, Phase]], object]] = {
             Press.TRANSFER: lambda each: each[0],
             Press.PHASE: lambda each: each[1:],

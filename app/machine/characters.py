@@ -24,10 +24,12 @@ _NAMED = {**dict(enumerate(_CONTROLS)), 32: "SP", 127: "DEL"}
 # Letters, numbers, marks of writing and symbols; not those that only change another one.
 _WITH_SHAPE = "LNPS"
 # Quotes as an editor or a slide may make them.
-_QUOTES = "'\N{LEFT SINGLE QUOTATION MARK}\N{RIGHT SINGLE QUOTATION MARK}"
-QUOTED = re.compile(f"[{_QUOTES}](.+)[{_QUOTES}]", re.DOTALL)
+QUOTES = "'\N{LEFT SINGLE QUOTATION MARK}\N{RIGHT SINGLE QUOTATION MARK}"
+QUOTED = re.compile(f"[{QUOTES}](.+)[{QUOTES}]", re.DOTALL)
+IN_QUOTES = f"[{QUOTES}].[{QUOTES}]"
+"""The pattern of one character in quotes, whatever the character is."""
 # What may stand between code and its comment: a semicolon in quotes starts none.
-_CODE = re.compile(rf"(?:[{_QUOTES}].[{_QUOTES}]|[^;])*")
+_CODE = re.compile(rf"(?:{IN_QUOTES}|[^;])*")
 
 
 def character(number: int, bits: int) -> str:
@@ -72,7 +74,7 @@ def read_character(text: str) -> int | None:
     return ord(found[1])
 
 
-def number_of(text: str, bits: int) -> int | None:
+def number_of(text: str) -> int | None:
     """The number of a character as somebody writes it who sees characters: in quotes, by its
     abbreviation, or, if it is no digit, by itself; None for anything else."""
     found = QUOTED.fullmatch(text)

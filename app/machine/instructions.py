@@ -92,9 +92,11 @@ class Instruction:
         return sum(each.goes_to_memory for each in self.transfers)
 
     @property
-    def conditional(self) -> bool:
-        """Whether it looks at the status."""
-        return any(transfer.condition for transfer in self.transfers)
+    def looks_at_status(self) -> bool:
+        """Whether it jumps by what the status shows: the comparison or the overflow mark. The carry
+        is a part of its own."""
+        asked = (each.waits_for for each in self.transfers if each.condition)
+        return any(each in ("status", "overflow") for each in asked)
 
     @property
     def compares(self) -> bool:

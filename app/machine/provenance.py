@@ -11,11 +11,9 @@ from .machine import Machine, StepKind
 from .state import State
 
 
-def cir_is_instruction(machine: Machine, state: State, kind: StepKind | None) -> bool:
-    """Whether CIR holds an instruction yet, after a step of this kind (None: at the start)."""
-    if kind is None or kind.phase is not Phase.FETCH or state.cycles:
-        return kind is not None
-    return any(each.target == "CIR" for each in machine.fetch[: kind.place_in_phase + 1])
+def cir_is_instruction(machine: Machine, state: State) -> bool:
+    """Whether CIR holds an instruction yet: the first comes in the first fetch of a run."""
+    return state.steps > [each.target for each in machine.fetch].index("CIR")
 
 
 def mdr_is_instruction(

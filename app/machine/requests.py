@@ -26,13 +26,10 @@ class Request(NamedTuple):
     value: int
 
     @property
-    def order(self) -> tuple[int, int]:
-        """By this, requests are in the order in which they come."""
-        return self.instruction, self.step or LONGEST_INSTRUCTION
-
-
-# More steps than any instruction has.
-LONGEST_INSTRUCTION = 99
+    def order(self) -> tuple[int, bool, int]:
+        """By this, requests are in the order in which they come: what comes with the last step of
+        an instruction comes after all of its others."""
+        return self.instruction, self.step == 0, self.step
 
 
 def come(requests: Iterable[Request], instructions: int, place: tuple[int, int]) -> int:

@@ -145,12 +145,16 @@ def show_pattern(pattern: int, bits: int, base: str) -> str:
     return str(pattern)
 
 
+def show_signed(value: int) -> str:
+    """A number in denary, with a true minus sign."""
+    return f"\N{MINUS SIGN}{-value}" if value < 0 else str(value)
+
+
 def show_word(format: Format, pattern: int, base: str) -> str:
     """A data word as text; denary shows the signed value with a true minus sign, and so does the
     base of characters where the word names none."""
     if base == CHARACTERS and (sign := shown(pattern, format.word_bits)):
         return sign
     if base in ("denary", CHARACTERS):
-        value = format.signed(pattern)
-        return f"\N{MINUS SIGN}{-value}" if value < 0 else str(value)
+        return show_signed(format.signed(pattern))
     return show_pattern(pattern, format.word_bits, base)

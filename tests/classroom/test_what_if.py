@@ -74,6 +74,7 @@ def outputs(session: Session) -> list[str]:
         ("accumulator", "-30", "What if the accumulator holds −30?", ["−26", "5"]),
         ("bag", "0b110", "What if bag holds 6?", ["15", "5"]),
         ("7", "0000 0111", "What if bag holds 7?", ["16", "5"]),
+        ("bag", "‘;’", "What if bag holds 59?", ["68", "5"]),
         ("input", "8, 1", "What if the next inputs are 8, 1?", ["13", "8"]),
         ("CIR", "SUBTRACT bag", "What if the current instruction register holds", ["13", "5"]),
         ("2", "HALT", "What if address 2 holds 0?", []),

@@ -10,6 +10,7 @@ from app.classroom.session import Session
 from app.lesson.agenda import agenda
 from app.lesson.file.reader import read_file, read_lesson
 from app.lesson.header import Depth
+from app.lesson.parts import ALL_PARTS, all_parts, part_name
 
 LESSONS = sorted((Path(__file__).parents[2] / "lessons").glob("*.md"))
 
@@ -89,3 +90,35 @@ def test_a_click_leads_to_the_words_and_to_the_place_of_a_question(path: Path) -
                 assert poll and poll.asked.number == item.number
                 assert session.view().step == item.steps[0]
                 session.ballot.put_away()
+
+
+def test_a_cue_that_only_shows_what_the_machine_has_grown_by_says_so_as_it_is_written() -> None:
+    """For every part that a lesson may switch on, and several of them at once."""
+    text = """---
+title: Boats
+machine: 16-bit
+with: stack, index register, interrupts
+---
+
+# One
+
+```program
+        LOAD  #1
+        OUTPUT
+        HALT
+```
+
+```cues
+LOAD: [{said}]
+```
+"""
+    machine = read_lesson("boats", text.format(said="pause")).scenes[0].program.machine
+    more = [part_name(each, machine) for each in all_parts(machine) - ALL_PARTS]
+    assert len(more) > 2
+    names = [*more, part_name("store")]
+    for said in (*(f"show {each}" for each in names), "hide ALU, stack pointer, speed 2"):
+        lesson = read_lesson("boats", text.format(said=said))
+        assert not lesson.problems, (said, lesson.problems)
+        (item,) = agenda(lesson.scenes[0], Depth.TRANSFERS)
+        back = read_lesson("boats", text.format(said=item.words[1:-1])).scenes[0].cues[0]
+        assert back.actions == lesson.scenes[0].cues[0].actions

@@ -72,3 +72,27 @@ def test_a_label_that_the_program_does_not_have() -> None:
     assert problem.warning
     assert "no label 'agian', so this cue is never shown" in problem.what
     assert problem.mend == "Did you mean 'again'?"
+
+
+@pytest.mark.parametrize("place", ["call of summ", "return from summ", "at summ", "fetch at summ"])
+def test_a_slip_in_the_name_of_a_subroutine(place: str) -> None:
+    text = f"""---
+title: Sums
+machine: 16-bit
+with: stack
+---
+# One
+```program
+     CALL sum
+     HALT
+sum: ADD #1
+     RETURN
+```
+```cues
+{place}: Here.
+```
+"""
+    (problem,) = read_lesson("t", text).problems
+    assert "no label 'summ', so this cue is never shown" in problem.what
+    assert problem.mend == "Did you mean 'sum'?"
+    assert read_lesson("t", text.replace("summ", "sum")).problems == ()

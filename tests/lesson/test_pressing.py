@@ -3,12 +3,18 @@ is 4 steps, a decode 1, the execution of LOAD #n 1, of STORE 3 and of HALT 1."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from app.lesson.file.reader import read_file, read_lesson
-from app.lesson.header import Depth
+from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
 from app.lesson.pressing import MOST_COUNTED, QUESTION_PRESSES, Pressing
+from app.machine.addressing import WRITTEN
+from app.machine.instructions import INSTRUCTIONS, define
+from app.machine.machine import SIXTEEN_BIT
+from app.machine.source.assembler import assemble
 from app.paths import resource
 
 PROGRAM = "```program\n        LOAD #5\n        STORE kept\n        HALT\nkept:   0\n```\n"
@@ -98,6 +104,18 @@ def test_a_run_without_an_end_is_not_counted_to_it() -> None:
     endless = "# One\n\n```program\nagain: JUMP again\n```\n"
     (scene,) = read_lesson("t", head + endless).scenes
     assert Pressing(scene, scene.depth).count == MOST_COUNTED
+
+
+def test_presses_are_counted_as_far_on_a_machine_with_longer_instructions() -> None:
+    """The shuffle takes 22 steps. The loop is so long that every counted press is one of them."""
+    words = "; ".join(["MDR <- ACC; {value} <- MDR"] * 8)
+    shuffle = define(16, "SHUFFLE", WRITTEN, words, "copy the accumulator to {value} again")
+    machine = replace(SIXTEEN_BIT, instructions=(*INSTRUCTIONS, shuffle))
+    assert machine.longest == 22
+    program = assemble(machine, "again: " + "SHUFFLE 200\n" * 100 + "JUMP again")
+    assert program.problems == ()
+    made = Scene("T", 1, "", program, (), 1000, press=Press.INSTRUCTION)
+    assert Pressing(made, made.depth).count == MOST_COUNTED
 
 
 @pytest.mark.parametrize(

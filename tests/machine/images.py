@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from random import Random
 
 from app.machine.instructions import INSTRUCTIONS
+from app.machine.machine import Machine
+from app.machine.source.disassembler import write_instruction
 from app.machine.words import Format
 
 # Any code at all; no HALT; and no HALT, INPUT or LOAD #, so that many runs go round and round.
@@ -28,3 +31,8 @@ def draw(format: Format, seed: int) -> tuple[tuple[int, ...], tuple[int, ...]]:
             image.append(format.join(rng.choice(codes), operand))
     inputs = tuple(rng.randint(0, format.word_mask) for _ in range(rng.randint(0, 5)))
     return tuple(image), inputs
+
+
+def disassemble(machine: Machine, image: Sequence[int]) -> str:
+    """An image as source text, one word a line."""
+    return "".join(f"{write_instruction(machine, word)}\n" for word in image)

@@ -100,7 +100,7 @@ def test_what_a_word_has_no_room_for_is_told() -> None:
     [("'A'", 65), ("A", 65), ("lf", 10), ("SP", 32), ("7", None), ("65", None), ("'7'", 55)],
 )
 def test_what_a_pupil_writes_who_sees_characters(text: str, number: int | None) -> None:
-    assert number_of(text, 16) == number
+    assert number_of(text) == number
 
 
 @pytest.mark.parametrize(

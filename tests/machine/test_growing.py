@@ -21,13 +21,12 @@ from app.machine.operations import BIT_OPERATIONS, OPERATIONS, Operation
 from app.machine.registers import REGISTERS
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
-from app.machine.source.disassembler import disassemble
 from app.machine.state import Ending, State
 from app.machine.telling.narration import phase_sentence, sentence, stopped
 from app.machine.telling.reading import Reading
 from app.machine.words import Format
 from tests.codes import GROWN_BY, PART_CODES, part_rows, word
-from tests.machine.images import draw
+from tests.machine.images import disassemble, draw
 
 EVERY = grown(frozenset(PARTS))
 BITS, INDEX, STACK, _ = (grown(frozenset({each})) for each in PARTS)

@@ -32,11 +32,11 @@ from app.machine.instructions import INSTRUCTIONS, define
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT, Machine
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
-from app.machine.source.disassembler import disassemble
 from app.machine.state import Ending, State
 from app.machine.telling.narration import sentence
 from app.machine.telling.reading import Reading
 from tests.machine.grown import GROWN
+from tests.machine.images import disassemble
 
 SOURCE = """
         LOAD  mask

@@ -23,6 +23,7 @@ from app.machine.operations import Status
 from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
+from app.machine.source.problems import capital
 from app.machine.telling.narration import phase_sentence, sentence
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer, place_of
@@ -211,7 +212,7 @@ class Prediction:
     def _places(self) -> tuple[Choice, ...]:
         hidden = self.unseen | ONLY_IN_TRANSFERS if self.phases else self.unseen
         names = [
-            Choice(each.tag, _upper(each.name))
+            Choice(each.tag, capital(each.name))
             for each in self.machine.registers
             if each.tag not in hidden
         ]
@@ -381,7 +382,7 @@ class Prediction:
                 number = int(joined, 2)
             elif re.fullmatch(r"[0-9A-Fa-f]+", joined) and base == "hexadecimal":
                 number = int(joined, 16)
-            elif base == CHARACTERS and (named := number_of(text, self.machine.word_bits)):
+            elif base == CHARACTERS and (named := number_of(text)):
                 number = named
             else:
                 number = parse_number(joined)
@@ -512,7 +513,7 @@ class Prediction:
         yield Misconception(at, Reason.ADDRESS_AS_WORD, {"address": here})
         if at + 1 < len(self.before.memory):
             after = {"address": self.reading.address(at + 1), "here": here}
-            last = self.machine.fetch[-1].target == "PC"
+            last = self.machine.counter_moves == "last"
             reason = Reason.AFTER_IT if last else Reason.AFTER_IT_COPIED
             yield Misconception(self.before.memory[at + 1], reason, after)
         yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)
@@ -543,7 +544,3 @@ def _opcodes_mixed_up(right: Instruction, said: Instruction) -> Reason | None:
     if right.name == said.name and right.operand is not said.operand:
         return Reason.OPCODE_NUMBER
     return None
-
-
-def _upper(name: str) -> str:
-    return name[0].upper() + name[1:]

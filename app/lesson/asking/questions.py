@@ -33,7 +33,6 @@ USUAL_CHOICES = 4
 # How many a lesson may have, and how often one may be asked in a run.
 MOST_QUESTIONS = 60
 MOST_TIMES = 6
-_LONGEST_SPAN = 64
 
 
 @dataclass(frozen=True, slots=True)
@@ -307,7 +306,7 @@ def _shown_by(subject: Subject, facts: Facts) -> int:
     changes, for then only the end tells."""
     first, last = facts.span.first, facts.span.last
     kinds = ("jump", *serving.SERVING)
-    if subject.kind in kinds or last - first > _LONGEST_SPAN:
+    if subject.kind in kinds:
         return last
     right = facts.held(subject, facts.after)
     step = last

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from app.lesson.entries import Entry, Piece, Wrong, choose
-from app.lesson.parts import find_parts, split_names
+from app.lesson.parts import find_parts, part_name, split_names
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import Problem, listed, nearest
 from app.machine.words import EVERY_BASE
@@ -48,6 +48,18 @@ class Actions:
 
 
 NO_ACTIONS = Actions()
+
+
+def in_brackets(actions: Actions, machine: Machine) -> str:
+    """Actions as they stand in the brackets of a cue, with the names of a machine's parts."""
+    said = []
+    for verb, parts in (("show", actions.show), ("hide", actions.hide)):
+        names = sorted(part_name(each, machine) for each in parts)
+        said += [f"{verb} {', '.join(names)}"] if names else []
+    said += ["pause"] if actions.pause else []
+    said += [f"speed {actions.speed:g}"] if actions.speed else []
+    said += [f"base {actions.base}"] if actions.base else []
+    return ", ".join(said)
 
 
 def without_actions(words: str) -> str:

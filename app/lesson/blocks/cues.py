@@ -39,8 +39,6 @@ LONGEST_CUE = 600
 # a line that tells the task; more grow over the drawing.
 ROOM_FOR_WORDS = 190
 _Set = TypeVar("_Set", float, str)
-# No place that one press goes to has more steps: an instruction has far fewer.
-_LONGEST_PLACE = 64
 
 __all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
 
@@ -248,7 +246,7 @@ class CueSheet:
         at = at or self.at
         if not cue.words:
             return span.first
-        steps = range(span.last, max(span.first, span.last - _LONGEST_PLACE) - 1, -1)
+        steps = range(span.last, span.first - 1, -1)
         return next((each for each in steps if at(each) is cue), span.last)
 
 

@@ -15,6 +15,7 @@ from __future__ import annotations
 import re
 
 from app.lesson.entries import Entry, read_entries, too_many
+from app.lesson.places import LARGEST_NUMBER
 from app.machine.machine import Machine
 from app.machine.requests import Request, in_order
 from app.machine.source.numbers import read_numbers
@@ -22,7 +23,6 @@ from app.machine.source.problems import MOST_FAULTS, Problem
 from app.machine.words import show_word
 
 MOST_REQUESTS = 100
-_LATEST = 9_999_999
 _WHEN = re.compile(r"(?P<where>after|in)\s+instruction\s+(?P<number>[0-9]{1,9})", re.IGNORECASE)
 _EXAMPLE = "Write for example 'after instruction 12: 65' or 'in instruction 12: 65'."
 
@@ -82,9 +82,9 @@ def _request(machine: Machine, entry: Entry) -> tuple[Request | None, list[Probl
         what = f"'{when.text}' does not say when the request comes."
         return None, [when.problem(what, _EXAMPLE)]
     number = int(found["number"])
-    if not 1 <= number <= _LATEST:
+    if not 1 <= number <= LARGEST_NUMBER:
         what = f"There is no instruction {found['number']}: they are counted from 1."
-        return None, [when.problem(what, f"Use a number from 1 to {_LATEST:,}.")]
+        return None, [when.problem(what, f"Use a number from 1 to {LARGEST_NUMBER:,}.")]
     blank = " " * (brings.column - 1)
     values, problems = read_numbers(machine, blank + brings.text, "number", brings.line, False)
     if len(values) != 1:

@@ -25,8 +25,8 @@ from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
 from app.lesson.places import When, read_when
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import NO_STATUS, Status
-from app.machine.source.problems import MOST_FAULTS, Problem, nearest
-from app.machine.words import parse_number
+from app.machine.source.problems import MOST_FAULTS, Problem, capital, nearest
+from app.machine.words import parse_number, show_signed
 
 FEWEST_CHOICES = 3
 MOST_CHOICES = 5
@@ -231,7 +231,7 @@ def _choice(text: str, subject: Subject) -> tuple[str, str]:
 def _reason(text: str) -> str:
     """A reason as a sentence."""
     words = " ".join(text.split()).rstrip(".")
-    return f"{words[0].upper()}{words[1:]}." if words else ""
+    return f"{capital(words)}." if words else ""
 
 
 def _plain(text: str, subject: Subject) -> str:
@@ -250,4 +250,4 @@ def _number(text: str) -> str:
         value = parse_number(text.strip().replace("\N{MINUS SIGN}", "-"))
     except ValueError:
         return " ".join(text.split())
-    return f"\N{MINUS SIGN}{-value}" if value < 0 else str(value)
+    return show_signed(value)

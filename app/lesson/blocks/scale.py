@@ -11,9 +11,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 from app.lesson.entries import Piece, Wrong, read_entries
-from app.machine.source.problems import Problem
+from app.machine.source.problems import Problem, capital
 
-from .number_words import power_of_ten, roughly, rounded
+from .number_words import power_of_ten, roughly
 from .si import METRE, PREFIXES, parse_quantity, prefix_of, show_quantity
 
 MOST_STATIONS = 40
@@ -60,9 +60,9 @@ class Scale:
         return compare(self.stations[0], self.stations[step]) if step > 1 else ""
 
 
-def show_length(length: Fraction, digits: int = 3) -> str:
+def show_length(length: Fraction) -> str:
     """A length in metres with a readable prefix, such as ``80 µm``."""
-    return show_quantity(length, METRE, digits)
+    return show_quantity(length, METRE)
 
 
 def times(larger: Fraction, smaller: Fraction) -> Fraction:
@@ -73,18 +73,18 @@ def times(larger: Fraction, smaller: Fraction) -> Fraction:
 def compare(before: Station, now: Station) -> str:
     """In words, computed: ``A hair: 125 times narrower than a fingernail.``"""
     if now.length == before.length:
-        return f"{_capital(now.name)}: just as wide as {before.name}."
+        return f"{capital(now.name)}: just as wide as {before.name}."
     if now.length < before.length:
         ratio, word = times(before.length, now.length), "narrower"
     else:
         ratio, word = times(now.length, before.length), "wider"
-    return f"{_capital(now.name)}: {roughly(ratio)} times {word} than {before.name}."
+    return f"{capital(now.name)}: {roughly(ratio)} times {word} than {before.name}."
 
 
 def meaning(length: Fraction) -> str:
     """What the unit means that a length (in metres) is shown in, such as ``A micrometre is a
     millionth of a metre and a thousandth of a millimetre.``; empty for whole metres."""
-    prefix = prefix_of(rounded(length, 3))
+    prefix = prefix_of(length)
     if not prefix.exponent:
         return ""
     towards_metre = -3 if prefix.exponent > 0 else 3
@@ -179,7 +179,3 @@ def _order(stations: list[Station]) -> list[Problem]:
             )
         )
     return found
-
-
-def _capital(words: str) -> str:
-    return words[0].upper() + words[1:]

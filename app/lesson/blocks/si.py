@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from app.lesson.entries import Wrong
-from app.machine.source.problems import nearest
+from app.machine.source.problems import capital, nearest
 
 from .number_words import rounded, write_number
 
@@ -135,7 +135,7 @@ def parse_quantity(text: str, unit: Unit) -> Fraction:
 def _number(text: str, unit: Unit) -> Fraction:
     digits = text.lstrip("+")
     if digits[0] in "-\N{MINUS SIGN}":
-        raise Wrong(f"{text} is less than nothing.", f"{_capital(unit.kind)} is more than 0 here.")
+        raise Wrong(f"{text} is less than nothing.", f"{capital(unit.kind)} is more than 0 here.")
     if not digits.isascii():
         raise Wrong(f"'{text}' is not a number.", "Write it with the digits 0 to 9.")
     if not _GROUPED.fullmatch(digits):
@@ -147,7 +147,7 @@ def _number(text: str, unit: Unit) -> Fraction:
         raise Wrong("This number is too long.", "Write a shorter one, with another prefix.")
     value = Fraction(digits.replace(",", ""))
     if not value:
-        raise Wrong("The number is 0.", f"{_capital(unit.kind)} is more than 0 here.")
+        raise Wrong("The number is 0.", f"{capital(unit.kind)} is more than 0 here.")
     return value
 
 
@@ -184,21 +184,17 @@ def _prefix(symbol: str, unit: Unit) -> Prefix:
     raise Wrong(f"'{symbol}' is not a unit of {unit.kind.split(' ', 1)[1]}.", mend)
 
 
-def _capital(words: str) -> str:
-    return words[0].upper() + words[1:]
-
-
 def show_quantity(value: Fraction, unit: Unit, digits: int = 3) -> str:
     """A value (in whole units, more than 0) with a prefix that leaves 1 to 999 before the unit.
 
     Rounded to so many significant ``digits``: ``show_quantity(Fraction(1, 3 * 10**9), SECOND)``
     is ``333 ps``.
     """
+    prefix = prefix_of(value, digits)
+    return f"{write_number(rounded(value, digits) / prefix.factor)} {prefix.symbol}{unit.symbol}"
+
+
+def prefix_of(value: Fraction, digits: int = 3) -> Prefix:
+    """The prefix with which :func:`show_quantity` writes a value, rounded as it is there."""
     near = rounded(value, digits)
-    prefix = next((each for each in _THOUSANDS if each.factor <= near), _THOUSANDS[-1])
-    return f"{write_number(near / prefix.factor)} {prefix.symbol}{unit.symbol}"
-
-
-def prefix_of(value: Fraction) -> Prefix:
-    """The prefix with which :func:`show_quantity` writes a value."""
-    return next((each for each in _THOUSANDS if each.factor <= value), _THOUSANDS[-1])
+    return next((each for each in _THOUSANDS if each.factor <= near), _THOUSANDS[-1])

@@ -33,6 +33,8 @@ from .further import Shape, further_runs, read_shape, shapes_of
 MOST_CASES = 20
 MOST_NUMBERS = 100
 LONGEST_GOAL = 600
+# Of outputs that nobody asked for.
+_MORE_SHOWN = 5
 
 _CASE = re.compile(r"(?:inputs?\b(?P<inputs>.*?))?\bgives\b(?P<outputs>.*)", re.IGNORECASE)
 _FURTHER = re.compile(r"further\b(?:\s+inputs?\b)?(?P<shape>.*)", re.IGNORECASE)
@@ -145,7 +147,9 @@ def _failure(
 ) -> str:
     before = f"With inputs {write_numbers(machine, case.inputs)}" if case.inputs else "Here"
     wanted = write_numbers(machine, case.outputs)
-    got = write_numbers(machine, given[: len(case.outputs) + 5])
+    most = len(case.outputs) + _MORE_SHOWN
+    left_out = f" and {len(given) - most} more" if len(given) > most else ""
+    got = f"{write_numbers(machine, given[:most])}{left_out}"
     why = {
         Ending.LIMIT: f"The program had not stopped after {limit:,} instructions.",
         Ending.WAITING: "The program then waits for an input that never comes.",

@@ -10,13 +10,18 @@ The names are labels of the scene's program; ``nothing`` leaves the whole room t
 from __future__ import annotations
 
 from app.lesson.entries import Piece, read_pieces, too_many
+from app.machine.machine import Machine
 from app.machine.source.assembler import Program
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
 
 MOST_WATCHED = 4
-# A memory of so many words is in sight whole, and nothing in it has to be watched.
-SEEN_WHOLE = 16
+_SEEN_WHOLE = 16
 _NOTHING = ("nothing", "none")
+
+
+def seen_whole(machine: Machine) -> bool:
+    """Whether the memory of a machine is in sight whole: then nothing in it has to be watched."""
+    return machine.memory_words <= _SEEN_WHOLE
 
 
 def read_watch(
@@ -49,7 +54,7 @@ def read_watch(
         what = f"The block names {len(found)} words."
         mend = f"The board has room for {MOST_WATCHED} beside the program: choose those."
         problems.append(pieces[MOST_WATCHED].problem(what, mend))
-    if not problems and program.machine.memory_words <= SEEN_WHOLE:
+    if not problems and seen_whole(program.machine):
         words = program.machine.memory_words
         what = f"All {words} words of this machine's memory are in sight: 'watch' does nothing."
         mend = "Leave the block out; the 16-bit machine needs it."

@@ -77,7 +77,7 @@ def _long_words(scene: Scene) -> Iterator[Problem]:
                 f" {ROOM_FOR_WORDS} under its picture: they will cover a part of it."
             )
             mend = "Say it shorter, or in two cues."
-            yield Problem(cue.line, cue.column, cue.column, what, mend, warning=True)
+            yield Problem(cue.line, cue.column, len(cue.text), what, mend, warning=True)
 
 
 def _titles(scenes: Iterable[Scene]) -> Iterator[Problem]:
@@ -171,7 +171,7 @@ def _has_no_label(scene: Scene, when: When) -> bool:
     """Whether a place names a label that the program does not have."""
     if when.kind == "change":
         return scene.timeline.changing(when.label) is None
-    return when.kind in ("at", "phase at") and scene.program.address_of(when.label) is None
+    return bool(when.label) and scene.program.address_of(when.label) is None
 
 
 def _ending(scene: Scene) -> Iterator[Problem]:
@@ -277,7 +277,12 @@ def _unseen_status(scene: Scene) -> Iterator[Problem]:
     program = scene.program
     for address, origin in enumerate(program.origins):
         instruction = decode(program.machine, program.words[address])[0]
-        if scene.program_line and not origin.is_data and instruction and instruction.conditional:
+        if (
+            scene.program_line
+            and not origin.is_data
+            and instruction
+            and instruction.looks_at_status
+        ):
             what = f"{instruction.name} IF looks at the status, and the status is not on the board."
             yield Problem(*_place_of(scene, address), what, mend, warning=True)
             return

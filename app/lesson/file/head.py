@@ -25,8 +25,10 @@ from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
+from .failures import failed
 from .habits import (
     LARGEST_SYLLABUS,
+    SYLLABUS,
     read_counted,
     read_counter,
     read_parts,
@@ -45,6 +47,8 @@ MOST_LISTED = 40  # objectives, and terms
 # A list stands in a field, and that in the header; YAML itself goes down until there is no more
 # room to.
 _DEEPEST = 8
+# Words that other readers of YAML take for something else.
+_NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
 # What no screen shows, and what turns round the words after it: a title and a scene's name stand in
 # lines with others.
 UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
@@ -355,6 +359,15 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
     return replace(header, machine=machine_with(header.machine, moves)) if moves else header
 
 
+def in_header(words: str) -> str:
+    """Words as they stand in a header: in quotes where they may hold what YAML takes for something
+    else."""
+    words = " ".join(words.split())
+    if re.fullmatch(r"[^\W_][\w ,.'()?!-]*", words) and words.casefold() not in _NOT_WORDS:
+        return words
+    return '"' + words.replace("\\", "\\\\").replace('"', '\\"') + '"'
+
+
 def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
     """The fields that the file beside a lesson file says for its folder, and what is wrong with
     them; nothing where there is no such file."""
@@ -379,5 +392,9 @@ def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
         mend = "Save it as UTF-8 in your editor."
         return {}, [Problem(1, 1, 1, "The file is not UTF-8 text.", mend)]
     lines = text.replace("\r\n", "\n").replace("\r", "\n")
-    fields, problems = read_header(lines, 1, FOLDER_FIELDS)
+    try:
+        fields, problems = read_header(lines, 1, FOLDER_FIELDS)
+    except Exception as error:
+        # It should not, but if it does, all the lessons of the folder are still there.
+        return {}, [Problem(1, 1, 1, *failed(error, SYLLABUS, text))]
     return {name: fields[name] for name in FOLDER_FIELDS if name in fields}, problems

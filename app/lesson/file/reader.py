@@ -29,6 +29,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.problems import Problem, nearest, printable
 
 from .checks import check_scenes
+from .failures import failed
 from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import UNSEEN, header_of, read_header, read_syllabus
@@ -43,7 +44,8 @@ LONGEST_SCENE_TITLE = 120
 # What is told of a file whose every scene, or every line of notes, has the same slip.
 MOST_TOLD_ALIKE = 20
 
-_RULE = re.compile(r"---\s*")
+# What holds the header.
+RULE = re.compile(r"---\s*")
 
 
 def read_file(path: Path) -> Lesson:
@@ -114,6 +116,14 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
     fields that its folder says for all its lessons."""
     # Halves of characters can be written nowhere; no file has them, but a text may.
     source = re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", source)
+    try:
+        return _read(slug, source, folder or {})
+    except Exception as error:
+        # It should not, but if it does, its text and all the other lessons are still there.
+        return replace(unread(slug, *failed(error, slug, source)), source=source)
+
+
+def _read(slug: str, source: str, folder: Mapping[str, Any]) -> Lesson:
     text = (
         source.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "\N{REPLACEMENT CHARACTER}")
     )
@@ -123,7 +133,7 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
         mend = f"A lesson file may have {MOST_LINES}; make two lessons of it."
         return replace(unread(slug, what, mend), source=source)
     problems = Problems()
-    header, body, first_line = _read_head(slug, lines, problems, folder or {})
+    header, body, first_line = _read_head(slug, lines, problems, folder)
     drafts = _read_scenes(body, first_line, problems) if body is not None else []
     scenes: list[Scene] = []
     program = Program(header.machine, "")
@@ -192,7 +202,7 @@ def _read_head(
     None for lines where nothing can be said about what comes after.
     """
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
-    if start is None or not _RULE.fullmatch(lines[start]):
+    if start is None or not RULE.fullmatch(lines[start]):
         what = "The file does not start with a header."
         mend = "Start with a line of '---', then 'title: The name of the lesson', then '---'."
         problems.append(Problem(1, 1, max(len(lines[0]), 1), what, mend))
@@ -201,7 +211,7 @@ def _read_head(
         above = "empty line" if start == 1 else f"{start} empty lines"
         what = f"The header starts on line {start + 1}, not on the first."
         problems.append(Problem(1, 1, 1, what, f"Take away the {above} above its '---'."))
-    end = next((at for at in range(start + 1, len(lines)) if _RULE.fullmatch(lines[at])), None)
+    end = next((at for at in range(start + 1, len(lines)) if RULE.fullmatch(lines[at])), None)
     if end is None:
         what = "The header has no end."
         mend = "Write a line of '---' after its last line."

@@ -21,26 +21,12 @@ _PAUSE_SECONDS = 0.0005
 
 def lesson_files(folder: Path) -> list[Path]:
     """The lesson files of a folder, in the order of their names; those of a hidden name, such as
-    editors and other systems leave, are left out. None where the folder cannot be read."""
+    editors and other systems leave, are left out. No files where the folder cannot be read."""
     try:
         found = [each for each in folder.iterdir() if each.suffix == ".md" and each.name[0] != "."]
     except OSError:
         return []
     return sorted(each for each in found if not _is_folder(each))
-
-
-def _read(path: Path) -> Lesson:
-    """The lesson of a file, and where the reader itself fails, that. Raises OSError."""
-    try:
-        return read_file(path)
-    except OSError:
-        raise
-    except Exception as error:
-        # It should not, but if it does, all the other lessons are still there.
-        what = (
-            f"Chalkcycle failed to read this file ({type(error).__name__}), by a fault of its own."
-        )
-        return unread(slug_of(path), what, "Take back what you changed last, a little at a time.")
 
 
 def _is_folder(path: Path) -> bool:
@@ -135,7 +121,7 @@ class Shelf:
             known = self._read.get(path)
             if known and known[0] == stamp:
                 return known[1]
-            lesson = _read(path)
+            lesson = read_file(path)
         except OSError as error:
             # One file that cannot be opened must not hide the others.
             what = f"The file cannot be opened: {error.strerror}."

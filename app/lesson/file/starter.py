@@ -5,8 +5,11 @@ from __future__ import annotations
 
 import re
 
-from app.lesson.blocks.watch import SEEN_WHOLE
+from app.lesson.blocks.watch import seen_whole
 from app.machine.machine import Machine
+from app.machine.source.problems import capital
+
+from .head import in_header
 
 _TEXT = """\
 ---
@@ -206,8 +209,8 @@ first:  0
 ```
 
 ```homework
-What does your program show for the inputs 100 and 27? And for 100 and 28?
-(127; the sum of the other two does not fit a word of 8 bits, so it shows -128.)
+What does your program show for the inputs {near} and 27? And for {near} and 28?
+({largest}; the sum of the other two does not fit a word of {bits} bits, so it shows {smallest}.)
 ```
 """
 
@@ -226,9 +229,13 @@ def starter_lesson(name: str, machine: Machine) -> str:
     """The text of a lesson file of this name; its title is made from the name."""
     plain = name.encode(errors="replace").decode()
     words = " ".join(re.sub(r"[-_]+", " ", plain).split()) or plain
-    title = words[0].upper() + words[1:]
-    if not re.fullmatch(r"\w[\w ,.]*", title):
-        # It may hold what YAML takes for something else.
-        title = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    watch = _WATCH if machine.memory_words > SEEN_WHOLE else ""
-    return _TEXT.format(title=title, machine=machine.name, watch=watch)
+    watch = "" if seen_whole(machine) else _WATCH
+    return _TEXT.format(
+        title=in_header(capital(words)),
+        machine=machine.name,
+        watch=watch,
+        near=machine.largest - 27,
+        largest=machine.largest,
+        smallest=machine.smallest,
+        bits=machine.word_bits,
+    )

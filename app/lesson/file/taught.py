@@ -22,7 +22,7 @@ _BEHIND = {"jump": "PC", "sent": "output"}
 class Taught:
     """``codes`` are those of the instructions in a lesson's programs, tasks and solutions;
     ``hidden`` the parts that were never on stage beside a program. ``unready`` says whether it has
-    a conditional jump with nothing before it that sets the status."""
+    a jump that looks at the status with nothing before it that sets it."""
 
     machine: Machine
     codes: frozenset[int]
@@ -84,7 +84,7 @@ def _instructions(program: Program) -> list[Instruction]:
 
 def _jumps_unready(program: Program) -> bool:
     for each in _instructions(program):
-        if each.conditional:
+        if each.looks_at_status:
             return True
         if any(transfer.target == "status" or transfer.uses_alu for transfer in each.transfers):
             return False

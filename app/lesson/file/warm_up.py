@@ -20,11 +20,10 @@ from app.lesson.asking.questions import USUAL_CHOICES, AskedQuestion, known_mixu
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import part_name
-from app.machine.instructions import FETCHES
 from app.machine.machine import Machine
 from app.machine.source.assembler import assemble
 
-from .head import LONGEST_TITLE
+from .head import LONGEST_TITLE, in_header
 from .reader import read_lesson
 from .taught import Taught, about
 from .warm_up_shapes import COMPARISONS, NAMES, SHAPES, Ask, Shape
@@ -322,8 +321,11 @@ def _head(source: Lesson, taught: Taught) -> str:
 
 def _header(title: str, header: Header, hidden: Collection[str] = ()) -> str:
     """The lines of a header with the machine, the depth and the words of another one."""
-    quoted = title.replace("\\", "\\\\").replace('"', '\\"')
-    lines = [f'title: "{quoted}"', f"machine: {header.machine.name}", f"depth: {header.depth}"]
+    lines = [
+        f"title: {in_header(title)}",
+        f"machine: {header.machine.name}",
+        f"depth: {header.depth}",
+    ]
     lines += [f"with: {', '.join(header.machine.parts)}"] if header.machine.parts else []
     if hidden:
         names = (part_name(each, header.machine) for each in sorted(hidden))
@@ -335,6 +337,6 @@ def _header(title: str, header: Header, hidden: Collection[str] = ()) -> str:
 def _habits(header: Header) -> list[str]:
     """The lines of a header that say what a course does in its own way."""
     words = header.wording.names
-    moves = next(each for each, fetch in FETCHES.items() if fetch == header.machine.fetch)
+    moves = header.machine.counter_moves
     found = [f"words: {', '.join(words)}"] if words else []
     return found + ([] if moves == "last" else [f"counter moves: {moves}"])

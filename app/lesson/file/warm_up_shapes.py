@@ -49,8 +49,8 @@ class Shape:
     parts: frozenset[str] = field(default_factory=frozenset)
 
 
-def _acc(place: str, words: str = "this instruction") -> Ask:
-    return Ask(place, f"What will the accumulator hold after {words}?", "the accumulator")
+def _acc(place: str) -> Ask:
+    return Ask(place, "What will the accumulator hold after this instruction?", "the accumulator")
 
 
 def _counter(place: str, words: str) -> Ask:

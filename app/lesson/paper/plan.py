@@ -60,8 +60,7 @@ def cue_places(scene: Scene) -> tuple[CuePlace, ...]:
         spans = scene.timeline.spans(cue.when)
         if not cue.words or not spans:
             continue
-        steps = range(spans[0].last, spans[0].first - 1, -1)
-        step = next((each for each in steps if scene.cue_sheet.at(each) is cue), spans[0].last)
+        step = scene.cue_sheet.stop(cue, spans[0])
         said = scene.cue_sheet.number_at_start(cue)
         found.append(CuePlace(cue, step, len(spans), said))
     return tuple(sorted(found, key=lambda each: each.step))

@@ -336,7 +336,7 @@ class _Follower:
         if key.startswith("memory"):
             return self._reading.number(state.memory[int(key.split()[1])])
         if key == "CIR":
-            if cir_is_instruction(self._run.machine, state, self._kind):
+            if cir_is_instruction(self._run.machine, state):
                 return self._word(state.cir)
             return self._reading.number(state.cir)
         if key == "MDR" and mdr_is_instruction(self._run.machine, state, self._kind):

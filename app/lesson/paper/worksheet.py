@@ -78,10 +78,6 @@ class Worksheet:
         """Whether any value is given as the one above."""
         return any(any(each.same) for each in self.rows)
 
-    @property
-    def blanks(self) -> int:
-        return sum(sum(each.blank) + each.blank_instruction for each in self.rows)
-
 
 def make_worksheet(
     version: Version,

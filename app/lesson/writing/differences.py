@@ -8,6 +8,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from .text import alike
+
 # More lines than these that all differ are no changes of one another.
 MOST_CHOSEN = 20
 _LINE = re.compile(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+")
@@ -60,8 +62,8 @@ def _pieces(one: Sequence[str], other: Sequence[str]) -> Iterator[Piece]:
 
 
 def _between(one: Sequence[str], other: Sequence[str]) -> Iterator[Piece]:
-    start = _alike(one, other)
-    stop = min(_alike(one[::-1], other[::-1]), min(len(one), len(other)) - start)
+    start = alike(one, other)
+    stop = min(alike(one[::-1], other[::-1]), min(len(one), len(other)) - start)
     yield Piece(tuple(one[:start]), tuple(other[:start]))
     yield Piece(tuple(one[start : len(one) - stop]), tuple(other[start : len(other) - stop]))
     yield Piece(tuple(one[len(one) - stop :]), tuple(other[len(other) - stop :]))
@@ -92,11 +94,6 @@ def _in_both(one: Sequence[str], other: Sequence[str]) -> list[tuple[int, int]]:
         found.append(pairs[step])
         step = rows[step][1]
     return found[::-1]
-
-
-def _alike(one: Sequence[str], other: Sequence[str]) -> int:
-    pairs = enumerate(zip(one, other, strict=False))
-    return next((at for at, (a, b) in pairs if a != b), min(len(one), len(other)))
 
 
 def only_theirs(base: str, found: Sequence[Piece]) -> list[bool]:

@@ -10,14 +10,15 @@ from pathlib import Path
 from typing import Any
 
 from app.lesson.entries import Wrong
+from app.lesson.file.reader import LARGEST_FILE
 
-from .folder import LARGEST, Changed, Folder, Kept, read_kept
+from .folder import Changed, Folder, Kept, read_kept
 
 # So many changes can be taken back, as long as they have no more letters than this together.
 MOST_CHANGES = 400
 MOST_LETTERS = 600_000
 # A draft and its changes as they are kept, where a letter may take six.
-LARGEST_KEPT = 6 * (2 * LARGEST + 2 * MOST_LETTERS) + 400_000
+LARGEST_KEPT = 6 * (2 * LARGEST_FILE + 2 * MOST_LETTERS) + 400_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,9 +17,9 @@ from hashlib import sha256
 from pathlib import Path
 
 from app.lesson.entries import Wrong
+from app.lesson.file.reader import LARGEST_FILE
 
 HIDDEN = ".chalkcycle"
-LARGEST = 256 * 1024
 LONGEST_NAME = 60
 _LEFT_BEHIND_SECONDS = 3600
 _SAVING = "saving-"
@@ -55,7 +55,7 @@ def read_kept(path: Path) -> Kept:
     Raises Wrong for what cannot be changed as a text, and OSError where it cannot be opened.
     """
     status = path.stat()
-    if not stat.S_ISREG(status.st_mode) or status.st_size > LARGEST:
+    if not stat.S_ISREG(status.st_mode) or status.st_size > LARGEST_FILE:
         raise Wrong("This is no lesson file, or too large for one.", "Look at it where it lies.")
     data = path.read_bytes()
     bom = data.startswith(BOM_UTF8)
@@ -95,9 +95,9 @@ class Folder:
         """
         path = self._path(name)
         size = len(Kept(text, bom).data)
-        if size > LARGEST:
+        if size > LARGEST_FILE:
             what = f"The lesson has {size} bytes."
-            raise Wrong(what, f"A lesson file may have {LARGEST}; make two lessons of it.")
+            raise Wrong(what, f"A lesson file may have {LARGEST_FILE}; make two lessons of it.")
         if path.is_symlink():
             what = f"'{name}' only points to a file elsewhere."
             raise Wrong(what, "Change it where it lies, or save a copy.")

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from app.lesson.entries import Wrong
+from app.lesson.file.head import in_header
 from app.lesson.header import Depth, Header, Press
 
 from .manuscript import Manuscript
@@ -19,8 +20,6 @@ _QUOTED = re.compile(r"'(?:[^']|'')*'|\"(?:[^\"\\]|\\.)*\"")
 _REMARK = re.compile(r"(?<!\s)\s+(?:#.*)?$")
 # What starts a value that is more than words.
 _SIGNS = "|>[{&*!"
-# Words that other readers of YAML take for something else.
-_NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,15 +143,6 @@ def _fields(text: Text, head: range) -> dict[str, _Field]:
 
 def _indent(line: str) -> int:
     return len(line) - len(line.lstrip())
-
-
-def in_header(words: str) -> str:
-    """Words as they stand in a header: in quotes where they may hold what YAML takes for something
-    else."""
-    words = " ".join(words.split())
-    if re.fullmatch(r"[^\W_][\w ,.'()?!-]*", words) and words.casefold() not in _NOT_WORDS:
-        return words
-    return '"' + words.replace("\\", "\\\\").replace('"', '\\"') + '"'
 
 
 def set_title(source: str, title: str) -> str:

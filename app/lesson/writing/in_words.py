@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from app.lesson.places import When
+from app.lesson.places import ORDINALS, When
 from app.machine.instructions import Phase
 from app.machine.registers import GROWN_REGISTERS, REGISTERS
 
-ORDINALS = (
-    *("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth"),
-    "tenth",
-)
 _HAPPENS = {
     Phase.FETCH: "is fetched",
     Phase.DECODE: "is decoded",

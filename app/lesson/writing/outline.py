@@ -2,16 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from app.lesson.file.fences import tidy
 from app.lesson.file.prose import read_blocks
-from app.lesson.file.reader import MOST_LINES
+from app.lesson.file.reader import MOST_LINES, RULE
 from app.lesson.file.scenes import BLOCKS, MOST_PROBLEMS
 
-_RULE = re.compile(r"---\s*")
 # The blocks of a scene in the order in which a lesson is read.
 ORDER = (
     *("scale", "program", "change", "inputs", "interrupts", "pipeline", "compare", "show", "watch"),
@@ -69,9 +67,9 @@ def outline(lines: Sequence[str]) -> Outline:
     if len(lines) > MOST_LINES:
         return Outline(range(0), ())
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
-    if start is None or not _RULE.fullmatch(lines[start]):
+    if start is None or not RULE.fullmatch(lines[start]):
         return Outline(range(0), ())
-    rules = (at for at in range(start + 1, len(lines)) if _RULE.fullmatch(lines[at]))
+    rules = (at for at in range(start + 1, len(lines)) if RULE.fullmatch(lines[at]))
     stop = next(rules, None)
     if stop is None:
         return Outline(range(start + 1, len(lines)), ())

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 
-from app.lesson.blocks.actions import SPEEDS, Actions
+from app.lesson.blocks.actions import SPEEDS, Actions, in_brackets
 from app.lesson.entries import Wrong
 from app.lesson.model import Scene
 from app.lesson.parts import all_parts, part_name
@@ -136,7 +136,7 @@ def _ways(
         # What was done by pointing is taken back by pointing again.
         less = without(cue.actions)
         if less != cue.actions:
-            plain = written(less, machine)
+            plain = in_brackets(less, machine)
             yield partial(change_actions, manuscript, number, cue.line, plain)
             if action:
                 more = ", ".join(filter(None, (plain, action)))
@@ -149,19 +149,6 @@ def _ways(
         yield partial(change_actions, manuscript, number, cue.line, more)
     for offer in to_do(scene, step):
         yield partial(say, manuscript, number, step, offer, "", action)
-
-
-def written(actions: Actions, machine: Machine) -> str:
-    """Actions as they stand in the brackets of a cue."""
-    order = list(all_parts(machine))
-    said = []
-    for verb, parts in (("show", actions.show), ("hide", actions.hide)):
-        names = [part_name(each, machine) for each in sorted(parts, key=order.index)]
-        said += [f"{verb} {', '.join(sorted(names))}"] if names else []
-    said += ["pause"] if actions.pause else []
-    said += [f"speed {actions.speed:g}"] if actions.speed else []
-    said += [f"base {actions.base}"] if actions.base else []
-    return ", ".join(said)
 
 
 def _at_the_start(

@@ -58,9 +58,9 @@ def typed(before: str, now: str) -> str:
     lines = Text.of(now).lines
     if lines == old.lines:
         return before
-    start = _alike(old.lines, lines)
+    start = alike(old.lines, lines)
     most = min(len(old.lines), len(lines)) - start
-    stop = min(_alike(old.lines[::-1], lines[::-1]), most)
+    stop = min(alike(old.lines[::-1], lines[::-1]), most)
     middle = lines[start : len(lines) - stop]
     there = old.lines[start : len(old.lines) - stop]
     ends_there = old.ends[start : len(old.ends) - stop]
@@ -75,7 +75,7 @@ def typed(before: str, now: str) -> str:
     return str(Text(changed.lines, tuple(ends)))
 
 
-def _alike(one: Sequence[str], other: Sequence[str]) -> int:
+def alike(one: Sequence[str], other: Sequence[str]) -> int:
     """With how many equal lines two texts start."""
     pairs = enumerate(zip(one, other, strict=False))
     return next((at for at, (a, b) in pairs if a != b), min(len(one), len(other)))

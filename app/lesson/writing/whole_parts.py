@@ -6,6 +6,8 @@ from collections.abc import Sequence
 
 from app.lesson.blocks.task import MOST_CASES, check_task
 from app.lesson.entries import Wrong
+from app.lesson.file.head import in_header
+from app.lesson.model import Scene
 from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
 from app.machine.source.assembler import assemble
@@ -13,7 +15,6 @@ from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import lines_of
 from app.machine.state import Ending
 
-from .heading import in_header
 from .manuscript import Manuscript
 from .saying import entry_lines
 
@@ -46,12 +47,12 @@ def add_scene(manuscript: Manuscript, number: int, title: str) -> Manuscript:
     return after
 
 
-def add_program(manuscript: Manuscript, number: int, source: Sequence[str] = ()) -> Manuscript:
-    """A program for a scene that has none of its own: what it ``source``, or one to start from."""
+def add_program(manuscript: Manuscript, number: int) -> Manuscript:
+    """A program for a scene that has none of its own: one to start from."""
     manuscript.scene(number)
     if manuscript.outline.scenes[number].first("program"):
         raise Wrong("This scene has a program.", "Change it in the text.")
-    return manuscript.with_block(number, "program", list(source) or FIRST_PROGRAM)
+    return manuscript.with_block(number, "program", FIRST_PROGRAM)
 
 
 def set_inputs(manuscript: Manuscript, number: int, values: str) -> Manuscript:
@@ -77,12 +78,13 @@ def _written(machine: Machine, patterns: Sequence[int]) -> str:
     return ", ".join(str(machine.signed(each)) for each in patterns)
 
 
-def cases_of(machine: Machine, solution: str, inputs: str) -> list[str]:
-    """The cases of a task, one for each line of ``inputs``, as they stand in its block: filled in
-    by running a program that does it.
+def cases_of(scene: Scene, solution: str, inputs: str) -> list[str]:
+    """The cases of a task for a scene, one for each line of ``inputs``, as they stand in its block:
+    filled in by running a program that does it, with the requests of the scene.
 
     Raises Wrong for a program that cannot be run, or does not come to its HALT.
     """
+    machine = scene.program.machine
     program = assemble(machine, solution)
     if program.problems or not program.words:
         if not program.problems:
@@ -95,7 +97,7 @@ def cases_of(machine: Machine, solution: str, inputs: str) -> list[str]:
         faults = [each for each in problems if not each.warning]
         if faults:
             raise Wrong(faults[0].what, faults[0].mend)
-        run = Run(machine, program.words, patterns, DEFAULT_LIMIT)
+        run = Run(machine, program.words, patterns, DEFAULT_LIMIT, scene.requests)
         end = run.finish()
         given = _written(machine, run.outputs(end.sent)) or "nothing"
         word = "input" if len(patterns) == 1 else "inputs"
@@ -125,7 +127,7 @@ def set_task(
     goal = " ".join(goal.split())
     if not goal:
         raise Wrong("The task has no goal.", "Type what the program shall do.")
-    cases = cases_of(scene.program.machine, solution, inputs)
+    cases = cases_of(scene, solution, inputs)
     program = [each.rstrip() for each in lines_of(solution.strip("\r\n"))]
     there = manuscript.outline.scenes[number].first("task")
     kept = [
@@ -149,7 +151,7 @@ def set_task(
 
 def first_lesson(title: str, machine: Machine) -> str:
     """The text of a new lesson: one scene, with a program that runs. Its class looks at whole
-    phases: three presses an instruction, where every movement by itself would take six to nine."""
+    phases: three presses an instruction, where every movement by itself would take six or eight."""
     program = "\n".join(FIRST_PROGRAM)
     return (
         f"---\ntitle: {in_header(title)}\nmachine: {machine.name}\ndepth: phases\n---\n\n"

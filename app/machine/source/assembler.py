@@ -13,13 +13,14 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from app.machine.addressing import Operand
-from app.machine.characters import QUOTED, split_comment, too_large
+from app.machine.characters import IN_QUOTES, QUOTED, QUOTES, split_comment, too_large
 from app.machine.growing import part_with
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
 from app.machine.operations import Status
 from app.machine.words import NotANumber, parse_number
 
+from .disassembler import can_be_written
 from .numbers import seems_other
 from .problems import Problem, lines_of, listed, nearest
 from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
@@ -39,9 +40,9 @@ _PART_NEEDED = (
 )
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
-_SIGNS = "+-\N{MINUS SIGN}\N{EN DASH}'\N{LEFT SINGLE QUOTATION MARK}"
+_SIGNS = f"+-\N{MINUS SIGN}\N{EN DASH}{QUOTES}"
 # A character in quotes may be a space, a colon or a semicolon.
-_TOKEN = re.compile(r"#?'.'|[^\s;:]+|:")
+_TOKEN = re.compile(rf"#?{IN_QUOTES}|[^\s;:]+|:")
 
 
 @dataclass(frozen=True, slots=True)
@@ -463,15 +464,13 @@ class _Reader:
             )
             return None
         value = self._number(line, digits)
-        mode = instruction.mode if instruction else None
-        if value is not None and mode and mode.most and not mode.least <= value <= mode.most:
+        counts = instruction if instruction and instruction.mode.most else None
+        if value is not None and counts and not can_be_written(counts, value):
             self.complain(
                 line,
                 token,
-                f"{value} is not a number of places to {instruction.name.lower()} by."
-                if instruction
-                else "",
-                f"Use a number from {mode.least} to {mode.most}.",
+                f"{value} is not a number of places to {counts.name.lower()} by.",
+                f"Use a number from {counts.mode.least} to {counts.mode.most}.",
             )
             return None
         if value is not None and not 0 <= value <= self.machine.operand_mask:

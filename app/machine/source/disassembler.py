@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 from app.machine.addressing import Operand
 from app.machine.instructions import Instruction
@@ -35,8 +35,3 @@ def write_instruction(machine: Machine, word: int, labels: Mapping[int, str] | N
         return str(machine.signed(word))
     named = instruction.operand is Operand.ADDRESS and labels and labels.get(operand)
     return instruction.write(named or str(operand))
-
-
-def disassemble(machine: Machine, image: Sequence[int]) -> str:
-    """A memory image as source text, one word a line; assembling it gives the image again."""
-    return "".join(f"{write_instruction(machine, word)}\n" for word in image)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from app.machine.characters import split_comment, too_large
+from app.machine.characters import IN_QUOTES, split_comment, too_large
 from app.machine.machine import Machine
 from app.machine.words import NotANumber, parse_number, show_word
 
@@ -17,7 +17,7 @@ from .problems import MOST_FAULTS, Problem, lines_of, not_read
 
 MOST_INPUTS = 1000
 
-_NUMBER = re.compile(r"'.'|[^\s,]+")
+_NUMBER = re.compile(rf"{IN_QUOTES}|[^\s,]+")
 _NOT_A_NUMBER = "Write numbers such as 7, with commas between them."
 
 

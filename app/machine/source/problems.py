@@ -166,7 +166,12 @@ def _share(letters: Counter[str], count: int, other: str) -> float:
     return 2 * (letters & Counter(other)).total() / total if total else 1.0
 
 
-def listed(words: Iterable[str]) -> str:
-    """``a, b or c``."""
+def listed(words: Iterable[str], joint: str = "or") -> str:
+    """``a, b or c``; with another ``joint`` before the last, ``a, b and c``."""
     *first, last = words
-    return f"{', '.join(first)} or {last}" if first else last
+    return f"{', '.join(first)} {joint} {last}" if first else last
+
+
+def capital(words: str) -> str:
+    """The same words, starting with a capital letter."""
+    return words[:1].upper() + words[1:]

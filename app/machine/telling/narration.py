@@ -17,6 +17,7 @@ from app.machine.operations import (
 from app.machine.provenance import mdr_is_instruction
 from app.machine.run import Moment, Run
 from app.machine.state import MARKS, Ending, State
+from app.machine.words import show_signed
 
 from .reading import Reading, value_of
 
@@ -186,7 +187,7 @@ def _no_address(reading: Reading, state: State) -> str:
     values = [value_of(machine, term, state) for term in made.terms]
     told = [reading.term(term, state) for term in made.terms]
     whole = sum(values)
-    shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
+    shown = show_signed(whole)
     if len(told) == 1:
         return f"{told[0]} was read as an address, and memory has no such address: {last}."
     return f"{told[0]} and {told[1]} make {shown}, and memory has no such address: {last}."
@@ -237,5 +238,5 @@ def _overflow(reading: Reading, moment: Moment) -> str:
         value_of(machine, term, moment.before) for term in (transfer.left, transfer.right)
     )
     whole = operation.whole(left, right)
-    shown = f"\N{MINUS SIGN}{-whole}" if whole < 0 else str(whole)
+    shown = show_signed(whole)
     return f"In full it is {shown}, and that does not fit the word: overflow."

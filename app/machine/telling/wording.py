@@ -87,10 +87,6 @@ class Wording:
         ]
         return re.compile(rf"\b(?:{'|'.join(names)})\b")
 
-    @property
-    def is_usual(self) -> bool:
-        return not (self._swaps or self._headings)
-
     def say(self, text: str) -> str:
         """A text of our own in the words of the course: a sentence, a heading, a name, a tag or
         a transfer in its notation."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from app.machine.characters import CHARACTERS, split_comment
+from app.machine.characters import CHARACTERS, IN_QUOTES, split_comment
 from app.machine.machine import Machine
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
@@ -110,7 +110,7 @@ def rewrite(program: Program, address: int, text: str) -> str:
     if not 0 <= address < machine.memory_words:
         raise ValueError(f"There is no address {address}.")
     text = text.strip().replace("\N{MINUS SIGN}", "-")
-    if not text or len(text) > LONGEST_WORD or re.search(r"[;:\r\n]", re.sub(r"'.'", "", text)):
+    if not text or len(text) > LONGEST_WORD or re.search(r"[;:\r\n]", re.sub(IN_QUOTES, "", text)):
         raise ValueError("Write one number or one instruction.")
     bits = re.sub(r"[\s_]", "", text)
     if re.fullmatch(r"[01]+", bits) and len(bits) == machine.word_bits:

@@ -92,7 +92,7 @@ class Work:
         """The parts that are not shown: the status, unless the program needs it."""
         words = self.program.words
         found = [decode(self.machine, word)[0] for word in words] if self.unseen else []
-        needed = any(each and (each.conditional or each.compares) for each in found)
+        needed = any(each and (each.looks_at_status or each.compares) for each in found)
         return frozenset({"status"} if self.unseen and not needed else ())
 
     @property

@@ -27,6 +27,7 @@ from app.classroom.ballot import Refused
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.store import KEEP_DAYS
 from app.classroom.tokens import read_code
+from app.machine.source.problems import capital
 from app.web.access import (
     cookie,
     count_wrong,
@@ -205,7 +206,7 @@ def look_back(code: str) -> str:
     try:
         frame = make_frame(session.earlier(whole("step"), by))
     except IndexError as error:
-        abort(409, f"{str(error)[0].upper()}{str(error)[1:]}.")
+        abort(409, f"{capital(str(error))}.")
     return _room_of_code(code).render(frame, still=by != 1, code=read_code(code))
 
 

@@ -15,6 +15,7 @@ from app.classroom.session import Session
 from app.classroom.settings import CHANGES
 from app.classroom.what_if import places
 from app.lesson.parts import parts_of
+from app.machine.source.problems import capital
 from app.web.fields import whole
 from app.web.rooms import room_or_404
 from app.web.shelf import shelf
@@ -114,7 +115,7 @@ def act(name: str, action: str) -> tuple[str, int]:
         with refusals():
             ACTIONS[action](room.session)
     except IndexError as error:
-        abort(400, f"{str(error)[0].upper()}{str(error)[1:]}.")
+        abort(400, f"{capital(str(error))}.")
     # The streams go first: the board has what was pressed before it hears that all went well.
     time.sleep(0)
     return "", 204

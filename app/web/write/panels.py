@@ -163,7 +163,7 @@ def _task(text: Manuscript, at: Whereabouts, said: Said) -> str:
     fields |= {name: words(said, name) for name in fields if name in said}
     cases, trouble = [], ""
     try:
-        cases = cases_of(machine, fields["solution"], fields["inputs"])
+        cases = cases_of(scene, fields["solution"], fields["inputs"])
     except Wrong as wrong:
         trouble = f"{wrong.what} {wrong.mend}"
     return render_template(

@@ -123,3 +123,33 @@ def test_an_answer_in_sight(question: str, cues: str, shown: str) -> None:
         assert what.endswith("so the answer is in sight when this is asked.")
     else:
         assert problems == []
+
+
+NOUGHTS = "0\n" * 29
+
+
+@pytest.mark.parametrize("target", ["32", "0x20", "0b10_0000", "kept"])  # data
+def test_an_address_is_read_alike_however_it_is_written(target: str) -> None:
+    """Nothing is stored there when it is asked, and 5 at the end: no answer is in sight."""
+    text = f"""---
+title: Shelf
+machine: 16-bit
+---
+# One
+```program
+LOAD #5
+STORE kept
+HALT
+{NOUGHTS}kept: 0
+```
+```question
+ask at start: Q?
+answer at end
+ask: what is stored in {target}
+```
+"""
+    lesson = read_lesson("shelf", text)
+    assert lesson.scenes[0].program.address_of("kept") == 32
+    (asked,) = lesson.scenes[0].questions
+    assert asked.choices[asked.answer] == "5"
+    assert [each.what for each in lesson.problems] == []

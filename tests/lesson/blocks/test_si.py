@@ -128,6 +128,8 @@ def test_shown(value: Fraction, unit: Unit, shown: str) -> None:
 def test_the_prefix_that_is_shown() -> None:
     assert prefix_of(Fraction(5, 1000)).name == "milli"
     assert prefix_of(Fraction(5)).name == ""
+    # Rounded as it is shown: this is '1 m'.
+    assert prefix_of(Fraction(9996, 10_000)).name == ""
 
 
 @pytest.mark.parametrize(

@@ -80,6 +80,9 @@ def test_the_first_case_that_goes_wrong() -> None:
     [
         ("HALT", "it gave nothing."),
         ("INPUT\nINPUT\nOUTPUT\nOUTPUT\nHALT", "it gave 8, 8."),
+        # So many more than wanted are shown, and of the others how many they are.
+        ("LOAD #8\n" + "OUTPUT\n" * 6 + "HALT", "it gave 8, 8, 8, 8, 8, 8."),
+        ("LOAD #8\n" + "OUTPUT\n" * 9 + "HALT", "it gave 8, 8, 8, 8, 8, 8 and 3 more."),
         ("again: JUMP again", "it gave nothing. The program had not stopped after"),
         ("INPUT\nINPUT\nOUTPUT\nINPUT", "it gave 8. The program then waits for an input"),
         (

@@ -77,6 +77,20 @@ def test_lists_of_inputs_have_characters_and_numbers() -> None:
     assert "not just one character" in problem.what
 
 
+QUOTES = ["''", "‘’", "’’", "‘'"]
+
+
+@pytest.mark.parametrize("quotes", QUOTES)
+@pytest.mark.parametrize("sign", " ,;:A")
+def test_an_editor_may_make_its_own_quotes(quotes: str, sign: str) -> None:
+    written = f"{quotes[0]}{sign}{quotes[1]}"
+    program = assemble(SIXTEEN_BIT, f"LOAD #{written}\nHALT ; {written}\na: {written} ; a sign")
+    assert program.problems == ()
+    assert (program.words[0] & 255, program.words[2]) == (ord(sign), ord(sign))
+    patterns, problems = read_numbers(SIXTEEN_BIT, f"7, {written}, 9 ; a comment")
+    assert patterns == (7, ord(sign), 9) and not problems
+
+
 def test_the_base_is_offered_only_where_the_header_says_so() -> None:
     seen = []
     for text in (LESSON, LESSON.replace("characters: yes\n", "").replace(" [base characters]", "")):
@@ -151,7 +165,7 @@ def test_explore_and_paper_follow(tmp_path: Path) -> None:
 
 def test_memory_takes_a_character_typed_over_a_word() -> None:
     program = read_lesson("letters", LESSON).scenes[0].program
-    for typed, number in (("'B'", 66), ("';'", 59), ("':'", 58)):
+    for typed, number in (("'B'", 66), ("';'", 59), ("':'", 58), ("‘;’", 59)):
         assert assemble(SIXTEEN_BIT, rewrite(program, 3, typed)).words[3] == number
     assert "; the first of them" in rewrite(program, 3, "'B'")
 

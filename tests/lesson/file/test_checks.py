@@ -6,6 +6,7 @@ import pytest
 
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.scenes import MOST_PROBLEMS
+from app.lesson.file.taught import Taught
 from app.lesson.model import Lesson
 from tests.codes import word
 
@@ -68,6 +69,8 @@ def test_words_that_the_board_has_no_room_for() -> None:
     cues = f"```cues\nstart: {said[:190]}\nend: {said[:191]}\n```\n"
     (warning,) = lesson(scene("HALT", cues)).problems
     assert (warning.line, warning.warning) == (10, True)
+    # The place, before its colon, is what is marked.
+    assert (warning.column, warning.length) == (1, len("end"))
     assert "191 letters, and the board has room for 190" in warning.what
     assert "two cues" in warning.mend
 
@@ -253,3 +256,13 @@ def test_a_status_that_is_needed_and_not_on_the_board() -> None:
     assert lesson(scene("LOAD #1\nJUMP on\non: HALT"), UNSEEN).problems == ()
     # Nor is it missed where there is nothing to be worked out on the board.
     assert lesson(BODY, "show: main memory\n").problems == ()
+
+
+@pytest.mark.parametrize(("mark", "asks"), [("CARRY", False), ("OVERFLOW", True), ("LESS", True)])
+def test_a_jump_that_asks_for_the_carry_does_not_look_at_the_status(mark: str, asks: bool) -> None:
+    """The carry stands beside the status, as a part of its own; overflow is shown in it."""
+    head = f"machine: 16-bit\nwith: bit operations\n{UNSEEN}"
+    found = lesson(scene(f"LOAD #1\nJUMP e IF {mark}\ne: HALT"), head)
+    assert ["looks at the status" in each.what for each in found.problems] == [True] * asks
+    bare = lesson(scene(f"JUMP e IF {mark}\ne: HALT"), head)
+    assert Taught.by(bare).unready is asks

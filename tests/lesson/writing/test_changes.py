@@ -586,3 +586,34 @@ def test_a_program_for_a_scene_without_one() -> None:
     now = add_program(add_scene(manuscript(), 0, "Sums"), 1)
     assert not now.lesson.faults
     assert now.lesson.scenes[1].run.outputs(1) == (13,)
+
+
+def test_the_cases_of_a_task_are_found_with_the_requests_of_its_scene() -> None:
+    """Without them the solution waits for ever: what it outputs is what a request brings."""
+    text = """---
+title: Bell
+machine: 16-bit
+with: interrupts
+limit: 50
+---
+
+# Ring
+
+```program
+      ENABLE s
+w:    JUMP w
+s:    INPUT
+      OUTPUT
+      HALT
+```
+
+```interrupts
+after instruction 3: 7
+```
+"""
+    before = manuscript(text)
+    solution = before.lesson.scenes[0].program.source
+    now = set_task(before, 0, "Show what comes.", solution, "")
+    task = now.lesson.scenes[0].task
+    assert task and [each.outputs for each in task.cases] == [(7,)]
+    assert "\ngives 7\n" in now.source

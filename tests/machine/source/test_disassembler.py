@@ -8,9 +8,10 @@ from hypothesis import strategies as st
 
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import assemble
-from app.machine.source.disassembler import decode, disassemble, write_instruction
+from app.machine.source.disassembler import decode, write_instruction
 from app.machine.words import Format
 from tests.codes import word
+from tests.machine.images import disassemble
 
 BOTH = pytest.mark.parametrize("format", MACHINES.values(), ids=MACHINES)
 

@@ -13,9 +13,9 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.lesson.file.reader import read_lesson
+from app.lesson.file.reader import LARGEST_FILE, read_lesson
 from app.lesson.writing.drafts import LARGEST_KEPT, Drafts
-from app.lesson.writing.folder import LARGEST, Folder
+from app.lesson.writing.folder import Folder
 from app.paths import resource
 
 LIFT = "01-library-lift"
@@ -586,7 +586,7 @@ def test_a_line_that_is_none_is_told(page: Page, change: str, at: object) -> Non
 def test_a_copy_that_would_be_too_large_is_told(web: Flask, own: Path) -> None:
     own.mkdir()
     head = "---\ntitle: Large\n---\n# One\n"
-    (own / "large.md").write_text(head + "x\n" * 2000 + "y" * (LARGEST - len(head) - 4000))
+    (own / "large.md").write_text(head + "x\n" * 2000 + "y" * (LARGEST_FILE - len(head) - 4000))
     answer = web.test_client().post("/lessons/large/copy")
     assert answer.status_code == 409 and "make two lessons of it" in answer.text
 
