@@ -8,7 +8,6 @@ every lesson beside it; a lesson's own header goes before it, term by term.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
@@ -29,7 +28,7 @@ Terms = dict[int, Term]
 
 def read_words(value: Any) -> Terms:
     """The terms of a ``words:`` line: set apart by commas, or a list. Raises Wrong."""
-    texts = re.split(r"\s*,\s*", value) if isinstance(value, str) else value
+    texts = _between_commas(value)
     if not isinstance(texts, list) or not all(isinstance(each, str) for each in texts):
         raise Wrong("It needs a list of terms.", "Write for example 'decimal, IR, MBR'.")
     found: Terms = {}
@@ -43,6 +42,10 @@ def read_words(value: Any) -> Terms:
             raise Wrong(f"{both} are names of the same thing.", "Leave one of them out.")
         found[place] = term
     return found
+
+
+def _between_commas(value: Any) -> Any:
+    return [each.strip() for each in value.split(",")] if isinstance(value, str) else value
 
 
 def _mend(text: str) -> str:
@@ -72,7 +75,7 @@ def read_counted(value: Any) -> tuple[Counted, ...]:
 
 def _chosen(value: Any, known: Collection[str], kind: str) -> list[str]:
     """The words of a list, or of a line with commas, each of them known. Raises Wrong."""
-    texts = re.split(r"\s*,\s*", value) if isinstance(value, str) else value
+    texts = _between_commas(value)
     if not isinstance(texts, list) or not all(isinstance(each, str) for each in texts):
         raise Wrong("It needs a list.", f"Write some of {listed(known)}, with commas between them.")
     plain = [" ".join(each.casefold().split()) for each in texts]

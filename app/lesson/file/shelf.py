@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from pathlib import Path
 
@@ -62,7 +63,9 @@ class Shelf:
     def hides(self, path: Path) -> bool:
         """Whether a file of the teacher's has the place of one that came with Chalkcycle."""
         return (
-            path.parent == self.own and self.own != self.path and (self.path / path.name).is_file()
+            path.parent == self.own
+            and self.own != self.path
+            and os.path.isfile(self.path / path.name)  # False as well where that cannot be asked
         )
 
     def file(self, slug: str) -> Path | None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import os
+import stat
 from collections.abc import Collection
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -209,10 +211,10 @@ class Drafts:
         """The name of these files that was saved, or has a draft that was changed, last of all;
         None where none was."""
         times = {
-            name: each.stat().st_mtime
+            name: time
             for name in names
             for each in (self.folder.root / name, self._file(name))
-            if each.is_file()
+            if (time := _time_of(each)) is not None
         }
         return max(times, key=lambda name: times[name], default=None)
 
@@ -236,7 +238,7 @@ class Drafts:
 
     def _kept(self, name: str) -> Draft | None:
         path = self._file(name)
-        if not path.is_file():
+        if not os.path.isfile(path):  # nor where it cannot be looked at
             return None
         try:
             if path.stat().st_size > LARGEST_KEPT:
@@ -248,6 +250,15 @@ class Drafts:
             with suppress(OSError):
                 path.replace(path.with_suffix(".unreadable"))
             return None
+
+
+def _time_of(path: Path) -> float | None:
+    """When a file was changed last; None where there is none that can be looked at."""
+    try:
+        status = path.stat()
+    except OSError:
+        return None  # whoever opens it is told why
+    return status.st_mtime if stat.S_ISREG(status.st_mode) else None
 
 
 def _read(name: str, said: dict[str, Any]) -> Draft:

@@ -125,13 +125,13 @@ class Folder:
 
     def free_name(self, title: str, taken: set[str]) -> str:
         """A file name for a lesson of a title, which no file of the folder and none of ``taken``
-        (names without their ending) has."""
+        (names without their ending) has. Raises OSError where the folder cannot be read."""
         plain = re.sub(r"[^\w]+", "-", title.casefold(), flags=re.ASCII).strip("-_")
         plain = plain[:LONGEST_NAME].strip("-_") or "lesson"
         if _RESERVED.fullmatch(plain):
             plain = f"lesson-{plain}"
         names = {each.casefold() for each in taken}
-        if self.root.is_dir():  # it is made with its first lesson
+        if self.root.exists():  # it is made with its first lesson
             names |= {each.stem.casefold() for each in self.root.iterdir()}
         number, name = 1, plain
         while name in names:

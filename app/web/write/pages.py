@@ -72,8 +72,8 @@ def as_it_came(slug: str) -> Response:
 
 def _made(title: str, text: str, bom: bool = False) -> Response:
     kept = drafts()
-    name = kept.folder.free_name(title, {each.stem for each in shelf().files()})
     try:
+        name = kept.folder.free_name(title, {each.stem for each in shelf().files()})
         kept.new(name, text, bom)
     except Wrong as wrong:
         abort(409, f"{wrong.what} {wrong.mend}")

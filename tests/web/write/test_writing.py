@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import json
+import os
 import re
 from html import unescape
 from pathlib import Path
@@ -602,6 +604,41 @@ def test_a_lesson_of_the_largest_size_can_be_typed(page: Page) -> None:
     text = shipped(TIDE) + "\n" + "“ä”\n" * 30_000
     page.send("now", text=text[:240_000])
     assert page.status == 200
+
+
+@pytest.mark.parametrize("place", ["", ".chalkcycle", ".chalkcycle/drafts", "elsewhere"])
+def test_the_list_stands_where_the_own_folder_may_not_be_looked_at(
+    web: Flask, own: Path, place: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    client = web.test_client()
+    client.post("/lessons/new", data={"title": "Mine", "machine": "8-bit"})
+    (own / "link.md").symlink_to(own / "elsewhere" / "x.md")
+    look = os.stat
+
+    def refused(path: Any, *rest: Any, **more: Any) -> os.stat_result:
+        """As the system does for one who may not look into a folder."""
+        if (
+            isinstance(path, str | os.PathLike)
+            and own / place in Path(os.path.realpath(path)).parents
+        ):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), os.fspath(path))
+        return look(path, *rest, **more)
+
+    monkeypatch.setattr(os, "stat", refused)
+    listed = client.get("/")
+    assert listed.status_code == 200
+    assert listed.text.count(">Teach<") >= 24
+    answer = client.post("/lessons/new", data={"title": "Another", "machine": "8-bit"})
+    assert answer.status_code in (303, 409)
+
+
+def test_a_lesson_with_the_longest_name_takes_no_list_away(web: Flask, own: Path) -> None:
+    """That of its draft, with an ending more, would be too long for a file."""
+    client = web.test_client()
+    client.post("/lessons/new", data={"title": "Mine", "machine": "8-bit"})
+    longest = os.pathconf(own, "PC_NAME_MAX") - len(".md")
+    (own / f"{'n' * longest}.md").write_text(shipped(TIDE), encoding="utf-8")
+    assert client.get("/").text.count("· <b>yours</b>") == 2
 
 
 def test_where_nothing_can_be_written_what_was_typed_stays(own: Path) -> None:
