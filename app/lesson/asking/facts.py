@@ -122,6 +122,12 @@ class Facts:
                 return made
         return None
 
+    @property
+    def restored(self) -> bool:
+        """Whether the instruction has brought back, by the end of the span, what was kept when a
+        request was served."""
+        return self.jump is not None and self.jump.kind.transfer.restores
+
     @cached_property
     def compared(self) -> Moment | None:
         """The last moment before the instruction that set the status; None where none did, or
@@ -207,8 +213,6 @@ class Facts:
             case "jump":
                 return transfer.target == "PC" and moment.step.kind.phase is Phase.EXECUTE
             case _:
-                if transfer.restores and subject.kind == "carry":
-                    return True
                 # A jump that is not taken writes nothing.
                 return subject.kind in transfer.targets and moment.step.value is not None
 

@@ -463,16 +463,14 @@ def _carry(facts: Facts) -> Iterator[Misconception]:
     other = 1 - value
     made = facts.made(Subject("carry"))
     told = {"name": facts.name, "value": str(value)}
+    if facts.restored:
+        yield Misconception(other, Reason.CARRY_BACK, told)
+        return
     if made is None or made.step is None:
         reason = Reason.CARRY_STAYS if facts.executed else Reason.CARRY_LATER
-        if facts.executed and facts.instruction and facts.instruction.restores:
-            reason = Reason.CARRY_BACK
         yield Misconception(other, reason, told)
         return
     transfer = made.step.kind.transfer
-    if transfer.restores:
-        yield Misconception(other, Reason.CARRY_BACK, told)
-        return
     operation = transfer.operation
     assert operation
     left, right = (
@@ -579,18 +577,16 @@ def _status(facts: Facts) -> Iterator[Misconception]:
 
 def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> Misconception:
     true = facts.after.status
+    if facts.restored:
+        return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
     if made is None or made.step is None:
         if not facts.executed:
             return Misconception(said.value, Reason.STATUS_LATER)
-        if facts.instruction and facts.instruction.restores:
-            return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
         if true is None:
             return Misconception(said.value, Reason.NO_STATUS_YET)
         stays = {"name": facts.name, "value": true.value}
         return Misconception(said.value, Reason.STATUS_STAYS, stays)
     transfer = made.step.kind.transfer
-    if transfer.restores:
-        return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
     assert true and transfer.operation
     compares = COMPARISONS[true][0]
     if not transfer.operation.compares:

@@ -1401,12 +1401,15 @@ def _switched_off(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"The word is taken apart: the status becomes (?P<status>\S+) and the program counter"
-    r" (?P<at>\d+), as they were when the request was served\."
+    r"The word is taken apart: the status becomes (?P<status>\S+?)(?:, the carry (?P<carry>[01]))?"
+    r" and the program counter (?P<at>\d+), as they were when the request was served\."
 )
 def _taken_apart(span: Span, said: str, it: dict[str, str]) -> bool:
     held = it["status"], int(it["at"])
     after = span.after.status or "\N{EN DASH}", span.after.pc
+    carries = {it["carry"], f"{span.after.mdr:016b}"[5], str(span.after.carry)} - {None}
+    if it["carry"] and len(carries) != 1:
+        return False
     return span.written == "RETURN FROM INTERRUPT" and held == kept_in(span.after.mdr) == after
 
 
