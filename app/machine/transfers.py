@@ -468,12 +468,20 @@ def _missing(transfer: Transfer, registers: dict[str, Register]) -> str:
     return ""
 
 
+def _indexes(registers: dict[str, Register]) -> list[str]:
+    """The registers that can be added to an address: those of words that not every machine has."""
+    return [
+        tag for tag, each in registers.items() if each.holds is Holds.WORD and each not in REGISTERS
+    ]
+
+
 def _missing_adder(transfer: Transfer, registers: dict[str, Register]) -> str:
     """What the small adder lacks, which adds the operand to what a register holds."""
     added = {transfer.left, transfer.right} - {"operand"}
+    from_there = {*_indexes(registers), "SP"} & set(registers)
     if len(added) != 1 or not transfer.operation or transfer.operation.symbol != "+":
         return "the ALU works on words, and the adder of addresses adds to the operand"
-    if transfer.target not in ("MAR", "PC") or added - {"X", "SP"} or added - set(registers):
+    if transfer.target not in ("MAR", "PC") or added - from_there:
         return f"no line leads from the adder of addresses to '{transfer.target}'"
     return ""
 
@@ -495,7 +503,8 @@ def _missing_path(transfer: Transfer, registers: dict[str, Register]) -> str:
         return no_line
     source = registers.get(left)
     # Only a machine with an index or a stack takes what memory has given as an address.
-    may = left == "MDR" and target in ("MAR", "PC") and {"X", "SP"} & set(registers)
+    leads_on = "SP" in registers or _indexes(registers)
+    may = left == "MDR" and target in ("MAR", "PC") and leads_on
     if holds is Holds.ADDRESS and source and source.holds is not Holds.ADDRESS and not may:
         return f"'{left}' holds a word, and '{target}' an address"
     return ""
@@ -508,6 +517,11 @@ def _sentence(transfer: Transfer, registers: dict[str, Register]) -> str:
         return registers[term].name if term in registers else term
 
     target = name(transfer.target)
+    if transfer.worker == ADDER:
+        return (
+            f"The operand {{left}} and the {name(transfer.right)}'s {{right}} are added: their sum,"
+            f" {{value}}, is the address and goes to the {target}."
+        )
     if transfer.operation:
         does = f"The ALU {transfer.operation.does}"
         if transfer.operation.compares:

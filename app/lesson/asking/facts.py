@@ -109,8 +109,10 @@ class Facts:
 
     @property
     def index(self) -> int:
-        """What the index register holds before the instruction, as a number; 0 without one."""
-        return self.machine.signed(self.start.others.get("X", 0))
+        """What the register that the instruction adds to its operand holds before it, as a number;
+        0 where it adds none."""
+        tag = self.instruction.index if self.instruction else ""
+        return self.machine.signed(self.start.others[tag]) if tag else 0
 
     @cached_property
     def jump(self) -> Step | None:

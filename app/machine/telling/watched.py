@@ -132,19 +132,10 @@ def wait_sentence(account: PipelineAccount, row: Row, wait: Wait) -> tuple[str, 
             what = (
                 f"the word at address {wait.what[7:-1]}"
                 if wait.what.startswith("memory[")
-                else f"the {_REGISTERS[wait.what]}"
+                else f"the {account.machine.register[wait.what].name}"
             )
             return f"{name} waits: {by} has not yet written {what}.", False
     return f"{name} waits behind {by}.", True
-
-
-_REGISTERS = {
-    "ACC": "accumulator",
-    "X": "index register",
-    "SP": "stack pointer",
-    "status": "status",
-    "carry": "carry",
-}
 
 
 def end_sentence(account: PipelineAccount) -> str:
