@@ -118,7 +118,7 @@ _BITS = (
         "JUMP IF OVERFLOW",
         NEXT,
         "PC <- {value}, when overflow is 1",
-        "go on from {value} if the last result was too large for the word",
+        "go on from {value} if the result of the last ADD or SUBTRACT was too large for the word",
     ),
 )
 

@@ -30,6 +30,8 @@ from app.machine.machine import MACHINES, machine_with
 from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
+from app.machine.telling.narration import sentence
+from app.machine.telling.reading import Reading
 from app.paths import resource
 from tests.hardware.generate import (
     GROWN_SHAPES,
@@ -45,6 +47,7 @@ from tests.lesson.asking.claims import (
     STEPS,
     FalseClaim,
     Span,
+    asks_truly,
     verify,
 )
 from tests.lesson.asking.test_watched import WATCHED_REASONS
@@ -216,6 +219,19 @@ def test_reasons_of_grown_programs() -> None:
         for span in traced.spans():
             check_span(traced, span, told)
     assert set(told) >= GROWN_REASONS
+
+
+@pytest.mark.parametrize("first", [32767, 5])
+def test_what_a_jump_if_overflow_means_is_held_to_the_run(first: int) -> None:
+    """AND makes a result that fits, and leaves the mark that ADD has set (the page, 'Bit
+    operations')."""
+    source = f"LOAD 5\nADD #1\nAND #1\nJUMP 4 IF OVERFLOW\nHALT\n{first}"
+    traced = Traced(assemble(GROWN, source), ())
+    begin, end = [*traced.instructions()][3]
+    span = traced.span(begin + 5, begin + 5, begin, end)
+    told = sentence(Reading(GROWN, "denary"), traced.run.moment(begin + 5), 0)
+    verify(told, "", span)
+    assert asks_truly(span, " if the last result was too large") == (first == 5)
 
 
 def test_reasons_where_requests_break_in() -> None:
