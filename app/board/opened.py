@@ -201,15 +201,19 @@ class OpenedAlu:
             gate = with_article(work.circuit.name)
             says = KINDS[work.circuit.gates[0].kind].says
             return f"In every column stands {gate}. It makes a 1 where {says}."
-        carries = sum(each.bits["carry out"] for each in work.columns)
         kept = self._kept_carry() if self.keeps_carry else ""
         if column == "add":
-            times = "Once" if carries == 1 else f"{carries} times"
-            told = (
-                f"{times} a 1 is carried to the next column." if carries else "None has to carry."
-            )
-            words = "The ALU adds column by column, from the right, as on paper."
-            return f"{words} {told} {kept}".rstrip()
+            # The last column has no next one.
+            carries = sum(each.bits["carry out"] for each in work.columns[:-1])
+            said = ["The ALU adds column by column, from the right, as on paper."]
+            if carries:
+                times = "Once" if carries == 1 else f"{carries} times"
+                said.append(f"{times} a 1 is carried to the next column.")
+            elif not work.carry_out:
+                said.append("None has to carry.")
+            if work.carry_out and not kept:
+                kept = "The last carry, 1, has no next column: it is lost."
+            return " ".join([*said, kept]).rstrip()
         words = (
             f"To take away, the ALU turns every bit of {self.names[1]} round, and adds it with a 1"
             " carried in at the right."

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from random import Random
 
+import pytest
 from flask import Flask
 
 from app.board.controls import CONTROLS
@@ -17,6 +19,7 @@ from app.classroom.session import Session
 from app.classroom.view import View, Went
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Symbols
+from app.machine.columns import columns_of
 from app.machine.growing import PARTS, grown
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import Status
@@ -154,6 +157,39 @@ def test_every_column_of_generated_programs_says_what_happened() -> None:
             assert len(words) < 130
         assert len(alu.sentence) < 190
     assert met >= {each.symbol for each in grown(frozenset(PARTS)).operations.values()}
+
+
+def alu_of(machine: Machine, symbol: str, left: int, right: int, keeps: bool = False) -> OpenedAlu:
+    work = columns_of(machine, machine.operations[symbol], left, right)
+    assert work
+    names = ("ACC", "MDR", "ACC")
+    reading = Reading(machine, "denary")
+    return OpenedAlu(reading, work, names, "", None, Symbols.RECTANGLES, keeps)
+
+
+@pytest.mark.parametrize("keeps", [False, True])
+def test_the_carries_that_are_told_are_those_of_a_sum_on_paper(keeps: bool) -> None:
+    """The carry out of a column is what the numbers up to it make too much: worked out with whole
+    numbers. The last column has no next one."""
+    chance = Random(7)
+    pairs = [(128, 128), (0, 0), (255, 1), (255, 255), (1, 1)]
+    pairs += [(chance.randrange(256), chance.randrange(256)) for _ in range(500)]
+    met = set()
+    for left, right in pairs:
+        parts = [2 << place for place in range(8)]
+        carries = [left % part + right % part >= part for part in parts]
+        told = alu_of(EIGHT_BIT, "+", left, right, keeps).sentence
+        inner, last = sum(carries[:-1]), int(carries[-1])
+        met.add((bool(inner), last))
+        found = re.search(r"(Once|\d+ times) a 1 is carried to the next column\.", told)
+        said = found[1] if found else ""
+        assert said == ("" if not inner else "Once" if inner == 1 else f"{inner} times"), told
+        assert ("None has to carry." in told) == (not inner and not last)
+        if keeps:
+            assert told.endswith(f"The last carry, {last}, is kept as the carry.")
+        else:
+            assert ("The last carry, 1, has no next column: it is lost." in told) == bool(last)
+    assert len(met) == 4
 
 
 def test_the_columns_are_called_as_at_school() -> None:
