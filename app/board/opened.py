@@ -195,7 +195,7 @@ class OpenedAlu:
             side = "right" if work.to_left else "left"
             return (
                 "In every column stands a selector of gates. It lets the bit through that stands"
-                f" {places} further {side}."
+                f" {places} further {side}. At the {side}, where there is none, {self._comes_in()}."
             )
         if not work.circuit.carries:
             gate = with_article(work.circuit.name)
@@ -220,6 +220,17 @@ class OpenedAlu:
         )
         told = self._told_status() if work.operation.compares else kept
         return f"{words} {told}".rstrip()
+
+    def _comes_in(self) -> str:
+        """What comes in at the end of the word that bits have moved away from."""
+        work, last = self.work, self.bits - 1
+        ends = work.columns[: work.by] if work.to_left else work.columns[-work.by :]
+        sources = {each.comes for each in ends}
+        if sources == {None}:
+            return "0 comes in"
+        if sources == {last} and not work.to_left:
+            return "the sign bit comes in"
+        return "what leaves at the other end comes in"
 
     def _kept_carry(self) -> str:
         """What becomes of what the last column hands on."""

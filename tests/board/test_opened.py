@@ -192,6 +192,41 @@ def test_the_carries_that_are_told_are_those_of_a_sum_on_paper(keeps: bool) -> N
     assert len(met) == 4
 
 
+MOVES = (
+    "shifted left by",
+    "shifted right by",
+    "shifted right signed by",
+    "rotated left by",
+    "rotated right by",
+)
+
+
+@pytest.mark.parametrize("symbol", MOVES)
+def test_what_is_told_of_a_move_is_enough_to_carry_it_out(symbol: str) -> None:
+    """By the sentence alone, with the bits as a text, everything comes to what the operation makes;
+    that is held to the hardware elsewhere."""
+    machine, chance = grown(frozenset(PARTS)), Random(3)
+    for by in range(1, 16):
+        word = chance.randrange(1 << 16) | 1 << chance.choice((0, 15))
+        bits = f"{word:016b}"
+        told = alu_of(machine, symbol, word, by).sentence
+        found = re.search(
+            r"stands (\d+) places? further (left|right)\. At the (left|right), where there is none,"
+            r" (0 comes in|the sign bit comes in|what leaves at the other end comes in)\.$",
+            told,
+        )
+        assert found, told
+        count, side, end, comes = int(found[1]), found[2], found[3], found[4]
+        assert side == end
+        lost, stay = (
+            (bits[:count], bits[count:]) if side == "right" else (bits[-count:], bits[:-count])
+        )
+        new = {"0": "0" * count, "the": bits[0] * count, "what": lost}[comes.split()[0]]
+        made = stay + new if side == "right" else new + stay
+        assert int(made, 2) == machine.operations[symbol].result(machine, word, by), told
+        assert len(told) < 190
+
+
 def test_the_columns_are_called_as_at_school() -> None:
     assert [column_name(1 << place) for place in (0, 1, 2, 3, 4, 15)] == [
         "ones column",
