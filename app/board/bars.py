@@ -11,7 +11,7 @@ from app.lesson.blocks import pipeline as pipeline_block
 from app.lesson.blocks.compare import Result
 from app.lesson.blocks.number_words import roughly
 from app.lesson.blocks.si import HERTZ, SECOND, show_quantity
-from app.lesson.blocks.speed import Speed
+from app.lesson.blocks.speed import Speed, never
 from app.machine.telling.watched import decimal, ticks_in_words
 from app.machine.watching.cores import never_beyond, times_faster
 
@@ -80,7 +80,7 @@ def gain_curve(speed: Speed) -> Curve | None:
         return round(x, 2), round(float(100 - 100 * (gain - 1) / (top - 1)), 2)
 
     steps = [1 + Fraction(cores - 1, _POINTS) * each for each in range(_POINTS + 1)]
-    gains = [1 / ((1 - speed.parallel) + speed.parallel / each) for each in steps]
+    gains = [times_faster(each, speed.parallel) for each in steps]
     points = " ".join(f"{x},{y}" for x, y in map(at, steps, gains))
     marks = tuple(at(Fraction(each), times_faster(each, speed.parallel)) for each in speed.cores)
     shown = limit is not None and limit <= top
@@ -91,7 +91,7 @@ def gain_curve(speed: Speed) -> Curve | None:
         at(Fraction(1), limit)[1] if shown and limit else None,
         f"{cores} cores",
         f"{cores} times",
-        f"never {roughly(limit)} times" if limit else "",
+        never(speed.parallel),
     )
 
 

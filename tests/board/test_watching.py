@@ -6,9 +6,11 @@ from functools import cache
 
 import pytest
 
+from app.board.bars import gain_curve
 from app.board.frames import Frame, make_frame
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
+from app.lesson.blocks.speed import read_speed
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
 from tests.machine.watching import clockwork
@@ -242,6 +244,17 @@ def test_machines_come_one_by_one() -> None:
     slow, cached = lesson().scenes[2].results
     assert races[-1].times[0].share == 100
     assert races[-1].times[1].share == pytest.approx(100 * float(cached.seconds / slow.seconds))
+
+
+@pytest.mark.parametrize(
+    ("share", "words"), [("0 %", ""), ("80 %", "never 5 times"), ("99.7 %", "never 334 times")]
+)
+def test_what_is_said_under_the_curve_is_true(share: str, words: str) -> None:
+    """Amdahl: 1 / (1 - 0.997) is 333.3, so it is never 334; with a share of 0 it is 1 always."""
+    speed, _ = read_speed(f"clock: 1 GHz\ncores: 1, 4\nparallel: {share}", 1)
+    assert speed
+    curve = gain_curve(speed)
+    assert curve and curve.limit_text == words
 
 
 def test_cores_are_bars_and_a_curve() -> None:

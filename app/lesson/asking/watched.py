@@ -14,6 +14,7 @@ from typing import TypeVar
 from app.lesson.entries import Wrong
 from app.machine.telling.watched import decimal, end_sentence, lost_sentence
 from app.machine.watching.cache import HIT_TICKS, CacheAccount, Look
+from app.machine.watching.cores import share_of_time
 from app.machine.watching.pipeline import PipelineAccount, Why
 
 from .mixups import Misconception, Reason
@@ -263,7 +264,7 @@ def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
         many = _times(Fraction(last.stages))
         yield Misconception(many, Reason.AS_MANY_AS_STAGES, facts | stages)
     if last.cores > 1 and last.parallel < 1:
-        every = right * last.cores * ((1 - last.parallel) + last.parallel / last.cores)
+        every = right * last.cores * share_of_time(last.cores, last.parallel)
         yield Misconception(_times(every), Reason.ALL_SHARED, facts)
     if clocks != 1 and clocks != right:
         yield Misconception(_times(clocks), Reason.ONLY_CLOCK, facts)

@@ -17,7 +17,7 @@ from app.machine.source.problems import MOST_FAULTS, Problem
 from app.machine.watching.cores import never_beyond, times_faster
 
 from .compare import read_cores, read_percent
-from .number_words import in_words, roughly, rounded
+from .number_words import in_words, power_of_ten, roughly, rounded
 from .si import HERTZ, SECOND, parse_quantity, show_quantity
 
 MINUTE = 60
@@ -116,11 +116,11 @@ class Speed:
         several = [cores for cores in self.cores if cores > 1]
         if several:
             gains = [roughly(times_faster(cores, self.parallel), 3) for cores in several]
-            said.append(f"{_and(map(str, several))} cores are {_and(gains)} times as fast as one.")
+            fast = f"{_and(gains)} times" if self.parallel else "just"
+            said.append(f"{_and(map(str, several))} cores are {fast} as fast as one.")
         if self.cores:
-            most = never_beyond(self.parallel)
-            share = roughly(self.parallel * 100)
-            end = f"With ever more cores it is never {roughly(most)} times." if most else ""
+            share, most = roughly(self.parallel * 100), never(self.parallel)
+            end = f"With ever more cores it is {most}." if most else ""
             said.append(f"{share} % of the work can be shared. {end}".rstrip())
         return said
 
@@ -128,6 +128,18 @@ class Speed:
     def gains(self) -> tuple[tuple[int, Fraction], ...]:
         """For each number of cores, how many times as fast they are as one."""
         return tuple((each, times_faster(each, self.parallel)) for each in self.cores)
+
+
+def never(parallel: Fraction) -> str:
+    """How fast it never is with ever more cores, as in 'never 5 times'; empty where there is no
+    such number. One with too many digits is rounded up, for below it there are cores enough."""
+    most = never_beyond(parallel)
+    if most is None:
+        return ""
+    if most.denominator != 1:
+        place = Fraction(10) ** (power_of_ten(most) - 2)
+        most = -(-most // place) * place
+    return f"never {in_words(most)} times"
 
 
 def duration(seconds: Fraction) -> str:
