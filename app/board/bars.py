@@ -12,7 +12,8 @@ from app.lesson.blocks.compare import Result
 from app.lesson.blocks.number_words import roughly
 from app.lesson.blocks.si import HERTZ, SECOND, show_quantity
 from app.lesson.blocks.speed import Speed, never
-from app.machine.telling.watched import decimal, ticks_in_words
+from app.machine.telling.counts import counted
+from app.machine.telling.watched import decimal
 from app.machine.watching.cores import never_beyond, times_faster
 
 # So many points make a curve.
@@ -59,7 +60,7 @@ def gain_bars(speed: Speed) -> tuple[Bar, ...]:
     most = max((gain for _, gain in speed.gains), default=Fraction(1))
     return tuple(
         Bar(
-            f"{cores} core{'' if cores == 1 else 's'}",
+            counted(cores, "core"),
             f"\N{MULTIPLICATION SIGN} {roughly(gain, 3)}",
             float(100 * gain / most),
         )
@@ -114,7 +115,7 @@ def race(results: Sequence[Result], names: Sequence[str], shown: int) -> Race:
             faster = f"{first.rival.name} and {last.rival.name} are equally fast."
     return Race(
         tuple(
-            Bar(each.rival.name, f"{each.ticks:,} ticks", 100 * each.ticks / most_ticks)
+            Bar(each.rival.name, counted(each.ticks, "tick"), 100 * each.ticks / most_ticks)
             for each in here
         ),
         tuple(
@@ -140,7 +141,7 @@ def _has(result: Result) -> str:
     if rival.pipeline:
         said.append(pipeline_block.in_words(rival.pipeline))
     if rival.memory_ticks:
-        said.append(f"memory takes {ticks_in_words(rival.memory_ticks)}")
+        said.append(f"memory takes {counted(rival.memory_ticks, 'tick')}")
     if rival.cores > 1:
         said.append(f"{rival.cores} cores, {roughly(rival.parallel * 100)} % shared")
     return ", ".join(said)

@@ -13,6 +13,7 @@ from app.machine.machine import Machine
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
+from app.machine.telling.counts import counted
 from app.machine.telling.reading import Reading
 from app.machine.telling.watched import cache_sum, line_range
 from app.machine.watching.cache import CacheAccount, Count, Look
@@ -124,7 +125,7 @@ class _Maker:
         count = self.account.count(self.after.steps)
         return CachePicture(
             title,
-            f"takes {shape.memory_ticks} tick{'' if shape.memory_ticks == 1 else 's'}",
+            f"takes {counted(shape.memory_ticks, 'tick')}",
             shape.ways > 1,
             tuple(self._line(slot) for slot in range(shape.lines)),
             tuple(self._block(each) for each in blocks),

@@ -12,6 +12,7 @@ from app.machine.columns import Column, Columns, columns_of
 from app.machine.gates import KINDS
 from app.machine.operations import Status
 from app.machine.run import Moment
+from app.machine.telling.counts import counted
 from app.machine.telling.narration import working
 from app.machine.telling.reading import Reading, pattern_of
 from app.machine.transfers import Place
@@ -191,7 +192,7 @@ class OpenedAlu:
                 return (
                     "Nothing moves: in every column the selector keeps the bit that stands there."
                 )
-            places = "1 place" if work.by == 1 else f"{work.by} places"
+            places = counted(work.by, "place")
             side = "right" if work.to_left else "left"
             return (
                 "In every column stands a selector of gates. It lets the bit through that stands"

@@ -14,6 +14,7 @@ from typing import Any
 
 from app.lesson.entries import Piece, Wrong, choose, read_entries, too_many
 from app.machine.source.problems import MOST_FAULTS, Problem
+from app.machine.telling.counts import counted, plural
 from app.machine.watching.cores import never_beyond, times_faster
 
 from .compare import read_cores, read_percent
@@ -87,10 +88,10 @@ class Speed:
             f"At this pace, one second of a {clock} clock lasts {duration(self.stretch(pace))}.",
         ]
         if steps:
-            pressed = f" ({_count(presses, 'press')} here)" if presses is not None else ""
+            pressed = f" ({counted(presses, 'press')} here)" if presses is not None else ""
             said.append(
-                f"This program takes {_count(steps, 'step')}{pressed} for"
-                f" {_count(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
+                f"This program takes {counted(steps, 'step')}{pressed} for"
+                f" {counted(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
                 f" {duration(steps * self.tick)} by that clock."
             )
         if self.asks_what_is_faster:
@@ -110,7 +111,7 @@ class Speed:
         if each and instructions:
             ticks = instructions * each
             said.append(
-                f"{_count(instructions, 'instruction')} of {roughly(each)} ticks each are"
+                f"{counted(instructions, 'instruction')} of {roughly(each)} ticks each are"
                 f" {roughly(ticks)} ticks, and {duration(ticks * self.tick)}."
             )
         several = [cores for cores in self.cores if cores > 1]
@@ -156,7 +157,7 @@ def duration(seconds: Fraction) -> str:
 
 def _counted(count: Fraction, unit: str) -> str:
     near = rounded(count, 2)
-    return f"{_about(count)}{in_words(near)} {unit}{'' if near == 1 else 's'}"
+    return f"{_about(count)}{in_words(near)} {unit if near == 1 else plural(unit)}"
 
 
 def _about(value: Fraction) -> str:
@@ -269,7 +270,3 @@ def _times(stretch: Fraction) -> str:
     if stretch > 1:
         return f"{roughly(stretch, 2)} times as long as a tick of the clock"
     return f"a tick of the clock takes {roughly(1 / stretch, 2)} times as long"
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}{'' if number == 1 else 'es' if word.endswith('s') else 's'}"

@@ -7,6 +7,7 @@ from fractions import Fraction
 from app.machine.watching.cache import CacheShape, Count, Look
 from app.machine.watching.pipeline import PipelineAccount, Row, Wait, Why
 
+from .counts import counted
 from .reading import Reading
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
@@ -24,7 +25,7 @@ def look_sentence(reading: Reading, shape: CacheShape, look: Look) -> str:
     address = reading.address(look.trip.address)
     group = shape.split(look.trip.address)[1]
     lines = line_range(reading, shape, look.tag, group)
-    ticks = ticks_in_words(look.ticks)
+    ticks = counted(look.ticks, "tick")
     if look.trip.writes:
         also = (
             " The line in the cache gets the word, too."
@@ -43,10 +44,6 @@ def look_sentence(reading: Reading, shape: CacheShape, look: Look) -> str:
         f"Miss: address {address} is not in the cache. The line {lines} comes from memory:"
         f" {ticks}.{gone}"
     )
-
-
-def ticks_in_words(ticks: int) -> str:
-    return f"{ticks:,} tick{'' if ticks == 1 else 's'}"
 
 
 def decimal(value: Fraction) -> str:

@@ -73,6 +73,11 @@ piped: clock 500 MHz, pipeline 5 stages, two memories
 four: clock 1 GHz, cores 4, parallel 80 %"""
 
 
+def test_one_machine_is_spoken_of_as_one() -> None:
+    _, (problem,) = read_compare("slow: clock 1 GHz", 1)
+    assert problem.what == "There is 1 machine to compare."
+
+
 def test_machines_to_compare_are_read() -> None:
     comparison, problems = read_compare(RACE, 1)
     assert problems == [] and comparison
