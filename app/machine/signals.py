@@ -19,12 +19,12 @@ from .transfers import ADDER, Place, Transfer
 
 
 class Group(StrEnum):
-    """What a line leads to, in the order in which lines are shown."""
+    """What a line leads to, in the order in which lines are shown, as it stands over them."""
 
-    OUT = "lets a value out"
-    WORK = "works"
+    OUT = "lets its value out"
+    WORK = "does its work"
     IN = "takes a value in"
-    DEVICES = "memory and devices"
+    DEVICES = "memory, input and output"
     CONTROL = "control"
 
 

@@ -24,6 +24,7 @@ from app.machine.growing import PARTS, grown
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import Status
 from app.machine.run import Moment, Run
+from app.machine.signals import Group
 from app.machine.telling.reading import Reading
 from tests.codes import PAGE
 from tests.hardware.generate import generate, generate_grown
@@ -305,6 +306,7 @@ def test_a_whole_phase_has_the_lines_of_all_its_steps() -> None:
     run = sums()[0].run
     moments = [run.moment(step) for step in range(1, 5)]
     control = opened_control(Reading(EIGHT_BIT, "denary"), moments, 4)
+    assert [title for title, _ in control.groups] == [each.value for each in Group]
     on = {line.name for _, lines in control.groups for line in lines if line.on}
     assert on == {
         "PC out",

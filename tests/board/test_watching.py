@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from functools import cache
 
 import pytest
@@ -232,6 +233,24 @@ def test_a_wait_says_why() -> None:
     said = " ".join(each.sentence for each in frames(2))
     assert "memory is busy with" in said
     assert "times as fast" in frames(2)[-1].sentence
+
+
+def test_why_a_tick_is_lost_has_one_wording() -> None:
+    """The key under the diagram, what is heard of a cell, and the sum at the end."""
+    met = set()
+    for frame in frames(2):
+        assert frame.pipeline
+        keys = dict(frame.pipeline.reasons)
+        for row in frame.pipeline.rows:
+            for cell in row.cells:
+                if cell.kind == "wait":
+                    assert cell.heard.endswith(f": waits, {keys[cell.text]}")
+                    met.add(keys[cell.text])
+    sums = frames(2)[-1].pipeline
+    assert met and sums
+    then = re.findall(r"because (.*?)(?:, | and \d|\.$)", sums.sums)
+    now = {re.sub(r"\bwas\b", "is", each) for each in then}
+    assert now and {each for each in now if "jump" not in each and "two ticks" not in each} <= met
 
 
 def test_machines_come_one_by_one() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from app.machine.watching.cache import CacheShape, Count, Look
@@ -18,6 +19,25 @@ def line_range(reading: Reading, shape: CacheShape, tag: int, group: int, to: st
     first = shape.first(tag, group)
     ends = (first, first + shape.words - 1) if shape.words > 1 else (first,)
     return to.join(reading.address(each) for each in ends)
+
+
+@dataclass(frozen=True, slots=True)
+class Because:
+    """Why a tick is lost, in words: while it is (``now``) and afterwards (``then``), and as there
+    is room for it in a cell of the diagram; empty where no cell says it."""
+
+    now: str
+    then: str
+    short: str = ""
+
+
+WHY = {
+    Why.JUMP: Because("a jump is taken", "a jump was taken"),
+    Why.MEMORY: Because("memory is busy", "memory was busy", "mem"),
+    Why.WORD: Because("a word is not yet written", "a word was not yet written", "word"),
+    Why.BEHIND: Because("the one before is not done", "the one before was not done", "\N{EN DASH}"),
+    Why.LONG: Because("a stage takes two ticks", "a stage took two ticks"),
+}
 
 
 def look_sentence(reading: Reading, shape: CacheShape, look: Look) -> str:
@@ -149,19 +169,10 @@ def end_sentence(account: PipelineAccount) -> str:
 
 def lost_sentence(account: PipelineAccount) -> str:
     """What was lost, by reasons; empty for nothing."""
-    reasons = [f"{ticks} because {_LOST[why]}" for why, ticks in account.lost_by.items()]
+    reasons = [f"{ticks} because {WHY[why].then}" for why, ticks in account.lost_by.items()]
     if not reasons:
         return ""
     return f"Lost: {_listed(reasons)}."
-
-
-_LOST = {
-    Why.JUMP: "a jump was taken",
-    Why.MEMORY: "memory was busy",
-    Why.WORD: "a word was not yet written",
-    Why.BEHIND: "the one before was not done",
-    Why.LONG: "a stage took two ticks",
-}
 
 
 def _listed(parts: list[str]) -> str:

@@ -73,13 +73,13 @@ class PipelineShape:
 
 
 class Why(StrEnum):
-    """Why a tick is lost."""
+    """Why a tick is lost; in words, see ``telling.watched.WHY``."""
 
-    JUMP = "a jump was taken"
-    MEMORY = "memory is busy"
-    WORD = "a word is not yet written"
-    BEHIND = "the instruction before is still there"
-    LONG = "the stage needs another tick"
+    JUMP = "jump"
+    MEMORY = "memory"
+    WORD = "word"
+    BEHIND = "behind"
+    LONG = "long"
 
 
 @dataclass(frozen=True, slots=True)
