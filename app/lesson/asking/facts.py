@@ -19,7 +19,7 @@ from app.machine.state import State
 from app.machine.telling.reading import Reading
 from app.machine.words import parse_number
 
-from .subjects import Subject
+from .subjects import SERVING, Subject
 
 OUTPUTS_SHOWN = 8
 # How far a question that is answered late looks for what has made its answer.
@@ -27,8 +27,6 @@ MOST_LOOKED_BACK = 2000
 # The answer to a question about the status where there is none; the board has a dash then.
 NO_COMPARISON = "no comparison yet"
 NOTHING_SENT = "nothing yet"
-# What is asked about a request has its own facts: see `serving`.
-_OF_REQUESTS = ("served", "kept", "kept address")
 
 
 # The value of what is asked about: a signed number, an address, the word of an instruction, a
@@ -195,7 +193,7 @@ class Facts:
     def narrowed(self, subject: Subject) -> Facts:
         """The facts that explain the answer where the span is longer than an instruction: those of
         the instruction that has made it, or of the last one where none has."""
-        if self.span.first > self.start.steps or subject.kind in _OF_REQUESTS:
+        if self.span.first > self.start.steps or subject.kind in SERVING:
             return self
         made = self.made(subject)
         step = made.step.number if made and made.step else self.span.last

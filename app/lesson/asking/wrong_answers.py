@@ -34,8 +34,8 @@ from app.machine.telling.reading import pattern_of, value_of
 from .facts import NO_COMPARISON, Facts
 from .happened import found
 from .mixups import Misconception, Reason
-from .serving import SERVING, truth
-from .subjects import Subject
+from .serving import truth
+from .subjects import SERVING, Subject
 
 # Of the places where the same instruction stands.
 MOST_PLACES = 3
