@@ -32,12 +32,11 @@ class Bar:
 @dataclass(frozen=True, slots=True)
 class Curve:
     """How many times as fast more cores are. ``points`` and ``ideal`` are lines of SVG in a square
-    of 100 by 100, y down; ``marks`` the dots of the bars; ``limit`` the height of what is never
-    reached, None where there is none; ``across`` and ``up`` what the ends of the axes stand for."""
+    of 100 by 100, y down; ``limit`` the height of what is never reached, None where there is none;
+    ``across`` and ``up`` what the ends of the axes stand for."""
 
     points: str
     ideal: str
-    marks: tuple[tuple[float, float], ...]
     limit: float | None
     across: str
     up: str
@@ -83,12 +82,10 @@ def gain_curve(speed: Speed) -> Curve | None:
     steps = [1 + Fraction(cores - 1, _POINTS) * each for each in range(_POINTS + 1)]
     gains = [times_faster(each, speed.parallel) for each in steps]
     points = " ".join(f"{x},{y}" for x, y in map(at, steps, gains))
-    marks = tuple(at(Fraction(each), times_faster(each, speed.parallel)) for each in speed.cores)
     shown = limit is not None and limit <= top
     return Curve(
         points,
         "0,100 100,0",
-        marks,
         at(Fraction(1), limit)[1] if shown and limit else None,
         f"{cores} cores",
         f"{cores} times",

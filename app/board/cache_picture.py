@@ -129,7 +129,7 @@ class _Maker:
             shape.ways > 1,
             tuple(self._line(slot) for slot in range(shape.lines)),
             tuple(self._block(each) for each in blocks),
-            max(len(self._used) - len(blocks), 0),
+            max(len(self.account.used) - len(blocks), 0),
             self._asked(look),
             "" if look is None else _verdict(look),
             count,
@@ -199,15 +199,9 @@ class _Maker:
 
     # The lines of memory.
 
-    @property
-    def _used(self) -> list[int]:
-        """The lines that the run goes to, by their numbers."""
-        shape = self.shape
-        return sorted({each.trip.address // shape.words for each in self.account.looks})
-
-    def _blocks(self) -> list[int]:
+    def _blocks(self) -> tuple[int, ...]:
         """Those in sight: all that are used, or those round the one that is asked for."""
-        used = self._used
+        used = self.account.used
         if len(used) <= MOST_BLOCKS:
             return used
         address = self.look.trip.address if self.look else self.after.pc

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
 from app.machine.telling.reading import Reading
-from app.machine.telling.watched import WHY, lost_sentence, tick_sentence
+from app.machine.telling.watched import WHY, lost_sentence
 from app.machine.watching.pipeline import PipelineAccount, Row
 
 MOST_ROWS = 10
@@ -60,7 +60,6 @@ class PipelinePicture:
     stations: tuple[Station, ...]
     finished: int
     lost: int
-    sentence: str
     sums: str
     listing: tuple[tuple[str, str, str], ...]
 
@@ -92,7 +91,6 @@ def pipeline_picture(
         tuple(_stations(account, name, tick)),
         account.finished(tick),
         account.lost_by_tick(tick),
-        tick_sentence(account, tick),
         lost_sentence(account) if tick == account.ticks else "",
         _listing(reading, program) if tick == 0 else (),
     )

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from app.board.bars import gain_curve
+from app.board.cache_picture import cache_picture
 from app.board.frames import Frame, make_frame
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
 from app.lesson.blocks.speed import read_speed
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
+from app.machine.telling import watched
+from app.machine.telling.reading import Reading
+from app.machine.watching.cache import CacheShape, follow
 from tests.machine.watching import clockwork
 
 TEXT = """---
@@ -162,6 +167,46 @@ def test_a_line_that_is_brought_travels_and_a_hit_brings_nothing() -> None:
             }
         seen.add(frame.cache.verdict)
     assert seen == {"", "hit", "miss", "write"}
+
+
+class Counted(tuple):  # type: ignore[type-arg]
+    """The looks of a run, which count how often all of them are gone through."""
+
+    times = 0
+
+    def __iter__(self):  # type: ignore[no-untyped-def]
+        type(self).times += 1
+        return super().__iter__()
+
+
+def test_the_looks_of_a_run_are_gone_through_once_and_not_at_every_frame() -> None:
+    run, program = lesson().scenes[0].run, lesson().scenes[0].program
+    account = follow(run, CacheShape(2, 4))
+    account = replace(account, looks=Counted(account.looks))
+    reading = Reading(run.machine, "denary")
+    for step in range(1, 6):
+        before, after = run.moment(step - 1).after, run.moment(step).after
+        cache_picture(account, reading, program, before, after, [], "Cache")
+    assert Counted.times == 1
+
+
+def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    waits: list[int] = []
+    wait_sentence = watched.wait_sentence
+    monkeypatch.setattr(
+        watched,
+        "wait_sentence",
+        lambda account, row, wait: waits.append(row.number) or wait_sentence(account, row, wait),
+    )
+    made = session(2)
+    for step in range(made.lesson.scenes[1].paced.last_step):
+        made.go_to_step(step)
+        view = made.view()
+        waits.clear()
+        make_frame(view)
+        assert len(waits) == len({*waits})
 
 
 def test_what_if_the_cache_were_another() -> None:
