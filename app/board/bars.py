@@ -87,8 +87,8 @@ def gain_curve(speed: Speed) -> Curve | None:
         points,
         "0,100 100,0",
         at(Fraction(1), limit)[1] if shown and limit else None,
-        f"{cores} cores",
-        f"{cores} times",
+        counted(cores, "core"),
+        counted(cores, "time"),
         never(speed.parallel),
     )
 

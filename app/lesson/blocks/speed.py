@@ -118,7 +118,7 @@ class Speed:
         if several:
             gains = [roughly(times_faster(cores, self.parallel), 3) for cores in several]
             fast = f"{_and(gains)} times" if self.parallel else "just"
-            said.append(f"{_and(map(str, several))} cores are {fast} as fast as one.")
+            said.append(f"{_and(f'{each:,}' for each in several)} cores are {fast} as fast as one.")
         if self.cores:
             share, most = roughly(self.parallel * 100), never(self.parallel)
             end = f"With ever more cores it is {most}." if most else ""
