@@ -20,6 +20,7 @@ from app.lesson.model import Lesson
 from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import printable
+from app.machine.telling.counts import counted
 
 CLEAN, FAULTS, UNREADABLE = 0, 1, 2
 
@@ -68,8 +69,8 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
             if lesson.can_be_taught:
                 click.echo(f"{shown}: {_presses(lesson)}")
     click.echo(
-        f"{_count(lessons, 'lesson')} checked: {_count(faults, 'fault')},"
-        f" {_count(warnings, 'warning')}."
+        f"{counted(lessons, 'lesson')} checked: {counted(faults, 'fault')},"
+        f" {counted(warnings, 'warning')}."
     )
     if unreadable:
         context.exit(UNREADABLE)
@@ -135,7 +136,3 @@ def _shortest(program: Path) -> str:
 
 def _pasteable(words: list[str]) -> str:
     return subprocess.list2cmdline(words) if os.name == "nt" else shlex.join(words)
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number:,} {what}{'' if number == 1 else 's'}"

@@ -11,8 +11,9 @@ from app.lesson.blocks import pipeline as pipeline_block
 from app.lesson.blocks.compare import Result
 from app.lesson.blocks.number_words import roughly
 from app.lesson.blocks.si import HERTZ, SECOND, show_quantity
-from app.lesson.blocks.speed import Speed
-from app.machine.telling.watched import decimal, ticks_in_words
+from app.lesson.blocks.speed import Speed, never
+from app.machine.telling.counts import counted
+from app.machine.telling.watched import decimal
 from app.machine.watching.cores import never_beyond, times_faster
 
 # So many points make a curve.
@@ -31,12 +32,11 @@ class Bar:
 @dataclass(frozen=True, slots=True)
 class Curve:
     """How many times as fast more cores are. ``points`` and ``ideal`` are lines of SVG in a square
-    of 100 by 100, y down; ``marks`` the dots of the bars; ``limit`` the height of what is never
-    reached, None where there is none; ``across`` and ``up`` what the ends of the axes stand for."""
+    of 100 by 100, y down; ``limit`` the height of what is never reached, None where there is none;
+    ``across`` and ``up`` what the ends of the axes stand for."""
 
     points: str
     ideal: str
-    marks: tuple[tuple[float, float], ...]
     limit: float | None
     across: str
     up: str
@@ -59,7 +59,7 @@ def gain_bars(speed: Speed) -> tuple[Bar, ...]:
     most = max((gain for _, gain in speed.gains), default=Fraction(1))
     return tuple(
         Bar(
-            f"{cores} core{'' if cores == 1 else 's'}",
+            counted(cores, "core"),
             f"\N{MULTIPLICATION SIGN} {roughly(gain, 3)}",
             float(100 * gain / most),
         )
@@ -80,18 +80,16 @@ def gain_curve(speed: Speed) -> Curve | None:
         return round(x, 2), round(float(100 - 100 * (gain - 1) / (top - 1)), 2)
 
     steps = [1 + Fraction(cores - 1, _POINTS) * each for each in range(_POINTS + 1)]
-    gains = [1 / ((1 - speed.parallel) + speed.parallel / each) for each in steps]
+    gains = [times_faster(each, speed.parallel) for each in steps]
     points = " ".join(f"{x},{y}" for x, y in map(at, steps, gains))
-    marks = tuple(at(Fraction(each), times_faster(each, speed.parallel)) for each in speed.cores)
     shown = limit is not None and limit <= top
     return Curve(
         points,
         "0,100 100,0",
-        marks,
         at(Fraction(1), limit)[1] if shown and limit else None,
-        f"{cores} cores",
-        f"{cores} times",
-        f"never {roughly(limit)} times" if limit else "",
+        counted(cores, "core"),
+        counted(cores, "time"),
+        never(speed.parallel),
     )
 
 
@@ -114,7 +112,7 @@ def race(results: Sequence[Result], names: Sequence[str], shown: int) -> Race:
             faster = f"{first.rival.name} and {last.rival.name} are equally fast."
     return Race(
         tuple(
-            Bar(each.rival.name, f"{each.ticks:,} ticks", 100 * each.ticks / most_ticks)
+            Bar(each.rival.name, counted(each.ticks, "tick"), 100 * each.ticks / most_ticks)
             for each in here
         ),
         tuple(
@@ -140,7 +138,7 @@ def _has(result: Result) -> str:
     if rival.pipeline:
         said.append(pipeline_block.in_words(rival.pipeline))
     if rival.memory_ticks:
-        said.append(f"memory takes {ticks_in_words(rival.memory_ticks)}")
+        said.append(f"memory takes {counted(rival.memory_ticks, 'tick')}")
     if rival.cores > 1:
         said.append(f"{rival.cores} cores, {roughly(rival.parallel * 100)} % shared")
     return ", ".join(said)

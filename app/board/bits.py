@@ -12,6 +12,7 @@ from app.classroom.pace import bit_by_bit
 from app.machine.columns import ways
 from app.machine.machine import Machine
 from app.machine.run import Moment
+from app.machine.telling.counts import counted
 from app.machine.telling.reading import pattern_of
 
 
@@ -77,7 +78,7 @@ def bits_of(machine: Machine, moment: Moment) -> Bits | None:
     said = f"{rows[0]} {operation.symbol} {found.by} gives {result}"
     if carry:
         said += f", and the carry becomes {carry.value}"
-    places = f"{operation.shown} {found.by} {'place' if found.by == 1 else 'places'}"
+    places = f"{operation.shown} {counted(found.by, 'place')}"
     return Bits(places, f"{said}.", rows, made, True, carry, gone, found.to_left)
 
 

@@ -13,6 +13,7 @@ from app.machine.machine import Machine
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import can_be_written, decode
 from app.machine.state import State
+from app.machine.telling.counts import counted
 from app.machine.telling.reading import Reading
 from app.machine.telling.watched import cache_sum, line_range
 from app.machine.watching.cache import CacheAccount, Count, Look
@@ -124,11 +125,11 @@ class _Maker:
         count = self.account.count(self.after.steps)
         return CachePicture(
             title,
-            f"takes {shape.memory_ticks} tick{'' if shape.memory_ticks == 1 else 's'}",
+            f"takes {counted(shape.memory_ticks, 'tick')}",
             shape.ways > 1,
             tuple(self._line(slot) for slot in range(shape.lines)),
             tuple(self._block(each) for each in blocks),
-            max(len(self._used) - len(blocks), 0),
+            max(len(self.account.used) - len(blocks), 0),
             self._asked(look),
             "" if look is None else _verdict(look),
             count,
@@ -198,15 +199,9 @@ class _Maker:
 
     # The lines of memory.
 
-    @property
-    def _used(self) -> list[int]:
-        """The lines that the run goes to, by their numbers."""
-        shape = self.shape
-        return sorted({each.trip.address // shape.words for each in self.account.looks})
-
-    def _blocks(self) -> list[int]:
+    def _blocks(self) -> tuple[int, ...]:
         """Those in sight: all that are used, or those round the one that is asked for."""
-        used = self._used
+        used = self.account.used
         if len(used) <= MOST_BLOCKS:
             return used
         address = self.look.trip.address if self.look else self.after.pc

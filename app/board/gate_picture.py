@@ -15,7 +15,6 @@ from app.machine.gates import KINDS, Circuit, Gate
 Point = tuple[float, float]
 # Half the size of a gate, and how far from its middle its two inputs are.
 HALF, PIN = 20.0, 12.0
-TURN = 5.0  # the radius of the circle that turns a bit round
 RIGHT = 350.0  # where the outputs end
 
 

@@ -84,8 +84,9 @@ def _carried(reading: Reading, leg: Leg, moment: Moment) -> str:
     if leg.carries == "result":
         return reading.term(step.kind.transfer.target, moment.after) if step else ""
     assert step
-    # What comes from memory, from the input or from the ALU is in no register before the step.
-    made = leg.source in (Place.MEMORY, Place.INPUT, Place.ALU)
+    # What comes from memory, from the input or from the ALU is in no register before the step, and
+    # neither are the parts of a word that is taken apart.
+    made = leg.source in (Place.MEMORY, Place.INPUT, Place.ALU) or step.kind.transfer.restores
     state = moment.after if made else moment.before
     fetched = mdr_is_instruction(reading.machine, state, step.kind, before=not made)
     return reading.term(leg.carries, state, fetched)

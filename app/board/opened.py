@@ -12,6 +12,7 @@ from app.machine.columns import Column, Columns, columns_of
 from app.machine.gates import KINDS
 from app.machine.operations import Status
 from app.machine.run import Moment
+from app.machine.telling.counts import counted
 from app.machine.telling.narration import working
 from app.machine.telling.reading import Reading, pattern_of
 from app.machine.transfers import Place
@@ -191,31 +192,46 @@ class OpenedAlu:
                 return (
                     "Nothing moves: in every column the selector keeps the bit that stands there."
                 )
-            places = "1 place" if work.by == 1 else f"{work.by} places"
+            places = counted(work.by, "place")
             side = "right" if work.to_left else "left"
             return (
                 "In every column stands a selector of gates. It lets the bit through that stands"
-                f" {places} further {side}."
+                f" {places} further {side}. At the {side}, where there is none, {self._comes_in()}."
             )
         if not work.circuit.carries:
             gate = with_article(work.circuit.name)
             says = KINDS[work.circuit.gates[0].kind].says
             return f"In every column stands {gate}. It makes a 1 where {says}."
-        carries = sum(each.bits["carry out"] for each in work.columns)
         kept = self._kept_carry() if self.keeps_carry else ""
         if column == "add":
-            times = "Once" if carries == 1 else f"{carries} times"
-            told = (
-                f"{times} a 1 is carried to the next column." if carries else "None has to carry."
-            )
-            words = "The ALU adds column by column, from the right, as on paper."
-            return f"{words} {told} {kept}".rstrip()
+            # The last column has no next one.
+            carries = sum(each.bits["carry out"] for each in work.columns[:-1])
+            said = ["The ALU adds column by column, from the right, as on paper."]
+            if carries:
+                times = "Once" if carries == 1 else f"{carries} times"
+                said.append(f"{times} a 1 is carried to the next column.")
+            elif not work.carry_out:
+                said.append("None has to carry.")
+            if work.carry_out and not kept:
+                kept = "The last carry, 1, has no next column: it is lost."
+            return " ".join([*said, kept]).rstrip()
         words = (
             f"To take away, the ALU turns every bit of {self.names[1]} round, and adds it with a 1"
             " carried in at the right."
         )
         told = self._told_status() if work.operation.compares else kept
         return f"{words} {told}".rstrip()
+
+    def _comes_in(self) -> str:
+        """What comes in at the end of the word that bits have moved away from."""
+        work, last = self.work, self.bits - 1
+        ends = work.columns[: work.by] if work.to_left else work.columns[-work.by :]
+        sources = {each.comes for each in ends}
+        if sources == {None}:
+            return "0 comes in"
+        if sources == {last} and not work.to_left:
+            return "the sign bit comes in"
+        return "what leaves at the other end comes in"
 
     def _kept_carry(self) -> str:
         """What becomes of what the last column hands on."""

@@ -16,14 +16,6 @@ from app.machine.telling.reading import Reading
 from app.machine.transfers import Place
 
 MANY = 30
-# What stands over the lines of each group.
-_TITLES = {
-    Group.OUT: "lets its value out",
-    Group.WORK: "does its work",
-    Group.IN: "takes a value in",
-    Group.DEVICES: "memory, input and output",
-    Group.CONTROL: "control",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,14 +68,14 @@ def opened_control(reading: Reading, moments: Sequence[Moment], number: int) -> 
     say = reading.wording.say
     groups = tuple(
         (
-            title,
+            group.value,
             tuple(
                 ShownLine(say(line.name), line.name in lit)
                 for line in every_line(machine)
                 if line.group is group
             ),
         )
-        for group, title in _TITLES.items()
+        for group in Group
     )
     on = [say(each) for each in lit]
     are = "One control line is on" if len(on) == 1 else f"{len(on)} control lines are on"

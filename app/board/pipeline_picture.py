@@ -8,20 +8,14 @@ from dataclasses import dataclass
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
 from app.machine.telling.reading import Reading
-from app.machine.telling.watched import lost_sentence, tick_sentence
-from app.machine.watching.pipeline import PipelineAccount, Row, Why
+from app.machine.telling.watched import WHY, lost_sentence
+from app.machine.watching.pipeline import PipelineAccount, Row
 
 MOST_ROWS = 10
 MOST_TICKS = 14
 MOST_LISTED = 20
 # On a phone there is room for fewer.
 MOST_TICKS_TALL = 9
-# Why an instruction waits, as there is room for it in a cell, and what that means.
-REASONS = {
-    Why.MEMORY: ("mem", "memory busy"),
-    Why.WORD: ("word", "not yet written"),
-    Why.BEHIND: ("\N{EN DASH}", "behind another"),
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +60,13 @@ class PipelinePicture:
     stations: tuple[Station, ...]
     finished: int
     lost: int
-    sentence: str
     sums: str
     listing: tuple[tuple[str, str, str], ...]
 
     @property
     def reasons(self) -> tuple[tuple[str, str], ...]:
         """What the cells say of waiting, and what it means."""
-        return tuple(REASONS.values())
+        return tuple((each.short, each.now) for each in WHY.values() if each.short)
 
 
 def pipeline_picture(
@@ -98,7 +91,6 @@ def pipeline_picture(
         tuple(_stations(account, name, tick)),
         account.finished(tick),
         account.lost_by_tick(tick),
-        tick_sentence(account, tick),
         lost_sentence(account) if tick == account.ticks else "",
         _listing(reading, program) if tick == 0 else (),
     )
@@ -158,8 +150,9 @@ def _cell(account: PipelineAccount, row: Row, at: int, tick: int) -> Cell:
     if at > tick:
         return Cell("", "none", "", at == tick, far)
     wait, stage = row.waiting(at), row.stage(at)
-    if wait is not None and wait.why in REASONS:
-        return Cell(REASONS[wait.why][0], "wait", f"tick {at}: waits, {wait.why}", at == tick, far)
+    why = WHY[wait.why] if wait else None
+    if why and why.short:
+        return Cell(why.short, "wait", f"tick {at}: waits, {why.now}", at == tick, far)
     if stage is None:
         return Cell("", "none", "", at == tick, far)
     named = account.shape.names[stage]

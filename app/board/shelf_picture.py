@@ -11,7 +11,9 @@ from dataclasses import dataclass
 from math import log10
 
 from app.lesson.model import Lesson, Scene
+from app.machine.addressing import NEXT
 from app.machine.characters import split_comment
+from app.machine.instructions import Instruction
 from app.machine.machine import Machine
 from app.machine.source.disassembler import decode
 
@@ -61,7 +63,7 @@ def shelf_picture(lesson: Lesson) -> ShelfPicture:
     longest = max(programs, key=lambda each: len(each.program.words), default=None)
     zoom = next((each for each in lesson.scenes if each.scale), None)
     machine = lesson.header.machine
-    names = _names(machine, longest)
+    work = [step for each, _, _ in _instructions(machine, longest) for step in each.transfers]
     # What comes on stage at any time, at the start or by a cue.
     seen = {part for scene in programs for part in scene.parts}
     seen |= {part for scene in programs for cue in scene.cues for part in cue.actions.show}
@@ -71,27 +73,22 @@ def shelf_picture(lesson: Lesson) -> ShelfPicture:
         boxes=tuple(
             (at % 2, at // 2) for at, part in enumerate(_REGISTERS) if longest and part in seen
         ),
-        reads="INPUT" in names,
-        sends="OUTPUT" in names,
-        works=bool(names & {"ADD", "SUBTRACT", "COMPARE"}),
+        reads=any(each.left == "input" for each in work),
+        sends=any(each.target == "output" for each in work),
+        works=any(each.uses_alu for each in work),
         discs=_discs(zoom),
         clock=any(scene.speed for scene in lesson.scenes),
     )
 
 
-def _names(machine: Machine, scene: Scene | None) -> set[str]:
-    """The names of the instructions of a scene's program."""
-    return {name.split()[0] for name, _, _ in _instructions(machine, scene)}
-
-
-def _instructions(machine: Machine, scene: Scene | None) -> list[tuple[str, int, int]]:
-    """The name, the address and the operand of each instruction of a scene's program."""
+def _instructions(machine: Machine, scene: Scene | None) -> list[tuple[Instruction, int, int]]:
+    """Each instruction of a scene's program, with its address and its operand."""
     found = []
     if scene:
         for at, origin in enumerate(scene.program.origins):
             instruction, operand = decode(machine, scene.program.words[at])
             if instruction and not origin.is_data:
-                found.append((instruction.name, at, operand))
+                found.append((instruction, at, operand))
     return found
 
 
@@ -108,8 +105,10 @@ def _words(scene: Scene | None) -> tuple[Bar, ...]:
 
 def _jumps(machine: Machine, scene: Scene | None) -> tuple[str, ...]:
     paths = []
-    for name, at, target in _instructions(machine, scene):
-        if name.startswith("JUMP") and max(at, target) < MOST_ROWS:
+    for instruction, at, target in _instructions(machine, scene):
+        # Where an address is read or worked out, the operand is not where it goes on.
+        to_operand = instruction.jumps and instruction.mode is NEXT
+        if to_operand and max(at, target) < MOST_ROWS:
             start, end = (_TOP + each * _ROW + _ROW / 2 for each in (at, target))
             out = _MEMORY - 4 - min(abs(at - target), 8) * 1.2
             paths.append(

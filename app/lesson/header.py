@@ -11,8 +11,6 @@ from app.machine.telling.wording import USUAL, Wording
 from app.machine.watching.cache import CacheShape
 from app.machine.words import BASES, EVERY_BASE
 
-from .parts import EVERY_PART
-
 
 class Depth(StrEnum):
     """How closely the cycle is looked at: one movement a phase, or one a register transfer."""
@@ -56,10 +54,10 @@ class Header:
     instructions that a scene's run may take, ``terms`` the key terms, each with its meaning (empty
     where the file gives none), and ``wording`` has the words of the syllabus. ``press`` is what a
     press does in scenes that do not say; None leaves it to the depth. ``show`` has the parts that
-    are on stage at the start of scenes that do not say, as far as the machine has them. ``counted``
-    has what is counted of each instruction and of the run, in the order of ``Counted``. ``gates``
-    says how gates are drawn, ``characters`` whether words are also shown by the character that they
-    name. ``cache`` is that of scenes that do not say, None for none."""
+    are on stage at the start of scenes that do not say, as far as the machine has them; None for
+    all of them. ``counted`` has what is counted of each instruction and of the run, in the order of
+    ``Counted``. ``gates`` says how gates are drawn, ``characters`` whether words are also shown by
+    the character that they name. ``cache`` is that of scenes that do not say, None for none."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -71,7 +69,7 @@ class Header:
     terms: tuple[tuple[str, str], ...] = ()
     press: Press | None = None
     wording: Wording = USUAL
-    show: frozenset[str] = EVERY_PART
+    show: frozenset[str] | None = None
     counted: tuple[Counted, ...] = ()
     gates: Symbols = Symbols.RECTANGLES
     cache: CacheShape | None = None

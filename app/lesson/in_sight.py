@@ -12,7 +12,7 @@ import re
 
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question
-from app.lesson.asking.serving import SERVING
+from app.lesson.asking.subjects import SERVING
 from app.machine.state import State
 
 from .model import Scene

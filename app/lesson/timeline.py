@@ -307,11 +307,12 @@ class Timeline:
                 found.served[here] = step
             if transfer.restores:
                 status, carry, _, _ = brought_back(machine, held["MDR"])
-                for tag, back in (("status", status), ("carry", carry)):
-                    if tag in held and held[tag] != back:
-                        held[tag] = back
+                back = {"status": status, "carry": carry}
+                for tag in transfer.targets[1:]:
+                    if held[tag] != back[tag]:
+                        held[tag] = back[tag]
                         change(tag, step)
-            if carries and transfer.sets_carry:
+            elif transfer.sets_carry:
                 carry = _carry(transfer, machine, held)
                 if carry != held["carry"]:
                     held["carry"] = carry

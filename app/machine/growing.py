@@ -118,7 +118,7 @@ _BITS = (
         "JUMP IF OVERFLOW",
         NEXT,
         "PC <- {value}, when overflow is 1",
-        "go on from {value} if the last result was too large for the word",
+        "go on from {value} if the result of the last ADD or SUBTRACT was too large for the word",
     ),
 )
 
@@ -287,8 +287,10 @@ def grown(parts: frozenset[str]) -> Machine:
         return grown(parts | more)
     chosen = [part for name, part in PARTS.items() if name in parts]
     every = [*SIXTEEN_BIT.instructions, *(each for part in chosen for each in part.instructions)]
+    serving = tuple(step for part in chosen for step in part.interrupt)
     if CARRY in (each for part in chosen for each in part.registers):
-        # Where there is a carry, every sum and difference sets it.
+        # Where there is a carry, every sum and difference sets it, and a request has it kept.
+        serving = tuple(each.with_carry for each in serving)
         every = [
             replace(each, transfers=tuple(one.with_carry for one in each.transfers))
             for each in every
@@ -297,7 +299,7 @@ def grown(parts: frozenset[str]) -> Machine:
         SIXTEEN_BIT,
         instructions=tuple(every),
         registers=(*REGISTERS, *(each for part in chosen for each in part.registers)),
-        interrupt=tuple(step for part in chosen for step in part.interrupt),
+        interrupt=serving,
         parts=tuple(part.name for part in chosen),
     )
 

@@ -18,7 +18,7 @@ from enum import StrEnum
 from .addressing import DIRECT, IMMEDIATE, IMPLIED, NEXT, WRITTEN, Mode, Operand
 from .operations import OPERATIONS, Operation
 from .registers import REGISTERS, Register
-from .transfers import Transfer
+from .transfers import ADDER, Transfer
 
 
 class Phase(StrEnum):
@@ -80,6 +80,12 @@ class Instruction:
         return self.moves_counter and any(
             each.unconditional == "SP <- SP + 1" for each in self.transfers
         )
+
+    @property
+    def index(self) -> str:
+        """The register that is added to its operand for an address; empty for none."""
+        made = (each.right for each in self.transfers if each.worker == ADDER)
+        return next((each for each in made if each != "operand"), "")
 
     @property
     def restores(self) -> bool:

@@ -89,6 +89,12 @@ class Machine(Format):
         return {each.tag: each for each in self.registers}
 
     @cached_property
+    def lasting(self) -> frozenset[str]:
+        """The tags of the registers that no fetch writes: what an instruction leaves for others."""
+        fetched = {target for each in self.fetch for target in each.targets}
+        return frozenset(self.register.keys() - fetched)
+
+    @cached_property
     def has_adder(self) -> bool:
         """Whether it has the small adder that makes addresses."""
         return any(each.worker == ADDER for each in self.transfers)

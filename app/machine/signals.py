@@ -15,16 +15,16 @@ from enum import StrEnum
 from functools import cache
 
 from .machine import Machine
-from .transfers import ADDER, KEPT, Place, Transfer
+from .transfers import ADDER, Place, Transfer
 
 
 class Group(StrEnum):
-    """What a line leads to, in the order in which lines are shown."""
+    """What a line leads to, in the order in which lines are shown, as it stands over them."""
 
-    OUT = "lets a value out"
-    WORK = "works"
+    OUT = "lets its value out"
+    WORK = "does its work"
     IN = "takes a value in"
-    DEVICES = "memory and devices"
+    DEVICES = "memory, input and output"
     CONTROL = "control"
 
 
@@ -40,7 +40,6 @@ class Line:
 _OUT = {
     "memory[MAR]": (Line("MAR out", Group.OUT), Line("memory read", Group.DEVICES)),
     "input": (Line("input read", Group.DEVICES),),
-    KEPT: (Line("status out", Group.OUT), Line("PC out", Group.OUT)),
 }
 _IN = {
     "memory[MAR]": (Line("MAR out", Group.OUT), Line("memory write", Group.DEVICES)),
@@ -69,7 +68,9 @@ def lines_of(transfer: Transfer, taken: bool = True) -> tuple[Line, ...]:
     if transfer.left in SWITCHED:
         return (*found, Line(f"{transfer.target} {transfer.left}", Group.WORK))
     for term in transfer.terms:
-        found += _OUT.get(term, (Line(f"{term} out", Group.OUT),))
+        # What is kept in one word is let out part by part.
+        parts = tuple(Line(f"{each} out", Group.OUT) for each in term.split(", "))
+        found += _OUT.get(term, parts)
     if operation:
         worker = "ALU" if transfer.worker == Place.ALU else ADDER
         found.append(Line(f"{worker} {operation.line or operation.symbol}", Group.WORK))

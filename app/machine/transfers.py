@@ -64,8 +64,9 @@ class Leg:
     carries: str
 
 
-# What an interrupt keeps in one word, and what gets it back.
+# What an interrupt keeps in one word, and what gets it back: on a machine with a carry that too.
 KEPT = "status, PC"
+KEPT_WITH_CARRY = "status, carry, PC"
 
 # The place in which each term of the notation lives that is not a register.
 _TERM_PLACES = {
@@ -128,6 +129,11 @@ _WORDS = {
     " counter {pc} are put together in one word, {value}, in the memory data register.",
     "status, PC <- MDR": "The word is taken apart: the status becomes {becomes} and the program"
     " counter {value}, as they were when the request was served.",
+    "MDR <- status, carry, PC": "Where the program is has to be kept: the status {becomes}, the"
+    " carry {carry} and the program counter {pc} are put together in one word, {value}, in the"
+    " memory data register.",
+    "status, carry, PC <- MDR": "The word is taken apart: the status becomes {becomes}, the carry"
+    " {carry} and the program counter {value}, as they were when the request was served.",
     "PC <- V": "The interrupt vector register says where the routine starts: the program counter"
     " becomes {value}, so the next fetch is there.",
     "MDR <- X": "The index register's {value} is copied to the memory data register, ready to be"
@@ -139,6 +145,10 @@ _WITHOUT_STATUS = {
     " word, {value}, in the memory data register.",
     "status, PC <- MDR": "The word is taken apart: the program counter becomes {value}, as it was"
     " when the request was served.",
+    "MDR <- status, carry, PC": "Where the program is has to be kept: the carry {carry} and the"
+    " program counter {pc} are put together in one word, {value}, in the memory data register.",
+    "status, carry, PC <- MDR": "The word is taken apart: the carry becomes {carry} and the program"
+    " counter {value}, as they were when the request was served.",
 }
 # What a jump finds that asks for a mark of the status.
 _WAITS_FOR = {"carry": Mark.CARRY, "overflow": Mark.OVERFLOW}
@@ -150,7 +160,7 @@ AND_STATUS = ", and the status becomes {becomes}"
 _CARRY = "the carry becomes {carry}"
 
 _NOTATION = re.compile(
-    r"(?P<targets>\S[^<]*?) <- (?P<source>status, PC|[^<,]+?)"
+    r"(?P<targets>\S[^<]*?) <- (?P<source>status, (?:carry, )?PC|[^<,]+?)"
     r"(?:, when (?:status is (?P<condition>\S+)|(?P<mark>carry|overflow) is 1))?"
 )
 
@@ -165,9 +175,9 @@ class Transfer:
     carries the operation out: the ALU, the adder of addresses, or a register that counts by one.
     ``check`` tells in what way it can be impossible: ``address`` where a word becomes an address,
     ``top`` where the top of the stack is looked at, ``room`` where the stack grows; empty where it
-    is always possible. With ``restores`` the status is brought back as well, from the word that
-    keeps it with the program counter (see ``requests``). ``said`` is its plain sentence, the
-    values still as ``{names}``.
+    is always possible. With ``restores`` the status, and the carry where there is one, are brought
+    back as well, from the word that keeps them with the program counter (see ``requests``).
+    ``said`` is its plain sentence, the values still as ``{names}``.
     """
 
     target: str
@@ -212,7 +222,7 @@ class Transfer:
             head, between, tail = source.partition(f" {each.symbol} ")
             if between:
                 left, operation, right = head, each, tail
-        restores = targets == KEPT
+        restores = targets in (KEPT, KEPT_WITH_CARRY)
         target = "PC" if restores else target
         known = {each.tag: each for each in registers}
         made = cls(
@@ -222,7 +232,7 @@ class Transfer:
             right,
             _WAITS_FOR.get(found["mark"]) or (Status(condition) if condition else None),
             sets_status or (operation is not None and operation.compares and target == "status"),
-            sets_carry,
+            sets_carry or targets == KEPT_WITH_CARRY,
             restores,
         )
         made = replace(made, worker=_worker(made, known), check=_check(made, known))
@@ -234,17 +244,18 @@ class Transfer:
 
     @property
     def with_carry(self) -> Transfer:
-        """The same on a machine that has a carry, which every sum and difference sets there."""
+        """The same on a machine that has a carry: every sum and difference sets it there, and it is
+        kept and brought back with the status."""
+        if self.keeps:
+            return replace(self, left=KEPT_WITH_CARRY)
         leaves = self.uses_alu and self.operation is not None and self.operation.carry
-        return replace(self, sets_carry=True) if leaves else self
+        return replace(self, sets_carry=True) if leaves or self.restores else self
 
     @property
     def targets(self) -> tuple[str, ...]:
         """Every term that it writes, the one that gets the value first."""
-        if self.restores:
-            return ("PC", "status")
         more = ["carry"] * self.sets_carry
-        more += ["status"] * (self.sets_status and self.target != "status")
+        more += ["status"] * (self.restores or (self.sets_status and self.target != "status"))
         return (self.target, *more)
 
     @property
@@ -252,7 +263,8 @@ class Transfer:
         """The notation without its condition."""
         left, right = self.left, self.right
         source = self.operation.written(left, right) if self.operation else left
-        return f"{KEPT if self.restores else ', '.join(self.targets)} <- {source}"
+        restored = KEPT_WITH_CARRY if self.sets_carry else KEPT
+        return f"{restored if self.restores else ', '.join(self.targets)} <- {source}"
 
     @property
     def notation(self) -> str:
@@ -265,7 +277,7 @@ class Transfer:
         """The notation, without a status that is set beside a result where none is shown."""
         if status_shown:
             return self.notation
-        return self.notation.replace(", status <-", " <-").replace(KEPT, "PC")
+        return self.notation.replace(", status <-", " <-").replace("status, ", "")
 
     @property
     def waits_for(self) -> str:
@@ -286,7 +298,7 @@ class Transfer:
     @property
     def keeps(self) -> bool:
         """Whether it puts together the word that an interrupt keeps."""
-        return self.left == KEPT
+        return self.left in (KEPT, KEPT_WITH_CARRY)
 
     @property
     def goes_to_memory(self) -> bool:
@@ -316,8 +328,9 @@ class Transfer:
         ``carry_shown`` tell whether what is set beside a result is spoken of."""
         if self.condition:
             return _WORDS_TAKEN if taken else _WORDS_NOT_TAKEN
-        if not status_shown and self.unconditional in _WITHOUT_STATUS:
-            return _WITHOUT_STATUS[self.unconditional]
+        if self.keeps or self.restores:
+            told = self.unconditional if carry_shown else self.unconditional.replace("carry, ", "")
+            return (_WORDS if status_shown else _WITHOUT_STATUS)[told]
         status = self.sets_status and self.target != "status" and status_shown
         carry = self.sets_carry and carry_shown
         if not status and not carry:
@@ -349,13 +362,13 @@ class Transfer:
                 (Leg(place_of(self.left), target, Carrier.DATA, self.left),),
             )
         if self.keeps or self.restores:
-            each = (Place.STATUS, "status"), (Place.PC, "PC")
+            kept = self.left.split(", ") if self.keeps else self.targets
             return (
                 tuple(
-                    Leg(place, target, Carrier.INSIDE, term)
+                    Leg(place_of(term), target, Carrier.INSIDE, term)
                     if self.keeps
-                    else Leg(Place.MDR, place, Carrier.INSIDE, term)
-                    for place, term in each
+                    else Leg(Place.MDR, place_of(term), Carrier.INSIDE, term)
+                    for term in kept
                 ),
             )
         if self.worker in (Place.ALU, ADDER):
@@ -389,6 +402,7 @@ _ONLY_TO = {
     "on": ("interrupts",),
     "off": ("interrupts",),
     KEPT: ("MDR",),
+    KEPT_WITH_CARRY: ("MDR",),
 }
 
 
@@ -454,12 +468,20 @@ def _missing(transfer: Transfer, registers: dict[str, Register]) -> str:
     return ""
 
 
+def _indexes(registers: dict[str, Register]) -> list[str]:
+    """The registers that can be added to an address: those of words that not every machine has."""
+    return [
+        tag for tag, each in registers.items() if each.holds is Holds.WORD and each not in REGISTERS
+    ]
+
+
 def _missing_adder(transfer: Transfer, registers: dict[str, Register]) -> str:
     """What the small adder lacks, which adds the operand to what a register holds."""
     added = {transfer.left, transfer.right} - {"operand"}
+    from_there = {*_indexes(registers), "SP"} & set(registers)
     if len(added) != 1 or not transfer.operation or transfer.operation.symbol != "+":
         return "the ALU works on words, and the adder of addresses adds to the operand"
-    if transfer.target not in ("MAR", "PC") or added - {"X", "SP"} or added - set(registers):
+    if transfer.target not in ("MAR", "PC") or added - from_there:
         return f"no line leads from the adder of addresses to '{transfer.target}'"
     return ""
 
@@ -470,6 +492,7 @@ def _missing_path(transfer: Transfer, registers: dict[str, Register]) -> str:
     if transfer.keeps or transfer.restores:
         # Only a machine with interrupts has what puts that word together and takes it apart.
         joins = "interrupts" in registers and "MDR" in (left, target)
+        joins = joins and (left != KEPT_WITH_CARRY or "carry" in registers)
         return "" if joins else no_line
     if left not in _ONLY_FROM.get(target, (left,)) or target not in _ONLY_TO.get(left, (target,)):
         return no_line
@@ -480,7 +503,8 @@ def _missing_path(transfer: Transfer, registers: dict[str, Register]) -> str:
         return no_line
     source = registers.get(left)
     # Only a machine with an index or a stack takes what memory has given as an address.
-    may = left == "MDR" and target in ("MAR", "PC") and {"X", "SP"} & set(registers)
+    leads_on = "SP" in registers or _indexes(registers)
+    may = left == "MDR" and target in ("MAR", "PC") and leads_on
     if holds is Holds.ADDRESS and source and source.holds is not Holds.ADDRESS and not may:
         return f"'{left}' holds a word, and '{target}' an address"
     return ""
@@ -493,6 +517,11 @@ def _sentence(transfer: Transfer, registers: dict[str, Register]) -> str:
         return registers[term].name if term in registers else term
 
     target = name(transfer.target)
+    if transfer.worker == ADDER:
+        return (
+            f"The operand {{left}} and the {name(transfer.right)}'s {{right}} are added: their sum,"
+            f" {{value}}, is the address and goes to the {target}."
+        )
     if transfer.operation:
         does = f"The ALU {transfer.operation.does}"
         if transfer.operation.compares:

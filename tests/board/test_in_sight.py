@@ -13,8 +13,7 @@ import pytest
 
 from app.board.frames import Frame, make_frame
 from app.classroom.session import Session
-from app.lesson.asking.serving import SERVING
-from app.lesson.asking.subjects import WATCHED
+from app.lesson.asking.subjects import SERVING, WATCHED
 from app.lesson.file.reader import read_file
 from app.lesson.pressing import Pressing
 from app.paths import resource

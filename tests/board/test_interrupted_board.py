@@ -91,9 +91,9 @@ def test_what_is_kept_comes_back(session: Session) -> None:
     frame = at(session, back)
     real = hardware(session, Asked(6, 4, 65))[back - 1]
     assert f"status becomes {real.status} and the program counter {real.pc}" in frame.sentence
-    assert {(each.source, each.target) for each in moved(session, back)} == {
-        ("MDR", "status"),
-        ("MDR", "PC"),
+    assert {(each.source, each.target, each.value) for each in moved(session, back)} == {
+        ("MDR", "status", real.status),
+        ("MDR", "PC", str(real.pc)),
     }
     (row,) = [each for each in at(session, back - 1).rows if each.at == real.mar]
     assert row.kept == f"{real.status}, PC {real.pc}"

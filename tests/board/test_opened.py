@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from random import Random
 
+import pytest
 from flask import Flask
 
 from app.board.controls import CONTROLS
@@ -17,10 +19,12 @@ from app.classroom.session import Session
 from app.classroom.view import View, Went
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Symbols
+from app.machine.columns import columns_of
 from app.machine.growing import PARTS, grown
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import Status
 from app.machine.run import Moment, Run
+from app.machine.signals import Group
 from app.machine.telling.reading import Reading
 from tests.codes import PAGE
 from tests.hardware.generate import generate, generate_grown
@@ -156,6 +160,74 @@ def test_every_column_of_generated_programs_says_what_happened() -> None:
     assert met >= {each.symbol for each in grown(frozenset(PARTS)).operations.values()}
 
 
+def alu_of(machine: Machine, symbol: str, left: int, right: int, keeps: bool = False) -> OpenedAlu:
+    work = columns_of(machine, machine.operations[symbol], left, right)
+    assert work
+    names = ("ACC", "MDR", "ACC")
+    reading = Reading(machine, "denary")
+    return OpenedAlu(reading, work, names, "", None, Symbols.RECTANGLES, keeps)
+
+
+@pytest.mark.parametrize("keeps", [False, True])
+def test_the_carries_that_are_told_are_those_of_a_sum_on_paper(keeps: bool) -> None:
+    """The carry out of a column is what the numbers up to it make too much: worked out with whole
+    numbers. The last column has no next one."""
+    chance = Random(7)
+    pairs = [(128, 128), (0, 0), (255, 1), (255, 255), (1, 1)]
+    pairs += [(chance.randrange(256), chance.randrange(256)) for _ in range(500)]
+    met = set()
+    for left, right in pairs:
+        parts = [2 << place for place in range(8)]
+        carries = [left % part + right % part >= part for part in parts]
+        told = alu_of(EIGHT_BIT, "+", left, right, keeps).sentence
+        inner, last = sum(carries[:-1]), int(carries[-1])
+        met.add((bool(inner), last))
+        found = re.search(r"(Once|\d+ times) a 1 is carried to the next column\.", told)
+        said = found[1] if found else ""
+        assert said == ("" if not inner else "Once" if inner == 1 else f"{inner} times"), told
+        assert ("None has to carry." in told) == (not inner and not last)
+        if keeps:
+            assert told.endswith(f"The last carry, {last}, is kept as the carry.")
+        else:
+            assert ("The last carry, 1, has no next column: it is lost." in told) == bool(last)
+    assert len(met) == 4
+
+
+MOVES = (
+    "shifted left by",
+    "shifted right by",
+    "shifted right signed by",
+    "rotated left by",
+    "rotated right by",
+)
+
+
+@pytest.mark.parametrize("symbol", MOVES)
+def test_what_is_told_of_a_move_is_enough_to_carry_it_out(symbol: str) -> None:
+    """By the sentence alone, with the bits as a text, everything comes to what the operation makes;
+    that is held to the hardware elsewhere."""
+    machine, chance = grown(frozenset(PARTS)), Random(3)
+    for by in range(1, 16):
+        word = chance.randrange(1 << 16) | 1 << chance.choice((0, 15))
+        bits = f"{word:016b}"
+        told = alu_of(machine, symbol, word, by).sentence
+        found = re.search(
+            r"stands (\d+) places? further (left|right)\. At the (left|right), where there is none,"
+            r" (0 comes in|the sign bit comes in|what leaves at the other end comes in)\.$",
+            told,
+        )
+        assert found, told
+        count, side, end, comes = int(found[1]), found[2], found[3], found[4]
+        assert side == end
+        lost, stay = (
+            (bits[:count], bits[count:]) if side == "right" else (bits[-count:], bits[:-count])
+        )
+        new = {"0": "0" * count, "the": bits[0] * count, "what": lost}[comes.split()[0]]
+        made = stay + new if side == "right" else new + stay
+        assert int(made, 2) == machine.operations[symbol].result(machine, word, by), told
+        assert len(told) < 190
+
+
 def test_the_columns_are_called_as_at_school() -> None:
     assert [column_name(1 << place) for place in (0, 1, 2, 3, 4, 15)] == [
         "ones column",
@@ -234,6 +306,7 @@ def test_a_whole_phase_has_the_lines_of_all_its_steps() -> None:
     run = sums()[0].run
     moments = [run.moment(step) for step in range(1, 5)]
     control = opened_control(Reading(EIGHT_BIT, "denary"), moments, 4)
+    assert [title for title, _ in control.groups] == [each.value for each in Group]
     on = {line.name for _, lines in control.groups for line in lines if line.on}
     assert on == {
         "PC out",

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
+from app.board.bars import gain_curve
+from app.board.cache_picture import cache_picture
 from app.board.frames import Frame, make_frame
 from app.classroom.ballot import Refused
 from app.classroom.session import Session
+from app.lesson.blocks.speed import read_speed
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
+from app.machine.telling import watched
+from app.machine.telling.reading import Reading
+from app.machine.watching.cache import CacheShape, follow
 from tests.machine.watching import clockwork
 
 TEXT = """---
@@ -161,6 +169,46 @@ def test_a_line_that_is_brought_travels_and_a_hit_brings_nothing() -> None:
     assert seen == {"", "hit", "miss", "write"}
 
 
+class Counted(tuple):  # type: ignore[type-arg]
+    """The looks of a run, which count how often all of them are gone through."""
+
+    times = 0
+
+    def __iter__(self):  # type: ignore[no-untyped-def]
+        type(self).times += 1
+        return super().__iter__()
+
+
+def test_the_looks_of_a_run_are_gone_through_once_and_not_at_every_frame() -> None:
+    run, program = lesson().scenes[0].run, lesson().scenes[0].program
+    account = follow(run, CacheShape(2, 4))
+    account = replace(account, looks=Counted(account.looks))
+    reading = Reading(run.machine, "denary")
+    for step in range(1, 6):
+        before, after = run.moment(step - 1).after, run.moment(step).after
+        cache_picture(account, reading, program, before, after, [], "Cache")
+    assert Counted.times == 1
+
+
+def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    waits: list[int] = []
+    wait_sentence = watched.wait_sentence
+    monkeypatch.setattr(
+        watched,
+        "wait_sentence",
+        lambda account, row, wait: waits.append(row.number) or wait_sentence(account, row, wait),
+    )
+    made = session(2)
+    for step in range(made.lesson.scenes[1].paced.last_step):
+        made.go_to_step(step)
+        view = made.view()
+        waits.clear()
+        make_frame(view)
+        assert len(waits) == len({*waits})
+
+
 def test_what_if_the_cache_were_another() -> None:
     made = session(1)
     made.go_to_step(20)
@@ -232,6 +280,24 @@ def test_a_wait_says_why() -> None:
     assert "times as fast" in frames(2)[-1].sentence
 
 
+def test_why_a_tick_is_lost_has_one_wording() -> None:
+    """The key under the diagram, what is heard of a cell, and the sum at the end."""
+    met = set()
+    for frame in frames(2):
+        assert frame.pipeline
+        keys = dict(frame.pipeline.reasons)
+        for row in frame.pipeline.rows:
+            for cell in row.cells:
+                if cell.kind == "wait":
+                    assert cell.heard.endswith(f": waits, {keys[cell.text]}")
+                    met.add(keys[cell.text])
+    sums = frames(2)[-1].pipeline
+    assert met and sums
+    then = re.findall(r"because (.*?)(?:, | and \d|\.$)", sums.sums)
+    now = {re.sub(r"\bwas\b", "is", each) for each in then}
+    assert now and {each for each in now if "jump" not in each and "two ticks" not in each} <= met
+
+
 def test_machines_come_one_by_one() -> None:
     found = frames(3)
     races = [each.race for each in found]
@@ -242,6 +308,17 @@ def test_machines_come_one_by_one() -> None:
     slow, cached = lesson().scenes[2].results
     assert races[-1].times[0].share == 100
     assert races[-1].times[1].share == pytest.approx(100 * float(cached.seconds / slow.seconds))
+
+
+@pytest.mark.parametrize(
+    ("share", "words"), [("0 %", ""), ("80 %", "never 5 times"), ("99.7 %", "never 334 times")]
+)
+def test_what_is_said_under_the_curve_is_true(share: str, words: str) -> None:
+    """Amdahl: 1 / (1 - 0.997) is 333.3, so it is never 334; with a share of 0 it is 1 always."""
+    speed, _ = read_speed(f"clock: 1 GHz\ncores: 1, 4\nparallel: {share}", 1)
+    assert speed
+    curve = gain_curve(speed)
+    assert curve and curve.limit_text == words
 
 
 def test_cores_are_bars_and_a_curve() -> None:

@@ -19,6 +19,8 @@ from app.machine.requests import Request, brought_back, in_order, kept
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
+from app.machine.telling.narration import sentence
+from app.machine.telling.reading import Reading
 from tests.codes import PAGE
 
 EVERY = grown(frozenset(PARTS))
@@ -258,3 +260,53 @@ def test_a_request_that_is_made_at_a_step_leaves_what_was_before() -> None:
                 assert other.moment(later) == whole.moment(later)
         for before in range(step + 1):
             assert run.moment(before).after == whole.moment(before).after
+
+
+# The carry goes with the status: the hardware (`machine.md`, 'Interrupts') keeps and brings back
+# all the marks in one word, as the textbooks do with a status register.
+
+KEEPS_CARRY = """
+        ENABLE bell
+        LOAD  minus
+        ADD   minus
+        HALT
+bell:   ADD   #1
+        RETURN FROM INTERRUPT
+minus:  -1
+"""
+
+
+def test_a_return_says_that_it_brings_the_carry_back() -> None:
+    run = run_of(KEEPS_CARRY, Request(3, 0, 5), machine=EVERY)
+    (back,) = [each[0] for each in run.steps() if each[2].transfer.restores]
+    moment = run.moment(back)
+    assert moment.step
+    transfer = moment.step.kind.transfer
+    assert set(transfer.targets) == {"PC", "carry", "status"}
+    assert transfer.notation == "status, carry, PC <- MDR"
+    legs = {(leg.source, leg.target, leg.carries) for beat in transfer.beats() for leg in beat}
+    assert legs == {("MDR", each, each) for each in ("PC", "carry", "status")}
+    told = sentence(Reading(EVERY, "denary"), moment, 0)
+    assert (moment.before.others["carry"], moment.after.others["carry"]) == (0, 1)
+    assert "the carry 1" in told
+    assert "the carry" not in sentence(Reading(EVERY, "denary"), moment, 0, {"carry"})
+
+
+def test_what_is_kept_says_so_of_the_carry() -> None:
+    run = run_of(KEEPS_CARRY, Request(3, 0, 5), machine=EVERY)
+    (keeps,) = [each[0] for each in run.steps() if each[2].transfer.keeps]
+    moment = run.moment(keeps)
+    assert moment.step
+    transfer = moment.step.kind.transfer
+    assert transfer.notation == "MDR <- status, carry, PC"
+    legs = {(leg.source, leg.target, leg.carries) for beat in transfer.beats() for leg in beat}
+    assert legs == {(each, "MDR", each) for each in ("PC", "carry", "status")}
+    assert "the carry 1" in sentence(Reading(EVERY, "denary"), moment, 0)
+
+
+def test_a_machine_without_a_carry_says_nothing_of_one() -> None:
+    kinds = [*MACHINE.interrupt, *(one for each in MACHINE.instructions for one in each.transfers)]
+    for each in kinds:
+        if each.keeps or each.restores:
+            assert "carry" not in each.notation + each.words(True)
+            assert "carry" not in {leg.carries for beat in each.beats() for leg in beat}

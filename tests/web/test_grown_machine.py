@@ -20,21 +20,21 @@ machine: 16-bit
 
 ```program
         LOAD  switches
-        AND   mask
+        WITHOUT mask
         OUTPUT
-        LOAD  mask TO INDEX
-        ADD   #2 TO INDEX
+        LOAD  mask TO SPARE
+        ADD   #2 TO SPARE
         HALT
 switches: 0x00F5
 mask:   15
 ```
 
 ```cues
-first AND: Only the switches that the mask has are left.
+first WITHOUT: Only the switches that the mask has not are left.
 ```
 
 ```question
-before first AND: What is left?
+before first WITHOUT: What is left?
 ask: the accumulator
 ```
 """
@@ -49,17 +49,17 @@ def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> FlaskClient:
 
 def test_the_card_has_it(client: FlaskClient) -> None:
     page = client.get("/paper/masks/card").text
-    assert "AND a" in page and "ADD #n TO INDEX" in page
-    assert "ACC, status \N{LEFTWARDS ARROW} ACC AND MDR" in page
-    assert "index register" in page
+    assert "WITHOUT a" in page and "ADD #n TO SPARE" in page
+    assert "ACC, status \N{LEFTWARDS ARROW} ACC WITHOUT MDR" in page
+    assert "spare register" in page
 
 
 def test_a_worksheet_and_the_quiz_have_it(client: FlaskClient) -> None:
-    page = client.get("/paper/masks/answers?column=X&column=ACC").text
-    assert "ADD #2 TO INDEX" in page and "<th" in page
-    assert ">17<" in page  # 15 + 2, in X
+    page = client.get("/paper/masks/answers?column=Y&column=ACC").text
+    assert "ADD #2 TO SPARE" in page and "<th" in page
+    assert ">17<" in page  # 15 + 2, in Y
     quiz = client.get("/paper/masks/quiz-answers").text
-    assert "keeps of 245 the bits that 15 has too; the result, 5," in quiz
+    assert "takes out of 245 the bits that 15 has too; the result, 240," in quiz
 
 
 def test_the_board_has_it(client: FlaskClient) -> None:
@@ -68,13 +68,13 @@ def test_the_board_has_it(client: FlaskClient) -> None:
     for _ in range(2):
         assert client.post(f"{address}/instruction").status_code == 204
     page = client.get(address).text
-    assert 'class="at-X register' in page
-    assert "Only the switches that the mask has are left." in page
+    assert 'class="at-Y register' in page
+    assert "Only the switches that the mask has not are left." in page
 
 
 def test_pupils_have_it(client: FlaskClient) -> None:
     page = client.get("/explore/masks/1").text
-    assert "AND a" in page
-    form = {"machine": "16-bit", "program": "AND #1\nHALT", "step": "5", "go": "forward"}
+    assert "WITHOUT a" in page
+    form = {"machine": "16-bit", "program": "WITHOUT #1\nHALT", "step": "5", "go": "forward"}
     answer = client.post("/explore/press", data=form, headers={"Origin": "http://localhost"})
-    assert "The ALU keeps of 0 the bits that 1 has too" in answer.text
+    assert "The ALU takes out of 0 the bits that 1 has too" in answer.text

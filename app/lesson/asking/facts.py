@@ -19,7 +19,7 @@ from app.machine.state import State
 from app.machine.telling.reading import Reading
 from app.machine.words import parse_number
 
-from .subjects import Subject
+from .subjects import SERVING, Subject
 
 OUTPUTS_SHOWN = 8
 # How far a question that is answered late looks for what has made its answer.
@@ -27,8 +27,6 @@ MOST_LOOKED_BACK = 2000
 # The answer to a question about the status where there is none; the board has a dash then.
 NO_COMPARISON = "no comparison yet"
 NOTHING_SENT = "nothing yet"
-# What is asked about a request has its own facts: see `serving`.
-_OF_REQUESTS = ("served", "kept", "kept address")
 
 
 # The value of what is asked about: a signed number, an address, the word of an instruction, a
@@ -109,8 +107,10 @@ class Facts:
 
     @property
     def index(self) -> int:
-        """What the index register holds before the instruction, as a number; 0 without one."""
-        return self.machine.signed(self.start.others.get("X", 0))
+        """What the register that the instruction adds to its operand holds before it, as a number;
+        0 where it adds none."""
+        tag = self.instruction.index if self.instruction else ""
+        return self.machine.signed(self.start.others[tag]) if tag else 0
 
     @cached_property
     def jump(self) -> Step | None:
@@ -121,6 +121,12 @@ class Facts:
             if made and made.kind.phase is Phase.EXECUTE and made.kind.transfer.target == "PC":
                 return made
         return None
+
+    @property
+    def restored(self) -> bool:
+        """Whether the instruction has brought back, by the end of the span, what was kept when a
+        request was served."""
+        return self.jump is not None and self.jump.kind.transfer.restores
 
     @cached_property
     def compared(self) -> Moment | None:
@@ -187,7 +193,7 @@ class Facts:
     def narrowed(self, subject: Subject) -> Facts:
         """The facts that explain the answer where the span is longer than an instruction: those of
         the instruction that has made it, or of the last one where none has."""
-        if self.span.first > self.start.steps or subject.kind in _OF_REQUESTS:
+        if self.span.first > self.start.steps or subject.kind in SERVING:
             return self
         made = self.made(subject)
         step = made.step.number if made and made.step else self.span.last
@@ -207,8 +213,6 @@ class Facts:
             case "jump":
                 return transfer.target == "PC" and moment.step.kind.phase is Phase.EXECUTE
             case _:
-                if transfer.restores and subject.kind == "carry":
-                    return True
                 # A jump that is not taken writes nothing.
                 return subject.kind in transfer.targets and moment.step.value is not None
 

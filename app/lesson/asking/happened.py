@@ -34,8 +34,7 @@ def what_happened(subject: Subject, facts: Facts, hidden: Collection[str] = froz
     fetched = {each.target for each in facts.machine.fetch} - {"PC"}
     if subject.kind in fetched:
         return f"Nothing here changes it, so {holder} still holds {value}."
-    restores = facts.instruction is not None and facts.instruction.restores
-    if facts.executed and restores and subject.kind in ("status", "carry"):
+    if facts.restored and facts.jump and subject.kind in facts.jump.kind.transfer.targets:
         return f"{written} has brought it back from the stack: it is {value}."
     # Only where that would change it: else it would seem as if it did.
     if not facts.executed and facts.comes(subject):

@@ -570,22 +570,19 @@ class Reason(Enum):
     )
     EVERY_READ_MISSES = (
         MixUp.HIT_OR_MISS,
-        "This counts every read. A miss brings a whole line, so of {reads} reads only {misses}"
-        " missed.",
+        "This counts every read. A miss brings a whole line, so of {reads} only {misses} missed.",
     )
     EVERY_READ_HITS = (
         MixUp.HIT_OR_MISS,
-        "This counts every read. Of {reads} reads {misses} missed, because their line was not"
-        " there.",
+        "This counts every read. Of {reads} {misses} missed, because the line was not there.",
     )
     HITS_COUNTED = (
         MixUp.HIT_OR_MISS,
-        "{hits} is how many were hits. A miss is a read whose line is not there, and there were"
-        " {misses}.",
+        "{hits} is how many were hits. A miss is a read whose line is not there: {misses} in all.",
     )
     MISSES_COUNTED = (
         MixUp.HIT_OR_MISS,
-        "{misses} is how many missed. A hit is a read whose line is there, and there were {hits}.",
+        "{misses} is how many missed. A hit is a read whose line is there: {hits} in all.",
     )
     EACH_LINE_ONCE = (
         MixUp.LINES_DRIVEN_OUT,
@@ -594,12 +591,12 @@ class Reason(Enum):
     )
     BIGGER_IS_FASTER = (
         MixUp.BIGGER_IS_FASTER,
-        "{times} times the cache does not miss {times} times less. With {other} it was {before}"
-        " misses; here it is {misses}.",
+        "{times} times the cache does not miss {times} times less. With {other} it was {before};"
+        " here it is {misses}.",
     )
     EVERY_TRIP_TO_MEMORY = (
         MixUp.MISS_COSTS,
-        "This is as if there were no cache. {hits} reads were hits, and took 1 tick each.",
+        "This is as if there were no cache. {took}.",
     )
     EVERY_TRIP_ONE_TICK = (
         MixUp.MISS_COSTS,
@@ -622,7 +619,7 @@ class Reason(Enum):
     )
     NEVER_WAITS = (
         MixUp.HAZARDS,
-        "This is a pipeline that never waits: {ideal} ticks. Here {lost} more are lost.",
+        "This is a pipeline that never waits: {ideal} ticks. Here {more} lost.",
     )
     NOTHING_LOST = (
         MixUp.HAZARDS,
@@ -630,11 +627,11 @@ class Reason(Enum):
     )
     ONLY_JUMPS = (
         MixUp.HAZARDS,
-        "This counts the jumps alone. {other} more ticks are lost by waiting.",
+        "This counts the jumps alone. {other} lost by waiting.",
     )
     ONLY_WAITING = (
         MixUp.HAZARDS,
-        "This counts the waiting alone. The jumps cost {jumps} more ticks.",
+        "This counts the waiting alone. The jumps cost {jumps}.",
     )
     AS_MANY_AS_STAGES = (
         MixUp.HAZARDS,

@@ -33,7 +33,7 @@ from . import serving
 from .facts import Facts
 from .happened import what_happened
 from .mixups import Misconception, MixUp, Reason
-from .subjects import Subject
+from .subjects import KEPT, KEPT_ADDRESS, SERVED, Subject
 from .wrong_answers import wrong_answers
 
 NOTHING = "nothing"
@@ -54,9 +54,9 @@ class Field(StrEnum):
 
 # What each of those asks about, as a kind of Subject.
 _OF_REQUEST = {
-    Field.SERVED: serving.SERVED,
-    Field.KEPT: serving.KEPT,
-    Field.KEPT_ADDRESS: serving.KEPT_ADDRESS,
+    Field.SERVED: SERVED,
+    Field.KEPT: KEPT,
+    Field.KEPT_ADDRESS: KEPT_ADDRESS,
 }
 
 

@@ -25,7 +25,7 @@ from app.machine.telling.wording import USUAL, Wording
 from . import serving
 from .facts import Facts
 from .happened import what_happened
-from .subjects import Subject
+from .subjects import SERVING, Subject
 from .watched import Watched, answer
 from .wrong_answers import going_on, jumping, near_answers, wrong_answers
 
@@ -176,7 +176,7 @@ def _ask(
 ) -> AskedQuestion:
     right = true_answer(question.subject, facts)
     explaining = facts.narrowed(question.subject)
-    of_request = question.subject.kind in serving.SERVING
+    of_request = question.subject.kind in SERVING
     happened = say(
         serving.happened(question.subject.kind, explaining)
         if of_request
@@ -305,7 +305,7 @@ def _shown_by(subject: Subject, facts: Facts) -> int:
     """The step of the span from which on the board shows the answer: the last one where nothing
     changes, for then only the end tells."""
     first, last = facts.span.first, facts.span.last
-    kinds = ("jump", *serving.SERVING)
+    kinds = ("jump", *SERVING)
     if subject.kind in kinds:
         return last
     right = facts.held(subject, facts.after)
@@ -329,7 +329,7 @@ def _computed(
 ) -> dict[str, Explained]:
     """Distinct wrong answers, the likelier first, each with the mix-up behind it."""
     found: dict[str, Explained] = {}
-    of_request = subject.kind in serving.SERVING
+    of_request = subject.kind in SERVING
     answers = serving.mix_ups(subject.kind, facts) if of_request else wrong_answers(subject, facts)
     for each in answers:
         text = facts.show(subject, each.value)
@@ -341,7 +341,7 @@ def _computed(
 def _as_meant(choices: dict[str, str], subject: Subject, facts: Facts) -> dict[str, Explained]:
     """The choices with a reason of the teacher's own that more than one mix-up gives: each with
     the mix-up whose sentence has most words in common with that reason."""
-    if subject.kind in serving.SERVING or not any(choices.values()):
+    if subject.kind in SERVING or not any(choices.values()):
         return {}
     meant: dict[str, tuple[int, Explained]] = {}
     for each in wrong_answers(subject, facts):
@@ -370,7 +370,7 @@ def true_answer(subject: Subject, facts: Facts) -> str:
     """
     if subject.kind == "jump":
         return _way(facts)
-    if subject.kind in serving.SERVING:
+    if subject.kind in SERVING:
         return facts.show(subject, serving.truth(subject.kind, facts))
     return facts.show(subject, facts.held(subject, facts.after))
 

@@ -17,10 +17,6 @@ from app.machine.state import State
 from .facts import Facts
 from .mixups import Misconception, Reason
 
-# What is asked about, by the kinds of `Subject`.
-SERVED, KEPT, KEPT_ADDRESS = "served", "kept", "kept address"
-SERVING = (SERVED, KEPT, KEPT_ADDRESS)
-
 AT_ONCE = "At once, in the middle of the instruction."
 INSTRUCTION_ENDS = "When the instruction has ended."
 ON_AGAIN = "When interrupts are on again."
@@ -51,6 +47,11 @@ class Service:
     @property
     def switched(self) -> bool:
         return not self.waited and not self.was_on
+
+    @property
+    def early(self) -> bool:
+        """Whether the request came before the first instruction, and so in none."""
+        return self.request.instruction == 0
 
     @property
     def waited(self) -> bool:
@@ -94,8 +95,9 @@ def service(facts: Facts) -> Service:
 def times(facts: Facts) -> tuple[str, ...]:
     """What can be chosen of when a request is served. Where the instruction that is carried out
     switches interrupts on, 'when they are on again' is as right as that it has ended, and is not
-    offered."""
-    left_out = ON_AGAIN if service(facts).switched else None
+    offered; nor is that it has ended where the request comes in no instruction."""
+    found = service(facts)
+    left_out = ON_AGAIN if found.switched else INSTRUCTION_ENDS if found.early else None
     return tuple(each for each in TIMES if each != left_out)
 
 
@@ -116,6 +118,11 @@ def happened(kind: str, facts: Facts) -> str:
     found = service(facts)
     goes_on = facts.there(found.before.pc)
     match kind:
+        case "served" if found.early:
+            return (
+                "The request comes before the first instruction, and interrupts are off then, so it"
+                f" has to wait. They are on when {found.written} has ended, and then it is served."
+            )
         case "served" if found.waited:
             return (
                 "Interrupts are off when the instruction has ended in which the request comes, so"
@@ -152,7 +159,8 @@ def mix_ups(kind: str, facts: Facts) -> Iterator[Misconception]:
     }
     match kind:
         case "served" if found.waited:
-            yield Misconception(INSTRUCTION_ENDS, Reason.INTERRUPTS_OFF, said)
+            if not found.early:
+                yield Misconception(INSTRUCTION_ENDS, Reason.INTERRUPTS_OFF, said)
             yield Misconception(AT_ONCE, Reason.AT_ONCE_OFF, said)
             yield Misconception(PROGRAM_ENDS, Reason.NEED_NOT_END, said)
         case "served":

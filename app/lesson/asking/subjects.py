@@ -54,22 +54,23 @@ _WATCHED_WORDS = {
 WATCHED = frozenset(_WATCHED_WORDS.values())
 
 
-# Of a machine with interrupts.
+# What can be asked about a request (see `serving`): each kind in its words, the usual ones first.
+SERVED, KEPT, KEPT_ADDRESS = "served", "kept", "kept address"
 _OF_REQUESTS = {
-    "when the request is served": "served",
-    "when it is served": "served",
-    "what is kept": "kept",
-    "which address is kept": "kept address",
-    "the address that is kept": "kept address",
+    SERVED: ("when the request is served", "when it is served"),
+    KEPT: ("what is kept",),
+    KEPT_ADDRESS: ("which address is kept", "the address that is kept"),
 }
+SERVING = frozenset(_OF_REQUESTS)
+REQUEST_WORDS = tuple(words[0] for words in _OF_REQUESTS.values())
+_REQUEST_KINDS = {words: kind for kind, each in _OF_REQUESTS.items() for words in each}
 
 
 @dataclass(frozen=True, slots=True)
 class Subject:
     """What is asked about. ``kind`` is the tag of a register, ``memory``, ``output`` (all the
-    numbers sent so far), ``sent`` (the one sent last), ``jump``, ``served``, ``kept`` or ``kept
-    address`` of a request, or one of WATCHED; ``target`` the label or address, as it was written,
-    of a word of memory."""
+    numbers sent so far), ``sent`` (the one sent last), ``jump``, one of SERVING, or one of
+    WATCHED; ``target`` the label or address, as it was written, of a word of memory."""
 
     kind: str
     target: str = ""
@@ -91,8 +92,8 @@ def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
         return Subject("output")
     if lowered in ("which way the jump goes", "whether it jumps"):
         return Subject("jump")
-    if lowered in _OF_REQUESTS and machine.interrupt:
-        return Subject(_OF_REQUESTS[lowered])
+    if lowered in _REQUEST_KINDS and machine.interrupt:
+        return Subject(_REQUEST_KINDS[lowered])
     if lowered in _WATCHED_WORDS:
         return Subject(_WATCHED_WORDS[lowered])
     stored = _STORED.fullmatch(lowered)
@@ -102,7 +103,7 @@ def read_subject(text: str, machine: Machine = EIGHT_BIT) -> Subject:
     for each in machine.registers:
         if named in (name.casefold() for name in (each.tag, each.name, *each.also)):
             return Subject(each.tag)
-    examples = (*_EXAMPLES, *(_OF_REQUESTS if machine.interrupt else ()))
+    examples = (*_EXAMPLES, *(_REQUEST_KINDS if machine.interrupt else ()))
     near = nearest(
         lowered, (*_WATCHED_WORDS, *(f"the {each.name}" for each in machine.registers), *examples)
     )

@@ -12,8 +12,10 @@ from fractions import Fraction
 from typing import TypeVar
 
 from app.lesson.entries import Wrong
+from app.machine.telling.counts import counted
 from app.machine.telling.watched import decimal, end_sentence, lost_sentence
 from app.machine.watching.cache import HIT_TICKS, CacheAccount, Look
+from app.machine.watching.cores import share_of_time
 from app.machine.watching.pipeline import PipelineAccount, Why
 
 from .mixups import Misconception, Reason
@@ -118,9 +120,9 @@ def _kind(look: Look) -> tuple[str, Reason]:
 def _counted(subject: Subject, watched: Watched, last: int) -> Answer:
     account = _needed(watched.cache, "a cache")
     count, shape = account.count(last), account.shape
-    facts = {"reads": count.reads, "hits": count.hits, "misses": count.misses}
-    said = {name: str(value) for name, value in facts.items()}
-    because = f"Of {count.reads} reads {count.hits} were hits and {count.misses} missed."
+    reads = counted(count.reads, "read")
+    said = {"reads": reads, "hits": str(count.hits), "misses": str(count.misses)}
+    because = f"Of {reads} {_were_hits(count.hits)} and {count.misses} missed."
     wrong: list[Misconception] = []
     if subject.kind == "misses":
         right = count.misses
@@ -139,6 +141,10 @@ def _counted(subject: Subject, watched: Watched, last: int) -> Answer:
     return Answer(str(right), because, tuple(wrong))
 
 
+def _were_hits(hits: int) -> str:
+    return "1 was a hit" if hits == 1 else f"{hits} were hits"
+
+
 def _bigger(watched: Watched, last: int, misses: int) -> Misconception | None:
     """What comes out for who thinks that so many times the cache has so many times less misses."""
     if watched.other is None or watched.cache is None:
@@ -149,17 +155,21 @@ def _bigger(watched: Watched, last: int, misses: int) -> Misconception | None:
     before = other.count(last).misses
     if times < 2 or before // times == misses:
         return None
-    facts = {"times": str(times), "misses": str(misses), "before": str(before), "other": words}
+    facts = {"times": str(times), "misses": str(misses), "other": words}
+    facts["before"] = counted(before, "miss")
     return Misconception(before // times, Reason.BIGGER_IS_FASTER, facts)
 
 
 def _cache_ticks(account: CacheAccount, last: int) -> Answer:
     count, shape = account.count(last), account.shape
     miss = HIT_TICKS + shape.memory_ticks
-    facts = {"hits": str(count.hits), "miss": str(miss)}
+    each = "" if count.hits == 1 else " each"
+    reads = "1 read was a hit" if count.hits == 1 else f"{count.hits:,} reads were hits"
+    facts = {"took": f"{reads}, and took 1 tick{each}", "miss": str(miss)}
+    take = "takes" if count.hits == 1 else "take"
     because = (
-        f"{count.hits} hits take 1 tick each, {count.misses} misses {miss}, {count.writes} writes"
-        f" {shape.memory_ticks}, and every other step takes 1."
+        f"{counted(count.hits, 'hit')} {take} 1 tick{each}, {counted(count.misses, 'miss')} {miss},"
+        f" {counted(count.writes, 'write')} {shape.memory_ticks}, and every other step takes 1."
     )
     wrong = (
         Misconception(count.without, Reason.EVERY_TRIP_TO_MEMORY, facts),
@@ -176,10 +186,10 @@ def _facts(account: PipelineAccount) -> dict[str, str]:
         "ticks": account.ticks,
         "without": account.without,
         "ideal": account.ideal,
-        "lost": account.lost,
         "stages": account.shape.stages,
     }
-    return {name: str(value) for name, value in facts.items()}
+    said = {name: str(value) for name, value in facts.items()}
+    return said | {"more": f"{account.lost} more {'is' if account.lost == 1 else 'are'}"}
 
 
 def _pipeline_ticks(account: PipelineAccount) -> Answer:
@@ -202,9 +212,10 @@ def _lost(account: PipelineAccount) -> Answer:
     if account.lost:
         wrong.append(Misconception(0, Reason.NOTHING_LOST, facts))
     if 0 < jumps < account.lost:
-        more = {"other": str(account.lost - jumps)}
+        waited = account.lost - jumps
+        more = {"other": f"{counted(waited, 'more tick')} {'is' if waited == 1 else 'are'}"}
         wrong.append(Misconception(jumps, Reason.ONLY_JUMPS, facts | more))
-        more = {"jumps": str(jumps)}
+        more = {"jumps": counted(jumps, "more tick")}
         wrong.append(Misconception(account.lost - jumps, Reason.ONLY_WAITING, facts | more))
     because = lost_sentence(account) or "No tick is lost."
     return Answer(str(account.lost), because, tuple(wrong))
@@ -241,7 +252,7 @@ def _raced(racers: tuple[Racer, ...]) -> Answer:
 
 
 def _took(racer: Racer) -> str:
-    return f"{racer.ticks} ticks and {decimal(racer.seconds * 10**9)} ns"
+    return f"{counted(racer.ticks, 'tick')} and {decimal(racer.seconds * 10**9)} ns"
 
 
 def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
@@ -263,7 +274,7 @@ def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
         many = _times(Fraction(last.stages))
         yield Misconception(many, Reason.AS_MANY_AS_STAGES, facts | stages)
     if last.cores > 1 and last.parallel < 1:
-        every = right * last.cores * ((1 - last.parallel) + last.parallel / last.cores)
+        every = right * last.cores * share_of_time(last.cores, last.parallel)
         yield Misconception(_times(every), Reason.ALL_SHARED, facts)
     if clocks != 1 and clocks != right:
         yield Misconception(_times(clocks), Reason.ONLY_CLOCK, facts)

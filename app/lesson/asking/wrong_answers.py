@@ -26,6 +26,7 @@ from app.machine.operations import (
     Status,
     status_shown,
 )
+from app.machine.registers import Holds
 from app.machine.run import Moment
 from app.machine.source.disassembler import decode
 from app.machine.telling.reading import pattern_of, value_of
@@ -33,8 +34,8 @@ from app.machine.telling.reading import pattern_of, value_of
 from .facts import NO_COMPARISON, Facts
 from .happened import found
 from .mixups import Misconception, Reason
-from .serving import SERVING, truth
-from .subjects import Subject
+from .serving import truth
+from .subjects import SERVING, Subject
 
 # Of the places where the same instruction stands.
 MOST_PLACES = 3
@@ -170,7 +171,7 @@ def _not_changed(subject: Subject, facts: Facts) -> Iterator[Misconception]:
         yield Misconception(0, Reason.COPY_EMPTIES, kept)
         if instruction.mode is WRITTEN and subject.kind == "ACC":
             yield Misconception(contents, Reason.STORE_DIRECTION, {"name": facts.name})
-    if subject.kind == "X" and any(each.right == "X" for each in transfers):
+    if subject.kind == instruction.index:
         # The index has been added on the way to memory.
         yield Misconception(operand + facts.index, Reason.INDEX_KEPT, kept)
     if facts.is_direct:
@@ -213,7 +214,7 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
             yield from _pointers(facts, trail, value)
         else:
             yield Misconception(address, Reason.ADDRESS, said)
-        if transfer.left != "ACC" and _is_indexed(instruction):
+        if transfer.left != "ACC" and instruction.index:
             yield from _without_index(facts, address)
     elif transfer.left == "PC":
         here = {"said": facts.there(facts.start.pc), "value": facts.there(value)}
@@ -224,7 +225,8 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         vector = subject.kind == "V"
         reason = Reason.ROUTINE_ITSELF if vector else Reason.NOT_AN_ADDRESS
         yield Misconception(contents, reason, here)
-    if subject.kind in ("ACC", "X"):
+    register = facts.machine.register.get(subject.kind)
+    if register and register.holds is Holds.WORD and register.tag in facts.machine.lasting:
         yield _added(subject, facts, made)
     if transfer.left == "input" and (to_come := facts.run.to_come(facts.after)):
         coming = signed(to_come[0])
@@ -277,7 +279,7 @@ def _result(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
             yield Misconception(result(of, by), Reason.WORKED_WITH_POINTER, said | stored | pointer)
         else:
             yield Misconception(result(of, by), Reason.WORKED_WITH_ADDRESS, said | stored)
-        if _is_indexed(made.step.kind.instruction):
+        if made.step.kind.instruction.index:
             for each in _without_index(facts, address):
                 assert isinstance(each.value, int)
                 yield Misconception(result(left, each.value), each.reason, each.facts)
@@ -325,11 +327,6 @@ def _denary(number: int) -> str:
 def takes_off(instruction: Instruction) -> bool:
     """Whether it takes the top of the stack off."""
     return any(each.unconditional == "SP <- SP + 1" for each in instruction.transfers)
-
-
-def _is_indexed(instruction: Instruction) -> bool:
-    """Whether it adds the index to its operand to find an address."""
-    return any(each.right == "X" for each in instruction.transfers)
 
 
 def _pointers(facts: Facts, trail: list[int], value: int) -> Iterator[Misconception]:
@@ -433,7 +430,7 @@ def _operand_alone(facts: Facts, value: int) -> Iterator[Misconception]:
     """The operand as the address, where it only leads to the address ``value``."""
     said = {"said": facts.there(facts.operand), "value": facts.there(value)}
     instruction = facts.instruction
-    if instruction and _is_indexed(instruction):
+    if instruction and instruction.index:
         index = said | {"index": facts.number(facts.index)}
         yield Misconception(facts.operand, Reason.OPERAND_ALONE, index)
     elif instruction and instruction.mode in (INDIRECT, WRITTEN_INDIRECT, NEXT_INDIRECT):
@@ -463,16 +460,14 @@ def _carry(facts: Facts) -> Iterator[Misconception]:
     other = 1 - value
     made = facts.made(Subject("carry"))
     told = {"name": facts.name, "value": str(value)}
+    if facts.restored:
+        yield Misconception(other, Reason.CARRY_BACK, told)
+        return
     if made is None or made.step is None:
         reason = Reason.CARRY_STAYS if facts.executed else Reason.CARRY_LATER
-        if facts.executed and facts.instruction and facts.instruction.restores:
-            reason = Reason.CARRY_BACK
         yield Misconception(other, reason, told)
         return
     transfer = made.step.kind.transfer
-    if transfer.restores:
-        yield Misconception(other, Reason.CARRY_BACK, told)
-        return
     operation = transfer.operation
     assert operation
     left, right = (
@@ -554,12 +549,7 @@ def _with_index(facts: Facts, held: int) -> Iterator[Misconception]:
     instruction, operand = decode(facts.machine, held)
     there = operand + facts.index
     arrived = held == facts.word
-    if (
-        instruction
-        and arrived
-        and _is_indexed(instruction)
-        and 0 <= there <= facts.machine.operand_mask
-    ):
+    if instruction and arrived and instruction.index and 0 <= there <= facts.machine.operand_mask:
         said = {"operand": facts.there(operand)}
         yield Misconception(
             facts.machine.join(instruction.code, there), Reason.INDEX_NOT_IN_WORD, said
@@ -579,18 +569,16 @@ def _status(facts: Facts) -> Iterator[Misconception]:
 
 def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> Misconception:
     true = facts.after.status
+    if facts.restored:
+        return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
     if made is None or made.step is None:
         if not facts.executed:
             return Misconception(said.value, Reason.STATUS_LATER)
-        if facts.instruction and facts.instruction.restores:
-            return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
         if true is None:
             return Misconception(said.value, Reason.NO_STATUS_YET)
         stays = {"name": facts.name, "value": true.value}
         return Misconception(said.value, Reason.STATUS_STAYS, stays)
     transfer = made.step.kind.transfer
-    if transfer.restores:
-        return Misconception(said.value, Reason.STATUS_BACK, {"value": status_shown(true)})
     assert true and transfer.operation
     compares = COMPARISONS[true][0]
     if not transfer.operation.compares:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 
 from app.lesson.entries import Wrong
+from app.machine.telling.counts import counted
 from app.machine.watching.cache import (
     MOST_LINES,
     MOST_MEMORY_TICKS,
@@ -65,6 +66,5 @@ def read_memory_ticks(text: str) -> int:
 
 def in_words(shape: CacheShape) -> str:
     """A shape as it is written: ``4 lines of 4 words, 2-way``."""
-    lines = f"{shape.lines} line{'' if shape.lines == 1 else 's'}"
-    words = f"{shape.words} word{'' if shape.words == 1 else 's'}"
-    return f"{lines} of {words}" + (f", {shape.ways}-way" if shape.ways > 1 else "")
+    size = f"{counted(shape.lines, 'line')} of {counted(shape.words, 'word')}"
+    return size + (f", {shape.ways}-way" if shape.ways > 1 else "")

@@ -21,6 +21,7 @@ from fractions import Fraction
 from app.lesson.entries import Piece, Wrong, read_entries, too_many
 from app.machine.run import Run
 from app.machine.source.problems import MOST_FAULTS, Problem
+from app.machine.telling.counts import counted
 from app.machine.watching import cache as caches
 from app.machine.watching import pipeline as pipelines
 from app.machine.watching.accounts import Accounts
@@ -150,7 +151,8 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
             except Wrong as wrong:
                 problems.append(has.problem(wrong.what, wrong.mend))
     if not problems and not FEWEST <= len(found) <= MOST:
-        what = f"There {'is' if len(found) == 1 else 'are'} {len(found)} machines to compare."
+        are = "is" if len(found) == 1 else "are"
+        what = f"There {are} {counted(len(found), 'machine')} to compare."
         problems.append(
             Problem(first_line - 1, 1, 3, what, f"Write {FEWEST} to {MOST}, each on a line.")
         )

@@ -14,10 +14,11 @@ from typing import Any
 
 from app.lesson.entries import Piece, Wrong, choose, read_entries, too_many
 from app.machine.source.problems import MOST_FAULTS, Problem
+from app.machine.telling.counts import counted, plural
 from app.machine.watching.cores import never_beyond, times_faster
 
 from .compare import read_cores, read_percent
-from .number_words import in_words, roughly, rounded
+from .number_words import in_words, power_of_ten, roughly, rounded
 from .si import HERTZ, SECOND, parse_quantity, show_quantity
 
 MINUTE = 60
@@ -87,10 +88,10 @@ class Speed:
             f"At this pace, one second of a {clock} clock lasts {duration(self.stretch(pace))}.",
         ]
         if steps:
-            pressed = f" ({_count(presses, 'press')} here)" if presses is not None else ""
+            pressed = f" ({counted(presses, 'press')} here)" if presses is not None else ""
             said.append(
-                f"This program takes {_count(steps, 'step')}{pressed} for"
-                f" {_count(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
+                f"This program takes {counted(steps, 'step')}{pressed} for"
+                f" {counted(instructions, 'instruction')}: {duration(steps * pace)} on the board,"
                 f" {duration(steps * self.tick)} by that clock."
             )
         if self.asks_what_is_faster:
@@ -110,17 +111,17 @@ class Speed:
         if each and instructions:
             ticks = instructions * each
             said.append(
-                f"{_count(instructions, 'instruction')} of {roughly(each)} ticks each are"
+                f"{counted(instructions, 'instruction')} of {roughly(each)} ticks each are"
                 f" {roughly(ticks)} ticks, and {duration(ticks * self.tick)}."
             )
         several = [cores for cores in self.cores if cores > 1]
         if several:
             gains = [roughly(times_faster(cores, self.parallel), 3) for cores in several]
-            said.append(f"{_and(map(str, several))} cores are {_and(gains)} times as fast as one.")
+            fast = f"{_and(gains)} times" if self.parallel else "just"
+            said.append(f"{_and(f'{each:,}' for each in several)} cores are {fast} as fast as one.")
         if self.cores:
-            most = never_beyond(self.parallel)
-            share = roughly(self.parallel * 100)
-            end = f"With ever more cores it is never {roughly(most)} times." if most else ""
+            share, most = roughly(self.parallel * 100), never(self.parallel)
+            end = f"With ever more cores it is {most}." if most else ""
             said.append(f"{share} % of the work can be shared. {end}".rstrip())
         return said
 
@@ -128,6 +129,18 @@ class Speed:
     def gains(self) -> tuple[tuple[int, Fraction], ...]:
         """For each number of cores, how many times as fast they are as one."""
         return tuple((each, times_faster(each, self.parallel)) for each in self.cores)
+
+
+def never(parallel: Fraction) -> str:
+    """How fast it never is with ever more cores, as in 'never 5 times'; empty where there is no
+    such number. One with too many digits is rounded up, for below it there are cores enough."""
+    most = never_beyond(parallel)
+    if most is None:
+        return ""
+    if most.denominator != 1:
+        place = Fraction(10) ** (power_of_ten(most) - 2)
+        most = -(-most // place) * place
+    return f"never {in_words(most)} times"
 
 
 def duration(seconds: Fraction) -> str:
@@ -144,7 +157,7 @@ def duration(seconds: Fraction) -> str:
 
 def _counted(count: Fraction, unit: str) -> str:
     near = rounded(count, 2)
-    return f"{_about(count)}{in_words(near)} {unit}{'' if near == 1 else 's'}"
+    return f"{_about(count)}{in_words(near)} {unit if near == 1 else plural(unit)}"
 
 
 def _about(value: Fraction) -> str:
@@ -257,7 +270,3 @@ def _times(stretch: Fraction) -> str:
     if stretch > 1:
         return f"{roughly(stretch, 2)} times as long as a tick of the clock"
     return f"a tick of the clock takes {roughly(1 / stretch, 2)} times as long"
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number:,} {word}{'' if number == 1 else 'es' if word.endswith('s') else 's'}"

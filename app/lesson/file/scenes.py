@@ -131,7 +131,8 @@ class _Maker:
         self.problems = problems
         self.kinds: dict[str, int] = {}  # the line of the first block of each kind
         self.program_line = 0
-        self.made: dict[str, object] = {"parts": self.header.show & all_parts(self.machine)}
+        parts, shown = all_parts(self.machine), self.header.show
+        self.made: dict[str, object] = {"parts": parts if shown is None else parts & shown}
         self.cues: list[Cue] = []
         self.asked: list[Question] = []
         self.cue_lines = 0

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all, true_answer
-from app.lesson.asking.serving import SERVING
-from app.lesson.asking.subjects import read_subject
+from app.lesson.asking.subjects import REQUEST_WORDS, SERVING, read_subject
 from app.lesson.blocks.question import FEWEST_CHOICES
 from app.lesson.entries import Piece, Wrong
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
@@ -40,7 +39,6 @@ _PROMPTS = {
     "lost": "How many ticks will be lost?",
     "faster": "How many times as fast will it be?",
 }
-_OF_REQUESTS = ("when the request is served", "what is kept", "which address is kept")
 _OF_CACHE = ("hit or miss", "the hits", "the misses", "the ticks")
 _BY_TURNS = ("the ticks", "the ticks lost", "how many times faster")
 
@@ -70,7 +68,7 @@ def subjects(scene: Scene) -> list[str]:
     registers = [f"the {part_name(each.tag, machine)}" for each in machine.registers]
     named = ["the accumulator", "the next address", "the output so far", "which way the jump goes"]
     skipped = ("the accumulator", "the program counter")
-    more = [*(_OF_CACHE if scene.cache else ()), *(_OF_REQUESTS if scene.requests else ())]
+    more = [*(_OF_CACHE if scene.cache else ()), *(REQUEST_WORDS if scene.requests else ())]
     return [*named, *more, *stored, *(each for each in registers if each not in skipped)]
 
 

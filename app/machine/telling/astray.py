@@ -64,9 +64,11 @@ def astray(program: Program, addresses: Iterable[int]) -> Astray | None:
         if before >= len(origins) or (before >= 0 and origins[before].is_data):
             return None  # it was sent among its numbers before, and goes on from there
         line = origins[at].line if inside else None
-        if before < 0 or at == before + 1:
+        if before < 0:
+            return Astray(at, False, line)
+        if at == before + 1:
             instruction, operand = decode(program.machine, program.words[before])
-            if before >= 0 and instruction and instruction.jumps and operand == at:
+            if instruction and instruction.jumps and operand == at:
                 return None
             return Astray(at, before == written[-1], line)
         return None if inside else Astray(at, False, None)

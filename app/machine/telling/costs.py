@@ -5,6 +5,8 @@ from __future__ import annotations
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
 
+from .counts import counted
+
 
 def cost(machine: Machine, instruction: Instruction, trips: bool = True, ticks: bool = True) -> str:
     """What an instruction costs, as sentences; empty where nothing is asked for.
@@ -29,7 +31,7 @@ def _to_memory(trips: int) -> str:
 
 def so_far(steps: int, trips: int | None = None, ticks: bool = True) -> str:
     """What a run has cost by now: a tick for each step, and the trips where they are counted."""
-    said = [f"{steps:,} tick{'' if steps == 1 else 's'}"] if ticks else []
+    said = [counted(steps, "tick")] if ticks else []
     if trips is not None:
-        said.append(f"{trips:,} trip{'' if trips == 1 else 's'} to memory beside the fetches")
+        said.append(f"{counted(trips, 'trip')} to memory beside the fetches")
     return f"So far: {', '.join(said)}" if said else ""

@@ -82,10 +82,14 @@ def _phase_sentence(
 
 def _served(reading: Reading, start: State, after: State, hidden: Collection[str]) -> str:
     """What the phase did that has served a request; ``start`` is the state before it."""
-    kept = f"the program counter {reading.address(start.pc)} is"
+    marks = []
     if "status" not in hidden:
-        status = status_shown(start.status)
-        kept = f"the status {status} and the program counter {reading.address(start.pc)} are"
+        marks.append(f"the status {status_shown(start.status)}")
+    if "carry" in reading.machine.register and "carry" not in hidden:
+        marks.append(f"the carry {reading.term('carry', start)}")
+    kept = f"the program counter {reading.address(start.pc)} {'are' if marks else 'is'}"
+    if marks:
+        kept = f"{', '.join(marks)} and {kept}"
     return (
         f"Interrupt: {kept} kept on the stack in one word, interrupts are switched off, and the"
         f" program counter becomes {reading.address(after.pc)}, where the routine starts."
@@ -212,7 +216,7 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
         "left": left,
         "right": right,
         "status": _found(kind.transfer.condition, before),
-        "carry": reading.term("carry", after) if kind.transfer.sets_carry else "",
+        "carry": reading.term("carry", after),
         "compares": COMPARISONS[after.status][0] if after.status else "",
         "becomes": status_shown(after.status),
         "pc": reading.address(after.pc),

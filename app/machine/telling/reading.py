@@ -7,7 +7,7 @@ from app.machine.operations import status_shown
 from app.machine.registers import Holds
 from app.machine.source.disassembler import decode
 from app.machine.state import State
-from app.machine.transfers import KEPT
+from app.machine.transfers import KEPT, KEPT_WITH_CARRY
 from app.machine.words import show_pattern, show_word
 
 from .wording import USUAL, Wording
@@ -69,8 +69,8 @@ class Reading:
             return status_shown(state.status)
         if register and register.holds is Holds.SWITCH:
             return "on" if _pattern(state, term) else "off"
-        if term == KEPT:
-            return f"{status_shown(state.status)}, {self.address(state.pc)}"
+        if term in (KEPT, KEPT_WITH_CARRY):
+            return ", ".join(self.term(each, state) for each in term.split(", "))
         if term == "overflow" or (register and register.holds is Holds.BIT):
             return str(int(_pattern(state, term)))
         if register and register.holds is Holds.ADDRESS:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from app.machine.watching.cache import CacheShape, Count, Look
 from app.machine.watching.pipeline import PipelineAccount, Row, Wait, Why
 
+from .counts import counted
 from .reading import Reading
 
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
@@ -19,12 +21,31 @@ def line_range(reading: Reading, shape: CacheShape, tag: int, group: int, to: st
     return to.join(reading.address(each) for each in ends)
 
 
+@dataclass(frozen=True, slots=True)
+class Because:
+    """Why a tick is lost, in words: while it is (``now``) and afterwards (``then``), and as there
+    is room for it in a cell of the diagram; empty where no cell says it."""
+
+    now: str
+    then: str
+    short: str = ""
+
+
+WHY = {
+    Why.JUMP: Because("a jump is taken", "a jump was taken"),
+    Why.MEMORY: Because("memory is busy", "memory was busy", "mem"),
+    Why.WORD: Because("a word is not yet written", "a word was not yet written", "word"),
+    Why.BEHIND: Because("the one before is not done", "the one before was not done", "\N{EN DASH}"),
+    Why.LONG: Because("a stage takes two ticks", "a stage took two ticks"),
+}
+
+
 def look_sentence(reading: Reading, shape: CacheShape, look: Look) -> str:
     """What came of one look into the cache."""
     address = reading.address(look.trip.address)
     group = shape.split(look.trip.address)[1]
     lines = line_range(reading, shape, look.tag, group)
-    ticks = ticks_in_words(look.ticks)
+    ticks = counted(look.ticks, "tick")
     if look.trip.writes:
         also = (
             " The line in the cache gets the word, too."
@@ -43,10 +64,6 @@ def look_sentence(reading: Reading, shape: CacheShape, look: Look) -> str:
         f"Miss: address {address} is not in the cache. The line {lines} comes from memory:"
         f" {ticks}.{gone}"
     )
-
-
-def ticks_in_words(ticks: int) -> str:
-    return f"{ticks:,} tick{'' if ticks == 1 else 's'}"
 
 
 def decimal(value: Fraction) -> str:
@@ -132,19 +149,10 @@ def wait_sentence(account: PipelineAccount, row: Row, wait: Wait) -> tuple[str, 
             what = (
                 f"the word at address {wait.what[7:-1]}"
                 if wait.what.startswith("memory[")
-                else f"the {_REGISTERS[wait.what]}"
+                else f"the {account.machine.register[wait.what].name}"
             )
             return f"{name} waits: {by} has not yet written {what}.", False
     return f"{name} waits behind {by}.", True
-
-
-_REGISTERS = {
-    "ACC": "accumulator",
-    "X": "index register",
-    "SP": "stack pointer",
-    "status": "status",
-    "carry": "carry",
-}
 
 
 def end_sentence(account: PipelineAccount) -> str:
@@ -161,19 +169,10 @@ def end_sentence(account: PipelineAccount) -> str:
 
 def lost_sentence(account: PipelineAccount) -> str:
     """What was lost, by reasons; empty for nothing."""
-    reasons = [f"{ticks} because {_LOST[why]}" for why, ticks in account.lost_by.items()]
+    reasons = [f"{ticks} because {WHY[why].then}" for why, ticks in account.lost_by.items()]
     if not reasons:
         return ""
     return f"Lost: {_listed(reasons)}."
-
-
-_LOST = {
-    Why.JUMP: "a jump was taken",
-    Why.MEMORY: "memory was busy",
-    Why.WORD: "a word was not yet written",
-    Why.BEHIND: "the one before was not done",
-    Why.LONG: "a stage took two ticks",
-}
 
 
 def _listed(parts: list[str]) -> str:

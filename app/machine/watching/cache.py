@@ -16,6 +16,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from dataclasses import dataclass, field
 from fractions import Fraction
+from functools import cached_property
 from itertools import accumulate
 
 from app.machine.run import Run
@@ -123,6 +124,11 @@ class CacheAccount:
     # For each place the looks that brought a line there, and the tags that they brought.
     _brought: list[list[int]] = field(repr=False)
     _tags: list[list[int]] = field(repr=False)
+
+    @cached_property
+    def used(self) -> tuple[int, ...]:
+        """The lines of memory that the run goes to, by their numbers."""
+        return tuple(sorted({each.trip.address // self.shape.words for each in self.looks}))
 
     def after(self, step: int) -> int:
         """How many of the looks are over after a step."""

@@ -27,6 +27,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from app.machine.instructions import Instruction
+from app.machine.machine import Machine
 from app.machine.run import Run
 
 from .work import Done, instructions
@@ -72,13 +73,13 @@ class PipelineShape:
 
 
 class Why(StrEnum):
-    """Why a tick is lost."""
+    """Why a tick is lost; in words, see ``telling.watched.WHY``."""
 
-    JUMP = "a jump was taken"
-    MEMORY = "memory is busy"
-    WORD = "a word is not yet written"
-    BEHIND = "the instruction before is still there"
-    LONG = "the stage needs another tick"
+    JUMP = "jump"
+    MEMORY = "memory"
+    WORD = "word"
+    BEHIND = "behind"
+    LONG = "long"
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +132,7 @@ class PipelineAccount:
     """A run in a pipeline. ``rows`` are the instructions in their order, those fetched in vain
     after their jump. It is ``complete`` unless the run is longer than is followed."""
 
+    machine: Machine
     shape: PipelineShape
     rows: tuple[Row, ...]
     without: int
@@ -178,26 +180,23 @@ class PipelineAccount:
 
 class _Needs:
     """What an instruction reads and writes, from its transfers. ``for_address`` are the registers
-    that an address is made of."""
+    that an address is made of. What its fetch writes is of use only while it is carried out."""
 
-    def __init__(self, instruction: Instruction) -> None:
+    def __init__(self, machine: Machine, instruction: Instruction) -> None:
         self.for_address: set[str] = set()
         self.reads: set[str] = set()
         self.writes: set[str] = set()
         for each in instruction.transfers:
-            terms = {*each.terms} & _KEPT
+            terms = {*each.terms} & machine.lasting
             (self.for_address if each.target in ("MAR", "SP") else self.reads).update(terms)
             if each.condition:
                 self.reads.add("carry" if each.waits_for == "carry" else "status")
-            self.writes.update({*each.targets} & _KEPT)
-
-
-# What one instruction leaves for another; the rest is of use only while it is carried out.
-_KEPT = frozenset({"ACC", "X", "SP", "status", "carry"})
+            self.writes.update({*each.targets} & machine.lasting)
 
 
 class _Scheduler:
-    def __init__(self, shape: PipelineShape) -> None:
+    def __init__(self, machine: Machine, shape: PipelineShape) -> None:
+        self.machine = machine
         self.shape = shape
         self.names = shape.names
         self.rows: list[Row] = []
@@ -254,7 +253,7 @@ class _Scheduler:
     def _needs(self, done: Done) -> _Needs:
         code = done.instruction.code
         if code not in self.needs:
-            self.needs[code] = _Needs(done.instruction)
+            self.needs[code] = _Needs(self.machine, done.instruction)
         return self.needs[code]
 
     def _awaited(self, stage: Stage, done: Done, needs: _Needs) -> Iterator[str]:
@@ -367,7 +366,7 @@ def _word(address: int) -> str:
 
 def follow(run: Run, shape: PipelineShape) -> PipelineAccount:
     """The account of a run, or of its first ``MOST_INSTRUCTIONS`` instructions."""
-    made = _Scheduler(shape)
+    made = _Scheduler(run.machine, shape)
     complete = True
     for done in instructions(run, MOST_INSTRUCTIONS + 1):
         if len(made.done) == MOST_INSTRUCTIONS:
@@ -377,5 +376,5 @@ def follow(run: Run, shape: PipelineShape) -> PipelineAccount:
     finishes = [each.finish for each in made.done]
     lost = {why: ticks for why, ticks in made.lost.items() if ticks}
     return PipelineAccount(
-        shape, tuple(made.rows), made.without, complete, lost, made.done, finishes
+        run.machine, shape, tuple(made.rows), made.without, complete, lost, made.done, finishes
     )

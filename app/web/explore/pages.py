@@ -139,6 +139,7 @@ def _lesson_or_404(slug: str) -> Lesson:
 def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) -> str:
     machine = shown.program.machine
     depth = lesson.scenes[number - 1].depth if lesson else Depth.TRANSFERS
+    stage = lesson.header.show if lesson else None
     form = {
         "machine": key_of(machine),
         "counter": machine.counter_moves or "last",
@@ -148,7 +149,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
         "requests": write_requests(machine, shown.requests),
         "bell": str(machine.signed(shown.bell)),
         "depth": depth.value,
-        "unseen": "status" if lesson and "status" not in lesson.header.show else "",
+        "unseen": "status" if stage is not None and "status" not in stage else "",
         "title": lesson.header.title if lesson else "",
         "gates": (lesson.header if lesson else shelf().habits()).gates.value,
         "characters": "yes" if lesson and lesson.header.characters else "",

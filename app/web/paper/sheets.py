@@ -39,6 +39,7 @@ from app.lesson.pressing import MOST_COUNTED, Pressing
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
 from app.machine.source.numbers import write_numbers
+from app.machine.telling.counts import counted
 from app.machine.telling.reading import Reading
 from app.web.downloads import download, table
 from app.web.shelf import lesson_or_404, shelf
@@ -386,7 +387,7 @@ def _presses(scene: Scene) -> str:
     count = Pressing(scene, scene.depth).count
     if count >= MOST_COUNTED:
         return f"{MOST_COUNTED} presses or more"
-    return f"{count} press{'' if count == 1 else 'es'}" if count else ""
+    return counted(count, "press") if count else ""
 
 
 def _plays(scene: Scene, depth: Depth) -> str:

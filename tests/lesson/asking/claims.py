@@ -1256,7 +1256,8 @@ MEANS = {
     "ROTATE #n LEFT": "turn the accumulator's bits round to the left by {}",
     "ROTATE #n RIGHT": "turn the accumulator's bits round to the right by {}",
     "JUMP a IF CARRY": "go on from address {} if the carry is 1",
-    "JUMP a IF OVERFLOW": "go on from address {} if the last result was too large for the word",
+    "JUMP a IF OVERFLOW": "go on from address {} if the result of the last ADD or SUBTRACT was too"
+    " large for the word",
     "STORE a FROM INDEX": "copy the index to address {}",
     "COMPARE a WITH INDEX": "compare the index with what is stored at address {}",
     "COMPARE #n WITH INDEX": "compare the index with the number {}",
@@ -1285,6 +1286,28 @@ for _each in ("JUMP a", "STORE a", "COMPARE a", "SUBTRACT a", "ADD a", "LOAD a")
     )
 
 
+TOO_LARGE = re.compile(
+    r" if the (?:result of the last ([A-Z]+) or ([A-Z]+)|last result) was too large"
+)
+
+
+def asks_truly(span: Span, means: str) -> bool:
+    """Whether what a jump is said to ask of a sum is what it finds: of the instructions that are
+    named, or of all that make a result, the last one is worked out in whole numbers."""
+    asked = TOO_LARGE.search(means)
+    if asked is None:
+        return True
+    names = asked.groups() if asked[1] else [each for each in SETS if each != "COMPARE"]
+    before = done_before(span)
+    made = [at for at, each in enumerate(before) if each.name in names]
+    if any(each.written == "RETURN FROM INTERRUPT" for each in before[made[-1] if made else 0 :]):
+        return True  # the mark of before the routine is back: that is held where it is brought back
+    last = before[made[-1]] if made else None
+    whole = last.worked(last.held(last.start), last.second) if last else 0
+    half = 1 << span.bits - 1
+    return span.start.overflow == (not -half <= whole < half)
+
+
 @claim(
     r"(?:The control unit splits the instruction|Execute): (?P<means>[^;]+?)"
     r"(?:; the status becomes (?P<status>[A-Z]+))?\."
@@ -1295,12 +1318,13 @@ def _means(span: Span, said: str, it: dict[str, str]) -> bool:
     # The mark stays from the last sum on: it is told of the sum alone.
     summed = span.executed and span.name in ("ADD", "SUBTRACT")
     over = bool(it["over"]) == (summed and span.after.overflow)
-    return it["means"] == MEANS[span.written].format(span.operand) and status and over
+    means = it["means"] == MEANS[span.written].format(span.operand)
+    return means and asks_truly(span, it["means"]) and status and over
 
 
 @claim(r"Decode: the control unit works out what the instruction means: (?P<means>.+)\.")
 def _decoded(span: Span, said: str, it: dict[str, str]) -> bool:
-    return it["means"] == MEANS[span.written].format(span.operand)
+    return it["means"] == MEANS[span.written].format(span.operand) and asks_truly(span, it["means"])
 
 
 @claim(
@@ -1401,12 +1425,15 @@ def _switched_off(span: Span, said: str, it: dict[str, str]) -> bool:
 
 
 @claim(
-    r"The word is taken apart: the status becomes (?P<status>\S+) and the program counter"
-    r" (?P<at>\d+), as they were when the request was served\."
+    r"The word is taken apart: the status becomes (?P<status>\S+?)(?:, the carry (?P<carry>[01]))?"
+    r" and the program counter (?P<at>\d+), as they were when the request was served\."
 )
 def _taken_apart(span: Span, said: str, it: dict[str, str]) -> bool:
     held = it["status"], int(it["at"])
     after = span.after.status or "\N{EN DASH}", span.after.pc
+    carries = {it["carry"], f"{span.after.mdr:016b}"[5], str(span.after.carry)} - {None}
+    if it["carry"] and len(carries) != 1:
+        return False
     return span.written == "RETURN FROM INTERRUPT" and held == kept_in(span.after.mdr) == after
 
 

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import NOTHING, Answer, Field, Prediction, Unreadable
 from app.lesson.header import Depth
+from app.machine.growing import PARTS, grown
 from app.machine.machine import EIGHT_BIT, MACHINES
+from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
 from tests.codes import HALF_BITS, bits, code, word
@@ -425,3 +427,17 @@ def test_the_reason_where_the_run_ends_with_the_step() -> None:
 def test_the_instruction_is_shown_with_its_operand() -> None:
     assert prediction(FERRY, 5).instruction == "LOAD fare"
     assert prediction(FERRY, 25).instruction == ""
+
+
+# -1 + -1 carries; the routine's -2 + 1 does not, and the RETURN brings the carry back (the page,
+# 'Interrupts').
+def test_that_a_return_brings_the_carry_back_is_right() -> None:
+    machine = grown(frozenset(PARTS))
+    source = "ENABLE 4\nLOAD 6\nADD 6\nHALT\nADD #1\nRETURN FROM INTERRUPT\n-1"
+    program = assemble(machine, source)
+    run = Run(machine, program.words, requests=[Request(3, 0, 5)])
+    (back,) = [each[0] for each in run.steps() if each[2].transfer.restores]
+    asked = Prediction(program, run, run.before_phase(back), Depth.PHASES, "denary")
+    said = {Field.PLACE: "carry", Field.VALUE: "on", Field.NEXT: "3"}
+    marks = {each.question.asks: each.right for each in asked.mark(said)}
+    assert marks == dict.fromkeys(said, True)

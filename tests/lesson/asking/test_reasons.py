@@ -19,7 +19,7 @@ from app.lesson.asking.happened import what_happened
 from app.lesson.asking.mixups import MixUp, Reason
 from app.lesson.asking.predictions import Field, Prediction
 from app.lesson.asking.questions import true_answer
-from app.lesson.asking.subjects import Subject
+from app.lesson.asking.subjects import SERVING, Subject
 from app.lesson.asking.wrong_answers import wrong_answers
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_file
@@ -30,6 +30,8 @@ from app.machine.machine import MACHINES, machine_with
 from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
+from app.machine.telling.narration import sentence
+from app.machine.telling.reading import Reading
 from app.paths import resource
 from tests.hardware.generate import (
     GROWN_SHAPES,
@@ -45,6 +47,7 @@ from tests.lesson.asking.claims import (
     STEPS,
     FalseClaim,
     Span,
+    asks_truly,
     verify,
 )
 from tests.lesson.asking.test_watched import WATCHED_REASONS
@@ -218,6 +221,19 @@ def test_reasons_of_grown_programs() -> None:
     assert set(told) >= GROWN_REASONS
 
 
+@pytest.mark.parametrize("first", [32767, 5])
+def test_what_a_jump_if_overflow_means_is_held_to_the_run(first: int) -> None:
+    """AND makes a result that fits, and leaves the mark that ADD has set (the page, 'Bit
+    operations')."""
+    source = f"LOAD 5\nADD #1\nAND #1\nJUMP 4 IF OVERFLOW\nHALT\n{first}"
+    traced = Traced(assemble(GROWN, source), ())
+    begin, end = [*traced.instructions()][3]
+    span = traced.span(begin + 5, begin + 5, begin, end)
+    told = sentence(Reading(GROWN, "denary"), traced.run.moment(begin + 5), 0)
+    verify(told, "", span)
+    assert asks_truly(span, " if the last result was too large") == (first == 5)
+
+
 def test_reasons_where_requests_break_in() -> None:
     """Routines that change status and carry, and the return that brings both back."""
     told: Counter[str] = Counter()
@@ -299,7 +315,7 @@ def test_reasons_of_shipped_questions(path: object) -> None:
         for asked in scene.questions:
             questions += 1
             subject = subjects[asked.line]
-            if subject.watched or subject.kind in serving.SERVING:
+            if subject.watched or subject.kind in SERVING:
                 continue  # held to its own account: see test_watched.py and test_serving.py
             asked_of = timeline.Span(asked.step + 1, asked.reveal_step)
             # Where it is answered late, what has made the answer explains it.
@@ -346,7 +362,7 @@ def test_each_wrong_choice_has_one_mix_up_behind_it(path: object) -> None:
                 assert not (facts.is_direct and right == str(facts.operand)), asked.prompt
             behind: dict[str, set[str]] = {}
             kind = question.subject.kind
-            of_request = kind in serving.SERVING
+            of_request = kind in SERVING
             answers = (
                 serving.mix_ups(kind, facts)
                 if of_request

@@ -15,7 +15,7 @@ from app.lesson.asking import serving
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import Field, Prediction
-from app.lesson.asking.subjects import read_subject
+from app.lesson.asking.subjects import REQUEST_WORDS, SERVING, Subject, read_subject
 from app.lesson.asking.wrong_answers import near_answers
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth
@@ -140,7 +140,7 @@ def test_every_reason_is_true() -> None:
         status, counter = kept_in(word)
         written = PROGRAM.source.split("\n")[PROGRAM.origins[each.address].line - 1]
         written = " ".join(written.split(":")[-1].split())
-        for kind in serving.SERVING:
+        for kind in SERVING:
             truth = serving.truth(kind, each.facts)
             for wrong in serving.mix_ups(kind, each.facts):
                 if wrong.value == truth:
@@ -174,6 +174,34 @@ def test_every_reason_is_true() -> None:
         *("STATUS_KEPT", "ACCUMULATOR_NOT_KEPT", "GOES_ON_LATER"),
         *("RUNNING_ADDRESS", "ROUTINE_ADDRESS", "COUNTER_STAYS", "WHERE_IT_LIES"),
     }
+
+
+def test_what_comes_before_the_first_instruction_comes_in_none() -> None:
+    """On the hardware it is served when ENABLE, the first instruction, has ended; there is no
+    instruction in which it came."""
+    rung = followed(Asked(0, 0, 77))
+    first = next(at for at, each in enumerate(rung) if each != quiet()[at])
+    assert first - 1 == STEPS[IMAGE[0] >> 8] and rung[first - 1].interrupts
+    run = Run(MACHINE, PROGRAM.words, requests=[Request(0, 0, 77)])
+    facts = Facts(run, PROGRAM, Span(1, 1))
+    assert serving.truth("served", facts) == serving.ON_AGAIN
+    assert serving.happened("served", facts) == (
+        "The request comes before the first instruction, and interrupts are off then, so it has to"
+        " wait. They are on when ENABLE bell has ended, and then it is served."
+    )
+    # That 'the instruction' has ended is neither right nor wrong here.
+    assert serving.INSTRUCTION_ENDS not in serving.times(facts)
+    wrong = [each.value for each in serving.mix_ups("served", facts)]
+    assert wrong == [serving.AT_ONCE, serving.PROGRAM_ENDS]
+
+
+def test_what_can_be_asked_of_a_request_stands_once() -> None:
+    kinds = {read_subject(each, MACHINE).kind for each in REQUEST_WORDS}
+    assert kinds == SERVING and len(REQUEST_WORDS) == len(kinds)
+    facts = every_step()[0][1].facts
+    for kind in SERVING:
+        assert serving.truth(kind, facts) and serving.happened(kind, facts)
+        assert facts.narrowed(Subject(kind)) is facts
 
 
 def test_the_accumulator_is_not_kept_by_itself() -> None:

@@ -15,6 +15,9 @@ from app.lesson.asking.subjects import WATCHED, Subject, read_subject
 from app.lesson.asking.watched import MISS_EMPTY, MISS_OTHER, Racer, Watched, answer
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
+from app.machine.machine import SIXTEEN_BIT
+from app.machine.run import Run
+from app.machine.source.assembler import assemble
 from app.machine.watching import cache, pipeline
 from app.machine.watching.cache import CacheShape
 from app.machine.watching.pipeline import PipelineShape
@@ -117,6 +120,40 @@ def test_what_is_told_of_a_cache_is_true() -> None:
                     assert each.value == values.get(each.reason.name, each.value)
                     told[each.reason.name] += 1
     assert set(told) == set(CACHE_SENTENCES)
+
+
+# One of something beside a word for several, which no sentence may have.
+ONE_OF_SEVERAL = re.compile(
+    r"\b1 (?:more )?(?:hits|misses|writes|reads|ticks|machines|were|are|take)\b"
+)
+
+
+def sentences_of(watched: Watched, last: int, *kinds: str) -> list[str]:
+    found = [answer(Subject(kind), watched, 1, last) for kind in kinds]
+    return [
+        text for each in found for text in (each.because, *(one.sentence for one in each.wrong))
+    ]
+
+
+def test_of_one_is_spoken_as_of_one() -> None:
+    """Two instructions in a line of two words: one miss and one hit; a STORE writes once."""
+    said: list[str] = []
+    for source in ("LOAD #1\nHALT", "STORE 8\nHALT", "HALT", "LOAD a\nOUTPUT\nHALT\na: 1"):
+        program = assemble(SIXTEEN_BIT, source)
+        run = Run(SIXTEEN_BIT, program.words)
+        small, large = (cache.follow(run, each) for each in (SMALL, LARGE))
+        for account, other in ((small, None), (large, (small, "2 lines of 2 words"))):
+            said += sentences_of(Watched(account, other), run.last_step, "hits", "misses", "ticks")
+        for stages in (3, 5):
+            piped = pipeline.follow(run, PipelineShape(stages))
+            said += sentences_of(Watched(pipeline=piped), piped.ticks, "ticks", "lost", "faster")
+    for program in whole():
+        run = run_of(program)
+        piped = pipeline.follow(run, PipelineShape(3))
+        said += sentences_of(Watched(pipeline=piped), piped.ticks, "ticks", "lost", "faster")
+    assert [each for each in said if ONE_OF_SEVERAL.search(each)] == []
+    assert "Of 2 reads 1 was a hit and 1 missed." in said
+    assert any(each.startswith("1 hit takes 1 tick, 1 miss 11, ") for each in said)
 
 
 def test_hit_or_miss_is_what_a_cache_of_copies_does() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 
 import pytest
@@ -70,6 +71,11 @@ RACE = """slow: clock 1 GHz, memory takes 10 ticks
 with a cache: clock 1 GHz, cache 4 lines of 4 words, 2-way, memory takes 10 ticks
 piped: clock 500 MHz, pipeline 5 stages, two memories
 four: clock 1 GHz, cores 4, parallel 80 %"""
+
+
+def test_one_machine_is_spoken_of_as_one() -> None:
+    _, (problem,) = read_compare("slow: clock 1 GHz", 1)
+    assert problem.what == "There is 1 machine to compare."
 
 
 def test_machines_to_compare_are_read() -> None:
@@ -191,3 +197,27 @@ def test_a_lesson_without_any_of_it_is_watched_by_nothing() -> None:
 def test_a_slip_in_the_header_is_told(line: str, what: str) -> None:
     lesson = read_lesson("slip", LESSON.replace("cache: 2 lines of 4 words", line, 1))
     assert any(what in each.what for each in lesson.problems)
+
+
+SHARES = ["2 %", "33 %", "50 %", "66.7 %", "80 %", "90 %", "95 %", "99.7 %", "99.999 %"]
+
+
+@pytest.mark.parametrize("share", SHARES)
+def test_what_is_never_reached_is_never_reached(share: str) -> None:
+    """Amdahl's law with a billion cores, and with ever more: the number that is told is not less
+    than what that comes near to, and not a hundredth more."""
+    found, problems = read_speed(f"clock: 1 GHz\ncores: 1, 4\nparallel: {share}", 1)
+    assert found and not problems
+    said = found.sentences(0, 0, 1)[-1]
+    told = re.search(r"With ever more cores it is never ([\d,.]+) times\.$", said)
+    assert told, said
+    number, part = Fraction(told[1].replace(",", "")), Fraction(share.split()[0]) / 100
+    end = 1 / (1 - part)
+    assert 1 / ((1 - part) + part / 10**9) < end <= number < end * Fraction(101, 100)
+
+
+def test_where_nothing_can_be_shared_it_is_always_as_fast_as_one() -> None:
+    found, _ = read_speed("clock: 1 GHz\ncores: 1, 2, 4\nparallel: 0 %", 1)
+    assert found and [gain for _, gain in found.gains] == [1, 1, 1]
+    told = " ".join(found.sentences(0, 0, 1))
+    assert "2 and 4 cores are just as fast as one." in told and "never" not in told

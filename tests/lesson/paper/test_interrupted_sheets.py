@@ -11,6 +11,10 @@ from app.lesson.paper.quiz import make_quiz
 from app.lesson.paper.trace import SERVED, Rows, all_columns, trace_table, usual_columns
 from app.lesson.paper.versions import Version
 from app.lesson.paper.worksheet import Support, make_worksheet
+from app.machine.growing import PARTS, grown
+from app.machine.requests import Request
+from app.machine.run import Run
+from app.machine.source.assembler import assemble
 from tests.board.test_interrupted_board import LESSON
 from tests.hardware.rtl import Asked, simulate
 
@@ -83,3 +87,18 @@ def test_the_quiz_says_that_a_request_waits(scene: Scene) -> None:
     first, second = make_quiz(scene, scene.depth)
     assert first.where == "In instruction 6, ADD #1: it has been fetched; a request waits"
     assert second.where.startswith("After instruction 6, ADD #1: the last transfer was MAR")
+
+
+def test_the_row_of_a_return_has_the_carry_as_written() -> None:
+    """-1 + -1 carries, and what the routine adds does not."""
+    machine = grown(frozenset(PARTS))
+    source = "ENABLE 4\nLOAD 6\nADD 6\nHALT\nADD #1\nRETURN FROM INTERRUPT\n-1"
+    program = assemble(machine, source)
+    run = Run(machine, program.words, requests=[Request(3, 0, 5)])
+    trace = trace_table(run, program, all_columns(run, program))
+    at = [each.key for each in trace.columns].index("carry")
+    before, back = [
+        each for each in trace.rows if "ADD #1" in each.instruction or "RETURN" in each.instruction
+    ]
+    assert (before.values[at], back.values[at]) == ("0", "1")
+    assert back.written[at]

@@ -35,6 +35,16 @@ def test_a_run_goes_astray(source: str, expected: Astray) -> None:
     assert found(source) == expected
 
 
+def test_where_nothing_came_before_nothing_is_decoded(monkeypatch: pytest.MonkeyPatch) -> None:
+    decoded: list[int] = []
+    monkeypatch.setattr(
+        "app.machine.telling.astray.decode",
+        lambda machine, word: decoded.append(word) or (None, 0),
+    )
+    assert found("x: 5\nLOAD x\nHALT") == Astray(0, False, 1)
+    assert decoded == []
+
+
 @pytest.mark.parametrize(
     "source",
     [
