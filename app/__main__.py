@@ -28,7 +28,7 @@ from app.machine.source.problems import printable  # noqa: E402
 from app.paths import folder_to_write, resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
-from app.web.server import Server, open_way  # noqa: E402
+from app.web.server import MOST_WAITING, Server, open_way  # noqa: E402
 from app.web.workers import Workers  # noqa: E402
 
 USUAL_PORT = 8730
@@ -289,7 +289,7 @@ def _listen(port: int | None, interface: str) -> socket.socket:
         except OSError:
             listener.close()
             continue
-        listener.listen(256)
+        listener.listen(MOST_WAITING)
         return listener
     raise click.ClickException(
         f"Port {port} is taken, perhaps by another Chalkcycle. Stop that one, or give another"

@@ -46,6 +46,9 @@ ON_ITS_WAY = 64 * 1024
 # So many connections are taken up before the loop looks what else has come: whoever opens one after
 # another keeps everybody else waiting for as many as that.
 AT_ONCE = 4
+# So many connections may wait to be taken up, where the system lets that many. Beyond it one is only
+# tried again after a second, and then after two more.
+MOST_WAITING = 4096
 # A browser opens at most six connections to one server.
 CONNECTIONS_A_PUPIL = 8
 TEACHERS_CONNECTIONS = 100
@@ -305,7 +308,7 @@ def _listener_at(address: str, port: int) -> socket.socket | None:
     listener: socket.socket = gevent.socket.socket()
     try:
         listener.bind((address, port))
-        listener.listen(256)
+        listener.listen(MOST_WAITING)
     except OSError:
         listener.close()
         return None
