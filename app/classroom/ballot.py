@@ -105,7 +105,7 @@ class Record(Protocol):
 
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None: ...
 
-    def finished(self, scene: int, pupil: str) -> None: ...
+    def finished(self, task: tuple[int, str], pupil: str) -> None: ...
 
 
 class NoRecord:
@@ -117,7 +117,7 @@ class NoRecord:
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None:
         """Nothing is written."""
 
-    def finished(self, scene: int, pupil: str) -> None:
+    def finished(self, task: tuple[int, str], pupil: str) -> None:
         """Nothing is written."""
 
 

@@ -25,7 +25,7 @@ from app.machine.run import Moment
 from .ballot import Asked, Ballot, Poll, Record, Refused, State
 from .bookmark import Bookmark
 from .course import Course, course_of
-from .finished import Finished
+from .finished import Finished, task_key
 from .inside import LOOKS, NOTHING_OPEN, Inside
 from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
@@ -161,9 +161,13 @@ class Session:
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
             self._is_whole_phase(step, moment, settings.depth),
-            self.finished.count(self._scene) if self._scene_now.task else 0,
+            self._finished_here(),
             self._inside if step == self._step else None,
         )
+
+    def _finished_here(self) -> int:
+        scene = self._scene_now
+        return self.finished.count(task_key(self._scene, scene)) if scene.task else 0
 
     def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
         if moment is None or moment.step is None or self._scene_now.pipeline:

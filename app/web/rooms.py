@@ -17,6 +17,7 @@ from werkzeug.exceptions import NotFound
 from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
 from app.classroom.bookmark import read_bookmark, write_bookmark
+from app.classroom.finished import TaskKey
 from app.classroom.guests import Guest, Pages
 from app.classroom.hub import Hub
 from app.classroom.keeper import Keeper
@@ -372,7 +373,7 @@ class Rooms:
         self.look_after()
         return room
 
-    def _finished(self, name: str) -> dict[int, set[str]]:
+    def _finished(self, name: str) -> dict[TaskKey, set[str]]:
         try:
             return self.store.finished(name)
         except StoreError as error:

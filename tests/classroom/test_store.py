@@ -239,6 +239,31 @@ def test_a_move_to_a_new_version_happens_whole_or_not(
     assert Store(path, Clock()).questions("name")[0, 1, 1][1] == [{"one": 2}]
 
 
+def test_who_had_finished_before_tasks_were_told_apart_still_belongs_to_the_class(
+    path: Path,
+) -> None:
+    store = Store(path, Clock())
+    store.add("name", "s", "T")
+    store.close()
+    with sqlite3.connect(path) as other:
+        other.executescript(
+            """
+            DROP TABLE finished;
+            CREATE TABLE finished (
+              lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+              pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, pupil)
+            ) WITHOUT ROWID;
+            INSERT INTO finished VALUES ('name', 2, 'one');
+            PRAGMA user_version = 3;
+            """
+        )
+    other.close()
+    store = Store(path, Clock())
+    assert store.finished("name") == {(2, ""): {"one"}}
+    store.delete("name")
+    assert store.finished("name") == {}
+
+
 def contents(path: Path) -> list[str]:
     with sqlite3.connect(path) as other:
         said = [*other.iterdump(), str(other.execute("PRAGMA user_version").fetchone())]

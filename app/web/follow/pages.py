@@ -241,15 +241,15 @@ def done(code: str) -> tuple[str, int]:
     at_most(LARGEST_ANSWER)
     room = _room_of_code(code)
     pupil = _pupil(room)
-    scene = rooms().names.proved(request.form.get("proof", ""), room.name)
-    if scene is None:
+    task = rooms().names.proved(request.form.get("proof", ""), room.name)
+    if task is None:
         abort(400, "What was sent does not show that the task is done. Check your program again.")
     if not pupil:
         abort(403, "Follow the lesson first: join it with its code.")
     if not room.admit(pupil, request.remote_addr or ""):
         abort(409, "The class is full: too many have joined already.")
     try:
-        new = room.session.finished.add(scene, pupil)
+        new = room.session.finished.add(task, pupil)
     except Refused as error:
         abort(409, str(error))
     if new:
