@@ -62,6 +62,9 @@ LOOK_UP_SECONDS = 0.002
 # Whoever gets one of these has to connect again: requests that follow at once cost no more work.
 REFUSED = frozenset({403, 421, 429})
 
+# What an error says to the browser beside its words: when to come again, and how to ask.
+KEPT_OF_ERRORS = frozenset({"Retry-After", "Allow"})
+
 # The parts of which each page is worked out anew, from whole runs of programs.
 COSTLY = frozenset({"paper", "preview", "explore", "warm_up", "write"})
 
@@ -166,20 +169,21 @@ def guard(
         return response
 
     @app.errorhandler(HTTPException)
-    def explain(error: HTTPException) -> tuple[str, int]:
+    def explain(error: HTTPException) -> tuple[str, int, dict[str, str]]:
+        headers = {name: value for name, value in error.get_headers() if name in KEPT_OF_ERRORS}
         if not _is_for_us(names()):
             # From that name nothing of ours can be reached, nor can links to it be made.
-            return render_template("elsewhere.html", error=error), error.code or 500
+            return render_template("elsewhere.html", error=error), error.code or 500, headers
         if error.description == type(error).description:
             # The library's own words speak of URLs and methods.
             error.description = _UNEXPLAINED.get(error.code or 500, error.description)
         # A part of a page that sent something gets the words alone, to show them in its place.
         part = request.headers.get("HX-Request") == "true"
         page = render_template("refusal.html" if part else "error.html", error=error)
-        return page, error.code or 500
+        return page, error.code or 500, headers
 
     @app.errorhandler(StoreError)
-    def explain_store(error: StoreError) -> tuple[str, int]:
+    def explain_store(error: StoreError) -> tuple[str, int, dict[str, str]]:
         # Where the file is does not matter to pupils.
         said = f" {error}" if is_teacher() else " Tell your teacher."
         words = "What Chalkcycle keeps of lessons cannot be read or written at this moment."

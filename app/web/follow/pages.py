@@ -36,7 +36,7 @@ from app.web.access import (
     refuse_guesses,
 )
 from app.web.fields import at_most, whole
-from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
+from app.web.rooms import CLASS_COOKIE, LessonAway, Room, rooms
 from app.web.sharing import sharing_now
 from app.web.stream import connection_now, known_number, stream_response
 from app.web.stream import follow as follow_events
@@ -63,6 +63,9 @@ def join_with_code() -> AnyResponse | tuple[str, int]:
     refuse_guesses()
     room = rooms().of_code(read_code(typed))
     if room is None:
+        why = rooms().why_none(code=read_code(typed))
+        if isinstance(why, LessonAway):
+            raise why
         count_wrong()
         wrong = f"No lesson with the code '{typed}' is running. Look at the board again."
         return render_template("follow/join.html", code=typed, wrong=wrong), 404
@@ -75,8 +78,9 @@ def _room_of_code(code: str) -> Room:
         # Who has a name in the lesson knows its code.
         refuse_guesses()
     if room is None:
-        if rooms().has_ended(code=read_code(code)):
-            raise LessonEnded
+        why = rooms().why_none(code=read_code(code))
+        if why:
+            raise why
         count_wrong()
         abort(404, "No lesson with this code is running. Ask your teacher for the code.")
     return room
