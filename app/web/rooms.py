@@ -391,9 +391,9 @@ class Rooms:
             )
             self._heart.start()
 
-    def end(self, name: str) -> None:
+    def end(self, name: str) -> bool:
         """End a lesson: nobody can follow it any more. Its results are kept. It is over whether
-        or not the store can be told now."""
+        or not the store can be told now. False where there is none."""
         with self._lock:
             room = self._rooms.pop(name, None)
             if room:
@@ -402,11 +402,12 @@ class Rooms:
             else:
                 kept = self.store.lesson(name)
                 if kept is None or kept.ended:
-                    return
+                    return kept is not None or name in self._over
                 keeper = Keeper(self.store, kept)
             keeper.end()
             if keeper.waits:
                 self._over[name] = keeper
+            return True
 
     def delete(self, name: str) -> bool:
         """Delete a lesson with all of its answers; False where there is none. Raises StoreError

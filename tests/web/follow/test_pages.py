@@ -401,6 +401,17 @@ def test_a_lesson_whose_file_is_gone_comes_back_with_it(
     assert [client.get(path).status_code for client, path in pages] == [200, 200]
 
 
+def test_a_lesson_whose_file_is_gone_can_be_ended(web: Flask, room: Room, tmp_path: Path) -> None:
+    (tmp_path / "asking.md").unlink()
+    again = later(tmp_path, web)
+    teacher = again.test_client()
+    assert teacher.post(f"/board/{room.name}/end").status_code == 303
+    assert again.extensions["rooms"].store.lesson(room.name).ended
+    gone = teacher.get(f"/board/{room.name}")
+    assert gone.status_code == 410 and "The lesson has ended" in gone.text
+    assert teacher.post("/board/nothing/end").status_code == 404
+
+
 # Results.
 
 
