@@ -7,6 +7,7 @@ from gevent import monkey
 
 monkey.patch_all()
 
+import errno  # noqa: E402
 import gc  # noqa: E402
 import io  # noqa: E402
 import re  # noqa: E402
@@ -280,20 +281,33 @@ def _own_names() -> tuple[str, ...]:
 
 def _listen(port: int | None, interface: str) -> socket.socket:
     """A listening socket. The usual port if it is free, so that bookmarks keep working."""
+    trouble = None
     for each in (port,) if port is not None else (USUAL_PORT, 0):
         listener = socket.socket()
         if sys.platform != "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((interface, each))
-        except OSError:
+        except OSError as error:
             listener.close()
+            trouble = error
             continue
         listener.listen(256)
         return listener
+    assert trouble
+    if port is None:
+        raise click.ClickException(
+            f"No port of this machine can be used: {trouble.strerror}. See that its network is on,"
+            " or give a port that the system allows with --port."
+        )
+    if trouble.errno == errno.EADDRINUSE:
+        raise click.ClickException(
+            f"Port {port} is taken, perhaps by another Chalkcycle. Stop that one, or give another"
+            " port with --port (0 finds a free one)."
+        )
     raise click.ClickException(
-        f"Port {port} is taken, perhaps by another Chalkcycle. Stop that one, or give another"
-        " port with --port (0 finds a free one)."
+        f"Port {port} cannot be used: {trouble.strerror}. Give another one with --port, such as"
+        f" {USUAL_PORT} (0 finds a free one); many systems keep those below 1024 for themselves."
     )
 
 
