@@ -32,13 +32,12 @@ from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
 from .rooms import Rooms
-from .sharing import FROM_CLASS, from_class, sharing_now
+from .sharing import FROM_CLASS, OWN_ADDRESSES, from_class, sharing_now
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import WSGIEnvironment
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
-OWN_ADDRESSES = ("127.0.0.1", "::1")
 LARGEST_BODY = 256 * 1024
 # What the teacher sends who writes a lesson: the largest text, of which a sign may take six letters
 # as JSON, and a little about it.
