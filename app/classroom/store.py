@@ -508,7 +508,7 @@ class Store:
             database.execute(
                 f"DELETE FROM {table} WHERE lesson NOT IN (SELECT name FROM lesson)"
             ).rowcount
-            for table in ("answer", "asked")
+            for table in ("answer", "asked", "finished")
         )
 
     @staticmethod

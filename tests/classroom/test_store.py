@@ -7,6 +7,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -491,3 +492,49 @@ def test_a_file_that_is_taken_away_is_noticed(path: Path, how: str) -> None:
 def test_a_stand_in_has_no_file_to_look_for() -> None:
     store = Store(None, trouble="a memory only")
     assert not store.look() and store.trouble == "a memory only"
+
+
+def rows_of_lessons(store: Store) -> dict[str, int]:
+    """How many rows each table has that belongs to lessons, as the file itself says which."""
+    database = store._database
+    names = [name for (name,) in database.execute("SELECT name FROM sqlite_master")]
+    tables = {
+        each
+        for each in names
+        for column in database.execute("SELECT name FROM pragma_table_info(?)", (each,))
+        if column == ("lesson",)
+    }
+    return {
+        each: database.execute(f"SELECT count(*) FROM {each}").fetchone()[0]
+        for each in {"lesson", *tables}
+    }
+
+
+def filled(clock: Clock) -> Store:
+    """A store with a row in every table that has any of a lesson."""
+    store = Store(None, clock)
+    store.add("one", "slug", "Title")
+    store.save_asked("one", ASKED)
+    store.save_answer("one", ASKED, 1, "a pupil", 0)
+    store.save_finished("one", (0, "a task"), "a pupil")
+    assert rows_of_lessons(store) == {"lesson": 1, "asked": 1, "answer": 1, "finished": 1}
+    return store
+
+
+@pytest.mark.parametrize("way", [Store.tidy, lambda store: store.delete("one")])
+def test_what_is_deleted_leaves_no_row_in_any_table(way: Callable[[Store], object]) -> None:
+    store = filled(clock := Clock())
+    clock.now += (KEEP_DAYS + 1) * DAY
+    way(store)
+    assert set(rows_of_lessons(store).values()) == {0}
+
+
+@pytest.mark.parametrize("way", [Store.tidy, Store.delete_unreadable])
+def test_nor_does_a_lesson_that_lost_its_name_by_damage(way: Callable[[Store], object]) -> None:
+    store = filled(clock := Clock())
+    store._database.execute("PRAGMA foreign_keys = OFF")
+    store._database.execute("UPDATE lesson SET name = 'no part / of an address'")
+    store._database.execute("PRAGMA foreign_keys = ON")
+    clock.now += (KEEP_DAYS + 1) * DAY
+    way(store)
+    assert set(rows_of_lessons(store).values()) == {0}
