@@ -185,3 +185,15 @@ def test_a_goal_in_better_words_is_the_same_task(web: Flask, room: Room, tmp_pat
     reworded = TASK_LESSON.replace("Output the larger", "Show the larger")
     room.session.take(read_lesson("larger", reworded))
     assert room.session.view().finished == 1
+
+
+def test_a_pupil_is_told_what_of_it_the_class_sees(web: Flask, room: Room) -> None:
+    pupil = join(web, room)
+    counted = "sees only how many have finished the task"
+    assert counted in pupil.get("/explore/larger/1").text
+    # Where nothing is counted: no task, or no class.
+    for page in (
+        pupil.get("/explore/larger/2").text,
+        web.test_client().get("/explore/larger/1").text,
+    ):
+        assert counted not in page and "Nothing that you do here reaches the class." in page
