@@ -23,7 +23,7 @@ from flask import (
     request,
     url_for,
 )
-from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
+from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable, default_exceptions
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
@@ -173,13 +173,14 @@ def guard(
         if not _is_for_us(names()):
             # From that name nothing of ours can be reached, nor can links to it be made.
             return render_template("elsewhere.html", error=error), error.code or 500, headers
-        if error.description == type(error).description:
+        code = error.code or 500
+        if error.description == default_exceptions.get(code, HTTPException).description:
             # The library's own words speak of URLs and methods.
-            error.description = _UNEXPLAINED.get(error.code or 500, error.description)
+            error.description = f"{_UNEXPLAINED.get(code, _WRONG)} {way_on()}"
         # A part of a page that sent something gets the words alone, to show them in its place.
         part = request.headers.get("HX-Request") == "true"
-        page = render_template("refusal.html" if part else "error.html", error=error)
-        return page, error.code or 500, headers
+        template = "refusal.html" if part else "error.html"
+        return render_template(template, error=error, teacher=is_teacher()), code, headers
 
     @app.errorhandler(StoreError)
     def explain_store(error: StoreError) -> tuple[str, int, dict[str, str]]:
@@ -189,10 +190,22 @@ def guard(
         return explain(ServiceUnavailable(words + said))
 
 
+# What an error means that nobody has put into words where it came from.
 _UNEXPLAINED = {
-    404: "There is no such page. Mind each letter of the address, or go on from the list.",
-    405: "This address is not a page to open. Go on from the list.",
+    400: "What was sent cannot be read. Load the page again, and press once more.",
+    404: "There is no such page. Mind each letter of the address.",
+    405: "This address is not a page to open.",
+    413: "What was sent is too long. Make it shorter, and send it again.",
+    500: "Something went wrong inside Chalkcycle, by a fault of its own. Load the page again.",
 }
+_WRONG = "Chalkcycle cannot do this in the way it was asked for. Load the page again."
+
+
+def way_on() -> str:
+    """Where somebody can go on who has come to nothing."""
+    if is_teacher():
+        return "Go on from the list of lessons."
+    return "If you follow a lesson, go back to it, or join it again with its code."
 
 
 def is_teacher() -> bool:
@@ -324,7 +337,7 @@ def _check_asking_page() -> None:
     leads = request.headers.get("Sec-Fetch-Mode") == "navigate"
     embeds = request.headers.get("Sec-Fetch-Dest", "document") != "document"
     if foreign and (not leads or embeds or request.blueprint in COSTLY):
-        abort(403, "A page of another site asked for this. Open it from the list of lessons.")
+        abort(403, f"A page of another site asked for this. {way_on()}")
 
 
 def _let_in(keyring: Keyring, opens: bool, count: Callable[[], None]) -> AnyResponse:

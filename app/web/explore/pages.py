@@ -30,7 +30,7 @@ from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
-from app.web.access import cookie, is_teacher, open_to_class
+from app.web.access import cookie, is_teacher, open_to_class, way_on
 from app.web.rooms import CLASS_COOKIE, Room, rooms
 from app.web.shelf import shelf
 from app.web.workers import get_ready, given, has_workers, pass_on
@@ -115,7 +115,7 @@ def scene(slug: str, number: int) -> str:
     """The machine with the program of a scene, counted from 1."""
     lesson = _lesson_or_404(slug)
     if not 1 <= number <= len(lesson.scenes):
-        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+        abort(404, f"The lesson has no such scene. {way_on()}")
     shown = lesson.scenes[number - 1]
     return _page(shown, lesson, number, lesson.header.wording)
 
@@ -133,7 +133,7 @@ def _lesson_or_404(slug: str) -> Lesson:
     else:
         lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
     if lesson is None:
-        abort(404, "There is no such lesson to try. Go back to the list of lessons.")
+        abort(404, f"There is no such lesson to try. {way_on()}")
     return lesson
 
 
@@ -357,7 +357,7 @@ def _set_task(slug: str, number: int) -> SetTask:
     """The task of a scene, counted from 1, in the version that the class has."""
     lesson = _lesson_or_404(slug)
     if not 1 <= number <= len(lesson.scenes):
-        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+        abort(404, f"The lesson has no such scene. {way_on()}")
     found = set_task(lesson.scenes[number - 1])
     if found is None:
         abort(404, "This scene has no task.")

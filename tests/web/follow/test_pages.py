@@ -496,6 +496,7 @@ def test_a_lesson_that_ends_says_so_on_every_page(
     for client, path in ((pupil.client, pupil.path), (teacher, f"/board/{room.name}")):
         answer = client.get(path)
         assert answer.status_code == 410 and "<h1>The lesson has ended</h1>" in answer.text
+        assert "Nobody can follow it any more." in answer.text
 
 
 def test_a_lesson_that_is_one_too_many_says_so(
