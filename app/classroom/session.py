@@ -46,8 +46,8 @@ ASKED_BEFORE = (
 class Session:
     """A lesson on the board. Safe to call from several threads.
 
-    ``bookmark`` is where a session before this one was, ``record``
-    where the answers of the class are written.
+    ``bookmark`` is where a session before this one was, ``record`` where the answers of the class
+    are written, and ``most_names`` under how many names they are taken.
     """
 
     def __init__(
@@ -57,7 +57,7 @@ class Session:
         on_change: Callable[[View], None] = lambda view: None,
         bookmark: Bookmark | None = None,
         record: Record | None = None,
-        class_size: int = 1000,
+        most_names: int = 1000,
     ) -> None:
         if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
@@ -87,8 +87,8 @@ class Session:
         self._anew: set[object] = set()
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
-        self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
-        self.finished = Finished(self._lock, record, class_size)
+        self.ballot = Ballot(self._lock, self._show_poll, record, most_names)
+        self.finished = Finished(self._lock, record, most_names)
         if bookmark:
             self._take_up(bookmark)
         self._changed()
