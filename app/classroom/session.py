@@ -119,6 +119,11 @@ class Session:
         base = settings.base if settings.base in header.bases else "denary"
         return replace(settings, base=base, characters=header.characters)
 
+    @property
+    def gone(self) -> float:
+        """How many seconds ago the lesson began."""
+        return max(time.time() - self.started, 0.0)
+
     def view(self) -> View:
         """What is to be seen now."""
         with self._lock:
