@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 from app.paths import resource
@@ -23,7 +24,7 @@ def create_app(
     teacher_key: str | Keyring | None = None,
     address: str | None = None,
     store: Store | None = None,
-    class_size: int = 60,
+    class_size: int | None = None,
     workers: Workers | None = None,
     own: Path | None = None,
 ) -> Flask:
@@ -44,7 +45,7 @@ def create_app(
     from app.board.overview import overview_cells
     from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
-    from app.classroom.limits import Seats
+    from app.classroom.limits import USUAL_CLASS_SIZE, Seats
     from app.lesson.file.shelf import Shelf
     from app.lesson.parts import TITLES
     from app.lesson.writing.drafts import Drafts
@@ -62,6 +63,7 @@ def create_app(
     from app.web.write import pages as write
     from app.web.write.desk import Good
 
+    class_size = class_size or USUAL_CLASS_SIZE
     app = Flask(
         "chalkcycle",
         template_folder=str(resource("templates")),
@@ -79,6 +81,7 @@ def create_app(
     app.extensions["sharing"].on_change = app.extensions["rooms"].tell
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["titles"] = TITLES
+    app.jinja_env.globals["letters"] = ascii_uppercase
     app.jinja_env.globals["machine_key"] = key_of
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)

@@ -23,6 +23,7 @@ import gevent  # noqa: E402
 from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
 from app.classroom.keyring import Keyring  # noqa: E402
+from app.classroom.limits import USUAL_CLASS_SIZE  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
@@ -96,7 +97,7 @@ for command in (check, new, print_lesson, replay):
 @click.option(
     "--class-size",
     type=click.IntRange(1, 2000),
-    default=60,
+    default=USUAL_CLASS_SIZE,
     show_default=True,
     help="How many pupils can follow and answer.",
 )

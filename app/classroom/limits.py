@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from math import inf
 
+# How many pupils can follow and answer where nobody says how many there are.
+USUAL_CLASS_SIZE = 60
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
 # A name that has been away for so long gives way to any newcomer, if there is no other room.

@@ -84,9 +84,7 @@ def open_to_class(view: View) -> View:
     return view
 
 
-def guard(
-    app: Flask, hosts: Iterable[str], keyring: Keyring | None = None, class_size: int = 60
-) -> None:
+def guard(app: Flask, hosts: Iterable[str], keyring: Keyring | None, class_size: int) -> None:
     """Check each request's Host and Origin and whose it is, and send the policy with each answer.
 
     ``hosts`` are the names that the server is asked for by, besides those of the own machine.

@@ -22,7 +22,7 @@ from app.classroom.guests import Guest, Pages
 from app.classroom.hub import Hub
 from app.classroom.keeper import Keeper
 from app.classroom.keyring import Keyring, steady
-from app.classroom.limits import Register
+from app.classroom.limits import USUAL_CLASS_SIZE, Register
 from app.classroom.session import Session
 from app.classroom.store import DAY_SECONDS, KEEP_DAYS, Kept, Store, StoreError
 from app.classroom.tokens import Names, new_code, new_key
@@ -33,7 +33,6 @@ from app.lesson.model import Lesson
 from .events import event
 
 MOST_ROOMS = 50
-USUAL_CLASS_SIZE = 60
 SIGN_OF_LIFE_SECONDS = 10.0
 # The cookie with the code of the lesson that a pupil followed last.
 CLASS_COOKIE = "class"

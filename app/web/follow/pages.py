@@ -6,7 +6,6 @@ None of these routes changes anything but the pupil's own answer.
 from __future__ import annotations
 
 import re
-from string import ascii_uppercase
 
 from flask import (
     Blueprint,
@@ -25,7 +24,7 @@ from app.board.frames import make_frame
 from app.board.question_card import question_card
 from app.classroom.ballot import Refused
 from app.classroom.guests import Busy, Guest, Guests
-from app.classroom.store import KEEP_DAYS
+from app.classroom.store import DAY_SECONDS, KEEP_DAYS
 from app.classroom.tokens import read_code
 from app.web.access import (
     cookie,
@@ -47,6 +46,8 @@ LARGEST_ANSWER = 4096
 _QUESTION = re.compile(r"(?P<scene>[0-9]{1,6})-(?P<number>[0-9]{1,6})(v(?P<version>[0-9]{1,6}))?")
 # In how many windows a pupil may have the lesson open.
 MOST_WINDOWS = 4
+# A cookie is kept as long as what it belongs to.
+_KEPT_SECONDS = int(KEEP_DAYS * DAY_SECONDS)
 
 
 @blueprint.get("/join")
@@ -116,7 +117,6 @@ def follow(code: str) -> AnyResponse:
         drawings=[drawing(form, frame.machine) for form in Form],
         question=frame.question,
         mine=room.session.ballot.answer_of(pupil) if pupil else None,
-        letters=ascii_uppercase,
     )
     response = Response(page)
     response.headers["Cache-Control"] = "no-store"
@@ -126,7 +126,7 @@ def follow(code: str) -> AnyResponse:
             "pupil",
             rooms().names.new(room.name),
             path=f"/class/{room.code}",
-            max_age=KEEP_DAYS * 86400,
+            max_age=_KEPT_SECONDS,
             httponly=True,
             samesite="Lax",
         )
@@ -141,7 +141,7 @@ def _remember(response: AnyResponse, room: Room) -> None:
         CLASS_COOKIE,
         rooms().names.shown(room.code),
         path="/explore",
-        max_age=KEEP_DAYS * 86400,
+        max_age=_KEPT_SECONDS,
         httponly=True,
         samesite="Lax",
     )
@@ -295,5 +295,4 @@ def answer(code: str) -> str:
         "follow/mine.html",
         question=question_card(room.session.view()),
         mine=choice,
-        letters=ascii_uppercase,
     )
