@@ -11,7 +11,6 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.cues import Cue
@@ -419,11 +418,6 @@ class Session:
         """What the control of this name changes in them. KeyError where it is not in CHANGES."""
         with self._lock:
             self._show_as(CHANGES[name](self._now))
-
-    def set(self, **settings: Any) -> None:
-        """Set some of them, by their names in Settings. Raises ValueError as Settings does."""
-        with self._lock:
-            self._show_as(replace(self._now, **settings))
 
     def show_part(self, part: str, shown: bool) -> None:
         """Show or hide a part, until the scene changes."""

@@ -18,6 +18,7 @@ from app import create_app
 from app.classroom.store import Store
 from app.web.rooms import Room
 from tests.asking import PROMPT, REVEAL_STEP, RIGHT, STEP, teach, write_lesson
+from tests.showing import show_with
 
 
 @pytest.fixture
@@ -149,7 +150,7 @@ def test_nobody_looks_ahead(web: Flask, room: Room) -> None:
 def test_one_can_look_back_by_phases_too(web: Flask, room: Room) -> None:
     from app.lesson.header import Depth
 
-    room.session.set(depth=Depth.PHASES)
+    show_with(room.session, depth=Depth.PHASES)
     pupil = Pupil(web, room)
     steps = [STEP]
     while steps[-1]:
