@@ -24,7 +24,8 @@ from .bundle import bundle
 
 blueprint = Blueprint("assets", __name__)
 
-_NAMES = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
+# What a page has of htmx that follows a stream.
+_LIVE = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
 
 
 @cache
@@ -42,7 +43,7 @@ def htmx_file(name: str) -> Path:
 @blueprint.get("/htmx/<path:name>")
 @open_to_class
 def htmx(name: str) -> Response:
-    if name not in _NAMES:
+    if name not in _LIVE:
         abort(404)
     response = send_file(htmx_file(name), mimetype="text/javascript", conditional=True)
     response.cache_control.max_age = 3600
@@ -60,7 +61,6 @@ class Page:
     sheets: tuple[str | tuple[Form, str], ...]
 
 
-_LIVE = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
 _EVERY_FORM = "every form"
 # In explore.css stands the same limit: beside the editor the square form, on a phone the tall one.
 _BESIDE_EDITOR = ((Form.SQUARE, "(min-width: 62rem)"), (Form.TALL, "(max-width: 61.99rem)"))

@@ -17,7 +17,7 @@ from app.board.frames import make_frame
 from app.classroom.finished import task_key
 from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
-from app.lesson.blocks.task import Task, check_task
+from app.lesson.blocks.task import check_task
 from app.lesson.file.reader import slug_of
 from app.lesson.file.warm_up import read_name
 from app.lesson.header import Depth
@@ -165,7 +165,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
         bell=form["bell"],
         lesson=lesson,
         number=number,
-        task=_task(lesson, number) if lesson else None,
+        task=shown.task,
         makes_up=bool(lesson and lesson.scenes[number - 1].solution),
         homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
@@ -363,11 +363,6 @@ def _set_task(slug: str, number: int) -> SetTask:
         abort(404, "This scene has no task.")
     # What is proved is that this one is done, whatever the class has by then.
     g.task = task_key(number - 1, lesson.scenes[number - 1])
-    return found
-
-
-def _task(lesson: Lesson, number: int) -> Task | None:
-    found: Task | None = getattr(lesson.scenes[number - 1], "task", None)
     return found
 
 

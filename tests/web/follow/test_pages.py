@@ -17,6 +17,7 @@ from flask.testing import FlaskClient
 from app import create_app
 from app.classroom.store import Store
 from app.web.rooms import Room
+from app.web.sharing import NoWay, Way
 from tests.asking import PROMPT, REVEAL_STEP, RIGHT, STEP, teach, write_lesson
 from tests.showing import show_with
 
@@ -115,9 +116,15 @@ def test_the_board_tells_how_to_join(teacher: FlaskClient, room: Room) -> None:
 
 
 def test_where_only_this_machine_connects_the_board_says_so(tmp_path: Path) -> None:
+    def none() -> Way:
+        raise NoWay("This computer is in no network.")
+
     web = create_app(write_lesson(tmp_path))
+    # As it is started without --share.
+    web.extensions["sharing"].opens = none
     room = teach(web, web.test_client())
-    assert "--share" in web.test_client().get(f"/board/{room.name}").text
+    page = web.test_client().get(f"/board/{room.name}").text
+    assert "Nobody but this computer can connect." in page and f"/class/{room.code}" in page
 
 
 # Looking back.
