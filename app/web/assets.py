@@ -41,7 +41,6 @@ def htmx_file(name: str) -> Path:
 
 
 @blueprint.get("/htmx/<path:name>")
-@open_to_class
 def htmx(name: str) -> Response:
     if name not in _LIVE:
         abort(404)
@@ -144,7 +143,6 @@ def watching(page: str) -> Response:
 
 
 @blueprint.get("/positions/<machine>.css")
-@open_to_class
 def positions(machine: str) -> Response:
     """The drawing's part of a sheet alone, in all forms or in that of ``?form=``."""
     form = request.args.get("form")

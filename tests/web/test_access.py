@@ -26,8 +26,6 @@ KEY = "a-key-of-the-teacher-1"
 # one for pupils adds it here too, and thinks about it.
 OPEN = {
     "static",
-    "assets.htmx",
-    "assets.positions",
     "assets.script",
     "assets.sheet",
     "assets.watching",
