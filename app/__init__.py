@@ -33,8 +33,8 @@ def create_app(
     ``hosts`` are names, besides those of the own machine, that it may be asked for by;
     ``address`` is where a class finds it. With a ``teacher_key`` only who has it can teach;
     without one, everybody can: then only the own machine must be able to connect. Lessons and
-    answers are kept in ``store``, or in memory where there is none. What pupils have worked out is
-    done by ``workers``, or here where there are none. Lessons are written into the teacher's
+    answers are kept in ``store``, or in memory where there is none. What takes long is done by
+    ``workers``, or here where there are none. Lessons are written into the teacher's
     ``own`` folder; without one none can be.
     """
     # Imported here so that the machine and the lesson can be used without the web's packages.
