@@ -109,8 +109,8 @@ def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, st
             )
         except subprocess.TimeoutExpired as error:
             said = (
-                f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds. Ask for one scene"
-                f" alone, or try again when this machine has less to do. {BY_HAND}"
+                f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds. Ask for one"
+                f" scene alone, or try again when this machine has less to do. {BY_HAND}"
             )
             raise NotPrinted(said) from error
         except OSError as error:
