@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from pathlib import Path
+from string import ascii_uppercase
 from typing import TYPE_CHECKING
 
 from app.paths import resource
@@ -23,7 +24,7 @@ def create_app(
     teacher_key: str | Keyring | None = None,
     address: str | None = None,
     store: Store | None = None,
-    class_size: int = 60,
+    class_size: int | None = None,
     workers: Workers | None = None,
     own: Path | None = None,
 ) -> Flask:
@@ -32,8 +33,8 @@ def create_app(
     ``hosts`` are names, besides those of the own machine, that it may be asked for by;
     ``address`` is where a class finds it. With a ``teacher_key`` only who has it can teach;
     without one, everybody can: then only the own machine must be able to connect. Lessons and
-    answers are kept in ``store``, or in memory where there is none. What pupils have worked out is
-    done by ``workers``, or here where there are none. Lessons are written into the teacher's
+    answers are kept in ``store``, or in memory where there is none. What takes long is done by
+    ``workers``, or here where there are none. Lessons are written into the teacher's
     ``own`` folder; without one none can be.
     """
     # Imported here so that the machine and the lesson can be used without the web's packages.
@@ -44,7 +45,7 @@ def create_app(
     from app.board.overview import overview_cells
     from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
-    from app.classroom.limits import Seats
+    from app.classroom.limits import USUAL_CLASS_SIZE, Seats
     from app.lesson.file.shelf import Shelf
     from app.lesson.parts import TITLES
     from app.lesson.writing.drafts import Drafts
@@ -62,6 +63,7 @@ def create_app(
     from app.web.write import pages as write
     from app.web.write.desk import Good
 
+    class_size = class_size or USUAL_CLASS_SIZE
     app = Flask(
         "chalkcycle",
         template_folder=str(resource("templates")),
@@ -79,6 +81,7 @@ def create_app(
     app.extensions["sharing"].on_change = app.extensions["rooms"].tell
     app.jinja_env.globals["invitation_to"] = invitation_to
     app.jinja_env.globals["titles"] = TITLES
+    app.jinja_env.globals["letters"] = ascii_uppercase
     app.jinja_env.globals["machine_key"] = key_of
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)

@@ -7,6 +7,7 @@ from gevent import monkey
 
 monkey.patch_all()
 
+import errno  # noqa: E402
 import gc  # noqa: E402
 import io  # noqa: E402
 import re  # noqa: E402
@@ -22,6 +23,7 @@ import gevent  # noqa: E402
 from app import create_app  # noqa: E402
 from app.authoring import check, new  # noqa: E402
 from app.classroom.keyring import Keyring  # noqa: E402
+from app.classroom.limits import USUAL_CLASS_SIZE  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
@@ -95,7 +97,7 @@ for command in (check, new, print_lesson, replay):
 @click.option(
     "--class-size",
     type=click.IntRange(1, 2000),
-    default=60,
+    default=USUAL_CLASS_SIZE,
     show_default=True,
     help="How many pupils can follow and answer.",
 )
@@ -280,20 +282,33 @@ def _own_names() -> tuple[str, ...]:
 
 def _listen(port: int | None, interface: str) -> socket.socket:
     """A listening socket. The usual port if it is free, so that bookmarks keep working."""
+    trouble = None
     for each in (port,) if port is not None else (USUAL_PORT, 0):
         listener = socket.socket()
         if sys.platform != "win32":
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((interface, each))
-        except OSError:
+        except OSError as error:
             listener.close()
+            trouble = error
             continue
         listener.listen(MOST_WAITING)
         return listener
+    assert trouble
+    if port is None:
+        raise click.ClickException(
+            f"No port of this machine can be used: {trouble.strerror}. See that its network is on,"
+            " or give a port that the system allows with --port."
+        )
+    if trouble.errno == errno.EADDRINUSE:
+        raise click.ClickException(
+            f"Port {port} is taken, perhaps by another Chalkcycle. Stop that one, or give another"
+            " port with --port (0 finds a free one)."
+        )
     raise click.ClickException(
-        f"Port {port} is taken, perhaps by another Chalkcycle. Stop that one, or give another"
-        " port with --port (0 finds a free one)."
+        f"Port {port} cannot be used: {trouble.strerror}. Give another one with --port, such as"
+        f" {USUAL_PORT} (0 finds a free one); many systems keep those below 1024 for themselves."
     )
 
 

@@ -17,7 +17,7 @@ from app.lesson.paper.worksheet import Support
 from app.machine.machine import MACHINES
 from app.machine.source.problems import printable
 from app.machine.words import EVERY_BASE
-from app.web.paper.pdf import NotPrinted, print_pages
+from app.web.paper.pdf import BY_HAND, NotPrinted, print_pages
 from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, Replay, replay_page
 from app.web.paper.replays import pages
 from app.web.paper.sheets import DOCUMENTS, Size
@@ -127,8 +127,8 @@ def print_lesson(
     browser = find_browser()
     if browser is None:
         raise click.ClickException(
-            "No Chromium, Chrome or Edge was found to make PDF files with. Start Chalkcycle, open"
-            " 'Paper' beside the lesson in any browser, and print from there."
+            "No Chromium, Chrome or Edge was found to make PDF files with. Install one, or start"
+            f" Chalkcycle. {BY_HAND}"
         )
     try:
         folder.mkdir(parents=True, exist_ok=True)

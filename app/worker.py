@@ -1,4 +1,6 @@
-"""A worker: answers what pupils have worked out, for the server that started it.
+"""A worker: answers what takes long, for the server that started it.
+
+That is what pupils have worked out, and what a teacher asks and waits for, such as a replay.
 
 It reads requests from its standard input and writes answers to its standard output, one at a time
 (see :mod:`app.web.workers`), and ends when the server does.

@@ -126,8 +126,6 @@ def test_imports_follow_the_arrows(module: str) -> None:
 # The rooms that pupils may enter, and what is open to them elsewhere, with the reason.
 OPEN_ROOMS = ("app.web.follow", "app.web.explore")
 OPEN_ELSEWHERE = {
-    "app.web.assets.htmx": "every page needs it",
-    "app.web.assets.positions": "every page that shows the board needs it; it is the same for all",
     "app.web.assets.script": "every page that shows the board needs it; it is the same for all",
     "app.web.assets.watching": "pages that show a cache or a pipeline need it; the same for all",
     "app.web.assets.sheet": "every page that shows the board needs it; it is the same for all",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import signal
@@ -63,6 +64,25 @@ def test_a_port_that_is_taken() -> None:
     assert answer.returncode == 1
     assert f"Port {port} is taken" in answer.stderr and "--port" in answer.stderr
     assert "Traceback" not in answer.stderr
+
+
+def test_a_port_that_the_system_does_not_give() -> None:
+    """It is not taken: what the system says is told. (An address of RFC 5737, which no machine
+    has, is refused as a port may be, whoever starts the server.)"""
+    code = (
+        "from app import __main__ as line\n"
+        "for port in (80, None):\n"
+        "    try:\n"
+        "        line._listen(port, '203.0.113.1')\n"
+        "    except line.click.ClickException as error:\n"
+        "        print(error.message)\n"
+    )
+    said = subprocess.run(
+        [sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True
+    ).stdout.splitlines()
+    why = os.strerror(errno.EADDRNOTAVAIL)
+    assert [why in each and "taken" not in each for each in said] == [True, True], said
+    assert "Port 80" in said[0] and "--port" in said[0] and "None" not in said[1]
 
 
 @pytest.mark.parametrize("port", ["-1", "70000", "http"])

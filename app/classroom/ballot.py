@@ -105,7 +105,7 @@ class Record(Protocol):
 
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None: ...
 
-    def finished(self, scene: int, pupil: str) -> None: ...
+    def finished(self, task: tuple[int, str], pupil: str) -> None: ...
 
 
 class NoRecord:
@@ -117,13 +117,14 @@ class NoRecord:
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None:
         """Nothing is written."""
 
-    def finished(self, scene: int, pupil: str) -> None:
+    def finished(self, task: tuple[int, str], pupil: str) -> None:
         """Nothing is written."""
 
 
 class Ballot:
     """The questions of one session. ``changed`` is called after every change that the board
-    shows, and not for an answer. The lock is the session's own: moving and asking take turns.
+    shows, and not for an answer. ``most_names`` is under how many names answers are taken
+    in the whole lesson. The lock is the session's own: moving and asking take turns.
     """
 
     def __init__(
@@ -131,12 +132,12 @@ class Ballot:
         lock: RLock,  # type: ignore[valid-type]
         changed: Callable[[], None],
         record: Record | None = None,
-        class_size: int = 1000,
+        most_names: int = 1000,
     ) -> None:
         self._lock = lock
         self._changed = changed
         self._record = record or NoRecord()
-        self._class_size = class_size
+        self._most_names = most_names
         self._asked: dict[Key, Asked] = {}
         self._rounds: dict[Key, list[Answers]] = {}
         self._pupils: set[str] = set()
@@ -296,7 +297,7 @@ class Ballot:
     def answer(self, pupil: str, key: Key, round: int, choice: int) -> Asked:
         """Take an answer, or another one instead, and answer the question once it is recorded.
 
-        Raises Refused where the question takes none, or the class is full.
+        Raises Refused where the question takes none, or too many names have answered.
         """
         with self._lock:
             asked = self._asked.get(key)
@@ -309,10 +310,10 @@ class Ballot:
                 raise Refused("The question was asked again meanwhile: answer it as it is now.")
             if not 0 <= choice < len(asked.choices):
                 raise Refused("The question has no such answer to choose.")
-            if pupil not in self._pupils and len(self._pupils) >= self._class_size:
+            if pupil not in self._pupils and len(self._pupils) >= self._most_names:
                 raise Refused(
-                    f"The class is full: {self._class_size} have answered already. Tell your"
-                    " teacher, who can start Chalkcycle with a larger --class-size."
+                    "Too many names have answered in this lesson, so no new one is taken. Tell your"
+                    " teacher, who can end the lesson and open it again."
                 )
             if rounds[-1].get(pupil) == choice:
                 return asked  # it is kept already: whoever presses again does not wait for the disk

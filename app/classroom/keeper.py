@@ -12,6 +12,7 @@ from collections.abc import Callable
 from typing import Any
 
 from .ballot import Asked
+from .finished import TaskKey
 from .store import Kept, NotKept, Store, StoreError
 
 
@@ -46,10 +47,10 @@ class Keeper:
             lambda: self._store.save_answer(self.kept.name, question, round, pupil, choice),
         )
 
-    def finished(self, scene: int, pupil: str) -> None:
+    def finished(self, task: TaskKey, pupil: str) -> None:
         self._write(
-            ("finished", scene, pupil),
-            lambda: self._store.save_finished(self.kept.name, scene, pupil),
+            ("finished", task, pupil),
+            lambda: self._store.save_finished(self.kept.name, task, pupil),
         )
 
     def end(self) -> None:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from math import inf
 
+# How many pupils can follow and answer where nobody says how many there are.
+USUAL_CLASS_SIZE = 60
 # Clients whose count is kept at once; the ones that asked least lately are forgotten.
 MOST_CLIENTS = 4096
 # A name that has been away for so long gives way to any newcomer, if there is no other room.
@@ -313,9 +315,11 @@ class _Waiting:
 class Turns:
     """Work that is done for so many at once, and for so many of one client; the others wait.
 
-    Whose turn is next goes by processor time: of those who wait, the one who has had least. Who
-    asks for heavy work again and again waits behind everybody who does not, and whoever comes
-    new starts with as much as those who are being served have had: nobody saves up.
+    Whose turn is next goes by the time that work has taken: of those who wait, the one whose has
+    taken least. Whoever gives a turn back says how long it was: the server by the clock, for nobody
+    else is served meanwhile, a worker by the processor, for others work beside it. Who asks for
+    heavy work again and again waits behind everybody who does not, and whoever comes new starts
+    with as much as those who are being served have had: nobody saves up.
 
     Where the line is full, the client that waits most often makes room: the last that it asked
     for is sent away. The teacher comes first, and is not sent away for others.
@@ -373,7 +377,7 @@ class Turns:
         return True
 
     def give_back(self, client: str, seconds: float) -> None:
-        """The turn is over; it cost so much processor time."""
+        """The turn is over; the work took so many seconds."""
         with self._lock:
             self._running[client] -= 1
             if not self._running[client]:
@@ -382,7 +386,7 @@ class Turns:
             self._call()
 
     def had(self, client: str) -> float:
-        """The processor time that counts for this client; only differences mean anything."""
+        """The seconds that count for this client; only differences mean anything."""
         return max(self._had.get(client, 0.0), self._level)
 
     def _call(self) -> None:

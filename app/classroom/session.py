@@ -11,7 +11,6 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.cues import Cue
@@ -25,7 +24,7 @@ from app.machine.run import Moment
 from .ballot import Asked, Ballot, Poll, Record, Refused, State
 from .bookmark import Bookmark
 from .course import Course, course_of
-from .finished import Finished
+from .finished import Finished, task_key
 from .inside import LOOKS, NOTHING_OPEN, Inside
 from .pace import READ_SECONDS, rest_seconds
 from .settings import CHANGES, Settings
@@ -46,8 +45,8 @@ ASKED_BEFORE = (
 class Session:
     """A lesson on the board. Safe to call from several threads.
 
-    ``bookmark`` is where a session before this one was, ``record``
-    where the answers of the class are written.
+    ``bookmark`` is where a session before this one was, ``record`` where the answers of the class
+    are written, and ``most_names`` under how many names they are taken.
     """
 
     def __init__(
@@ -57,7 +56,7 @@ class Session:
         on_change: Callable[[View], None] = lambda view: None,
         bookmark: Bookmark | None = None,
         record: Record | None = None,
-        class_size: int = 1000,
+        most_names: int = 1000,
     ) -> None:
         if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
@@ -87,8 +86,8 @@ class Session:
         self._anew: set[object] = set()
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
-        self.ballot = Ballot(self._lock, self._show_poll, record, class_size)
-        self.finished = Finished(self._lock, record, class_size)
+        self.ballot = Ballot(self._lock, self._show_poll, record, most_names)
+        self.finished = Finished(self._lock, record, most_names)
         if bookmark:
             self._take_up(bookmark)
         self._changed()
@@ -118,6 +117,11 @@ class Session:
         header = self.lesson.header
         base = settings.base if settings.base in header.bases else "denary"
         return replace(settings, base=base, characters=header.characters)
+
+    @property
+    def gone(self) -> float:
+        """How many seconds ago the lesson began."""
+        return max(time.time() - self.started, 0.0)
 
     def view(self) -> View:
         """What is to be seen now."""
@@ -161,9 +165,13 @@ class Session:
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
             self._is_whole_phase(step, moment, settings.depth),
-            self.finished.count(self._scene) if self._scene_now.task else 0,
+            self._finished_here(),
             self._inside if step == self._step else None,
         )
+
+    def _finished_here(self) -> int:
+        scene = self._scene_now
+        return self.finished.count(task_key(self._scene, scene)) if scene.task else 0
 
     def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
         if moment is None or moment.step is None or self._scene_now.pipeline:
@@ -410,11 +418,6 @@ class Session:
         """What the control of this name changes in them. KeyError where it is not in CHANGES."""
         with self._lock:
             self._show_as(CHANGES[name](self._now))
-
-    def set(self, **settings: Any) -> None:
-        """Set some of them, by their names in Settings. Raises ValueError as Settings does."""
-        with self._lock:
-            self._show_as(replace(self._now, **settings))
 
     def show_part(self, part: str, shown: bool) -> None:
         """Show or hide a part, until the scene changes."""

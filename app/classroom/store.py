@@ -28,6 +28,7 @@ from typing import Any
 from app.lesson.blocks.question import MOST_CHOICES
 
 from .ballot import MOST_ROUNDS, Answers, Asked, Key, Spread
+from .finished import TaskKey
 from .tokens import new_code, new_key
 
 KEEP_DAYS = 30
@@ -60,8 +61,15 @@ CREATE TABLE answer (
 _FINISHED = """
 CREATE TABLE finished (
   lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
-  pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, pupil)
+  task TEXT NOT NULL, pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, task, pupil)
 ) WITHOUT ROWID;
+"""
+# Which task it was nobody knows any more: those who have finished one still belong to the class.
+_TO_VERSION_4 = f"""
+ALTER TABLE finished RENAME TO finished_3;
+{_FINISHED}
+INSERT INTO finished SELECT lesson, scene, '', pupil FROM finished_3;
+DROP TABLE finished_3;
 """
 _ALL = f"""
 CREATE TABLE lesson (
@@ -86,8 +94,8 @@ DROP TABLE asked_1;
 {_FINISHED}
 """
 # From each version to the newest, as SQL; 0 is an empty file.
-_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2, 2: _FINISHED}
-_VERSION = 3
+_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2, 2: _FINISHED, 3: _TO_VERSION_4}
+_VERSION = 4
 
 
 class StoreError(Exception):
@@ -324,23 +332,22 @@ class Store:
                 (name, *asked.key, round, pupil, choice),
             )
 
-    def save_finished(self, name: str, scene: int, pupil: str) -> None:
+    def save_finished(self, name: str, task: TaskKey, pupil: str) -> None:
         with self._using(lasting=True) as database:
             database.execute(
-                "INSERT OR IGNORE INTO finished VALUES (?, ?, ?)", (name, scene, pupil)
+                "INSERT OR IGNORE INTO finished VALUES (?, ?, ?, ?)", (name, *task, pupil)
             )
 
-    def finished(self, name: str) -> dict[int, set[str]]:
-        """Who has finished the task of each scene, counted from 0. What cannot be read is left
-        out."""
+    def finished(self, name: str) -> dict[TaskKey, set[str]]:
+        """Who has finished each task. What cannot be read is left out."""
         with self._using() as database:
             rows = database.execute(
-                "SELECT scene, pupil FROM finished WHERE lesson = ?", (name,)
+                "SELECT scene, task, pupil FROM finished WHERE lesson = ?", (name,)
             ).fetchall()
-        found: dict[int, set[str]] = {}
-        for scene, pupil in rows:
-            if isinstance(scene, int) and isinstance(pupil, str):
-                found.setdefault(scene, set()).add(pupil)
+        found: dict[TaskKey, set[str]] = {}
+        for scene, task, pupil in rows:
+            if isinstance(scene, int) and isinstance(task, str) and isinstance(pupil, str):
+                found.setdefault((scene, task), set()).add(pupil)
         return found
 
     def questions(self, name: str) -> dict[Key, tuple[Asked, list[Answers]]]:
@@ -501,7 +508,7 @@ class Store:
             database.execute(
                 f"DELETE FROM {table} WHERE lesson NOT IN (SELECT name FROM lesson)"
             ).rowcount
-            for table in ("answer", "asked")
+            for table in ("answer", "asked", "finished")
         )
 
     @staticmethod

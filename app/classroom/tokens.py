@@ -9,6 +9,8 @@ from hashlib import sha256
 
 from itsdangerous import BadSignature, Signer
 
+from .finished import TaskKey
+
 # No vowels, so that no word comes up, and no signs that look like another one.
 CODE_SIGNS = "CDFHJKMNPRTVWXY34679"
 CODE_LENGTH = 5
@@ -65,17 +67,21 @@ class Names:
         except BadSignature:
             return ""
 
-    def proof(self, lesson: str, scene: int) -> str:
-        """What somebody is given whose program has done the task of a scene."""
-        return Signer(self._secret, salt=f"a task of {lesson}").sign(str(scene)).decode()
+    def proof(self, lesson: str, task: TaskKey) -> str:
+        """What somebody is given whose program has done a task."""
+        number, what = task
+        return Signer(self._secret, salt=f"a task of {lesson}").sign(f"{number}-{what}").decode()
 
-    def proved(self, given: str, lesson: str) -> int | None:
-        """The scene that a proof is for; None where it is none of this lesson's."""
+    def proved(self, given: str, lesson: str) -> TaskKey | None:
+        """The task that a proof is for; None where it is none of this lesson's."""
         try:
             signer = Signer(self._secret, salt=f"a task of {lesson}")
-            return int(signer.unsign(given.encode("utf-8", "replace")))
+            number, _, what = (
+                signer.unsign(given.encode("utf-8", "replace")).decode().partition("-")
+            )
         except BadSignature:
             return None
+        return int(number), what
 
     def new(self, lesson: str) -> str:
         """A new name for a lesson, with its signature, as a cookie keeps it."""

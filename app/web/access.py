@@ -23,7 +23,7 @@ from flask import (
     request,
     url_for,
 )
-from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable
+from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable, default_exceptions
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
@@ -32,13 +32,12 @@ from app.classroom.store import DAY_SECONDS, StoreError
 from app.classroom.tokens import cookie_name
 
 from .rooms import Rooms
-from .sharing import FROM_CLASS, from_class, sharing_now
+from .sharing import FROM_CLASS, OWN_ADDRESSES, from_class, sharing_now
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import WSGIEnvironment
 
 OWN_HOSTS = ("127.0.0.1", "localhost", "[::1]")
-OWN_ADDRESSES = ("127.0.0.1", "::1")
 LARGEST_BODY = 256 * 1024
 # What the teacher sends who writes a lesson: the largest text, of which a sign may take six letters
 # as JSON, and a little about it.
@@ -62,6 +61,9 @@ LOOK_UP_SECONDS = 0.002
 # Whoever gets one of these has to connect again: requests that follow at once cost no more work.
 REFUSED = frozenset({403, 421, 429})
 
+# What an error says to the browser beside its words: when to come again, and how to ask.
+KEPT_OF_ERRORS = frozenset({"Retry-After", "Allow"})
+
 # The parts of which each page is worked out anew, from whole runs of programs.
 COSTLY = frozenset({"paper", "preview", "explore", "warm_up", "write"})
 
@@ -82,9 +84,7 @@ def open_to_class(view: View) -> View:
     return view
 
 
-def guard(
-    app: Flask, hosts: Iterable[str], keyring: Keyring | None = None, class_size: int = 60
-) -> None:
+def guard(app: Flask, hosts: Iterable[str], keyring: Keyring | None, class_size: int) -> None:
     """Check each request's Host and Origin and whose it is, and send the policy with each answer.
 
     ``hosts`` are the names that the server is asked for by, besides those of the own machine.
@@ -166,30 +166,44 @@ def guard(
         return response
 
     @app.errorhandler(HTTPException)
-    def explain(error: HTTPException) -> tuple[str, int]:
+    def explain(error: HTTPException) -> tuple[str, int, dict[str, str]]:
+        headers = {name: value for name, value in error.get_headers() if name in KEPT_OF_ERRORS}
         if not _is_for_us(names()):
             # From that name nothing of ours can be reached, nor can links to it be made.
-            return render_template("elsewhere.html", error=error), error.code or 500
-        if error.description == type(error).description:
+            return render_template("elsewhere.html", error=error), error.code or 500, headers
+        code = error.code or 500
+        if error.description == default_exceptions.get(code, HTTPException).description:
             # The library's own words speak of URLs and methods.
-            error.description = _UNEXPLAINED.get(error.code or 500, error.description)
+            error.description = f"{_UNEXPLAINED.get(code, _WRONG)} {way_on()}"
         # A part of a page that sent something gets the words alone, to show them in its place.
         part = request.headers.get("HX-Request") == "true"
-        page = render_template("refusal.html" if part else "error.html", error=error)
-        return page, error.code or 500
+        template = "refusal.html" if part else "error.html"
+        return render_template(template, error=error, teacher=is_teacher()), code, headers
 
     @app.errorhandler(StoreError)
-    def explain_store(error: StoreError) -> tuple[str, int]:
+    def explain_store(error: StoreError) -> tuple[str, int, dict[str, str]]:
         # Where the file is does not matter to pupils.
         said = f" {error}" if is_teacher() else " Tell your teacher."
         words = "What Chalkcycle keeps of lessons cannot be read or written at this moment."
         return explain(ServiceUnavailable(words + said))
 
 
+# What an error means that nobody has put into words where it came from.
 _UNEXPLAINED = {
-    404: "There is no such page. Mind each letter of the address, or go on from the list.",
-    405: "This address is not a page to open. Go on from the list.",
+    400: "What was sent cannot be read. Load the page again, and press once more.",
+    404: "There is no such page. Mind each letter of the address.",
+    405: "This address is not a page to open.",
+    413: "What was sent is too long. Make it shorter, and send it again.",
+    500: "Something went wrong inside Chalkcycle, by a fault of its own. Load the page again.",
 }
+_WRONG = "Chalkcycle cannot do this in the way it was asked for. Load the page again."
+
+
+def way_on() -> str:
+    """Where somebody can go on who has come to nothing."""
+    if is_teacher():
+        return "Go on from the list of lessons."
+    return "If you follow a lesson, go back to it, or join it again with its code."
 
 
 def is_teacher() -> bool:
@@ -321,7 +335,7 @@ def _check_asking_page() -> None:
     leads = request.headers.get("Sec-Fetch-Mode") == "navigate"
     embeds = request.headers.get("Sec-Fetch-Dest", "document") != "document"
     if foreign and (not leads or embeds or request.blueprint in COSTLY):
-        abort(403, "A page of another site asked for this. Open it from the list of lessons.")
+        abort(403, f"A page of another site asked for this. {way_on()}")
 
 
 def _let_in(keyring: Keyring, opens: bool, count: Callable[[], None]) -> AnyResponse:

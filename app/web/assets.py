@@ -24,7 +24,8 @@ from .bundle import bundle
 
 blueprint = Blueprint("assets", __name__)
 
-_NAMES = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
+# What a page has of htmx that follows a stream.
+_LIVE = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
 
 
 @cache
@@ -40,9 +41,8 @@ def htmx_file(name: str) -> Path:
 
 
 @blueprint.get("/htmx/<path:name>")
-@open_to_class
 def htmx(name: str) -> Response:
-    if name not in _NAMES:
+    if name not in _LIVE:
         abort(404)
     response = send_file(htmx_file(name), mimetype="text/javascript", conditional=True)
     response.cache_control.max_age = 3600
@@ -60,7 +60,6 @@ class Page:
     sheets: tuple[str | tuple[Form, str], ...]
 
 
-_LIVE = ("htmx-4.min.js", "ext/hx-sse-4.min.js")
 _EVERY_FORM = "every form"
 # In explore.css stands the same limit: beside the editor the square form, on a phone the tall one.
 _BESIDE_EDITOR = ((Form.SQUARE, "(min-width: 62rem)"), (Form.TALL, "(max-width: 61.99rem)"))
@@ -144,7 +143,6 @@ def watching(page: str) -> Response:
 
 
 @blueprint.get("/positions/<machine>.css")
-@open_to_class
 def positions(machine: str) -> Response:
     """The drawing's part of a sheet alone, in all forms or in that of ``?form=``."""
     form = request.args.get("form")

@@ -12,16 +12,17 @@ from weakref import ReferenceType, ref
 
 from flask import abort, current_app
 from jinja2 import Environment
-from werkzeug.exceptions import NotFound
+from werkzeug.exceptions import Gone, HTTPException, ServiceUnavailable
 
 from app.board.frames import Frame, make_frame
 from app.board.question_card import question_card
 from app.classroom.bookmark import read_bookmark, write_bookmark
+from app.classroom.finished import TaskKey
 from app.classroom.guests import Guest, Pages
 from app.classroom.hub import Hub
 from app.classroom.keeper import Keeper
 from app.classroom.keyring import Keyring, steady
-from app.classroom.limits import Register
+from app.classroom.limits import USUAL_CLASS_SIZE, Register
 from app.classroom.session import Session
 from app.classroom.store import DAY_SECONDS, KEEP_DAYS, Kept, Store, StoreError
 from app.classroom.tokens import Names, new_code, new_key
@@ -32,11 +33,12 @@ from app.lesson.model import Lesson
 from .events import event
 
 MOST_ROOMS = 50
-USUAL_CLASS_SIZE = 60
 SIGN_OF_LIFE_SECONDS = 10.0
 # The cookie with the code of the lesson that a pupil followed last.
 CLASS_COOKIE = "class"
 TIDY_SECONDS = 3600.0
+# When a page asks again for a lesson whose file cannot be read just now.
+AWAY_SECONDS = 5
 # Under how many names answers are taken in a lesson, for each place in the class: far more than the
 # register has at once, for the answers of names that gave way to others stay.
 MOST_NAMES = 32
@@ -372,7 +374,7 @@ class Rooms:
         self.look_after()
         return room
 
-    def _finished(self, name: str) -> dict[int, set[str]]:
+    def _finished(self, name: str) -> dict[TaskKey, set[str]]:
         try:
             return self.store.finished(name)
         except StoreError as error:
@@ -388,9 +390,9 @@ class Rooms:
             )
             self._heart.start()
 
-    def end(self, name: str) -> None:
+    def end(self, name: str) -> bool:
         """End a lesson: nobody can follow it any more. Its results are kept. It is over whether
-        or not the store can be told now."""
+        or not the store can be told now. False where there is none."""
         with self._lock:
             room = self._rooms.pop(name, None)
             if room:
@@ -399,11 +401,12 @@ class Rooms:
             else:
                 kept = self.store.lesson(name)
                 if kept is None or kept.ended:
-                    return
+                    return kept is not None or name in self._over
                 keeper = Keeper(self.store, kept)
             keeper.end()
             if keeper.waits:
                 self._over[name] = keeper
+            return True
 
     def delete(self, name: str) -> bool:
         """Delete a lesson with all of its answers; False where there is none. Raises StoreError
@@ -412,14 +415,17 @@ class Rooms:
         deleted = self.store.delete(name)
         return self._over.pop(name, None) is not None or deleted
 
-    def has_ended(self, name: str = "", code: str = "") -> bool:
-        """Whether the lesson of a name, or of a code, is over."""
+    def why_none(self, name: str = "", code: str = "") -> HTTPException | None:
+        """Why no room has this name, or this code, though there is such a lesson; None where there
+        is none."""
         if any(name == each or code == over.kept.code for each, over in self._over.items()):
-            return True
-        if code:
-            return self.store.has_ended(code)
-        kept = self.store.lesson(name)
-        return bool(kept and kept.ended)
+            return LessonEnded()
+        if code and self.store.has_ended(code):
+            return LessonEnded()
+        kept = self.store.lesson_of_code(code) if code else self.store.lesson(name)
+        if kept is None:
+            return None
+        return LessonEnded() if kept.ended else LessonAway(kept.title)
 
     def close(self) -> None:
         """Close every room: nobody's stream keeps the server from stopping."""
@@ -491,18 +497,33 @@ def rooms() -> Rooms:
     return found
 
 
-class LessonEnded(NotFound):
-    """What is asked for belongs to a lesson that is over."""
+class LessonEnded(Gone):
+    """What is asked for belongs to a lesson that is over: no page need ask for it again."""
 
     name = "The lesson has ended"  # type: ignore[assignment]
     description = "Nobody can follow it any more. The teacher still has what was answered."
+
+
+class LessonAway(ServiceUnavailable):
+    """What is asked for belongs to a lesson that goes on as soon as its file can be read again:
+    every page asks until then."""
+
+    name = "The lesson waits"  # type: ignore[assignment]
+
+    def __init__(self, title: str) -> None:
+        super().__init__(
+            f"The lesson '{title}' cannot go on at this moment: its file has a fault, or is away."
+            " Once the teacher has mended that, it goes on where it was.",
+            retry_after=AWAY_SECONDS,
+        )
 
 
 def room_or_404(name: str) -> Room:
     """The room of a request."""
     room = rooms().get(name)
     if room is None:
-        if rooms().has_ended(name=name):
-            raise LessonEnded
+        why = rooms().why_none(name=name)
+        if why:
+            raise why
         abort(404, "This lesson is not running. Open it again from the list of lessons.")
     return room

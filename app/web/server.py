@@ -22,7 +22,7 @@ from app.classroom.limits import Known, Seats
 
 from .access import largest_body
 from .log_lines import LogLines
-from .sharing import FROM_CLASS, NoWay, Way
+from .sharing import FROM_CLASS, OWN_ADDRESSES, NoWay, Way
 from .stream import CONNECTION
 
 # A client that takes nothing, or sends nothing of a request that it has begun, is dropped. Streams
@@ -62,7 +62,6 @@ _FULL = (
     b"HTTP/1.1 503 Service Unavailable\r\nContent-Type: text/plain; charset=utf-8\r\n"
     b"Connection: close\r\n\r\nToo many connections: close some pages and try again.\n"
 )
-_OWN_MACHINE = ("127.0.0.1", "::1")
 _log_lines = LogLines()
 
 
@@ -252,7 +251,7 @@ class Server(WSGIServer):
 
     def part_of_time(self, client: str) -> float:
         """The part of the usual times that a client may keep us waiting."""
-        hurried = client not in _OWN_MACHINE and self._seats.short and client not in self._known
+        hurried = client not in OWN_ADDRESSES and self._seats.short and client not in self._known
         return HURRY if hurried else 1.0
 
     def handle(self, sock: Any, address: tuple[str, int]) -> None:
@@ -271,7 +270,7 @@ class Server(WSGIServer):
             sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, milliseconds)
         handler = self.handler_class(sock, address, self)
         handler.connection = Connection(client, sock)
-        if client in _OWN_MACHINE:
+        if client in OWN_ADDRESSES:
             handler.handle()
         elif self._guests.take(handler.connection, client in self._known):
             try:

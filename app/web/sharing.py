@@ -9,6 +9,7 @@ network from its start has its key, and only says no to the class while it is sh
 from __future__ import annotations
 
 import http.client
+import socket
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -19,6 +20,8 @@ from flask import current_app, request
 # What a request that came by the class's own listener carries; no client can set it.
 FROM_CLASS = "chalkcycle.class"
 TRY_SECONDS = 3.0
+# Who comes from one of these is on this machine.
+OWN_ADDRESSES = ("127.0.0.1", "::1")
 
 
 class NoWay(Exception):
@@ -99,10 +102,23 @@ class Sharing:
 
     def comes(self, client: str) -> None:
         """Somebody of the class has asked for something, from an address."""
-        own = urlsplit(self.address or "").hostname
-        if not self.reached and not client.startswith("127.") and client != own:
+        if not self.reached and not is_own(client):
             self.reached = True
             self.on_change()
+
+
+def is_own(address: str) -> bool:
+    """Whether an address is one of this machine's: no other can be listened at. The class's own may
+    be a name, and where that leads is not asked of the network for every request."""
+    if address in OWN_ADDRESSES:
+        return True
+    family = socket.AF_INET6 if ":" in address else socket.AF_INET
+    with socket.socket(family) as trial:
+        try:
+            trial.bind((address, 0))
+        except OSError:
+            return False
+    return True
 
 
 def answers(address: str) -> bool:

@@ -15,6 +15,7 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.machine.machine import MACHINES
 from app.machine.words import BASES
+from tests.showing import show_with
 
 LESSON = """---
 title: The heron's pond
@@ -58,11 +59,11 @@ def test_an_instruction_shows_its_label(session: Session) -> None:
 
 
 def test_the_numbers_of_instructions_are_in_the_base_of_the_board(session: Session) -> None:
-    session.set(base="binary")
+    show_with(session, base="binary")
     texts = [row.text for row in make_frame(session.view()).rows]
     digits = session.lesson.header.machine.operand_bits
     assert f"COMPARE #{'0011' if digits == 4 else '0000 0011'}" in texts
-    session.set(base="hexadecimal")
+    show_with(session, base="hexadecimal")
     texts = [row.text for row in make_frame(session.view()).rows]
     assert f"COMPARE #{'3' if digits == 4 else '03'}" in texts
 
@@ -98,7 +99,7 @@ def test_without_the_registers_of_the_buses_the_board_is_drawn_without_them(
     session: Session,
 ) -> None:
     assert not make_frame(session.view()).ports
-    session.set(depth=Depth.PHASES)
+    show_with(session, depth=Depth.PHASES)
     assert make_frame(session.view()).ports
     session.show_part("MAR", True)
     assert not make_frame(session.view()).ports

@@ -16,6 +16,7 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.parts import ALL_PARTS, TITLES
 from app.machine.machine import MACHINES
+from tests.showing import show_with
 
 LESSON = """---
 title: The library lift
@@ -94,7 +95,7 @@ def test_nothing_moves_to_or_from_a_part_that_is_not_shown(session: Session) -> 
 def test_past_the_registers_of_the_buses_a_value_goes_on(session: Session) -> None:
     for part in ("store", "address bus", "data bus", "control bus", "CU", "CIR"):
         session.show_part(part, True)
-    session.set(depth=Depth.PHASES)
+    show_with(session, depth=Depth.PHASES)
     session.forward()
     routes = [each.routes for each in make_frame(session.view()).moving]
     assert ("PC-MAR", "MAR-memory") in routes
@@ -106,7 +107,7 @@ def test_nothing_moves_where_neither_the_register_nor_its_panel_is_shown(
 ) -> None:
     for part in ("address bus", "data bus", "control bus", "CU", "CIR"):
         session.show_part(part, True)
-    session.set(depth=Depth.PHASES)
+    show_with(session, depth=Depth.PHASES)
     session.forward()
     routes = [each.routes for each in make_frame(session.view()).moving]
     assert routes == [("CU-memory",), ("PC-PC",)]
@@ -116,7 +117,7 @@ def test_a_cue_sets_the_speed_and_going_on_keeps_it(session: Session) -> None:
     assert session.view().settings.speed == 1
     session.go_to_step(6)
     assert session.view().settings.speed == 2
-    session.set(speed=4)
+    show_with(session, speed=4)
     session.forward()
     assert session.view().settings.speed == 4
 

@@ -13,6 +13,7 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from tests.asking import ASKING, STEP
+from tests.showing import show_with
 
 
 def lesson(source: str = ASKING) -> Lesson:
@@ -34,10 +35,10 @@ def again(session: Session, later: Lesson | None = None) -> Session:
 def test_everything_on_the_board_comes_back() -> None:
     session = Session("name", lesson())
     session.go_to_step(STEP)
-    session.set(base="binary")
-    session.set(speed=0.5)
-    session.set(movement=False)
-    session.set(blank=True)
+    show_with(session, base="binary")
+    show_with(session, speed=0.5)
+    show_with(session, movement=False)
+    show_with(session, blank=True)
     session.show_part("ALU", False)
     session.open_question(1)
     session.ballot.answer("pupil", (0, 1, 1), 1, 2)
@@ -121,7 +122,7 @@ def test_a_question_with_another_answer_is_put_away_after_a_restart() -> None:
 def test_what_cannot_be_read_costs_only_itself(name: str, odd: object) -> None:
     session = Session("name", lesson())
     session.go_to_step(STEP)
-    session.set(base="binary")
+    show_with(session, base="binary")
     session.show_part("ALU", False)
     session.open_question(1)
     asked = {each.asked.key: (each.asked, [{}]) for each in session.ballot.everything}

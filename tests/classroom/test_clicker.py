@@ -14,6 +14,7 @@ from app.classroom.session import END_OF_SCENE, QUESTION_HERE, Session
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from tests.showing import show_with
 
 LESSON = """---
 title: T
@@ -177,7 +178,7 @@ def test_what_the_teacher_sets_counts_where_the_lesson_says_the_same(session: Se
     assert session.view().settings.speed == 2.0  # still under the same cue
     session.restart()
     assert session.view().settings.speed == 1.0  # before it
-    session.set(speed=0.25)
+    show_with(session, speed=0.25)
     session.onward()
     assert session.view().settings.speed == 2.0
     session.go_to_scene(2)

@@ -7,6 +7,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -239,6 +240,31 @@ def test_a_move_to_a_new_version_happens_whole_or_not(
     assert Store(path, Clock()).questions("name")[0, 1, 1][1] == [{"one": 2}]
 
 
+def test_who_had_finished_before_tasks_were_told_apart_still_belongs_to_the_class(
+    path: Path,
+) -> None:
+    store = Store(path, Clock())
+    store.add("name", "s", "T")
+    store.close()
+    with sqlite3.connect(path) as other:
+        other.executescript(
+            """
+            DROP TABLE finished;
+            CREATE TABLE finished (
+              lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+              pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, pupil)
+            ) WITHOUT ROWID;
+            INSERT INTO finished VALUES ('name', 2, 'one');
+            PRAGMA user_version = 3;
+            """
+        )
+    other.close()
+    store = Store(path, Clock())
+    assert store.finished("name") == {(2, ""): {"one"}}
+    store.delete("name")
+    assert store.finished("name") == {}
+
+
 def contents(path: Path) -> list[str]:
     with sqlite3.connect(path) as other:
         said = [*other.iterdump(), str(other.execute("PRAGMA user_version").fetchone())]
@@ -466,3 +492,49 @@ def test_a_file_that_is_taken_away_is_noticed(path: Path, how: str) -> None:
 def test_a_stand_in_has_no_file_to_look_for() -> None:
     store = Store(None, trouble="a memory only")
     assert not store.look() and store.trouble == "a memory only"
+
+
+def rows_of_lessons(store: Store) -> dict[str, int]:
+    """How many rows each table has that belongs to lessons, as the file itself says which."""
+    database = store._database
+    names = [name for (name,) in database.execute("SELECT name FROM sqlite_master")]
+    tables = {
+        each
+        for each in names
+        for column in database.execute("SELECT name FROM pragma_table_info(?)", (each,))
+        if column == ("lesson",)
+    }
+    return {
+        each: database.execute(f"SELECT count(*) FROM {each}").fetchone()[0]
+        for each in {"lesson", *tables}
+    }
+
+
+def filled(clock: Clock) -> Store:
+    """A store with a row in every table that has any of a lesson."""
+    store = Store(None, clock)
+    store.add("one", "slug", "Title")
+    store.save_asked("one", ASKED)
+    store.save_answer("one", ASKED, 1, "a pupil", 0)
+    store.save_finished("one", (0, "a task"), "a pupil")
+    assert rows_of_lessons(store) == {"lesson": 1, "asked": 1, "answer": 1, "finished": 1}
+    return store
+
+
+@pytest.mark.parametrize("way", [Store.tidy, lambda store: store.delete("one")])
+def test_what_is_deleted_leaves_no_row_in_any_table(way: Callable[[Store], object]) -> None:
+    store = filled(clock := Clock())
+    clock.now += (KEEP_DAYS + 1) * DAY
+    way(store)
+    assert set(rows_of_lessons(store).values()) == {0}
+
+
+@pytest.mark.parametrize("way", [Store.tidy, Store.delete_unreadable])
+def test_nor_does_a_lesson_that_lost_its_name_by_damage(way: Callable[[Store], object]) -> None:
+    store = filled(clock := Clock())
+    store._database.execute("PRAGMA foreign_keys = OFF")
+    store._database.execute("UPDATE lesson SET name = 'no part / of an address'")
+    store._database.execute("PRAGMA foreign_keys = ON")
+    clock.now += (KEEP_DAYS + 1) * DAY
+    way(store)
+    assert set(rows_of_lessons(store).values()) == {0}

@@ -21,6 +21,7 @@ from app.lesson.paper.versions import Version
 from app.lesson.paper.worksheet import Support, make_worksheet
 from app.machine.run import Run
 from tests.codes import word
+from tests.showing import show_with
 
 TEXT = """---
 title: The ferry
@@ -119,7 +120,7 @@ def test_the_board(run: Run) -> None:
 
 def test_what_is_said_of_a_phase() -> None:
     session = Session("ferry", without_questions())
-    session.set(depth=Depth.PHASES)
+    show_with(session, depth=Depth.PHASES)
     session.forward()
     assert make_frame(session.view()).sentence == (
         "Fetch: the instruction at address 0 is copied from memory to the current instruction"

@@ -11,6 +11,8 @@ from typing import NoReturn
 import pytest
 from flask import Flask
 from flask.testing import FlaskClient
+from markupsafe import escape
+from werkzeug.exceptions import default_exceptions
 from werkzeug.routing import Rule
 
 from app import create_app
@@ -24,8 +26,6 @@ KEY = "a-key-of-the-teacher-1"
 # one for pupils adds it here too, and thinks about it.
 OPEN = {
     "static",
-    "assets.htmx",
-    "assets.positions",
     "assets.script",
     "assets.sheet",
     "assets.watching",
@@ -665,3 +665,49 @@ def test_what_is_not_there_is_said_without_the_words_of_libraries(teacher: Flask
     wrong = teacher.get("/lessons/asking/teach")
     assert wrong.status_code == 405 and "not a page to open" in wrong.text
     assert "URL" not in missing.text + wrong.text
+
+
+def test_a_pupil_is_sent_where_a_pupil_can_go(
+    teacher: FlaskClient, pupil: FlaskClient, room: Room
+) -> None:
+    for path in (
+        "/no-such-page",
+        "/explore/nothing/1",
+        "/explore/asking/99",
+        f"/class/{room.code}x",
+    ):
+        said = pupil.get(path)
+        assert said.status_code == 404 and "list" not in said.text.casefold(), path
+        assert 'href="/join"' in said.text and 'href="/"' not in said.text
+        said = teacher.get(path)
+        assert said.status_code == 404 and 'href="/"' in said.text, path
+    wrong = pupil.post("/no-such-page", headers=same_origin())
+    assert "list" not in wrong.text.casefold()
+    foreign = pupil.get("/explore/asking/1", headers={"Sec-Fetch-Site": "cross-site"})
+    assert foreign.status_code == 403 and "list" not in foreign.text.casefold()
+
+
+def test_no_error_speaks_the_words_of_libraries(web: Flask) -> None:
+    """Whatever fails, wherever: it says what, and how to mend it."""
+    raised: type[Exception] = RuntimeError
+
+    def fails() -> NoReturn:
+        raise raised
+
+    fails.open_to_class = True  # type: ignore[attr-defined]
+    web.view_functions["follow.join"] = fails
+    client = web.test_client()
+    for raised in (*default_exceptions.values(), RuntimeError):
+        answer = client.get("/join")
+        theirs = getattr(raised, "description", default_exceptions[500].description)
+        assert answer.status_code == getattr(raised, "code", 500)
+        found = re.search(r"<h1>.*?</h1>\s*<p>([^<]+)</p>", answer.text, re.DOTALL)
+        assert found and found[1] not in (theirs, str(escape(theirs))), raised
+        assert found[1].count(".") >= 2, raised
+
+
+def test_what_is_too_long_is_told(web: Flask, room: Room) -> None:
+    pupil = web.test_client()
+    page = {"data": {"choice": "0" * 5000}, "headers": same_origin() | {"HX-Request": "true"}}
+    answer = pupil.post(f"/class/{room.code}/answer", **page)
+    assert answer.status_code == 413 and "too long" in answer.text

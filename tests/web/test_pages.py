@@ -294,5 +294,5 @@ def test_the_oldest_lesson_gives_way(web: Flask, monkeypatch: pytest.MonkeyPatch
     monkeypatch.setattr("app.web.rooms.MOST_ROOMS", 2)
     client = web.test_client()
     first, second, third = (teach(client) for _ in range(3))
-    assert client.get(first).status_code == 404
+    assert client.get(first).status_code == 410
     assert client.get(second).status_code == client.get(third).status_code == 200

@@ -123,6 +123,16 @@ def test_the_first_device_that_comes_is_told(web: Flask, teacher: FlaskClient, r
     assert "the way is free" in teacher.get(f"/board/{room.name}/teacher").text
 
 
+@pytest.mark.parametrize("own", ["127.0.0.1", "::1", own_address() or "127.0.0.1"])
+def test_by_whatever_name_this_computer_comes_it_is_no_other_device(own: str) -> None:
+    """The class's address may be a name; letting the class in tries it from here."""
+    sharing = Sharing("http://room7.local:8730/")
+    sharing.comes(own)
+    assert not sharing.reached
+    sharing.comes("203.0.113.9")
+    assert sharing.reached
+
+
 def test_what_is_in_the_way_is_told(web: Flask, teacher: FlaskClient, room: Room) -> None:
     def none() -> Way:
         raise NoWay("This computer is in no network.")

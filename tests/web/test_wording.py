@@ -21,6 +21,7 @@ from app.lesson.model import Lesson
 from app.machine.telling.wording import THINGS, USUAL, asked_as, wording_of
 from app.machine.words import BASES
 from app.paths import resource
+from tests.showing import show_with
 
 WORDS = "words: decimal, IR, MBR, AC, arithmetic logic unit, processor, immediate access store\n"
 # The usual terms. 'Registers' only as a heading of its own.
@@ -139,8 +140,8 @@ def frames(web: Flask, of: Lesson) -> Iterator[str]:
             for number, scene in enumerate(of.scenes):
                 session = Session("boat", of)
                 session.go_to_scene(number)
-                session.set(depth=depth)
-                session.set(base=base)
+                show_with(session, depth=depth)
+                show_with(session, base=base)
                 for step in range(scene.run.last_step + 1):
                     session.go_to_step(step)
                     frame = make_frame(session.view())

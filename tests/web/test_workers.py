@@ -208,10 +208,14 @@ def test_a_new_worker_knows_the_task_of_the_class(
     worker.end()
     answer = client.post(f"/explore/asking/{number}/task", data=PROGRAM)
     assert answer.status_code == 200 and "Done." in answer.text
-    # Once the file is whole it counts, as ever.
+    # Once the file is whole it counts, as ever; whoever follows the class has the class's task.
     lesson.write_text(changed.replace("LOAD #7", "LOAD #9"), "utf-8")
     answer = client.post(f"/explore/asking/{number}/task", data=PROGRAM)
     assert answer.status_code == 200 and "Not yet." in answer.text
+    pupil = web.test_client()
+    pupil.get(f"/class/{room.code}")
+    answer = pupil.post(f"/explore/asking/{number}/task", data=PROGRAM)
+    assert "Done." in answer.text and f"/class/{room.code}/done " in answer.headers["Task-Done"]
     # What is not there is told as before.
     for path in ("asking/99/task", "asking/1/task", "frob/1/task"):
         assert client.post(f"/explore/{path}", data=PROGRAM).status_code == 404

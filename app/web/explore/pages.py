@@ -9,14 +9,15 @@ from __future__ import annotations
 
 from random import SystemRandom
 
-from flask import Blueprint, Response, abort, make_response, render_template, request
+from flask import Blueprint, Response, abort, g, make_response, render_template, request
 
 from app.board.controls import INSIDE_CONTROLS, VOICE, Control, named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
+from app.classroom.finished import task_key
 from app.classroom.store import StoreError
 from app.lesson.asking.predictions import Field, Prediction, Unreadable
-from app.lesson.blocks.task import Task, check_task
+from app.lesson.blocks.task import check_task
 from app.lesson.file.reader import slug_of
 from app.lesson.file.warm_up import read_name
 from app.lesson.header import Depth
@@ -29,8 +30,8 @@ from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
-from app.web.access import cookie, is_teacher, open_to_class
-from app.web.rooms import CLASS_COOKIE, rooms
+from app.web.access import cookie, is_teacher, open_to_class, way_on
+from app.web.rooms import CLASS_COOKIE, Room, rooms
 from app.web.shelf import shelf
 from app.web.workers import get_ready, given, has_workers, pass_on
 
@@ -86,13 +87,10 @@ def worked_out() -> Response | None:
 def tell_class(response: Response) -> Response:
     """Who follows the lesson whose task this is gets something to prove with that it is done."""
     if DONE in response.headers and request.view_args:
-        code = _class_code()
-        room = rooms().of_code(code) if code else None
-        slug, number = request.view_args["slug"], request.view_args["number"]
-        lesson = room.session.lesson if room else None
-        if room and lesson and lesson.slug == slug and number <= len(lesson.scenes):
-            proof = rooms().names.proof(room.name, number - 1)
-            response.headers[DONE] = f"/class/{code}/done {proof}"
+        room = _room_of(request.view_args["slug"])
+        if room:
+            proof = rooms().names.proof(room.name, g.task)
+            response.headers[DONE] = f"/class/{room.code}/done {proof}"
     return response
 
 
@@ -117,22 +115,25 @@ def scene(slug: str, number: int) -> str:
     """The machine with the program of a scene, counted from 1."""
     lesson = _lesson_or_404(slug)
     if not 1 <= number <= len(lesson.scenes):
-        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+        abort(404, f"The lesson has no such scene. {way_on()}")
     shown = lesson.scenes[number - 1]
     return _page(shown, lesson, number, lesson.header.wording)
 
 
 def _lesson_or_404(slug: str) -> Lesson:
-    """The lesson; while its file has a fault, or is away, the version before. What is being
+    """The lesson: in the version that the class has which this pupil follows, and for everybody
+    else as the file is; while that has a fault, or is away, the version before. What is being
     taught is no worse for what the teacher is writing. A warm-up, which any name would make, pupils
     get only where it is being taught."""
+    room = _room_of(slug)
+    if room:
+        return room.session.lesson
     if not is_teacher() and read_name(slug) and shelf().file(slug) is None:
-        _class_code()  # after a restart, the lesson that this pupil follows is taken up
         lesson = rooms().version_of(slug)
     else:
         lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
     if lesson is None:
-        abort(404, "There is no such lesson to try. Go back to the list of lessons.")
+        abort(404, f"There is no such lesson to try. {way_on()}")
     return lesson
 
 
@@ -157,6 +158,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
     }
     work = read_work(form)
     position = go(work, "here")
+    room = _class_room()
     return render_template(
         "explore/explore.html",
         inputs=form["inputs"],
@@ -164,7 +166,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
         bell=form["bell"],
         lesson=lesson,
         number=number,
-        task=_task(lesson, number) if lesson else None,
+        task=shown.task,
         makes_up=bool(lesson and lesson.scenes[number - 1].solution),
         homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
@@ -173,7 +175,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
             for each in EXPLORE_CONTROLS
             if machine.interrupt or each not in RING_CONTROLS
         },
-        class_code=_class_code(),
+        class_code=room.code if room else "",
         others=_others(lesson),
         teacher=is_teacher(),
         **_checked(work),
@@ -192,16 +194,23 @@ def _others(lesson: Lesson | None) -> list[Lesson]:
     if lesson:
         taught.add(lesson.slug)
     # Of the others nothing is read: that would keep the whole class waiting for the first of them.
-    read = (shelf().read(each) for each in shelf().files() if slug_of(each) in taught)
+    files = (each for each in shelf().files() if slug_of(each) in taught)
+    here = {lesson.slug: lesson} if lesson else {}
+    read = (here.get(slug_of(each)) or shelf().read(each) for each in files)
     found = (each for each in read if each.can_be_taught)
     return [each for each in found if any(scene.program.words for scene in each.scenes)]
 
 
-def _class_code() -> str:
-    """The code of the running lesson that this pupil followed last; empty where there is none."""
+def _class_room() -> Room | None:
+    """The running lesson that this pupil followed last."""
     code = rooms().names.code(cookie(CLASS_COOKIE))
-    room = rooms().of_code(code) if code else None
-    return room.code if room else ""
+    return rooms().of_code(code) if code else None
+
+
+def _room_of(slug: str) -> Room | None:
+    """The same, where it is the lesson of this name."""
+    room = _class_room()
+    return room if room and room.session.lesson.slug == slug else None
 
 
 # Presses.
@@ -349,15 +358,12 @@ def _set_task(slug: str, number: int) -> SetTask:
     """The task of a scene, counted from 1, in the version that the class has."""
     lesson = _lesson_or_404(slug)
     if not 1 <= number <= len(lesson.scenes):
-        abort(404, "The lesson has no such scene. Go back to the list of lessons.")
+        abort(404, f"The lesson has no such scene. {way_on()}")
     found = set_task(lesson.scenes[number - 1])
     if found is None:
         abort(404, "This scene has no task.")
-    return found
-
-
-def _task(lesson: Lesson, number: int) -> Task | None:
-    found: Task | None = getattr(lesson.scenes[number - 1], "task", None)
+    # What is proved is that this one is done, whatever the class has by then.
+    g.task = task_key(number - 1, lesson.scenes[number - 1])
     return found
 
 

@@ -6,7 +6,6 @@ None of these routes changes anything but the pupil's own answer.
 from __future__ import annotations
 
 import re
-from string import ascii_uppercase
 
 from flask import (
     Blueprint,
@@ -25,7 +24,7 @@ from app.board.frames import make_frame
 from app.board.question_card import question_card
 from app.classroom.ballot import Refused
 from app.classroom.guests import Busy, Guest, Guests
-from app.classroom.store import KEEP_DAYS
+from app.classroom.store import DAY_SECONDS, KEEP_DAYS
 from app.classroom.tokens import read_code
 from app.machine.source.problems import capital
 from app.web.access import (
@@ -37,7 +36,7 @@ from app.web.access import (
     refuse_guesses,
 )
 from app.web.fields import at_most, whole
-from app.web.rooms import CLASS_COOKIE, LessonEnded, Room, rooms
+from app.web.rooms import CLASS_COOKIE, LessonAway, Room, rooms
 from app.web.sharing import sharing_now
 from app.web.stream import connection_now, known_number, stream_response
 from app.web.stream import follow as follow_events
@@ -48,6 +47,8 @@ LARGEST_ANSWER = 4096
 _QUESTION = re.compile(r"(?P<scene>[0-9]{1,6})-(?P<number>[0-9]{1,6})(v(?P<version>[0-9]{1,6}))?")
 # In how many windows a pupil may have the lesson open.
 MOST_WINDOWS = 4
+# A cookie is kept as long as what it belongs to.
+_KEPT_SECONDS = int(KEEP_DAYS * DAY_SECONDS)
 
 
 @blueprint.get("/join")
@@ -64,6 +65,9 @@ def join_with_code() -> AnyResponse | tuple[str, int]:
     refuse_guesses()
     room = rooms().of_code(read_code(typed))
     if room is None:
+        why = rooms().why_none(code=read_code(typed))
+        if isinstance(why, LessonAway):
+            raise why
         count_wrong()
         wrong = f"No lesson with the code '{typed}' is running. Look at the board again."
         return render_template("follow/join.html", code=typed, wrong=wrong), 404
@@ -76,8 +80,9 @@ def _room_of_code(code: str) -> Room:
         # Who has a name in the lesson knows its code.
         refuse_guesses()
     if room is None:
-        if rooms().has_ended(code=read_code(code)):
-            raise LessonEnded
+        why = rooms().why_none(code=read_code(code))
+        if why:
+            raise why
         count_wrong()
         abort(404, "No lesson with this code is running. Ask your teacher for the code.")
     return room
@@ -113,7 +118,6 @@ def follow(code: str) -> AnyResponse:
         drawings=[drawing(form, frame.machine) for form in Form],
         question=frame.question,
         mine=room.session.ballot.answer_of(pupil) if pupil else None,
-        letters=ascii_uppercase,
     )
     response = Response(page)
     response.headers["Cache-Control"] = "no-store"
@@ -123,7 +127,7 @@ def follow(code: str) -> AnyResponse:
             "pupil",
             rooms().names.new(room.name),
             path=f"/class/{room.code}",
-            max_age=KEEP_DAYS * 86400,
+            max_age=_KEPT_SECONDS,
             httponly=True,
             samesite="Lax",
         )
@@ -138,7 +142,7 @@ def _remember(response: AnyResponse, room: Room) -> None:
         CLASS_COOKIE,
         rooms().names.shown(room.code),
         path="/explore",
-        max_age=KEEP_DAYS * 86400,
+        max_age=_KEPT_SECONDS,
         httponly=True,
         samesite="Lax",
     )
@@ -242,15 +246,15 @@ def done(code: str) -> tuple[str, int]:
     at_most(LARGEST_ANSWER)
     room = _room_of_code(code)
     pupil = _pupil(room)
-    scene = rooms().names.proved(request.form.get("proof", ""), room.name)
-    if scene is None:
+    task = rooms().names.proved(request.form.get("proof", ""), room.name)
+    if task is None:
         abort(400, "What was sent does not show that the task is done. Check your program again.")
     if not pupil:
         abort(403, "Follow the lesson first: join it with its code.")
     if not room.admit(pupil, request.remote_addr or ""):
         abort(409, "The class is full: too many have joined already.")
     try:
-        new = room.session.finished.add(scene, pupil)
+        new = room.session.finished.add(task, pupil)
     except Refused as error:
         abort(409, str(error))
     if new:
@@ -292,5 +296,4 @@ def answer(code: str) -> str:
         "follow/mine.html",
         question=question_card(room.session.view()),
         mine=choice,
-        letters=ascii_uppercase,
     )

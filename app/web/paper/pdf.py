@@ -21,7 +21,7 @@ from app.machine.source.problems import printable, shortened
 from app.web.server import local_server
 
 PATIENCE_SECONDS = 120
-_ELSE = "You can open 'Paper' beside the lesson in any browser, and print from there."
+BY_HAND = "You can open 'Paper and replay' beside the lesson in any browser, and print from there."
 # A browser waits for much else than a processor, so two take little longer than one; and the
 # smallest of computers has room for two.
 AT_A_TIME = 2
@@ -77,7 +77,7 @@ def _print(browser: str, address: str, places: list[Path | None]) -> bytes:
             places.remove(place)
             places.insert(0, place)
             return made
-    raise NotPrinted(f"'{browser}' could not print the page: {why} {_ELSE}")
+    raise NotPrinted(f"'{browser}' could not print the page: {why} {BY_HAND}")
 
 
 def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, str]:
@@ -108,10 +108,13 @@ def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, st
                 command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, timeout=PATIENCE_SECONDS
             )
         except subprocess.TimeoutExpired as error:
-            said = f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds."
+            said = (
+                f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds. Ask for one"
+                f" scene alone, or try again when this machine has less to do. {BY_HAND}"
+            )
             raise NotPrinted(said) from error
         except OSError as error:
-            raise NotPrinted(f"'{browser}' cannot be run: {error.strerror}. {_ELSE}") from error
+            raise NotPrinted(f"'{browser}' cannot be run: {error.strerror}. {BY_HAND}") from error
         data = made.read_bytes() if made.is_file() else b""
         if not done.returncode and data.startswith(b"%PDF-"):
             return data, ""

@@ -74,7 +74,9 @@ def _part(session: Session) -> None:
 
 def _new_version(session: Session) -> None:
     lesson = shelf().lesson(session.lesson.slug)
-    if lesson is None or not lesson.can_be_taught:
+    if lesson is None:
+        abort(409, "The lesson file is away. Put it back; the class keeps the version that it has.")
+    if not lesson.can_be_taught:
         abort(409, "The lesson file has faults now. The class keeps the version before.")
     session.take(lesson)
 

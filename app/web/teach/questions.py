@@ -40,6 +40,7 @@ def ask(name: str, action: str) -> tuple[str, int]:
 @blueprint.post("/board/<name>/end")
 def end(name: str) -> AnyResponse:
     """End the lesson; its results stay until they are deleted."""
-    room_or_404(name)
-    rooms().end(name)
+    # Also one that cannot be taken up, because its file is away.
+    if not rooms().end(name):
+        abort(404, "There is no such lesson to end. Go back to Results.")
     return redirect(url_for("results.results"), 303)

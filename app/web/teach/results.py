@@ -27,7 +27,6 @@ def results() -> str:
         left_out=store.unreadable_lessons,
         trouble=store.trouble,
         days=KEEP_DAYS,
-        letters=ascii_uppercase,
         day=_day,
     )
 

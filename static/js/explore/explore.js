@@ -4,6 +4,7 @@ import { measureBar } from "../bar.js";
 import { setUpHelp, setUpTheme } from "../controls.js";
 import { cursorLine, drawMarks, followLine, setUpEditor } from "../editor.js";
 import { listenToKeys } from "../keys.js";
+import { sentenceOf } from "../messages.js";
 import { finish, show } from "../movement.js";
 import { say, setUpSpeech, wordsOf } from "../speech.js";
 import { pause, playing, playOn, setUpPlay } from "./play.js";
@@ -48,7 +49,7 @@ document.addEventListener("htmx:before:swap", (event) => {
   event.preventDefault();
   pause();
   // The answer is a sentence for people; what went wrong inside the server is not.
-  const said = new DOMParser().parseFromString(event.detail.ctx.text, "text/html").body.textContent.trim();
+  const said = sentenceOf(event.detail.ctx.text);
   note.textContent = status !== 500 && said ? said : "Chalkcycle could not do that. Your program is still here.";
 });
 document.addEventListener("htmx:error", () => {

@@ -1,4 +1,5 @@
 /* What the task of a scene has come to: kept with the work, and true of the program that did it. */
+import { sentenceOf } from "../messages.js";
 import { exchange, field, get, recall, remember } from "./work.js";
 
 const outcome = document.getElementById("outcome");
@@ -8,6 +9,8 @@ const UNTRIED = outcome?.innerHTML;
 const back = document.createElement("button");
 let tried = null;
 let told = "";
+// Why the class does not count it, once that is known.
+let uncounted = "";
 
 export function setUpTask() {
   if (!outcome) return;
@@ -30,16 +33,25 @@ async function tellClass(address, proof, times = MOST_TIMES) {
   try {
     const body = new URLSearchParams({ proof });
     const answer = await fetch(address, { method: "POST", body, headers: { "HX-Request": "true" } });
-    if (answer.status < 500 && answer.status !== 429) return;
-  } catch {
+    if (answer.ok) return;
+    if (answer.status < 500 && answer.status !== 429) return notCounted(sentenceOf(await answer.text()));
+  } catch (error) {
     // The network was away.
+    if (!(error instanceof TypeError)) throw error;
   }
-  if (times > 1) setTimeout(() => tellClass(address, proof, times - 1), AGAIN_MILLISECONDS);
+  if (times === 1) notCounted("Chalkcycle does not answer. Check your program once more in a while.");
+  else setTimeout(() => tellClass(address, proof, times - 1), AGAIN_MILLISECONDS);
+}
+
+function notCounted(why) {
+  uncounted = `The class has not counted it. ${why}`;
+  draw();
 }
 
 /* A program has been checked; ``done`` is what the server says where that has done the task. */
 export function checked(program, done) {
   tried = program;
+  uncounted = "";
   const [address, proof] = done?.split(" ") ?? [];
   if (proof) tellClass(address, proof);
   if (outcome.querySelector(".well")) remember("task", { program });
@@ -51,17 +63,19 @@ function draw() {
   const done = recall("task");
   if (tried !== null && tried !== now) {
     tried = null;
+    uncounted = "";
     outcome.innerHTML = UNTRIED;
   }
   const stands = done?.program === now;
   const name = stands ? "Task ✓" : "Task";
   if (tab.textContent !== name) tab.textContent = name;
-  const words = !done || tried !== null ? "" : stands
+  const kept = !done || tried !== null ? "" : stands
     ? "✓ This program has done the task."
     : "You have done the task. The program has been changed since.";
+  const words = `${kept} ${uncounted}`.trim();
   // The same words again would be heard again.
   if (words === told) return;
   told = words;
   achieved.textContent = words;
-  if (words && !stands) achieved.append(" ", back);
+  if (kept && !stands) achieved.append(" ", back);
 }

@@ -15,9 +15,18 @@ document.addEventListener("htmx:after:sse:message", () => {
   keepInSight();
 });
 
+/* The seconds that the lesson had gone on when the server told it last. Counted on from there: the
+   clock of this computer may be another than the server's. */
+let gone = null;
+let since = 0;
+
 function tellTime() {
   const place = document.getElementById("elapsed");
-  const seconds = Math.max(0, Math.floor(Date.now() / 1000 - Number(place.dataset.started)));
+  if (place.dataset.gone !== gone) {
+    gone = place.dataset.gone;
+    since = performance.now();
+  }
+  const seconds = Math.floor(Number(gone) + (performance.now() - since) / 1000);
   place.textContent = `${Math.floor(seconds / 60)}:${String(seconds % 60).padStart(2, "0")}`;
 }
 

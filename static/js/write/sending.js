@@ -1,4 +1,6 @@
 /* What is sent to the server, one thing after the other, and what comes back. */
+import { sentenceOf } from "../messages.js";
+
 let address;
 let version;
 let area;
@@ -50,7 +52,7 @@ async function sendNow(what, more, leaving) {
       keepalive: leaving && text.length < 50000,
     });
     if (!response.headers.get("Content-Type")?.includes("json")) {
-      const said = new DOMParser().parseFromString(await response.text(), "text/html").body.textContent.trim();
+      const said = sentenceOf(await response.text());
       page.fail(response.status === 500 || !said ? "Chalkcycle could not do that. The text is still here." : said);
       return null;
     }

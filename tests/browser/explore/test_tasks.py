@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from playwright.sync_api import expect
+from playwright.sync_api import Route, expect
 
+from tests.browser.conftest import Errors
 from tests.browser.explore.pupil import Pupil
 from tests.codes import bits
 
@@ -85,3 +86,30 @@ def test_what_a_task_had_achieved_is_kept_and_stands_for_its_program(
     page.get_by_role("button", name="Bring that program back").click()
     assert one.program == done
     expect(page.locator("#tab-task")).to_have_text("Task \N{CHECK MARK}")
+
+
+def test_who_is_not_counted_reads_why(pupil: Callable[..., Pupil], errors: Errors) -> None:
+    """The program has done the task all the same."""
+    page = (one := pupil()).page
+    said = "The class is full: too many have joined already."
+
+    def proved(route: Route) -> None:
+        answer = route.fetch()
+        headers = {**answer.headers, "task-done": "/class/AAAAA/done a-proof"}
+        route.fulfill(response=answer, headers=headers)
+
+    def refused(route: Route) -> None:
+        body = f'<p class="refusal">{said}</p>'
+        route.fulfill(status=409, body=body, content_type="text/html")
+
+    page.route("**/task", proved)
+    page.route("**/class/AAAAA/done", refused)
+    one.type_program(one.program.replace("LOAD  fare", "INPUT"))
+    one.tab("task")
+    page.click("#check-task")
+    expect(page.locator("#outcome")).to_contain_text("Done.")
+    expect(page.locator("#achieved")).to_contain_text(said)
+    one.tab("program")
+    one.type_program("HALT")
+    expect(page.locator("#achieved")).not_to_contain_text(said)
+    errors.forgive("status of 409")

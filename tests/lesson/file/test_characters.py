@@ -18,6 +18,7 @@ from app.machine.machine import SIXTEEN_BIT
 from app.machine.source.assembler import assemble
 from app.machine.source.numbers import read_numbers
 from app.web.explore.memory import rewrite
+from tests.showing import show_with
 
 LESSON = """---
 title: Letters
@@ -95,7 +96,7 @@ def test_the_base_is_offered_only_where_the_header_says_so() -> None:
     seen = []
     for text in (LESSON, LESSON.replace("characters: yes\n", "").replace(" [base characters]", "")):
         session = Session("letters", read_lesson("letters", text))
-        session.set(base="denary")
+        show_with(session, base="denary")
         bases = []
         for _ in range(4):
             session.change("base")

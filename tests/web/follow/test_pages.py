@@ -17,7 +17,9 @@ from flask.testing import FlaskClient
 from app import create_app
 from app.classroom.store import Store
 from app.web.rooms import Room
+from app.web.sharing import NoWay, Way
 from tests.asking import PROMPT, REVEAL_STEP, RIGHT, STEP, teach, write_lesson
+from tests.showing import show_with
 
 
 @pytest.fixture
@@ -114,9 +116,15 @@ def test_the_board_tells_how_to_join(teacher: FlaskClient, room: Room) -> None:
 
 
 def test_where_only_this_machine_connects_the_board_says_so(tmp_path: Path) -> None:
+    def none() -> Way:
+        raise NoWay("This computer is in no network.")
+
     web = create_app(write_lesson(tmp_path))
+    # As it is started without --share.
+    web.extensions["sharing"].opens = none
     room = teach(web, web.test_client())
-    assert "--share" in web.test_client().get(f"/board/{room.name}").text
+    page = web.test_client().get(f"/board/{room.name}").text
+    assert "Nobody but this computer can connect." in page and f"/class/{room.code}" in page
 
 
 # Looking back.
@@ -149,7 +157,7 @@ def test_nobody_looks_ahead(web: Flask, room: Room) -> None:
 def test_one_can_look_back_by_phases_too(web: Flask, room: Room) -> None:
     from app.lesson.header import Depth
 
-    room.session.set(depth=Depth.PHASES)
+    show_with(room.session, depth=Depth.PHASES)
     pupil = Pupil(web, room)
     steps = [STEP]
     while steps[-1]:
@@ -302,14 +310,14 @@ def test_a_lesson_ends_everywhere_also_where_the_store_fails(
     assert room.hub.closed and room.followers.closed
     for client, path in ((pupil.client, pupil.path), (teacher, f"/board/{room.name}")):
         answer = client.get(path)
-        assert answer.status_code == 404 and "The lesson has ended" in answer.text
+        assert answer.status_code == 410 and "The lesson has ended" in answer.text
     store._database = broken
     # Not even then does a page that asks again bring it back.
-    assert pupil.client.get(pupil.path).status_code == 404
+    assert pupil.client.get(pupil.path).status_code == 410
     assert not store.lesson(room.name).ended
     web.extensions["rooms"].pulse()
     assert store.lesson(room.name).ended
-    assert pupil.client.get(pupil.path).status_code == 404
+    assert pupil.client.get(pupil.path).status_code == 410
 
 
 def test_a_page_that_is_left_open_keeps_no_lesson(
@@ -366,12 +374,50 @@ def test_another_server_takes_the_lesson_up(web: Flask, room: Room, tmp_path: Pa
     assert later.test_client().get(f"/board/{room.name}").status_code == 200
 
 
-def test_a_lesson_whose_file_is_gone(web: Flask, room: Room, tmp_path: Path) -> None:
-    (tmp_path / "asking.md").unlink()
+def later(tmp_path: Path, web: Flask) -> Flask:
+    """The server after a restart."""
     web.extensions["rooms"].store.close()
-    later = create_app(tmp_path, store=Store(tmp_path / "store.sqlite3")).test_client()
-    assert later.get(f"/board/{room.name}").status_code == 404
-    assert "Ferry tickets" in later.get("/results").text
+    return create_app(tmp_path, store=Store(tmp_path / "store.sqlite3"))
+
+
+def test_a_lesson_whose_file_is_gone_comes_back_with_it(
+    web: Flask, room: Room, tmp_path: Path
+) -> None:
+    """A page that is open asks again until the lesson is there; it has not ended."""
+    pupil, file = Pupil(web, room), tmp_path / "asking.md"
+    text = file.read_text("utf-8")
+    again = later(tmp_path, web)
+    pupil.client.application = again
+    teacher = again.test_client()
+    pages = ((pupil.client, pupil.path), (teacher, f"/board/{room.name}"))
+    for bad in (None, "", text.replace("LOAD  fare", "LAOD  fare")):
+        file.unlink(missing_ok=True)
+        if bad is not None:
+            file.write_text(bad, "utf-8")
+        for client, path in pages:
+            for each in (path, f"{path}/stream"):
+                answer = client.get(each)
+                assert answer.status_code == 503 and int(answer.headers["Retry-After"]) > 0
+                assert "Ferry tickets" in answer.text and "a fault, or is away" in answer.text
+                assert "has ended" not in answer.text
+        typed = again.test_client().post("/join", data={"code": room.code})
+        assert typed.status_code == 503 and "a fault, or is away" in typed.text
+    assert "Ferry tickets" in teacher.get("/results").text
+    # Nobody has guessed: however often a class asks, it is not taken for wrong codes.
+    assert {pupil.client.get(pupil.path).status_code for _ in range(80)} == {503}
+    file.write_text(text, "utf-8")
+    assert [client.get(path).status_code for client, path in pages] == [200, 200]
+
+
+def test_a_lesson_whose_file_is_gone_can_be_ended(web: Flask, room: Room, tmp_path: Path) -> None:
+    (tmp_path / "asking.md").unlink()
+    again = later(tmp_path, web)
+    teacher = again.test_client()
+    assert teacher.post(f"/board/{room.name}/end").status_code == 303
+    assert again.extensions["rooms"].store.lesson(room.name).ended
+    gone = teacher.get(f"/board/{room.name}")
+    assert gone.status_code == 410 and "The lesson has ended" in gone.text
+    assert teacher.post("/board/nothing/end").status_code == 404
 
 
 # Results.
@@ -437,8 +483,8 @@ def test_ending_a_lesson_keeps_its_results(web: Flask, teacher: FlaskClient, roo
     pupil = Pupil(web, room)
     pupil.answer(0)
     assert teacher.post(f"/board/{room.name}/end").status_code == 303
-    assert pupil.client.get(pupil.path).status_code == 404
-    assert teacher.get(f"/board/{room.name}").status_code == 404
+    assert pupil.client.get(pupil.path).status_code == 410
+    assert teacher.get(f"/board/{room.name}").status_code == 410
     assert teacher.get(f"/results/{room.name}.csv").text.count("pupil 1") == 1
 
 
@@ -457,7 +503,8 @@ def test_a_lesson_that_ends_says_so_on_every_page(
     # And who loads a page again is told the same.
     for client, path in ((pupil.client, pupil.path), (teacher, f"/board/{room.name}")):
         answer = client.get(path)
-        assert answer.status_code == 404 and "<h1>The lesson has ended</h1>" in answer.text
+        assert answer.status_code == 410 and "<h1>The lesson has ended</h1>" in answer.text
+        assert "Nobody can follow it any more." in answer.text
 
 
 def test_a_lesson_that_is_one_too_many_says_so(

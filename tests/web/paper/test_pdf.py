@@ -7,13 +7,17 @@ one prints is in tests/browser/test_pdf.py.
 from __future__ import annotations
 
 import os
+import re
 import sys
 from pathlib import Path
 
 import pytest
 from flask import Flask
 
+from app.paths import resource
 from app.web.paper.pdf import AT_A_TIME, NotPrinted, print_pages
+
+LIST = "teach/lessons/list.html"
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="a script is no program on Windows")
 
@@ -80,3 +84,14 @@ def test_the_first_that_fails_ends_it(app: Flask, browser: str, log: Path) -> No
     # What was under way is ended, and nothing has begun but what took the place of the failed.
     lines = log.read_text().splitlines()
     assert "end slow" not in lines and len(lines) <= 2 + 1 + 1
+
+
+def test_a_browser_that_takes_too_long_is_told_with_what_to_do(
+    app: Flask, browser: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where it leads is called as on the list of lessons."""
+    monkeypatch.setattr("app.web.paper.pdf.PATIENCE_SECONDS", 0.01)
+    with pytest.raises(NotPrinted, match="did not print") as caught:
+        list(print_pages(browser, app, ["/slow"]))
+    link = re.search(r">(Paper[^<]*)<", (resource("templates") / LIST).read_text("utf-8"))
+    assert link and f"'{link[1]}'" in str(caught.value) and "try again" in str(caught.value)

@@ -111,3 +111,19 @@ def test_the_preview_has_the_same_list(client: FlaskClient) -> None:
     # The next press goes on from there.
     where |= {"said": "1", "way": "forward"}
     assert 'data-step="1"' in client.get("/lessons/tins/preview/now", query_string=where).text
+
+
+def test_a_refusal_stays_until_the_board_goes_on(web: Flask, client: FlaskClient) -> None:
+    """Who joins, leaves or answers takes no words away that the teacher is reading."""
+    board = client.post("/lessons/tins/teach").location
+    page = client.get(f"{board}/teacher").text
+    place = '<div id="class-refusal"'
+    assert page.count(place) == 1
+    room = web.extensions["rooms"].get(board.split("/")[-1])
+    stream = desk_stream(client, page)
+    wipes = re.compile(r'<hx-partial hx-target="#class-refusal"[^>]*></hx-partial>')
+    assert place not in room.tally(room.session.view())
+    assert not wipes.search(room.tally(room.session.view()))
+    client.post(f"{board}/forward")
+    _, text = stream.next_event()
+    assert place not in text and wipes.search(text)

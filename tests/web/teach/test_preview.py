@@ -111,7 +111,13 @@ def test_the_class_keeps_its_version_until_the_teacher_takes_the_new(
 
     file.write_text(BAD.format(number=7), encoding="utf-8")
     assert "saved with 1 fault." in writer.get(f"{board}/teacher").text
-    assert writer.post(f"{board}/new-version").status_code == 409
+    refused = writer.post(f"{board}/new-version")
+    assert refused.status_code == 409 and "has faults" in refused.text
+    away = file.rename(file.with_suffix(".away"))
+    refused = writer.post(f"{board}/new-version")
+    assert refused.status_code == 409 and "is away" in refused.text
+    assert "faults" not in refused.text
+    away.rename(file)
     assert "LOAD #3" in writer.get(board).text
 
     file.write_text(GOOD.format(number=7), encoding="utf-8")

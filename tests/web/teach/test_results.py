@@ -116,11 +116,11 @@ def ask(web: Flask) -> dict[str, str]:
         f"/board/{GOOD}",
     ):
         answer = client.get(path)
-        assert answer.status_code in (200, 404), (path, answer.text)
+        assert answer.status_code in (200, 404, 410, 503), (path, answer.text)
         found[path] = answer.text
     for path in (f"/board/{BAD}/forward", f"/board/{BAD}/question", f"/results/{BAD}/delete"):
         answer = client.post(path, headers=same_origin())
-        assert answer.status_code in (204, 303, 404, 409), (path, answer.text)
+        assert answer.status_code in (204, 303, 404, 409, 410, 503), (path, answer.text)
     found["after"] = client.get("/results").text
     return found
 
