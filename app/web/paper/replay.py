@@ -15,7 +15,6 @@ import json
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import log10
 from typing import Any
 
 from jinja2 import Environment
@@ -50,8 +49,6 @@ REPLAY_CONTROLS = (
     Control("about", "page", "About", "What this lesson is about", ("a",)),
 )
 STYLES = ("base.css", "board.css", "classroom.css", "opened.css", "forced-colours.css")
-# How long the eye may rest on a station of a zoom, and a zoom takes for a power of ten.
-_STATION_SECONDS, _DECADE_SECONDS = 2.5, 1.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +123,7 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
             frame = make_frame(view)
             made.frames.append(template.render(frame=frame, still=False, code=""))
             made.inside.append(pictures.of(view, frame))
-            _note(made, view, frame, before)
+            _note(made, view, before)
             before, shown = view.step, (view.step, view.said)
             session.step_on()
             # A server has others to serve meanwhile.
@@ -195,21 +192,15 @@ def _share(lengths: Sequence[int]) -> int:
     return MOST_FRAMES
 
 
-def _note(made: _Recorded, view: View, frame: Frame, before: int) -> None:
+def _note(made: _Recorded, view: View, before: int) -> None:
     step = view.moment.step if view.moment else None
     made.steps.append(view.step)
     made.cycles.append(step.cycle if step else 0)
     made.phases.append(step.kind.phase.value[0] if step else "")
-    made.paces.append(round(1000 * _seconds(view, frame)))
+    depth, speed = view.settings.depth, view.settings.speed
+    made.paces.append(round(1000 * rest_seconds(view.moment, depth, speed, view.zoomed)))
     if before >= 0 and made.scene.cue_sheet.pauses(view.step, before):
         made.pauses.append(len(made.frames) - 1)
-
-
-def _seconds(view: View, frame: Frame) -> float:
-    if frame.zoom is None:
-        return rest_seconds(view.moment, view.settings.depth, view.settings.speed)
-    decades = abs(log10(frame.zoom.view / frame.zoom.view_before))
-    return _STATION_SECONDS + _DECADE_SECONDS * decades
 
 
 def _page(
