@@ -188,6 +188,10 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     replay.press("]", "i", "i", "i", *["ArrowRight"] * 5)
     assert replay.step == asked.step
     assert replay.question() == "What will the status be?"
+    replay.press("k")
+    assert replay.page.locator(".opened").count() and not replay.page.locator(".asking").count()
+    replay.press("k")
+    assert replay.question() == "What will the status be?", "opening a part takes no question away"
     right = asked.choices[asked.answer]
     said = replay.choose(False, right)
     # What was mixed up is told, and not what is right.

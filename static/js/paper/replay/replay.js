@@ -45,49 +45,42 @@ function tell(words) {
   note.hidden = !words;
 }
 
-/* Shows a frame. on: it follows the one before, so what happened in between is shown moving. */
-function go(to, on = false) {
-  const before = sentence;
+/* Puts in the frame of this place, with what is open in it; else with the question that waits. */
+function put(opened, moving) {
   finish();
-  close();
-  at = Math.max(0, Math.min(to, last()));
   screen.innerHTML = frameOf(tape, scene, at);
   const now = frame();
+  showOpen(now, tape, tape.scenes[scene].inside[at]);
   mirror(stage);
-  if (on && moves) {
+  if (moving && moves) {
     if (speed !== 1) hurry(now);
     show(stage);
   }
   sentence = now.querySelector(".sentence").textContent;
-  const question = waiting(tape, scene, at);
+  const question = opened ? null : waiting(tape, scene, at);
   if (question) ask(now, scene, question, () => resumeAfter(question));
-  place.max = last();
-  place.value = at;
-  place.ariaValueText = now.querySelector(".position").textContent;
-  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
+}
+
+/* Shows a frame. on: it follows the one before, so what happened in between is shown moving. */
+function go(to, on = false) {
+  close();
+  at = Math.max(0, Math.min(to, last()));
+  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
+  put(null, on);
+  place.max = last();
+  place.value = at;
+  place.ariaValueText = frame().querySelector(".position").textContent;
   moved(scene, at, isEnd());
-  return sentence !== before;
 }
 
 /* A part of the machine opened, one level further or back; the frame stays the same. */
 function lookInto(name) {
-  const held = tape.scenes[scene].inside[at];
-  const opened = look(name, held);
+  const opened = look(name, tape.scenes[scene].inside[at]);
   if (opened === undefined) return tell(NOTHING_TO_OPEN);
-  finish();
-  screen.innerHTML = frameOf(tape, scene, at);
-  const now = frame();
-  showOpen(now, tape, held);
-  mirror(stage);
-  if (opened?.fresh && moves) {
-    if (speed !== 1) hurry(now);
-    show(stage);
-  }
   tell("");
-  announce(stage);
-  say(wordsOf(now), speed);
+  put(opened, opened?.fresh);
 }
 
 /* What there is to say at the end of a scene: that it was cut, or what to do now; at the end of the
