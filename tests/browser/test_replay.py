@@ -211,6 +211,21 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     assert told in replay.page.locator("#note").inner_text()
 
 
+def test_who_takes_over_from_play_goes_on_alone(open_replay: Callable[..., Replay]) -> None:
+    """Play still waits at the frame before when the question is come to with Next."""
+    replay = open_replay(reduced_motion="reduce")
+    asked = read_lesson("gate", ASKING).scenes[1].questions[0]
+    replay.press("]")
+    replay.page.locator("#place").fill(str(asked.step - 2))
+    replay.page.clock.install()
+    replay.press("g", "ArrowRight")
+    assert replay.step == asked.step
+    replay.page.clock.run_for(60_000)
+    assert "Right" in replay.choose(True, asked.choices[asked.answer])
+    replay.page.clock.run_for(60_000)
+    assert replay.step == asked.step, "nobody has pressed Play since"
+
+
 def test_a_press_does_not_go_past_an_answer_that_is_on_its_way(
     open_replay: Callable[..., Replay],
 ) -> None:

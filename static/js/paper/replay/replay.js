@@ -150,6 +150,7 @@ const wait = (milliseconds) => new Promise((resolve) => { setTimeout(resolve, mi
 async function play() {
   const mine = {};
   playing = mine;
+  stoppedFor = null;
   showPlaying();
   while (playing === mine) {
     const sceneBefore = scene;
@@ -162,11 +163,15 @@ async function play() {
     await spoken();
     if (waiting(tape, scene, at) || tape.scenes[scene].pauses.includes(at)) break;
   }
-  if (playing === mine) stop();
+  // Whoever has pressed another key meanwhile goes on alone.
+  if (playing !== mine) return;
+  stop();
+  stoppedFor = waiting(tape, scene, at);
 }
 
 function stop() {
   playing = null;
+  stoppedFor = null;
   showPlaying();
 }
 
@@ -180,17 +185,14 @@ let stoppedFor = null;
 
 async function resumeAfter(question) {
   if (stoppedFor !== question) return;
-  stoppedFor = null;
-  const here = at;
   await wait(1500);
-  if (at === here && !playing) play();
+  if (stoppedFor === question && !playing) play();
 }
 
 function toggle() {
   if (playing) return stop();
   if (at === last() && scene === tape.scenes.length - 1) goToScene(0);
-  stoppedFor = null;
-  play().then(() => { stoppedFor = waiting(tape, scene, at); });
+  play();
 }
 
 function setSpeed(by) {
@@ -202,7 +204,6 @@ function setSpeed(by) {
 function press(name, action) {
   control(name).addEventListener("click", () => {
     stop();
-    stoppedFor = null;
     action();
   });
 }
