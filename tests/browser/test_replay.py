@@ -13,7 +13,7 @@ from playwright.sync_api import Page
 from app import printing
 from app.lesson.file.reader import read_lesson
 from app.web.paper import replay as replay_module
-from tests.browser.board import Board
+from tests.browser.board import NO_STORAGE, Board
 from tests.browser.conftest import teach
 from tests.browser.judge import violations
 from tests.browser.voice import VOICE
@@ -209,6 +209,19 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     count = sum(len(each.questions) for each in read_lesson("gate", ASKING).scenes)
     told = f"You got 1 of {count} questions right, 0 at the first go."
     assert told in replay.page.locator("#note").inner_text()
+
+
+def test_it_plays_where_the_browser_keeps_nothing(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay(script=NO_STORAGE, reduced_motion="reduce")
+    replay.press("t", "?")
+    assert replay.page.locator("html").get_attribute("data-theme") == "dark"
+    replay.page.get_by_label("Keys that are one letter or sign").uncheck()
+    replay.press("Escape", "]", "t")
+    assert (replay.scene, replay.page.locator("html").get_attribute("data-theme")) == (0, "dark")
+    replay.page.locator("#scene").select_option("1")
+    asked = read_lesson("gate", ASKING).scenes[1].questions[0]
+    replay.page.locator("#place").fill(str(asked.step))
+    assert "Right" in replay.choose(True, asked.choices[asked.answer])
 
 
 def test_who_takes_over_from_play_goes_on_alone(open_replay: Callable[..., Replay]) -> None:

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from app.board.controls import CONTROLS
 from tests.asking import RIGHT, STEP
+from tests.browser.board import NO_STORAGE
 from tests.browser.classroom.lesson import SIZES, Lesson, choose
 from tests.browser.judge import THEMES
 
@@ -53,6 +54,13 @@ def test_a_question_brings_everybody_back(lesson: Lesson) -> None:
     pupil.press("ArrowLeft")
     pupil.wait_for_step(STEP - 1)
     choose(pupil, "9")
+
+
+def test_a_browser_that_keeps_nothing_follows_and_answers(lesson: Lesson) -> None:
+    pupil = lesson.pupil(script=NO_STORAGE)
+    lesson.step_to_question()
+    lesson.board.press("q")
+    choose(pupil, RIGHT)
 
 
 def test_no_key_of_a_pupil_moves_the_board(lesson: Lesson) -> None:
