@@ -111,3 +111,12 @@ def test_the_preview_has_the_same_list(client: FlaskClient) -> None:
     # The next press goes on from there.
     where |= {"said": "1", "way": "forward"}
     assert 'data-step="1"' in client.get("/lessons/tins/preview/now", query_string=where).text
+
+
+def test_nothing_that_can_be_refused_drops_the_words(client: FlaskClient, file: Path) -> None:
+    board = client.post("/lessons/tins/teach").location
+    file.write_text(LESSON.replace("title: ", "title: More "), encoding="utf-8")
+    page = client.get(f"{board}/teacher").text
+    sends = re.findall(r'hx-post="[^"]*/([\w-]+)"[^>]* hx-target="#class-refusal"', page)
+    assert {"new-version", "scene", "place", "part"} <= set(sends)
+    assert len(sends) == page.count("hx-post=")
