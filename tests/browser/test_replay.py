@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from app import printing
+from app.classroom.inside import NO_STEP_YET, NOTHING_TO_OPEN
 from app.lesson.file.reader import read_lesson
 from app.web.paper import replay as replay_module
 from tests.browser.board import NO_STORAGE, Board
@@ -353,6 +354,11 @@ def test_parts_open_as_on_the_board(
     file, _ = write_replay(Path(lesson))
     still = {"reduced_motion": "reduce"}
     boards = (open_board("02-ferry-ticket-machine", **still), open_replay(file, **still))
+    # At the start there is nothing to open yet, and each says which of the two is why.
+    for key, why in (("k", NO_STEP_YET), ("o", NOTHING_TO_OPEN)):
+        for board, place in zip(boards, ("#notice", "#note"), strict=True):
+            board.press(key)
+            expect(board.page.locator(place)).to_have_text(why)
     for board in boards:
         board.press("i", "i")
         board.wait_for_step(16)

@@ -30,6 +30,7 @@ from app.classroom.inside import ALU, SIGNALS, Inside
 from app.classroom.pace import COLUMN_SECONDS, rest_seconds
 from app.classroom.session import Session
 from app.classroom.view import View
+from app.lesson.blocks.actions import SPEEDS
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
 from app.paths import resource
@@ -145,11 +146,14 @@ class _Inside:
 
     def of(self, view: View, frame: Frame) -> dict[str, Any]:
         """For each part that can be opened, its HTML and its sentence; for the ALU also each of its
-        columns from the right, with the picture of its gates."""
-        found = {}
+        columns from the right, with the picture of its gates; else why it cannot be."""
+        found: dict[str, Any] = {}
         for part in (ALU, SIGNALS):
-            opened = look_into(replace(view, opened=Inside(part)))
-            if opened is not None:
+            looks = replace(view, opened=Inside(part))
+            opened = look_into(looks)
+            if opened is None:
+                found[part] = {"why": looks.cannot_open}
+            else:
                 key = opened.key
                 if key not in self._parts:
                     self._parts[key] = self._part(opened, replace(frame, opened=opened))
@@ -251,7 +255,9 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
 
     def inside(parts: dict[str, Any]) -> dict[str, Any]:
         return {
-            part: {
+            part: {"why": lines.setdefault(each["why"], len(lines))}
+            if "why" in each
+            else {
                 "html": numbered(each["html"]),
                 "said": lines.setdefault(each["said"], len(lines)),
                 "walks": each["walks"],
@@ -287,6 +293,7 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
         "lines": list(lines),
         "gates": list(pictures),
         "longSentence": LONG_SENTENCE,
+        "speeds": SPEEDS,
         "columnMilliseconds": round(1000 * COLUMN_SECONDS),
     }
 

@@ -8,12 +8,10 @@ import { close, look, showOpen } from "./inside.js";
 import { ask, result, waiting } from "./questions.js";
 import { canRead, frameOf, readTape } from "./tape.js";
 
-const SPEEDS = [0.25, 0.5, 1, 2, 4, 8];
 const READING_MILLISECONDS_A_WORD = 230;
 const WITHOUT_MOVEMENT_MILLISECONDS = 1200;
 const BETWEEN_SCENES_MILLISECONDS = 2000;
 const TOO_OLD = "This browser is too old to unpack the replay. Open it in a newer one.";
-const NOTHING_TO_OPEN = "There is nothing to open at this step. Go on to one in which the ALU works.";
 const CUT = "The replay of this scene stops here, to keep the file small. The scene itself goes on.";
 
 const stage = document.getElementById("stage");
@@ -78,7 +76,7 @@ function go(to, on = false) {
 /* A part of the machine opened, one level further or back; the frame stays the same. */
 function lookInto(name) {
   const opened = look(name, tape.scenes[scene].inside[at]);
-  if (opened === undefined) return tell(NOTHING_TO_OPEN);
+  if (opened?.why !== undefined) return tell(tape.lines[opened.why]);
   tell("");
   put(opened, opened?.fresh);
 }
@@ -196,7 +194,8 @@ function toggle() {
 }
 
 function setSpeed(by) {
-  speed = SPEEDS[Math.max(0, Math.min(SPEEDS.indexOf(speed) + by, SPEEDS.length - 1))];
+  const { speeds } = tape;
+  speed = speeds[Math.max(0, Math.min(speeds.indexOf(speed) + by, speeds.length - 1))];
   document.getElementById("speed").textContent = `${speed}×`;
 }
 
