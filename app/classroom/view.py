@@ -116,7 +116,10 @@ class View:
         """How many times as wide the view of a zoom was at the station before; None where the
         scene has no zoom."""
         scale: Scale | None = self.scene.scale
-        return scale.zoomed(self.step) if scale else None
+        if scale is None:
+            return None
+        before, now = scale.stations[max(self.step - 1, 0)], scale.stations[self.step]
+        return before.length / now.length
 
     @property
     def cache(self) -> CacheAccount | None:

@@ -46,13 +46,6 @@ class Scale:
     def last_step(self) -> int:
         return len(self.stations) - 1
 
-    def zoomed(self, step: int) -> Fraction:
-        """How many times as long the station before a step is; 1 at the first.
-
-        Raises IndexError where there is no such station.
-        """
-        return times(self.stations[max(step - 1, 0)].length, self.stations[step].length)
-
     def comparison(self, step: int) -> str:
         """How the station of a step compares with the one before; empty at the first.
 
