@@ -213,6 +213,12 @@ def test_whole_phases_are_counted_as_presses(board: tuple[FlaskClient, str]) -> 
     assert pressed == int(found[1])
 
 
+def test_the_page_is_told_how_long_a_zoom_takes(scale: Scale) -> None:
+    """1.1 s a power of ten, and at least 0.6 of that, as play waits for it: a choice of ours."""
+    zooms = [make_zoom(scale, step) for step in range(4)]
+    assert [each.milliseconds for each in zooms] == [0, 660, 4350, 1100]
+
+
 @pytest.mark.parametrize("speed", [1.0, 4.0])
 def test_play_waits_until_the_zoom_has_come_to_its_end(
     monkeypatch: pytest.MonkeyPatch, speed: float
