@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.machine.machine import Machine
 
@@ -152,6 +152,11 @@ def controls_of(machine: Machine) -> tuple[Control, ...]:
 
 
 def named(names: str) -> tuple[Control, ...]:
-    """Those of the board's controls that another page has too: names with spaces between."""
+    """Those of the board's controls that another page has too: names with spaces between. There
+    no press asks a class anything."""
     wanted = names.split()
-    return tuple(each for each in CONTROLS if each.name in wanted)
+    return tuple(
+        replace(each, help="One press on") if each.name == "forward" else each
+        for each in CONTROLS
+        if each.name in wanted
+    )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from app.classroom.pace import zoom_seconds
 from app.lesson.blocks.scale import Scale, bar_length, meaning, show_length
 
 from .pictures import Die, die, ragged, scales
@@ -17,7 +18,9 @@ ROOM = Fraction(5, 2)
 # So many stations are named beside the picture.
 LADDER = 7
 # Beyond these shares of the view a station is a speck, or a wall of one colour.
-_SMALLEST, _LARGEST = Fraction(1, 250), 60
+SMALLEST, LARGEST = Fraction(1, 250), 60
+# The share of the view that its scale bar takes up at most.
+LONGEST_BAR = Fraction(1, 3)
 # One that is smaller than the present one, but not by so many times, would only cover it.
 NEXT = 4
 
@@ -64,11 +67,13 @@ class Bar:
 class Zoom:
     """``view`` and ``view_before`` are the widths in metres of this view and the one before.
 
-    ``bars`` are all that the way between them passes, so that the page need not work one out.
+    The way between them takes so many ``milliseconds`` at the usual speed, and ``bars`` are all
+    that it passes, so that the page need not work one out.
     """
 
     view: float
     view_before: float
+    milliseconds: int
     stations: tuple[Shown, ...]
     bars: tuple[Bar, ...]
     comparison: str
@@ -93,6 +98,15 @@ class Zoom:
     def room(self) -> float:
         """How many times as wide as its station a view is."""
         return float(ROOM)
+
+    @property
+    def shares(self) -> dict[str, float]:
+        """What a station or a bar may take up of the view, by the names that the page has."""
+        return {
+            "smallest": float(SMALLEST),
+            "largest": float(LARGEST),
+            "longest-bar": float(LONGEST_BAR),
+        }
 
     @property
     def next(self) -> int:
@@ -125,7 +139,7 @@ def make_zoom(scale: Scale, step: int) -> Zoom:
             float(100 * each.length / view),
             at == step,
             at < step,
-            _SMALLEST <= each.length / view <= _LARGEST
+            SMALLEST <= each.length / view <= LARGEST
             and not station.length / NEXT < each.length < station.length,
         )
         for at, each in enumerate(scale.stations)
@@ -137,6 +151,7 @@ def make_zoom(scale: Scale, step: int) -> Zoom:
     return Zoom(
         float(view),
         float(before),
+        round(1000 * zoom_seconds(before / view)),
         stations,
         _bars(view, before),
         comparison,
@@ -145,12 +160,12 @@ def make_zoom(scale: Scale, step: int) -> Zoom:
 
 
 def _bars(view: Fraction, before: Fraction) -> tuple[Bar, ...]:
-    chosen = bar_length(view)
-    first, last = sorted((chosen, bar_length(before)))
+    chosen = bar_length(view, LONGEST_BAR)
+    first, last = sorted((chosen, bar_length(before, LONGEST_BAR)))
     lengths = [first]
     while lengths[-1] < last:
-        # The next of 1, 2, 5, 10: the longest in a view three times as wide as a bit over double.
-        lengths.append(bar_length(lengths[-1] * Fraction(5, 2) * 3))
+        # The next of 1, 2, 5, 10: the longest that is no more than a bit over double.
+        lengths.append(bar_length(lengths[-1] * Fraction(5, 2) / LONGEST_BAR, LONGEST_BAR))
     return tuple(
         Bar(show_length(each), float(each), float(100 * each / view), each == chosen)
         for each in lengths

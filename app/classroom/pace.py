@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import groupby, islice
+from math import log10
 from operator import itemgetter
 
 from app.lesson.header import Depth
@@ -23,6 +25,11 @@ _BIT_BY_BIT = frozenset(each.symbol for each in BIT_OPERATIONS)
 REST_SECONDS = 0.5
 # What a sentence needs to be read where nothing moves.
 READ_SECONDS = 4.0
+# What a zoom takes for a power of ten, and a short one at least; and what the eye needs to rest on
+# the station that it has come to.
+DECADE_SECONDS = 1.1
+FEWEST_DECADES = 0.6
+STATION_SECONDS = 2.5
 
 
 def step_beats(step: Step) -> tuple[tuple[Leg, ...], ...]:
@@ -52,8 +59,18 @@ def beat_seconds(beats: int, speed: float) -> float:
     return (BEAT_SECONDS if beats < 2 else BEAT_SECONDS_OF_TWO) / speed
 
 
-def rest_seconds(moment: Moment | None, depth: Depth, speed: float) -> float:
-    """How long playing waits at a moment before it goes on: its movement and a rest."""
+def zoom_seconds(zoomed: Fraction) -> float:
+    """How long a zoom takes at the usual speed, by how many times as wide the view was before."""
+    return DECADE_SECONDS * max(abs(log10(zoomed)), FEWEST_DECADES) if zoomed != 1 else 0.0
+
+
+def rest_seconds(
+    moment: Moment | None, depth: Depth, speed: float, zoomed: Fraction | None = None
+) -> float:
+    """How long playing waits at a moment before it goes on: its movement and a rest. ``zoomed`` is
+    how many times as wide the view was before, at a station of a zoom."""
+    if zoomed is not None:
+        return (zoom_seconds(zoomed) + STATION_SECONDS) / speed
     if moment is None:
         return REST_SECONDS / speed
     beats = sum(len(step_beats(each)) for each in moving_steps(moment, depth))

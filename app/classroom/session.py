@@ -797,9 +797,9 @@ class Session:
                 self._changed()
                 return
             self._changed()
-            settings = self._now
-            seconds = rest_seconds(self.view().moment, settings.depth, settings.speed)
-            self._set_clock(seconds, playing)
+            view = self.view()
+            depth, speed = view.settings.depth, view.settings.speed
+            self._set_clock(rest_seconds(view.moment, depth, speed, view.zoomed), playing)
 
     @property
     def _poll_is_back(self) -> bool:

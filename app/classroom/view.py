@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from fractions import Fraction
 
 from app.lesson.blocks.cues import Cue
+from app.lesson.blocks.scale import Scale
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.machine.run import Moment, Run
@@ -108,6 +110,16 @@ class View:
     def alu_moment(self) -> Moment | None:
         """The step shown here in which the ALU works and can be looked into."""
         return worked(self.run, self.moment, self.depth_shown)
+
+    @property
+    def zoomed(self) -> Fraction | None:
+        """How many times as wide the view of a zoom was at the station before; None where the
+        scene has no zoom."""
+        scale: Scale | None = self.scene.scale
+        if scale is None:
+            return None
+        before, now = scale.stations[max(self.step - 1, 0)], scale.stations[self.step]
+        return before.length / now.length
 
     @property
     def cache(self) -> CacheAccount | None:

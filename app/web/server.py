@@ -46,8 +46,8 @@ ON_ITS_WAY = 64 * 1024
 # So many connections are taken up before the loop looks what else has come: whoever opens one after
 # another keeps everybody else waiting for as many as that.
 AT_ONCE = 4
-# So many connections may wait to be taken up, where the system lets that many. Beyond it one is only
-# tried again after a second, and then after two more.
+# So many connections may wait to be taken up, where the system lets that many. One beyond it is
+# only tried again after a second, and then after two more.
 MOST_WAITING = 4096
 # A browser opens at most six connections to one server.
 CONNECTIONS_A_PUPIL = 8

@@ -8,13 +8,25 @@ const SILENT_MILLISECONDS = 25_000;
 const LOOK_MILLISECONDS = 1_000;
 const AGAIN_MILLISECONDS = 2_000;
 
-const REFUSED = {
-  403: document.body.classList.contains("follow")
-    ? "The class is not let in at this moment. Ask your teacher; this page goes on trying."
-    : "This page may not follow any more. Open the teacher's address that Chalkcycle printed last.",
-  429: "Too many pages follow this lesson already. Close some; this page goes on trying.",
-  503: "Chalkcycle is too busy for this page at this moment, which goes on trying.",
-};
+// No such lesson, or one that is over: then nothing is tried again.
+const OVER = [404, 410];
+// What is said whatever the answer says, and what where the answer has no words of Chalkcycle's.
+const FORBIDDEN = document.body.classList.contains("follow")
+  ? "The class is not let in at this moment. Ask your teacher; this page goes on trying."
+  : "This page may not follow any more. Open the teacher's address that Chalkcycle printed last.";
+const BUSY = "Chalkcycle is too busy for this page at this moment, which goes on trying.";
+
+/* Why an answer refuses what was asked; empty where it is not Chalkcycle that says so. */
+async function reasonOf(answer) {
+  try {
+    const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    return page.querySelector(".refusal")?.textContent ?? "";
+  } catch (error) {
+    // The network has gone in the middle of it.
+    if (!(error instanceof TypeError)) throw error;
+    return "";
+  }
+}
 
 /* Whether a frame is of another machine than the page was made for. */
 export function isOfAnotherMachine(text) {
@@ -29,15 +41,26 @@ export function watchConnection(stage) {
   let stream = null;
   let heard = Date.now();
   let again = null;
+  // The stream was refused when it was asked for again. htmx does not tell with which words: so it is
+  // not to go on asking, and this page does.
+  let refused = false;
 
   function end() {
     notice.hidden = true;
     over.hidden = false;
   }
 
-  function lost(status) {
-    notice.textContent = REFUSED[status] ?? lostWords;
+  function lost(words = lostWords) {
+    notice.textContent = words;
     notice.hidden = !over.hidden;
+  }
+
+  async function tellWhy(answer) {
+    const reason = answer.status === 403 ? "" : await reasonOf(answer);
+    // It may have come back meanwhile.
+    if (stream) return;
+    if (reason) lost(`${reason} This page goes on trying.`);
+    else lost({ 403: FORBIDDEN, 503: BUSY }[answer.status]);
   }
 
   function alive() {
@@ -51,6 +74,7 @@ export function watchConnection(stage) {
     const wait = AGAIN_MILLISECONDS * (0.5 + Math.random());
     again = setTimeout(() => {
       again = null;
+      refused = false;
       htmx.ajax("GET", stage.getAttribute("hx-sse:connect"), { source: stage });
     }, wait);
   }
@@ -69,14 +93,16 @@ export function watchConnection(stage) {
   });
   stage.addEventListener("htmx:before:sse:connection", (event) => {
     stream = event.detail.connection;
-    if (!over.hidden) stream.cancelled = true;
+    if (refused || !over.hidden) stream.cancelled = true;
   });
   stage.addEventListener("htmx:after:sse:connection", alive);
   stage.addEventListener("htmx:after:sse:message", alive);
   stage.addEventListener("htmx:sse:error", (event) => {
+    const { status } = event.detail;
     // It ended while this page was away.
-    if (event.detail.status === 404) end();
-    else lost(event.detail.status);
+    if (OVER.includes(status)) return end();
+    refused = status !== undefined;
+    lost();
   });
   stage.addEventListener("htmx:sse:close", () => {
     stream = null;
@@ -85,12 +111,13 @@ export function watchConnection(stage) {
 
   // The first stream, which is a request like any other until it is there.
   stage.addEventListener("htmx:before:response", (event) => {
-    if (event.target !== stage || event.detail.ctx.response.status < 400) return;
+    const answer = event.detail.ctx.response.raw;
+    if (event.target !== stage || answer.status < 400) return;
     // What came is no frame.
     event.preventDefault();
-    if (event.detail.ctx.response.status === 404) return end();
-    lost(event.detail.ctx.response.status);
+    if (OVER.includes(answer.status)) return end();
     startAgain();
+    tellWhy(answer);
   });
   stage.addEventListener("htmx:error", (event) => {
     if (event.target !== stage) return;

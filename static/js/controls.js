@@ -1,15 +1,16 @@
 /* The controls that belong to this page alone: its theme, the list of keys, when they are seen. */
 import { measureBar } from "./bar.js";
+import { get, set } from "./kept.js";
 
 const AWAKE_MILLISECONDS = 3000;
 
 export function setUpTheme() {
   const root = document.documentElement;
   const dark = matchMedia("(prefers-color-scheme: dark)").matches;
-  root.dataset.theme = localStorage.getItem("theme") ?? (dark ? "dark" : "light");
+  root.dataset.theme = get("theme") ?? (dark ? "dark" : "light");
   document.getElementById("control-theme")?.addEventListener("click", () => {
     root.dataset.theme = root.dataset.theme === "dark" ? "light" : "dark";
-    localStorage.setItem("theme", root.dataset.theme);
+    set("theme", root.dataset.theme);
   });
 }
 

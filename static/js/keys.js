@@ -1,4 +1,6 @@
 /* Keys press the buttons that name them, so a key can do nothing that a button cannot. */
+import { get, set } from "./kept.js";
+
 function pressed(event) {
   return event.key === " " ? "Space" : event.key;
 }
@@ -29,14 +31,14 @@ function putAway(dialog, key, button) {
 const KEPT = "single-keys";
 
 function isSwitchedOff(key) {
-  return key.length === 1 && localStorage.getItem(KEPT) === "off";
+  return key.length === 1 && get(KEPT) === "off";
 }
 
 function setUpSwitch() {
   const box = document.getElementById("single-keys");
   if (!box) return;
-  box.checked = localStorage.getItem(KEPT) !== "off";
-  box.addEventListener("change", () => localStorage.setItem(KEPT, box.checked ? "on" : "off"));
+  box.checked = get(KEPT) !== "off";
+  box.addEventListener("change", () => set(KEPT, box.checked ? "on" : "off"));
 }
 
 /* A key whose button also stands for a long press acts when it comes up again, or once it is held

@@ -1,10 +1,6 @@
 /* The zoom of a scale scene: the width of the view changes evenly in powers, from one station to
    the next, and stations and scale bar keep to it all the way. The frame already shows the end. */
 const still = matchMedia("(prefers-reduced-motion: reduce)");
-const SMALLEST = 1 / 250;
-const LARGEST = 60;
-const LONGEST_BAR = 1 / 3;
-const DECADE_MILLISECONDS = 1100;
 let stop = null;
 
 export function finishZoom() {
@@ -17,8 +13,7 @@ export function zoom(frame) {
   if (!section || still.matches || frame.dataset.went !== "on" || !frame.dataset.moves) return;
   const [from, to] = [Number(section.dataset.viewBefore), Number(section.dataset.view)];
   if (from === to) return;
-  const decades = Math.abs(Math.log10(from / to));
-  const milliseconds = (DECADE_MILLISECONDS * Math.max(decades, 0.6)) / Number(frame.dataset.moves);
+  const milliseconds = Number(section.dataset.milliseconds) / Number(frame.dataset.moves);
   const start = performance.now();
   let request;
   const draw = (now) => {
@@ -38,7 +33,8 @@ export function zoom(frame) {
 }
 
 function show(section, view) {
-  const present = view / Number(section.dataset.room);
+  const { room, next, smallest, largest, longestBar } = section.dataset;
+  const present = view / Number(room);
   for (const station of section.querySelectorAll(".station")) {
     const share = Number(station.dataset.length) / view;
     station.setAttribute("transform", `scale(${100 * share})`);
@@ -46,11 +42,11 @@ function show(section, view) {
     station.classList.toggle("now", Math.abs(Math.log(station.dataset.length / present)) < 0.5);
     // One that is only a little smaller would cover the present one; it comes in at its own turn.
     const length = Number(station.dataset.length);
-    const covers = length > present / Number(section.dataset.next) && length < present * 0.99;
-    if (share < SMALLEST || share > LARGEST || covers) station.setAttribute("display", "none");
+    const covers = length > present / Number(next) && length < present * 0.99;
+    if (share < Number(smallest) || share > Number(largest) || covers) station.setAttribute("display", "none");
   }
   const bars = [...section.querySelectorAll(".bar")];
-  const fitting = bars.filter((bar) => Number(bar.dataset.length) / view <= LONGEST_BAR * 1.0001);
+  const fitting = bars.filter((bar) => Number(bar.dataset.length) / view <= Number(longestBar) * 1.0001);
   const longest = fitting.at(-1) ?? bars[0];
   for (const bar of bars) {
     if (bar === longest) bar.removeAttribute("display");

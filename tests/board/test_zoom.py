@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import re
+import threading
+from collections.abc import Callable
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
+from math import log10
 from pathlib import Path
 
 import pytest
@@ -13,7 +16,11 @@ from flask.testing import FlaskClient
 from app import create_app
 from app.board.pictures import die
 from app.board.zoom import make_zoom, shape_of
+from app.classroom.pace import REST_SECONDS
+from app.classroom.session import Session
 from app.lesson.blocks.scale import Scale, read_scale
+from app.lesson.file.reader import read_lesson
+from tests.showing import show_with
 
 # Common practice, no source: a die is about as wide as a little fingernail, and in about 1989 the
 # gate of a transistor was about a micrometre long.
@@ -205,3 +212,40 @@ def test_whole_phases_are_counted_as_presses(board: tuple[FlaskClient, str]) -> 
         pressed += 1
         assert pressed <= 12
     assert pressed == int(found[1])
+
+
+def test_the_page_is_told_how_long_a_zoom_takes(scale: Scale) -> None:
+    """1.1 s a power of ten, and at least 0.6 of that, as play waits for it: a choice of ours."""
+    zooms = [make_zoom(scale, step) for step in range(4)]
+    assert [each.milliseconds for each in zooms] == [0, 660, 4350, 1100]
+
+
+@pytest.mark.parametrize("speed", [1.0, 4.0])
+def test_play_waits_until_the_zoom_has_come_to_its_end(
+    monkeypatch: pytest.MonkeyPatch, speed: float
+) -> None:
+    """The page zooms for 1.1 s a power of ten, and at least for 0.6 of that: the eye needs it."""
+    set_for: list[float] = []
+    ticks: list[Callable[[], None]] = []
+
+    class Timer:
+        daemon = False
+
+        def __init__(self, seconds: float, call: Callable[[int], None], args: tuple[int]) -> None:
+            set_for.append(seconds)
+            ticks.append(lambda: call(*args))
+
+        def start(self) -> None: ...
+        def cancel(self) -> None: ...
+
+    monkeypatch.setattr(threading, "Timer", Timer)
+    session = Session("name", read_lesson("small", LESSON))
+    show_with(session, speed=speed)
+    session.play()
+    while session.view().step < 3:
+        ticks[-1]()
+    moving = [1.1 * max(log10(one / other), 0.6) / speed for one, other in pairwise(LENGTHS)]
+    assert len(set_for) == len(moving) == 3
+    for waits, moves in zip(set_for, moving, strict=True):
+        # And a while to look at the station.
+        assert waits >= moves + REST_SECONDS / speed

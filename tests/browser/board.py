@@ -89,6 +89,14 @@ LINES = r"""
 }
 """
 
+# A browser that keeps nothing for a page, as where storage is blocked, or a page is sandboxed (HTML
+# Standard, section 'The localStorage getter').
+NO_STORAGE = """
+Object.defineProperty(window, "localStorage", {
+  get() { throw new DOMException("The operation is insecure.", "SecurityError"); },
+});
+"""
+
 
 @dataclass
 class Board:

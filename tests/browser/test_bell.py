@@ -11,11 +11,18 @@ from playwright.sync_api import Page, expect
 
 from tests.board.test_interrupted_board import LESSON
 from tests.browser.board import Board
-from tests.browser.conftest import teach
+from tests.browser.conftest import Errors, teach
 from tests.browser.explore.pupil import Pupil
 from tests.server import Server
 
 QUIET = LESSON.split("```interrupts")[0]
+QUESTION = """
+```question
+before first COMPARE: What will the accumulator hold?
+ask: the accumulator
+choices: 1 or 2 or 3
+```
+"""
 # ENABLE has 7 steps, LOAD and ADD 6; the COMPARE at address 3 begins after step 19.
 IN_THE_MIDDLE, ENDED, SERVED = 22, 25, 31
 
@@ -24,6 +31,7 @@ IN_THE_MIDDLE, ENDED, SERVED = 22, 25, 31
 def bell_server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     folder: Path = tmp_path_factory.mktemp("bell")
     (folder / "bell.md").write_text(QUIET, encoding="utf-8")
+    (folder / "asked.md").write_text(QUIET + QUESTION, encoding="utf-8")
     with Server(folder) as running:
         yield running
 
@@ -104,3 +112,17 @@ def test_the_teacher_rings_and_takes_back(
     expect(page.locator(".request")).to_have_count(0)
     board.step_to("i", ENDED)
     expect(page.locator(".phases .now")).to_have_text("Execute")
+
+
+def test_a_bell_that_is_refused_says_why(
+    bell_server: Server, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    address = teach(bell_server.address, "asked")
+    board = Board(new_page(reduced_motion="reduce")).open(address)
+    desk = Board(new_page(reduced_motion="reduce")).open(f"{address}/teacher")
+    desk.page.get_by_role("button", name="Ask").click()
+    for page, place in ((board.page, "#notice"), (desk.page, "#class-refusal")):
+        expect(page.locator("#frame .question")).to_be_visible()
+        page.keyboard.press("a")
+        expect(page.locator(place)).to_contain_text("A question is on the board.")
+    errors.forgive("409")

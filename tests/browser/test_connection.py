@@ -132,7 +132,7 @@ def test_a_lesson_that_ends_is_not_waited_for(
         expect(board.page.get_by_text(LOST)).to_be_hidden()
         assert board.step == 0, "what it showed stays there to be talked about"
     assert not requests, "nobody tries to get a lesson back that is over"
-    errors.forgive("net::ERR", "htmx:sse:error", "404")
+    errors.forgive("net::ERR", "htmx:sse:error", "410")
 
 
 def test_on_a_phone_a_lost_connection_leaves_the_board_in_sight(
@@ -180,17 +180,28 @@ def test_a_network_that_goes_silent_is_noticed(
 
 
 @pytest.mark.parametrize(
-    ("status", "words"),
-    [(429, "Too many pages follow"), (503, "too busy"), (0, LOST)],
+    ("status", "body", "words"),
+    [
+        (429, '<p class="refusal">Too many wrong codes.</p>', "Too many wrong codes."),
+        (503, '<p class="refusal">The file is away.</p>', "The file is away."),
+        # Something on the way that is not Chalkcycle.
+        (503, "<h1>No</h1>", "too busy"),
+        (0, "", LOST),
+    ],
 )
 def test_a_first_stream_that_is_refused_or_lost_is_tried_again(
-    server: Server, new_page: Callable[..., Page], errors: Errors, status: int, words: str
+    server: Server,
+    new_page: Callable[..., Page],
+    errors: Errors,
+    status: int,
+    body: str,
+    words: str,
 ) -> None:
     page = new_page()
 
     def refuse(route: Route) -> None:
         if status:
-            route.fulfill(status=status, body="<h1>No</h1>", content_type="text/html")
+            route.fulfill(status=status, body=body, content_type="text/html")
         else:
             route.abort()
 
@@ -205,3 +216,30 @@ def test_a_first_stream_that_is_refused_or_lost_is_tried_again(
     board.wait("window.streamIsOpen")
     board.step_to("PageDown", 1)
     errors.forgive("net::ERR", "status of 429", "status of 503", "htmx:error")
+
+
+def test_a_stream_that_is_refused_when_it_comes_back_says_why(
+    server: Server, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    """It goes on trying, until it is told that the lesson has ended (410, 'Gone': RFC 9110)."""
+    address = teach(server.address, "short")
+    cable = Cable(server.port)
+    page = new_page()
+    board = Board(page).open(address.replace(f":{server.port}/", f":{cable.port}/"))
+    status, words = 503, "The file of this lesson has a fault."
+
+    def refuse(route: Route) -> None:
+        body = f'<p class="refusal">{words}</p>'
+        route.fulfill(status=status, body=body, content_type="text/html")
+
+    page.route("**/stream?*", refuse)
+    cable.cut()
+    expect(page.locator("#connection")).to_contain_text(words)
+    words = "Too many requests came from this computer."
+    status = 429
+    expect(page.locator("#connection")).to_contain_text(words)
+    status = 410
+    expect(page.get_by_text(ENDED)).to_be_visible()
+    expect(page.locator("#connection")).to_be_hidden()
+    assert board.step == 0
+    errors.forgive("net::ERR", "htmx:sse:error", "status of")

@@ -8,12 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from app import printing
+from app.classroom.inside import NO_STEP_YET, NOTHING_TO_OPEN
 from app.lesson.file.reader import read_lesson
 from app.web.paper import replay as replay_module
-from tests.browser.board import Board
+from tests.browser.board import NO_STORAGE, Board
 from tests.browser.conftest import teach
 from tests.browser.judge import violations
 from tests.browser.voice import VOICE
@@ -188,6 +189,10 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     replay.press("]", "i", "i", "i", *["ArrowRight"] * 5)
     assert replay.step == asked.step
     assert replay.question() == "What will the status be?"
+    replay.press("k")
+    assert replay.page.locator(".opened").count() and not replay.page.locator(".asking").count()
+    replay.press("k")
+    assert replay.question() == "What will the status be?", "opening a part takes no question away"
     right = asked.choices[asked.answer]
     said = replay.choose(False, right)
     # What was mixed up is told, and not what is right.
@@ -205,6 +210,34 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     count = sum(len(each.questions) for each in read_lesson("gate", ASKING).scenes)
     told = f"You got 1 of {count} questions right, 0 at the first go."
     assert told in replay.page.locator("#note").inner_text()
+
+
+def test_it_plays_where_the_browser_keeps_nothing(open_replay: Callable[..., Replay]) -> None:
+    replay = open_replay(script=NO_STORAGE, reduced_motion="reduce")
+    replay.press("t", "?")
+    assert replay.page.locator("html").get_attribute("data-theme") == "dark"
+    replay.page.get_by_label("Keys that are one letter or sign").uncheck()
+    replay.press("Escape", "]", "t")
+    assert (replay.scene, replay.page.locator("html").get_attribute("data-theme")) == (0, "dark")
+    replay.page.locator("#scene").select_option("1")
+    asked = read_lesson("gate", ASKING).scenes[1].questions[0]
+    replay.page.locator("#place").fill(str(asked.step))
+    assert "Right" in replay.choose(True, asked.choices[asked.answer])
+
+
+def test_who_takes_over_from_play_goes_on_alone(open_replay: Callable[..., Replay]) -> None:
+    """Play still waits at the frame before when the question is come to with Next."""
+    replay = open_replay(reduced_motion="reduce")
+    asked = read_lesson("gate", ASKING).scenes[1].questions[0]
+    replay.press("]")
+    replay.page.locator("#place").fill(str(asked.step - 2))
+    replay.page.clock.install()
+    replay.press("g", "ArrowRight")
+    assert replay.step == asked.step
+    replay.page.clock.run_for(60_000)
+    assert "Right" in replay.choose(True, asked.choices[asked.answer])
+    replay.page.clock.run_for(60_000)
+    assert replay.step == asked.step, "nobody has pressed Play since"
 
 
 def test_a_press_does_not_go_past_an_answer_that_is_on_its_way(
@@ -321,6 +354,11 @@ def test_parts_open_as_on_the_board(
     file, _ = write_replay(Path(lesson))
     still = {"reduced_motion": "reduce"}
     boards = (open_board("02-ferry-ticket-machine", **still), open_replay(file, **still))
+    # At the start there is nothing to open yet, and each says which of the two is why.
+    for key, why in (("k", NO_STEP_YET), ("o", NOTHING_TO_OPEN)):
+        for board, place in zip(boards, ("#notice", "#note"), strict=True):
+            board.press(key)
+            expect(board.page.locator(place)).to_have_text(why)
     for board in boards:
         board.press("i", "i")
         board.wait_for_step(16)

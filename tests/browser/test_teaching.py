@@ -14,6 +14,8 @@ from tests.browser.conftest import Errors
 from tests.conftest import SHORT_STEPS
 from tests.server import Server
 
+UNREACHED = "Chalkcycle cannot be reached."
+
 
 def test_a_lesson_is_opened_from_the_list(server: Server, new_page: Callable[..., Page]) -> None:
     page = new_page()
@@ -292,12 +294,19 @@ def test_what_if_from_the_keyboard(open_board: Callable[..., Board], errors: Err
     expect(board.page.locator("#what-if .wrong")).to_contain_text("neither a number")
     errors.forgive("409")
     value.fill("12")
+    board.page.route("**/suppose", lambda route: route.abort(), times=1)
+    board.page.keyboard.press("Enter")
+    expect(board.page.locator("#what-if .wrong")).to_have_text(UNREACHED)
     board.page.keyboard.press("Enter")
     expect(board.page.locator(".head .what-if")).to_have_text("What if the accumulator holds 12?")
     expect(board.page.locator("dialog[open]")).to_have_count(0)
     expect(board.page.locator(".at-ACC .value").first).to_contain_text("12")
     board.press("x")
     expect(board.page.locator(".head .what-if")).to_have_count(0)
+    board.page.route("**/what-if", lambda route: route.abort(), times=1)
+    board.press("w")
+    expect(board.page.locator("#notice")).to_have_text(UNREACHED)
+    errors.forgive("net::ERR")
     # With the mouse: the place is the one that was clicked.
     board.page.locator(".row").nth(1).click()
     expect(value).to_be_focused()

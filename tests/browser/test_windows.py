@@ -11,7 +11,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from tests.browser.board import Board
-from tests.browser.conftest import teach
+from tests.browser.conftest import Errors, teach
 from tests.browser.judge import THEMES, violations
 from tests.server import Server
 
@@ -92,6 +92,21 @@ def test_the_teachers_screen_and_the_board_keep_in_step(
     expect(desk.page.locator(".say .now")).to_have_text("The second bag goes on the scale.")
     # What it shows comes by its stream: it has asked for nothing but what was pressed.
     assert [each for each in asked if not each.startswith("POST")] == []
+
+
+def test_the_teachers_screen_says_what_is_refused(
+    own_server: Server, new_page: Callable[..., Page], errors: Errors
+) -> None:
+    desk = Board(new_page()).open(f"{teach(own_server.address, 'bakery')}/teacher").page
+    for address, button in (("part", "Arithmetic and"), ("scene", "2. How"), ("place", "The sec")):
+        refusal = f"No {address} now."
+        desk.route(
+            f"**/{address}",
+            lambda route, _, words=refusal: route.fulfill(status=409, body=f"<p>{words}</p>"),
+        )
+        desk.get_by_role("button", name=button).click()
+        expect(desk.locator("#class-refusal")).to_have_text(refusal)
+    errors.forgive("409")
 
 
 def test_the_windows_can_be_used_by_everyone(

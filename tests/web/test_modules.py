@@ -9,6 +9,8 @@ from urllib.parse import urljoin
 import pytest
 from flask.testing import FlaskClient
 
+from app.paths import resource
+
 
 def board(client: FlaskClient) -> str:
     return client.post("/lessons/short/teach").location
@@ -72,3 +74,10 @@ def test_the_sheet_has_every_sheet_of_the_page_in_order(client: FlaskClient) -> 
     at = [whole.index(client.get(f"/static/css/{each}.css").text) for each in names]
     assert at == sorted(at) and "--unit" in whole and len(whole) > sum(at[:1])
     assert whole != client.get("/pages/board/16-bit.css").text
+
+
+def test_one_module_alone_asks_the_browser_to_keep_something() -> None:
+    """It may refuse, at the first look at it: that one module knows what to do then."""
+    folder = resource("static") / "js"
+    asks = {each.name for each in folder.rglob("*.js") if "Storage" in each.read_text("utf-8")}
+    assert asks == {"kept.js"}

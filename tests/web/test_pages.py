@@ -11,7 +11,8 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from app import create_app
-from app.board.controls import CONTROLS, controls_of
+from app.board.controls import CONTROLS, controls_of, named
+from app.classroom.ways import WAYS
 from app.machine.machine import EIGHT_BIT
 from app.web.teach.board import ACTIONS
 
@@ -296,3 +297,21 @@ def test_the_oldest_lesson_gives_way(web: Flask, monkeypatch: pytest.MonkeyPatch
     first, second, third = (teach(client) for _ in range(3))
     assert client.get(first).status_code == 410
     assert client.get(second).status_code == client.get(third).status_code == 200
+
+
+@pytest.mark.parametrize("page", ["preview", "write"])
+def test_who_writes_a_lesson_has_the_keys_of_the_board(tmp_path: Path, page: str) -> None:
+    client = create_app(own=tmp_path / "own").test_client()
+    text = client.get(f"/lessons/01-library-lift/{page}").text
+    for name in WAYS:
+        (control,) = named(name)
+        keys = " ".join(control.keys)
+        shown = rf'id="way-{name}"[^>]* data-keys="{re.escape(keys)}"'
+        shown += rf' aria-keyshortcuts="{re.escape(keys)}"[^>]*>{control.label}<'
+        assert re.search(shown, text), name
+
+
+def test_who_works_alone_is_not_told_of_questions_to_the_class(client: FlaskClient) -> None:
+    title = re.compile(r'id="control-forward" title="([^"]*)"')
+    for page in ("/explore/short/1", "/paper/short/replay.html"):
+        assert title.findall(client.get(page).text) == ["One press on"], page

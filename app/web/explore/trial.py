@@ -152,6 +152,19 @@ def trial(work: Work) -> Trial:
     return kept(work.machine, work.source, work.inputs.values, work.about, work.limit, requests)
 
 
+# How a run ends, as it is said after the number of its instructions.
+ENDS = {
+    Ending.HALTED: "",
+    Ending.LIMIT: ": it has not stopped, and is followed no further",
+    Ending.WAITING: " so far",
+    Ending.OFF_MEMORY: ": then it runs past the end",
+    Ending.UNKNOWN_CODE: ": then it meets no instruction",
+    Ending.NO_ADDRESS: ": then there is no such address",
+    Ending.STACK_EMPTY: ": then the stack is empty",
+    Ending.STACK_FULL: ": then the stack is full",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Position:
     """Where a press led: the view, and what the page has to know beside the frame.
@@ -179,6 +192,11 @@ class Position:
     def can_go_further(self) -> bool:
         """Whether the run has not stopped, and more of it can be followed."""
         return self.ending is Ending.LIMIT and self.limit < LIMITS[-1]
+
+    @property
+    def ends(self) -> str:
+        """How the run ends, after the number of its instructions."""
+        return ENDS[self.ending] if self.ending else ""
 
     @property
     def waits(self) -> bool:

@@ -15,7 +15,6 @@ import json
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import log10
 from typing import Any
 
 from jinja2 import Environment
@@ -31,6 +30,7 @@ from app.classroom.inside import ALU, SIGNALS, Inside
 from app.classroom.pace import COLUMN_SECONDS, rest_seconds
 from app.classroom.session import Session
 from app.classroom.view import View
+from app.lesson.blocks.actions import SPEEDS
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
 from app.paths import resource
@@ -50,8 +50,6 @@ REPLAY_CONTROLS = (
     Control("about", "page", "About", "What this lesson is about", ("a",)),
 )
 STYLES = ("base.css", "board.css", "classroom.css", "opened.css", "forced-colours.css")
-# How long the eye may rest on a station of a zoom, and a zoom takes for a power of ten.
-_STATION_SECONDS, _DECADE_SECONDS = 2.5, 1.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +124,7 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
             frame = make_frame(view)
             made.frames.append(template.render(frame=frame, still=False, code=""))
             made.inside.append(pictures.of(view, frame))
-            _note(made, view, frame, before)
+            _note(made, view, before)
             before, shown = view.step, (view.step, view.said)
             session.step_on()
             # A server has others to serve meanwhile.
@@ -148,11 +146,14 @@ class _Inside:
 
     def of(self, view: View, frame: Frame) -> dict[str, Any]:
         """For each part that can be opened, its HTML and its sentence; for the ALU also each of its
-        columns from the right, with the picture of its gates."""
-        found = {}
+        columns from the right, with the picture of its gates; else why it cannot be."""
+        found: dict[str, Any] = {}
         for part in (ALU, SIGNALS):
-            opened = look_into(replace(view, opened=Inside(part)))
-            if opened is not None:
+            looks = replace(view, opened=Inside(part))
+            opened = look_into(looks)
+            if opened is None:
+                found[part] = {"why": looks.cannot_open}
+            else:
                 key = opened.key
                 if key not in self._parts:
                     self._parts[key] = self._part(opened, replace(frame, opened=opened))
@@ -195,21 +196,15 @@ def _share(lengths: Sequence[int]) -> int:
     return MOST_FRAMES
 
 
-def _note(made: _Recorded, view: View, frame: Frame, before: int) -> None:
+def _note(made: _Recorded, view: View, before: int) -> None:
     step = view.moment.step if view.moment else None
     made.steps.append(view.step)
     made.cycles.append(step.cycle if step else 0)
     made.phases.append(step.kind.phase.value[0] if step else "")
-    made.paces.append(round(1000 * _seconds(view, frame)))
+    depth, speed = view.settings.depth, view.settings.speed
+    made.paces.append(round(1000 * rest_seconds(view.moment, depth, speed, view.zoomed)))
     if before >= 0 and made.scene.cue_sheet.pauses(view.step, before):
         made.pauses.append(len(made.frames) - 1)
-
-
-def _seconds(view: View, frame: Frame) -> float:
-    if frame.zoom is None:
-        return rest_seconds(view.moment, view.settings.depth, view.settings.speed)
-    decades = abs(log10(frame.zoom.view / frame.zoom.view_before))
-    return _STATION_SECONDS + _DECADE_SECONDS * decades
 
 
 def _page(
@@ -260,7 +255,9 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
 
     def inside(parts: dict[str, Any]) -> dict[str, Any]:
         return {
-            part: {
+            part: {"why": lines.setdefault(each["why"], len(lines))}
+            if "why" in each
+            else {
                 "html": numbered(each["html"]),
                 "said": lines.setdefault(each["said"], len(lines)),
                 "walks": each["walks"],
@@ -296,6 +293,7 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
         "lines": list(lines),
         "gates": list(pictures),
         "longSentence": LONG_SENTENCE,
+        "speeds": SPEEDS,
         "columnMilliseconds": round(1000 * COLUMN_SECONDS),
     }
 

@@ -12,9 +12,11 @@ from hashlib import blake2s
 
 from flask import Blueprint, Response, make_response, render_template, request
 
+from app.board.controls import named
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.session import Session
+from app.classroom.ways import WAYS
 from app.lesson.agenda import agenda
 from app.lesson.model import Lesson
 from app.machine.source.problems import lines_of
@@ -22,14 +24,9 @@ from app.web.shelf import lesson_or_404, shelf
 
 blueprint = Blueprint("preview", __name__)
 
-# What the buttons of the page do, by the name that they send.
-WAYS = {
-    "forward": Session.step_on,
-    "back": Session.back,
-    "instruction": Session.forward_instruction,
-    "scene-on": lambda session: session.change_scene(1),
-    "scene-back": lambda session: session.change_scene(-1),
-    "restart": Session.restart,
+# What the buttons of the page do, by the name that they send; and a line of the list.
+_ALL_WAYS = {
+    **WAYS,
     "place": lambda session: session.go_to_nearest(
         request.args.get("to", 0, type=int), request.args.get("then", 0, type=int)
     ),
@@ -64,7 +61,7 @@ def _shown(slug: str, newest: Lesson, away: bool) -> dict[str, object] | None:
     step = request.args.get("step", 0, type=int)
     session.go_to_scene(min(max(scene, 0), len(lesson.scenes) - 1))
     session.go_to_nearest(max(step, 0), request.args.get("said", 0, type=int))
-    way = WAYS.get(request.args.get("way", ""))
+    way = _ALL_WAYS.get(request.args.get("way", ""))
     if way:
         way(session)
     view = session.view()
@@ -91,6 +88,7 @@ def preview(slug: str) -> str:
         "teach/preview/preview.html",
         **shown,
         drawings=[drawing(Form.WIDE, machine)],
+        ways=named(" ".join(WAYS)),
     )
 
 

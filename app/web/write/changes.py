@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from app.classroom.session import Session
 from app.lesson.entries import Wrong
 from app.lesson.parts import titles_of
 from app.lesson.writing import asking_here, heading, pointing, saying, whole_parts
@@ -18,16 +17,6 @@ from app.lesson.writing.whereabouts import Whereabouts
 Said = dict[str, Any]
 Made = tuple[Manuscript, Whereabouts]
 LONGEST_WORDS = 20_000
-
-# What the buttons that move the board do.
-WAYS: dict[str, Callable[[Session], None]] = {
-    "back": Session.back,
-    "forward": Session.step_on,
-    "instruction": Session.forward_instruction,
-    "restart": Session.restart,
-    "scene-back": lambda session: session.change_scene(-1),
-    "scene-on": lambda session: session.change_scene(1),
-}
 
 
 def words(said: Said, name: str) -> str:

@@ -14,7 +14,9 @@ from typing import Any
 from flask import Blueprint, abort, jsonify, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
+from app.board.controls import named
 from app.board.drawing import Form, drawing
+from app.classroom.ways import WAYS
 from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
@@ -27,7 +29,7 @@ from app.machine.source.problems import lines_of as text_lines
 from app.web.access import LARGEST_WRITTEN
 from app.web.shelf import lesson_or_404, shelf
 
-from .changes import CHANGES, WAYS, told
+from .changes import CHANGES, told
 from .desk import Desk, desk_of, drafts, opened
 from .panels import PANELS
 from .shown import Way, shown
@@ -94,6 +96,7 @@ def write(slug: str) -> str:
         slug=slug,
         text="\n".join(text_lines(desk.draft.text)),
         drawings=[drawing(each, machine) for each in (Form.WIDE, Form.TALL)],
+        ways={each.name: each for each in named(" ".join(WAYS))},
         **_kept(desk),
     )
 

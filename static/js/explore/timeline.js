@@ -5,20 +5,12 @@ const give = document.getElementById("give");
 const forward = document.getElementById("control-forward");
 const further = document.getElementById("further");
 
-const ENDINGS = {
-  halted: "",
-  limit: ": it has not stopped, and is followed no further",
-  waiting: " so far",
-  "off memory": ": then it runs past the end",
-  "unknown code": ": then it meets no instruction",
-};
-
 export function drawTimeline(facts) {
-  const { at, count, ending, waits } = facts;
+  const { at, count, ends, waits } = facts;
   range.max = count;
   // While it is being dragged it knows better than the answer to an earlier place.
   if (!range.matches(":active")) range.value = at;
-  label.textContent = `Instruction ${at} of ${count}${ENDINGS[ending] ?? ""}`;
+  label.textContent = `Instruction ${at} of ${count}${ends}`;
   range.disabled = count === "0";
   // What goes must not take the keyboard's place with it.
   const leaving = [!waits && give, !facts.further && further].filter(Boolean);

@@ -2,6 +2,8 @@
 
    The server keeps nothing. What is in the form is what is sent with every press, and what is
    kept is enough to come back to the same step of the same program. */
+import { get as stored, set as store } from "../kept.js";
+
 const form = document.getElementById("work");
 // The last one only where the machine can be interrupted.
 const FIELDS = ["program", "inputs", "step", "limit", "depth", "base", "speed", "movement", "predict", "rung"]
@@ -37,7 +39,7 @@ export function recall(name) {
 }
 
 /* What this tab wrote last or found. Where something else is there, another tab wrote it. */
-let seen = localStorage.getItem(NAME);
+let seen = stored(NAME);
 
 export function keep() {
   saveOther();
@@ -48,7 +50,7 @@ export function keep() {
 
 /* Another tab has the same program open: its work is put aside before this one takes its place. */
 function saveOther() {
-  const there = localStorage.getItem(NAME);
+  const there = stored(NAME);
   if (there === null || there === seen) return;
   seen = there;
   const other = parsed(there);
@@ -78,17 +80,13 @@ function mine() {
 }
 
 function write(name, text) {
-  try {
-    localStorage.setItem(name, text);
-  } catch (error) {
-    // Storage may be full or not allowed; the work itself is still on the page.
-    say(`This browser cannot keep your work (${error.name}). Use Download before you leave.`);
-  }
+  // The work itself is still on the page.
+  if (!store(name, text)) say("This browser cannot keep your work. Use Download before you leave.");
 }
 
 /* Puts back what was kept last time; answers whether there was anything. */
 export function restore() {
-  const text = localStorage.getItem(NAME);
+  const text = stored(NAME);
   if (!text) return false;
   const work = parsed(text);
   if (!work) {
@@ -108,7 +106,7 @@ const MOST_ASIDE = 8;
 let aside = readAside();
 
 function readAside() {
-  return [parsed(localStorage.getItem(`${NAME}/aside`)) ?? []].flat();
+  return [parsed(stored(`${NAME}/aside`)) ?? []].flat();
 }
 
 function putAside(works) {

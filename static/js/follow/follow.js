@@ -19,6 +19,8 @@ const frame = () => document.getElementById("frame");
 
 let alone = false;
 let asking = false;
+// What the stream has brought last since this page asked for a frame.
+let came = null;
 
 function follow() {
   alone = false;
@@ -48,46 +50,48 @@ function shown() {
   giveBackFocus(screen);
 }
 
-async function fetchFrame(path) {
+/* Puts in the frame that choose(its text) names, and then does what that leads to; where there is
+   none, the page goes on as it did. */
+async function fetchFrame(path, then, choose = (text) => text) {
   // One at a time: what is pressed meanwhile would start from a step that is not there yet.
-  if (asking) return false;
+  if (asking) return;
   asking = true;
+  came = null;
   try {
     const answer = await fetch(bar.dataset.class + path, { headers: { "HX-Request": "true" } });
     const text = await answer.text();
     if (!answer.ok) {
       where.innerHTML = text;
-      return false;
+      return;
     }
     if (isOfAnotherMachine(text)) location.reload();
     finish();
     holdFocus(screen);
-    screen.innerHTML = text;
+    screen.innerHTML = choose(text);
     htmx.process(screen);
     shown();
-    return true;
+    then();
   } catch (error) {
     if (!(error instanceof TypeError)) throw error;
     tell("Chalkcycle cannot be reached");
-    return false;
   } finally {
     asking = false;
   }
 }
 
-async function look(by) {
+function look(by) {
   const { scene, step } = frame().dataset;
-  // Where that fails the page goes on as it did: who followed the board still does.
-  if (await fetchFrame(`/at?scene=${scene}&step=${step}&by=${by}`)) leave();
+  fetchFrame(`/at?scene=${scene}&step=${step}&by=${by}`, leave);
 }
 
 back.addEventListener("click", () => look("back"));
 on.addEventListener("click", () => look("on"));
-now.addEventListener("click", async () => {
-  if (await fetchFrame("/now")) follow();
-});
+// What the stream has brought meanwhile may be newer than the answer. Where it is older, the stream
+// is going to bring what is newer still.
+now.addEventListener("click", () => fetchFrame("/now", follow, (text) => came ?? text));
 
 document.addEventListener("htmx:before:sse:message", (event) => {
+  came = event.detail.message.data;
   if (alone) {
     // The teacher has asked something, or it has gone on: the class looks at the board together.
     if (pollOf(event.detail.message.data) === (frame().dataset.poll ?? "")) {

@@ -22,8 +22,7 @@ let early = null;
 // A press of Next at a question, of which nothing has come yet.
 let awaited = false;
 
-/* Calls came() whenever the server has said of a frame that it is true. */
-export function followStream(came = () => {}) {
+export function followStream() {
   document.addEventListener("htmx:before:sse:message", (event) => {
     const { message } = event.detail;
     if (message.event === "ahead") {
@@ -41,7 +40,6 @@ export function followStream(came = () => {}) {
     awaited = false;
     if (text.trim() !== early) display(parse(text));
     early = null;
-    came();
   });
   document.addEventListener("click", showAnswerFirst, { capture: true });
   document.addEventListener("click", (event) => {

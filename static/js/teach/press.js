@@ -1,7 +1,27 @@
 /* Sends what the board's controls ask for: one after another, as they were pressed. What comes of it
    is brought by the stream. */
+const UNREACHED = "Chalkcycle cannot be reached.";
+
 const waiting = [];
 let busy = false;
+
+/* Asks the server for something: whether it did it, and the words of its answer, which are HTML. */
+export async function ask(address, options = {}) {
+  try {
+    const answer = await fetch(address, { ...options, headers: { "HX-Request": "true" } });
+    return { ok: answer.ok, text: await answer.text() };
+  } catch (error) {
+    // No network.
+    if (!(error instanceof TypeError)) throw error;
+    return { ok: false, text: UNREACHED };
+  }
+}
+
+/* Tells the teacher why nothing came of a press, until the board moves. */
+export function refuse(text) {
+  const place = document.getElementById("class-refusal") ?? document.getElementById("notice");
+  place.innerHTML = text;
+}
 
 /* Calls failed() where the server does not do it, or cannot be reached. */
 export function send(address, failed) {
@@ -14,17 +34,10 @@ async function sendAll() {
   busy = true;
   while (waiting.length) {
     const { address, failed } = waiting.shift();
-    if (!(await isDone(address))) failed();
+    const { ok, text } = await ask(address, { method: "POST" });
+    if (ok) continue;
+    failed();
+    refuse(text);
   }
   busy = false;
-}
-
-async function isDone(address) {
-  try {
-    return (await fetch(address, { method: "POST", headers: { "HX-Request": "true" } })).ok;
-  } catch (error) {
-    // No network: the page says so as soon as its stream ends.
-    if (!(error instanceof TypeError)) throw error;
-    return false;
-  }
 }

@@ -1,10 +1,13 @@
 /* What if? A place is chosen on the board or from a list, and another value typed for it. */
+import { ask, refuse } from "./press.js";
+
 export function setUpWhatIf(stage) {
   const dialog = document.getElementById("what-if");
 
   async function open(place) {
-    const answer = await fetch(dialog.dataset.form, { headers: { "HX-Request": "true" } });
-    dialog.innerHTML = await answer.text();
+    const { ok, text } = await ask(dialog.dataset.form);
+    if (!ok) return refuse(text);
+    dialog.innerHTML = text;
     dialog.showModal();
     const form = dialog.querySelector("form");
     if (!form) return;
@@ -21,11 +24,11 @@ export function setUpWhatIf(stage) {
     if (event.submitter?.value === "close") return;
     event.preventDefault();
     const body = new URLSearchParams(new FormData(event.target));
-    const answer = await fetch(dialog.dataset.change, { method: "POST", body, headers: { "HX-Request": "true" } });
-    if (answer.ok) {
+    const { ok, text } = await ask(dialog.dataset.change, { method: "POST", body });
+    if (ok) {
       // The field of a closed dialog would keep the next key until the page is drawn again.
       document.activeElement.blur();
       dialog.close();
-    } else dialog.querySelector(".wrong").innerHTML = await answer.text();
+    } else dialog.querySelector(".wrong").innerHTML = text;
   });
 }

@@ -1,9 +1,11 @@
 /* What is half typed into a form is kept in this browser, by the lesson, until it is written. */
+import { get, set } from "../kept.js";
+
 const nameOf = (kept) => `half ${location.pathname} ${kept}`;
 
 /* What was half typed into a form of this name: the fields by their names. */
 export function halfOf(kept) {
-  return JSON.parse(localStorage.getItem(nameOf(kept)) ?? "{}");
+  return JSON.parse(get(nameOf(kept)) ?? "{}");
 }
 
 /* Keeps what is another thing in a form now than what it came with. */
@@ -14,11 +16,11 @@ export function keepHalf(form) {
   // With what was typed goes what it was typed for.
   const chosen = [...form.elements].filter((each) => each.dataset.again);
   const fields = Object.fromEntries([...chosen, ...changed].map(({ name, value }) => [name, value]));
-  localStorage.setItem(nameOf(form.dataset.kept), JSON.stringify(fields));
+  set(nameOf(form.dataset.kept), JSON.stringify(fields));
 }
 
 export function forgetHalf(form) {
-  if (form.dataset.kept) localStorage.removeItem(nameOf(form.dataset.kept));
+  if (form.dataset.kept) set(nameOf(form.dataset.kept), null);
 }
 
 /* Puts into a fresh form what was kept of it; whether something typed was. */

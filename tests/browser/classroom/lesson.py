@@ -48,10 +48,12 @@ class Lesson:
         Board(page).wait("window.streamIsOpen")
         return page
 
-    def pupil(self, size: str = "laptop", **options: Any) -> Board:
-        """A pupil who joins by typing the code."""
+    def pupil(self, size: str = "laptop", script: str = "", **options: Any) -> Board:
+        """A pupil who joins by typing the code; ``script`` runs before those of each page."""
         width, height = SIZES[size]
         page = self.new_page(viewport={"width": width, "height": height}, **options)
+        if script:
+            page.add_init_script(script)
         page.goto(self.server.address)
         page.get_by_label("The code on the board").fill(self.code.lower())
         page.get_by_role("button", name="Join").click()

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from app.board.controls import CONTROLS
 from tests.asking import RIGHT, STEP
+from tests.browser.board import NO_STORAGE
 from tests.browser.classroom.lesson import SIZES, Lesson, choose
 from tests.browser.judge import THEMES
 
@@ -40,6 +41,36 @@ def test_looking_back_alone_and_coming_back(lesson: Lesson) -> None:
     one.wait_for_step(7)
 
 
+# The answer to Now is held back in the page until the test lets it go.
+SLOW_NOW = """() => {
+  const ask = window.fetch;
+  window.fetch = async (address, options) => {
+    const answer = await ask(address, options);
+    if (String(address).endsWith("/now")) await new Promise((go) => { window.letGo = go; });
+    return answer;
+  };
+  document.addEventListener("htmx:before:sse:message", () => { window.came = true; });
+}"""
+
+
+def test_now_is_never_older_than_what_the_stream_has_brought(lesson: Lesson) -> None:
+    pupil = lesson.pupil(reduced_motion="reduce")
+    lesson.board.press("m")
+    for step in range(1, 4):
+        lesson.board.step_to("PageDown", step)
+    pupil.wait_for_step(3)
+    pupil.press("ArrowLeft")
+    pupil.wait_for_step(2)
+    pupil.page.evaluate(SLOW_NOW)
+    pupil.press("Escape")
+    pupil.wait("window.letGo")
+    lesson.board.step_to("PageDown", 4)
+    pupil.wait("window.came")
+    pupil.page.evaluate("letGo()")
+    expect(pupil.page.get_by_text("Following the board")).to_be_visible()
+    assert pupil.step == 4
+
+
 def test_a_question_brings_everybody_back(lesson: Lesson) -> None:
     pupil = lesson.pupil()
     lesson.step_to_question()
@@ -53,6 +84,13 @@ def test_a_question_brings_everybody_back(lesson: Lesson) -> None:
     pupil.press("ArrowLeft")
     pupil.wait_for_step(STEP - 1)
     choose(pupil, "9")
+
+
+def test_a_browser_that_keeps_nothing_follows_and_answers(lesson: Lesson) -> None:
+    pupil = lesson.pupil(script=NO_STORAGE)
+    lesson.step_to_question()
+    lesson.board.press("q")
+    choose(pupil, RIGHT)
 
 
 def test_no_key_of_a_pupil_moves_the_board(lesson: Lesson) -> None:

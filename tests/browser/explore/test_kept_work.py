@@ -8,8 +8,9 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from tests.browser.board import NO_STORAGE
 from tests.browser.conftest import Errors
-from tests.browser.explore.pupil import Pupil
+from tests.browser.explore.pupil import FERRY, Pupil
 from tests.server import Server
 
 
@@ -29,6 +30,18 @@ def test_nothing_is_lost_on_reload(pupil: Callable[..., Pupil]) -> None:
     expect(page.locator("#program")).to_have_value(re.compile("LOAD  fare"))
     page.click("text=Bring mine back")
     assert one.program == "LOAD #1\nOUTPUT\nHALT"
+
+
+def test_a_browser_that_keeps_nothing_says_so(
+    new_page: Callable[..., Page], own_server: Server
+) -> None:
+    page = new_page(reduced_motion="reduce")
+    page.add_init_script(NO_STORAGE)
+    one = Pupil(page, own_server.address).open(FERRY)
+    one.type_program("LOAD #1\nOUTPUT\nHALT")
+    expect(page.locator("#kept")).to_contain_text("This browser cannot keep your work")
+    one.press("forward")
+    one.at_step(1)
 
 
 def test_no_program_is_lost_by_bringing_another_back(pupil: Callable[..., Pupil]) -> None:

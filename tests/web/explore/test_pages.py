@@ -16,6 +16,7 @@ from app import create_app
 from app.classroom.tokens import Names
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.source.assembler import LARGEST_SOURCE, assemble
+from app.machine.state import Ending
 from app.web.explore import work
 from app.web.explore.memory import rewrite, words
 from app.web.explore.trial import ACTIONS
@@ -298,6 +299,27 @@ def test_what_is_given_to_the_machine_is_checked(
     answer = press(client, path="give", given=given)
     assert answer.status_code == 200
     assert wrong in answer.text and bool(answer.text.strip()) == bool(wrong)
+
+
+STACK = "16-bit_stack"
+# A machine, a program and what the timeline says after its last instruction.
+ENDS = {
+    Ending.HALTED: ("8-bit", "HALT", ""),
+    Ending.LIMIT: ("8-bit", ENDLESS, ": it has not stopped, and is followed no further"),
+    Ending.WAITING: ("8-bit", "INPUT", " so far"),
+    Ending.OFF_MEMORY: ("8-bit", "LOAD #0\n" * 16, ": then it runs past the end"),
+    Ending.UNKNOWN_CODE: ("16-bit", "0x1000", ": then it meets no instruction"),  # data
+    Ending.NO_ADDRESS: (STACK, "LOAD #0 FROM STACK", ": then there is no such address"),
+    Ending.STACK_EMPTY: (STACK, "POP", ": then the stack is empty"),
+    Ending.STACK_FULL: (STACK, "again: CALL again", ": then the stack is full"),
+}
+
+
+@pytest.mark.parametrize("ending", Ending)
+def test_the_timeline_says_how_the_run_ends(client: FlaskClient, ending: Ending) -> None:
+    machine, program, words = ENDS[ending]
+    found = facts(press(client, "end", machine=machine, program=program))
+    assert (found["ending"], found["ends"]) == (ending, words)
 
 
 def test_a_run_that_never_halts_says_so_and_can_be_walked(client: FlaskClient) -> None:

@@ -127,3 +127,12 @@ def test_a_refusal_stays_until_the_board_goes_on(web: Flask, client: FlaskClient
     client.post(f"{board}/forward")
     _, text = stream.next_event()
     assert place not in text and wipes.search(text)
+
+
+def test_nothing_that_can_be_refused_drops_the_words(client: FlaskClient, file: Path) -> None:
+    board = client.post("/lessons/tins/teach").location
+    file.write_text(LESSON.replace("title: ", "title: More "), encoding="utf-8")
+    page = client.get(f"{board}/teacher").text
+    sends = re.findall(r'hx-post="[^"]*/([\w-]+)"[^>]* hx-target="#class-refusal"', page)
+    assert {"new-version", "scene", "place", "part"} <= set(sends)
+    assert len(sends) == page.count("hx-post=")

@@ -32,11 +32,11 @@ function along(now, by) {
   return { part: "alu", column: now.column === null ? 0 : now.column + by };
 }
 
-/* Does what a key says; held is what can be opened at this frame. Answers what is open now; null
-   where nothing is, undefined where there is nothing to open. */
+/* Does what a key says; held has of each part what is in it at this frame, or why it cannot be
+   opened. Answers what is open now, null for nothing; or why it cannot be. */
 export function look(name, held) {
   const wanted = LOOKS[name](open);
-  if (wanted && !held[wanted.part]) return undefined;
+  if (wanted && "why" in held[wanted.part]) return held[wanted.part];
   if (wanted?.column != null) {
     const last = held[wanted.part].columns.length - 1;
     wanted.column = Math.max(0, Math.min(wanted.column, last));

@@ -8,12 +8,10 @@ import { close, look, showOpen } from "./inside.js";
 import { ask, result, waiting } from "./questions.js";
 import { canRead, frameOf, readTape } from "./tape.js";
 
-const SPEEDS = [0.25, 0.5, 1, 2, 4, 8];
 const READING_MILLISECONDS_A_WORD = 230;
 const WITHOUT_MOVEMENT_MILLISECONDS = 1200;
 const BETWEEN_SCENES_MILLISECONDS = 2000;
 const TOO_OLD = "This browser is too old to unpack the replay. Open it in a newer one.";
-const NOTHING_TO_OPEN = "There is nothing to open at this step. Go on to one in which the ALU works.";
 const CUT = "The replay of this scene stops here, to keep the file small. The scene itself goes on.";
 
 const stage = document.getElementById("stage");
@@ -45,49 +43,42 @@ function tell(words) {
   note.hidden = !words;
 }
 
-/* Shows a frame. on: it follows the one before, so what happened in between is shown moving. */
-function go(to, on = false) {
-  const before = sentence;
+/* Puts in the frame of this place, with what is open in it; else with the question that waits. */
+function put(opened, moving) {
   finish();
-  close();
-  at = Math.max(0, Math.min(to, last()));
   screen.innerHTML = frameOf(tape, scene, at);
   const now = frame();
+  showOpen(now, tape, tape.scenes[scene].inside[at]);
   mirror(stage);
-  if (on && moves) {
+  if (moving && moves) {
     if (speed !== 1) hurry(now);
     show(stage);
   }
   sentence = now.querySelector(".sentence").textContent;
-  const question = waiting(tape, scene, at);
+  const question = opened ? null : waiting(tape, scene, at);
   if (question) ask(now, scene, question, () => resumeAfter(question));
-  place.max = last();
-  place.value = at;
-  place.ariaValueText = now.querySelector(".position").textContent;
-  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
+}
+
+/* Shows a frame. on: it follows the one before, so what happened in between is shown moving. */
+function go(to, on = false) {
+  close();
+  at = Math.max(0, Math.min(to, last()));
+  tell(at === last() ? lastWords(tape.scenes[scene]) : "");
+  put(null, on);
+  place.max = last();
+  place.value = at;
+  place.ariaValueText = frame().querySelector(".position").textContent;
   moved(scene, at, isEnd());
-  return sentence !== before;
 }
 
 /* A part of the machine opened, one level further or back; the frame stays the same. */
 function lookInto(name) {
-  const held = tape.scenes[scene].inside[at];
-  const opened = look(name, held);
-  if (opened === undefined) return tell(NOTHING_TO_OPEN);
-  finish();
-  screen.innerHTML = frameOf(tape, scene, at);
-  const now = frame();
-  showOpen(now, tape, held);
-  mirror(stage);
-  if (opened?.fresh && moves) {
-    if (speed !== 1) hurry(now);
-    show(stage);
-  }
+  const opened = look(name, tape.scenes[scene].inside[at]);
+  if (opened?.why !== undefined) return tell(tape.lines[opened.why]);
   tell("");
-  announce(stage);
-  say(wordsOf(now), speed);
+  put(opened, opened?.fresh);
 }
 
 /* What there is to say at the end of a scene: that it was cut, or what to do now; at the end of the
@@ -157,6 +148,7 @@ const wait = (milliseconds) => new Promise((resolve) => { setTimeout(resolve, mi
 async function play() {
   const mine = {};
   playing = mine;
+  stoppedFor = null;
   showPlaying();
   while (playing === mine) {
     const sceneBefore = scene;
@@ -169,11 +161,15 @@ async function play() {
     await spoken();
     if (waiting(tape, scene, at) || tape.scenes[scene].pauses.includes(at)) break;
   }
-  if (playing === mine) stop();
+  // Whoever has pressed another key meanwhile goes on alone.
+  if (playing !== mine) return;
+  stop();
+  stoppedFor = waiting(tape, scene, at);
 }
 
 function stop() {
   playing = null;
+  stoppedFor = null;
   showPlaying();
 }
 
@@ -187,21 +183,19 @@ let stoppedFor = null;
 
 async function resumeAfter(question) {
   if (stoppedFor !== question) return;
-  stoppedFor = null;
-  const here = at;
   await wait(1500);
-  if (at === here && !playing) play();
+  if (stoppedFor === question && !playing) play();
 }
 
 function toggle() {
   if (playing) return stop();
   if (at === last() && scene === tape.scenes.length - 1) goToScene(0);
-  stoppedFor = null;
-  play().then(() => { stoppedFor = waiting(tape, scene, at); });
+  play();
 }
 
 function setSpeed(by) {
-  speed = SPEEDS[Math.max(0, Math.min(SPEEDS.indexOf(speed) + by, SPEEDS.length - 1))];
+  const { speeds } = tape;
+  speed = speeds[Math.max(0, Math.min(speeds.indexOf(speed) + by, speeds.length - 1))];
   document.getElementById("speed").textContent = `${speed}×`;
 }
 
@@ -209,7 +203,6 @@ function setSpeed(by) {
 function press(name, action) {
   control(name).addEventListener("click", () => {
     stop();
-    stoppedFor = null;
     action();
   });
 }
