@@ -10,6 +10,7 @@ monkey.patch_all()
 import errno  # noqa: E402
 import gc  # noqa: E402
 import io  # noqa: E402
+import os  # noqa: E402
 import re  # noqa: E402
 import signal  # noqa: E402
 import socket  # noqa: E402
@@ -231,7 +232,7 @@ def _look_at(lessons: Path | None) -> None:
     if lessons is None:
         return
     shown = printable(str(lessons))
-    if not lessons.exists():
+    if not os.path.exists(lessons):  # nor where it may not be looked at
         raise click.ClickException(
             f"There is no folder or file '{shown}'. Give the folder that holds your lessons."
         )

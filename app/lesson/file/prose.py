@@ -19,8 +19,8 @@ _MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesti
 # so again: of very many, none is taken for one.
 _UNQUOTED = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
 _UNQUOTED.disable("blockquote")
-# So many lines are looked through for that; more than in any text that somebody has written.
-_MOST_LOOKED_THROUGH = 100_000
+# So many lines may be looked through for that: as many as where each of 600 lines on end begins one.
+_MOST_LOOKED_THROUGH = 360_000
 # What stands in front of a quotation, and its own signs.
 _SIGNS = " \t>-+*.)0123456789"
 
@@ -60,21 +60,17 @@ def read_blocks(text: str) -> list[Token]:
 
 
 def too_quoted(text: str) -> int | None:
-    """The first line (from 0) of a paragraph with which a text has too many quotations that are
-    ended by something else than an empty line; None where it has not."""
-    looked_through = 0
-    start = ends = 0
-    before = ""
+    """The first line (from 0) of a paragraph with which a text has too many lines that may begin a
+    quotation; None where it has not."""
+    looked_through = start = quotations = 0
     for number, line in enumerate([*text.split("\n"), ""]):
-        if not line.strip():
-            looked_through += ends * (number - start)
+        if not line.strip(" \t"):
+            looked_through += quotations * (number - start)
             if looked_through > _MOST_LOOKED_THROUGH:
                 return start
-            start, ends = number + 1, 0
-        signs = line[: len(line) - len(line.lstrip(_SIGNS))]
-        if ">" not in before:
-            ends += signs.count(">")
-        before = signs
+            start, quotations = number + 1, 0
+        # At most so many begin here.
+        quotations += line[: len(line) - len(line.lstrip(_SIGNS))].count(">")
     return None
 
 

@@ -51,9 +51,14 @@ class Shelf:
         # Warm-ups by their names, each with the lesson that it was made after; used last, last.
         self._made: dict[str, tuple[Lesson, Lesson]] = {}
 
+    @property
+    def is_one_file(self) -> bool:
+        """Whether it is one lesson file; not where that cannot be asked at this moment."""
+        return os.path.isfile(self.path)
+
     def files(self) -> list[Path]:
         """The lesson files, in the order of their names."""
-        if self.path.is_file():
+        if self.is_one_file:
             return [self.path]
         found = {each.name: each for each in lesson_files(self.path)}
         if self.own and self.own != self.path:
@@ -108,7 +113,7 @@ class Shelf:
 
     def habits(self) -> Header:
         """The header of a lesson that says nothing of its own."""
-        fields, _ = read_syllabus(self.path if self.path.is_file() else self.path / "any.md")
+        fields, _ = read_syllabus(self.path if self.is_one_file else self.path / "any.md")
         return header_of("", fields)
 
     def good_lesson(self, slug: str) -> Lesson | None:

@@ -107,7 +107,7 @@ def index() -> str:
         last=lessons[at] if at >= 0 else None,
         next=lessons[at + 1] if 0 <= at < len(lessons) - 1 else None,
         path=shelf().path,
-        one_file=shelf().path.is_file(),
+        one_file=shelf().is_one_file,
         **_own(),
     )
 

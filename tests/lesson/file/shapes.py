@@ -240,6 +240,8 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "quotations in quotations, many lines": filled(SCENE, "> " * 40 + "a\n"),
     "quotations that something else ends": filled(SCENE, "> #\na\n"),
     "quotations in quotations that something else ends": filled(SCENE, "> > > #\na\n"),
+    "quotations and lines that only look empty": filled(SCENE, "> #\n\N{NO-BREAK SPACE}\n"),
+    "quotations and lines that only look like some": filled(SCENE, "> #\n1>\n"),
     "lists in lists in a line": filled(SCENE, "- "),
     "lists in lists": indented,
     "numbered lists": filled(SCENE, "1. a\n"),

@@ -170,7 +170,7 @@ def test_a_title_is_one_line_of_whole_characters() -> None:
 def test_of_too_many_quotations_none_is_read_as_one() -> None:
     """Markdown looks each of them through to the next empty line, so the work is bounded by their
     number and the length of that paragraph."""
-    few, many = (f"{HEAD}# One\nFirst.\n\n" + "> #\na\n" * times for times in (200, 600))
+    few, many = (f"{HEAD}# One\nFirst.\n\n" + "> #\na\n" * times for times in (300, 900))
     assert read_lesson("few", few).problems == ()
     (warning,) = read_lesson("many", many).problems
     assert (warning.line, warning.warning) == (HEAD.count("\n") + 4, True)

@@ -6,10 +6,12 @@ import os
 import time
 from pathlib import Path
 from typing import IO, Any
+from unittest.mock import Mock
 
 import pytest
 
 from app.lesson.file.shelf import Shelf
+from app.lesson.header import Header
 
 GOOD = "---\ntitle: {}\n---\n\n# A scene\n\n```program\nHALT\n```\n"
 
@@ -133,3 +135,17 @@ def test_a_file_that_cannot_be_opened_hides_no_good_one(
     # Once it can be opened, it is read.
     monkeypatch.undo()
     assert titles(shelf) == ["A", "B"]
+
+
+def test_a_folder_that_may_not_be_looked_at_has_no_lessons(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A drive of the network that has gone, say: what is under way goes on meanwhile."""
+    (tmp_path / "one.md").write_text("---\ntitle: A\n---\n# One\nWords.\n")
+    shelf = Shelf(tmp_path)
+    assert [each.slug for each in shelf.lessons()] == ["one"]
+    monkeypatch.setattr(os, "stat", refused := Mock(side_effect=PermissionError(13, "no")))
+    monkeypatch.setattr(os, "listdir", refused)
+    assert not shelf.is_one_file and shelf.lessons() == []
+    assert shelf.habits() == Header("")
+    assert refused.called
