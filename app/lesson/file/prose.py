@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any
 
 from markdown_it import MarkdownIt
 from markdown_it.common.utils import escapeHtml
+from markdown_it.rules_block import StateBlock
 from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
 
@@ -15,14 +16,13 @@ from markdown_it.utils import EnvType, OptionsDict
 # Brackets in brackets are looked through at every depth, and nobody writes a dozen.
 _MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
 
-# A quotation is looked for to the next empty line. Where something ends it before, the next one is
-# so again: of very many, none is taken for one.
-_UNQUOTED = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesting": 12})
-_UNQUOTED.disable("blockquote")
-# So many lines may be looked through for that: as many as where each of 600 lines on end begins one.
-_MOST_LOOKED_THROUGH = 360_000
-# What stands in front of a quotation, and its own signs.
-_SIGNS = " \t>-+*.)0123456789"
+# What is read of a text that would take too long: headings, blocks, and the rest as it is written.
+_PLAIN = MarkdownIt("zero").enable(["heading", "fence"])
+# A rule of Markdown may look through a text to its end for what belongs to one quotation, and then
+# do so again for the next. So what they do is counted: each call of a rule looks at a line or so.
+# No text that somebody wrote needs a tenth of these.
+MOST_CALLS = 150_000
+_CALLS_LEFT = "calls left"
 
 # What a page may show: nothing is fetched from elsewhere, and no file beside the lesson is served.
 _SEEN = "data:image/"
@@ -53,25 +53,36 @@ def unseen_pictures(tokens: Sequence[Token]) -> Iterator[range]:
                 break
 
 
-def read_blocks(text: str) -> list[Token]:
-    """The block tokens of a Markdown text, with their line ranges (from 0). Where it is
-    :func:`too_quoted`, quotations are read as they are written."""
-    return (_MARKDOWN if too_quoted(text) is None else _UNQUOTED).parse(text)
+class _TooLong(Exception):
+    """Reading takes too long, and had come to this line (from 0)."""
+
+    def __init__(self, line: int) -> None:
+        super().__init__("a text that takes too long to be read")
+        self.line = line
 
 
-def too_quoted(text: str) -> int | None:
-    """The first line (from 0) of a paragraph with which a text has too many lines that may begin a
-    quotation; None where it has not."""
-    looked_through = start = quotations = 0
-    for number, line in enumerate([*text.split("\n"), ""]):
-        if not line.strip(" \t"):
-            looked_through += quotations * (number - start)
-            if looked_through > _MOST_LOOKED_THROUGH:
-                return start
-            start, quotations = number + 1, 0
-        # At most so many begin here.
-        quotations += line[: len(line) - len(line.lstrip(_SIGNS))].count(">")
-    return None
+def _counted(rule: Callable[..., bool]) -> Callable[..., bool]:
+    def counted(state: StateBlock, line: int, end: int, silent: bool) -> bool:
+        state.env[_CALLS_LEFT] -= 1
+        if state.env[_CALLS_LEFT] < 0:
+            raise _TooLong(line)
+        return rule(state, line, end, silent)
+
+    return counted
+
+
+for _rule in [*_MARKDOWN.block.ruler.__rules__]:
+    _MARKDOWN.block.ruler.at(_rule.name, _counted(_rule.fn), {"alt": _rule.alt})
+
+
+def read_blocks(text: str, tell_too_long: Callable[[int], None] = lambda line: None) -> list[Token]:
+    """The block tokens of a Markdown text, with their line ranges (from 0). A text that would take
+    too long is read as headings, blocks and plain paragraphs; the line that reading had come to is told."""
+    try:
+        return _MARKDOWN.parse(text, {_CALLS_LEFT: MOST_CALLS})
+    except _TooLong as error:
+        tell_too_long(error.line)
+        return _PLAIN.parse(text)
 
 
 def to_html(tokens: Sequence[Token]) -> str:

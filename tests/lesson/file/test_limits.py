@@ -10,6 +10,7 @@ import pytest
 from app.lesson.blocks.cues import LONGEST_CUE
 from app.lesson.blocks.question import LONGEST_CHOICE, LONGEST_QUESTION
 from app.lesson.blocks.task import LONGEST_GOAL
+from app.lesson.file import prose
 from app.lesson.file.head import (
     LONGEST_HEADER,
     LONGEST_SENTENCE,
@@ -17,12 +18,12 @@ from app.lesson.file.head import (
     LONGEST_TITLE,
     MOST_LISTED,
 )
-from app.lesson.file.prose import read_blocks
 from app.lesson.file.reader import LONGEST_SCENE_TITLE, MOST_LINES, MOST_TOLD_ALIKE, read_lesson
 from app.lesson.file.scenes import MOST_PROBLEMS
 from app.lesson.model import Lesson
 from app.machine.source.assembler import LONGEST_LABEL, MOST_LABELS
 from app.machine.source.problems import MOST_FAULTS
+from app.paths import resource
 
 HEAD = "---\ntitle: A\nmachine: 16-bit\n---\n"
 PROGRAM = f"{HEAD}# One\n```program\nLOAD #1\nHALT\n```\n"
@@ -167,18 +168,37 @@ def test_a_title_is_one_line_of_whole_characters() -> None:
     assert lesson.header.title == "a b [31m \N{GRINNING FACE} c"
 
 
-def test_of_too_many_quotations_none_is_read_as_one() -> None:
-    """Markdown looks each of them through to the next empty line, so the work is bounded by their
-    number and the length of that paragraph."""
-    few, many = (f"{HEAD}# One\nFirst.\n\n" + "> #\na\n" * times for times in (300, 900))
+@pytest.mark.parametrize(
+    "again",
+    # In the middle and last one a line that only looks empty, and one that only looks like a
+    # quotation: Markdown takes them for neither.
+    ["> #\na\n", "> #\n\N{NO-BREAK SPACE}\n", "> #\n1>\n", "> > > #\na\n", "> |a|\n> |-|\na\n"],
+)
+def test_notes_that_take_too_long_are_shown_as_they_are_written(again: str) -> None:
+    """Markdown looks each of these through to the next empty line for what belongs to it. So the
+    work is counted, and what is too much of it is not done."""
+    few, many = (f"{PROGRAM}\n*First*.\n\n{again * times}" for times in (100, 1500))
     assert read_lesson("few", few).problems == ()
-    (warning,) = read_lesson("many", many).problems
-    assert (warning.line, warning.warning) == (HEAD.count("\n") + 4, True)
-    assert "too many quotations" in warning.what
+    lesson = read_lesson("many", many)
+    (warning,) = lesson.problems
+    assert warning.warning and "take too long to be read" in warning.what
+    assert PROGRAM.count("\n") + 3 < warning.line <= many.count("\n") + 1
+    # Its scene is there with its program, and every letter of its notes.
+    (scene,) = lesson.scenes
+    assert scene.title == "One" and len(scene.program.words) == 2
+    assert scene.notes.count("&gt;") == again.count(">") * 1500
     # Set apart they are what they were.
-    assert read_lesson("apart", many.replace("\na\n", "\na\n\n")).problems == ()
-    assert "blockquote" not in {each.tag for each in read_blocks(many)}
-    assert "blockquote" in {each.tag for each in read_blocks(few)}
+    apart = "".join(f"{each}\n\n" for each in [again] * 300)
+    assert read_lesson("apart", f"{PROGRAM}\n{apart}").problems == ()
+
+
+def test_what_is_too_much_work_is_far_from_what_any_lesson_needs(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(prose, "MOST_CALLS", prose.MOST_CALLS // 50)
+    for path in resource("lessons").glob("*.md"):
+        problems = read_lesson(path.stem, path.read_text(encoding="utf-8")).problems
+        assert not any("too long to be read" in each.what for each in problems)
 
 
 def test_pictures_that_will_not_be_seen() -> None:
