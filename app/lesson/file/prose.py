@@ -76,8 +76,8 @@ for _rule in [*_MARKDOWN.block.ruler.__rules__]:
 
 
 def read_blocks(text: str, tell_too_long: Callable[[int], None] = lambda line: None) -> list[Token]:
-    """The block tokens of a Markdown text, with their line ranges (from 0). A text that would take
-    too long is read as headings, blocks and plain paragraphs; the line that reading had come to is told."""
+    """The block tokens of a Markdown text, with their line ranges (from 0). One that would take too
+    long is read as headings, blocks and plain paragraphs; the line that was come to is told."""
     try:
         return _MARKDOWN.parse(text, {_CALLS_LEFT: MOST_CALLS})
     except _TooLong as error:
