@@ -273,6 +273,8 @@ class Rooms:
         self.keyring: Keyring | None = None
         # Lessons that are over and of which the store could not be told yet.
         self._over: dict[str, Keeper] = {}
+        # When lessons that are not under way were taught last, by a clock that nobody sets.
+        self._rested = self._taught_before()
         self._tidied = steady()
         self._environment = environment
         self._shelf = shelf
@@ -291,6 +293,14 @@ class Rooms:
             for name in [*self._rooms][: max(len(self._rooms) - MOST_ROOMS, 0)]:
                 self.end(name)
         return room
+
+    def _taught_before(self) -> dict[str, float]:
+        now, clock = steady(), self.store.clock()
+        try:
+            kept = self.store.lessons()
+        except StoreError:
+            return {}  # whoever asks for one is told why
+        return {each.name: now - (clock - each.seen) for each in kept if each.seen <= clock}
 
     def _secret(self) -> str:
         try:
@@ -397,6 +407,7 @@ class Rooms:
             room = self._rooms.pop(name, None)
             if room:
                 room.close(ended=True)
+                self._rested[name] = room.taught
                 keeper = room.keeper
             else:
                 kept = self.store.lesson(name)
@@ -413,6 +424,7 @@ class Rooms:
         where it is still there, though over."""
         self.end(name)
         deleted = self.store.delete(name)
+        self._rested.pop(name, None)
         return self._over.pop(name, None) is not None or deleted
 
     def why_none(self, name: str = "", code: str = "") -> HTTPException | None:
@@ -466,7 +478,8 @@ class Rooms:
     def tidy(self) -> None:
         """End and delete the lessons that were last taught more than KEEP_DAYS ago."""
         self._tidied = now = steady()
-        taught = {room.name: now - room.taught for room in self.under_way()}
+        under_way = {room.name: room.taught for room in self.under_way()}
+        taught = {name: now - then for name, then in {**self._rested, **under_way}.items()}
         try:
             gone = self.store.tidy(taught)
         except StoreError as error:
@@ -475,6 +488,7 @@ class Rooms:
         # Also those that the store does not have.
         gone += [name for name, age in taught.items() if age > KEEP_DAYS * DAY_SECONDS]
         for name in gone:
+            self._rested.pop(name, None)
             with self._lock:
                 room = self._rooms.pop(name, None)
             if room:

@@ -347,6 +347,35 @@ def test_a_page_that_is_left_open_keeps_no_lesson(
     assert rooms.store.lessons() == []
 
 
+def test_a_clock_that_goes_ahead_and_back_deletes_no_lesson(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What was taught since the server began, and before: its age is counted by another clock."""
+    now, passed, path = 1_000_000_000.0, 5_000.0, tmp_path / "kept.sqlite3"
+    clock = lambda: now  # noqa: E731
+    monkeypatch.setattr("app.web.rooms.steady", lambda: passed)
+    monkeypatch.setattr("app.web.rooms.time.time", clock)
+    web = create_app(write_lesson(tmp_path), store=Store(path, clock))
+    names = [teach(web, web.test_client()).name]
+    web.extensions["rooms"].close()
+    web.extensions["rooms"].store.close()
+    now += 3 * 86400
+    web = create_app(tmp_path, store=Store(path, clock))
+    rooms = web.extensions["rooms"]
+    names.append(teach(web, web.test_client()).name)
+    rooms.end(names[1])
+    for ahead in (365 * 86400, 0):
+        now, passed = now + ahead, passed + 3600
+        rooms.tidy()
+        now -= ahead
+        assert {each.name for each in rooms.store.lessons()} == set(names)
+    # They go when so many days have passed, each at its time.
+    for days, left in ((28, names[1:]), (3, [])):
+        now, passed = now + days * 86400, passed + days * 86400
+        rooms.tidy()
+        assert [each.name for each in rooms.store.lessons()] == left
+
+
 def test_a_question_of_no_scene(teacher: FlaskClient, room: Room) -> None:
     address = f"/board/{room.name}/question"
     answer = teacher.post(f"{address}/open", data={"question": "9"})
