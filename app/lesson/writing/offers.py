@@ -76,6 +76,8 @@ def phase_at(scene: Scene, step: int) -> Span | None:
 def since(scene: Scene, step: int) -> int:
     """The step that the movement started from which ends at ``step``: what is seen there is what
     has come after it."""
+    if not scene.program.words:
+        return step - 1  # a station
     before = Pressing(scene, scene.depth).since(step)
     return step - 1 if before is None else before
 

@@ -19,6 +19,8 @@ from app.lesson.file.reader import LARGEST_FILE, read_lesson
 from app.lesson.writing.drafts import LARGEST_KEPT, Drafts
 from app.lesson.writing.folder import Folder
 from app.paths import resource
+from app.web.write.changes import CHANGES
+from app.web.write.panels import PANELS
 
 LIFT = "01-library-lift"
 TIDE = "05-tide-gauge"
@@ -564,6 +566,17 @@ def test_a_draft_larger_than_any_is_not_read(own: Path) -> None:
 def test_odd_requests_get_an_answer(page: Page, body: str, what: str) -> None:
     answer = page.client.post(f"{page.path}/{what}", data=body, content_type="application/json")
     assert answer.status_code in (200, 400, 404, 409, 422)
+
+
+def test_whatever_is_asked_of_a_zoom_has_an_answer(web: Flask) -> None:
+    client = web.test_client()
+    where = {"version": 1, "scene": 3, "step": 2, "part": "memory", "speed": "1", "words": "a"}
+    asked = [("do", {"change": each, "at": 3}) for each in CHANGES]
+    asked += [("panel", {"panel": each}) for each in PANELS]
+    for what, more in asked:
+        answer = client.post("/lessons/19-jam-shelf/write/" + what, json={**where, **more})
+        assert answer.status_code in (200, 422), (what, more)
+        assert answer.status_code == 200 or answer.json["wrong"]
 
 
 @pytest.mark.parametrize("step", [200, 10**30])
