@@ -117,6 +117,8 @@ class Drafts:
     def __init__(self, folder: Folder) -> None:
         self.folder = folder
         self._open: dict[str, Draft] = {}
+        # What the files of drafts were when they were read or written here last.
+        self._stamps: dict[str, tuple[int, int] | None] = {}
 
     def of(self, path: Path) -> Draft:
         """The draft of a lesson file, which may lie in another folder: then what is saved is a
@@ -160,6 +162,7 @@ class Drafts:
 
     def keep(self, draft: Draft) -> None:
         """Keep a draft as it is now. Raises OSError where it cannot be written."""
+        self._put_aside_another(draft)
         said = {
             "text": draft.text,
             "base": [draft.base.text, draft.base.bom, draft.base.digest],
@@ -170,6 +173,17 @@ class Drafts:
         }
         data = json.dumps(said, ensure_ascii=True).encode()
         self.folder.keep_hidden("drafts", f"{draft.name}.json", data)
+        self._stamps[draft.name] = _stamp(_status(self._file(draft.name)))
+
+    def _put_aside_another(self, draft: Draft) -> None:
+        """What another Chalkcycle has written into the file of a draft is kept with the versions
+        before: nobody has seen it here."""
+        before = self._stamps.get(draft.name)
+        now = _stamp(_status(self._file(draft.name)))
+        other = self._kept(draft.name) if now not in (None, before) else None
+        if other and other.text != draft.text:
+            data = Kept(other.text, other.base.bom).data
+            self.folder.keep_hidden("before", f"another-{draft.name}", data)
 
     def save(self, draft: Draft) -> None:
         """Save a draft into its file.
@@ -238,10 +252,12 @@ class Drafts:
 
     def _kept(self, name: str) -> Draft | None:
         path = self._file(name)
-        if not os.path.isfile(path):  # nor where it cannot be looked at
+        status = _status(path)
+        if status is None or not stat.S_ISREG(status.st_mode):
             return None
+        self._stamps[name] = _stamp(status)
         try:
-            if path.stat().st_size > LARGEST_KEPT:
+            if status.st_size > LARGEST_KEPT:
                 raise ValueError("this was not kept here")
             return _read(name, json.loads(path.read_bytes()))
         except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
@@ -250,6 +266,19 @@ class Drafts:
             with suppress(OSError):
                 path.replace(path.with_suffix(".unreadable"))
             return None
+
+
+def _status(path: Path) -> os.stat_result | None:
+    """What the system says of a file; None where there is none. Raises OSError where it cannot be
+    looked at: then there may be one."""
+    try:
+        return path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return None
+
+
+def _stamp(status: os.stat_result | None) -> tuple[int, int] | None:
+    return (status.st_mtime_ns, status.st_size) if status else None
 
 
 def _time_of(path: Path) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import signal
 import subprocess
@@ -9,6 +10,7 @@ import sys
 import time
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -365,3 +367,43 @@ def test_very_different_texts_are_one_piece() -> None:
     one = "".join(f"a{each}\n" for each in range(3000))
     other = "".join(f"b{each}\n" for each in range(3000))
     assert len(pieces(one, other)) == 1
+
+
+def test_a_draft_that_cannot_be_looked_at_is_not_taken_for_none(
+    folder: Folder, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A drive of the network that is slow to come back, say: what is on it is not written over."""
+    path = folder.root / "lift.md"
+    drafts = Drafts(folder)
+    draft = drafts.new("lift.md", "one")
+    draft.change("two")
+    drafts.keep(draft)
+    again, look = Drafts(folder), os.stat
+
+    def fail(path: os.PathLike[str], *rest: Any, **more: Any) -> os.stat_result:
+        if str(path).endswith(".json"):
+            raise OSError(errno.EIO, "the drive does not answer", path)
+        return look(path, *rest, **more)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "stat", fail)
+        with pytest.raises(OSError, match="does not answer"):
+            again.of(path)
+        assert not again.is_unsaved("lift.md")
+    assert again.of(path).text == "two"
+
+
+def test_what_another_server_has_kept_is_put_aside(folder: Folder) -> None:
+    path = folder.root / "lift.md"
+    first, second = Drafts(folder), Drafts(folder)
+    first.new("lift.md", "one")
+    mine, other = first.of(path), second.of(path)
+    for draft, drafts, text in ((other, second, "theirs"), (mine, first, "mine")):
+        draft.change(text)
+        drafts.keep(draft)
+    assert Drafts(folder).of(path).text == "mine"
+    assert (folder.hidden / "before" / "another-lift.md").read_text() == "theirs"
+    # What one has kept itself is nobody else's.
+    mine.change("mine too")
+    first.keep(mine)
+    assert (folder.hidden / "before" / "another-lift.md").read_text() == "theirs"
