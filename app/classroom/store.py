@@ -460,6 +460,7 @@ class Store:
         """
         now = self.clock()
         with self._using() as database:
+            self._put_right(database, now)
             self._latest = self._believe(database, now)
             for name, seconds in (taught or {}).items():
                 seen = max(now, self._latest) - seconds
@@ -499,7 +500,27 @@ class Store:
             return float(latest)
         database.execute("UPDATE lesson SET seen = ? WHERE seen > ?", (since, now))
         database.execute("DELETE FROM setting WHERE name = 'behind'")
+        fell = {"fell": float(latest) - now, "looked": now}
+        database.executemany(
+            "INSERT OR REPLACE INTO setting VALUES (?, ?)",
+            [(name, repr(seconds)) for name, seconds in fell.items()],
+        )
         return now
+
+    @staticmethod
+    def _put_right(database: sqlite3.Connection, now: float) -> None:
+        """Where a clock that fell behind, and was believed, has gone ahead by half of that or more
+        since it was looked at last, it was wrong meanwhile: no lesson has become so much older."""
+        rows = database.execute("SELECT name, value FROM setting WHERE name IN ('fell', 'looked')")
+        found = {name: _number(value, now) for name, value in rows}
+        if len(found) < 2:
+            return
+        ahead = now - found["looked"]
+        if ahead < found["fell"] / 2:
+            database.execute("UPDATE setting SET value = ? WHERE name = 'looked'", (repr(now),))
+            return
+        database.execute("UPDATE lesson SET seen = min(seen + ?, ?)", (ahead, now))
+        database.execute("DELETE FROM setting WHERE name IN ('fell', 'looked')")
 
     @staticmethod
     def _delete_stray(database: sqlite3.Connection) -> int:

@@ -438,6 +438,30 @@ def test_a_clock_that_was_behind_deletes_no_lesson_of_today(path: Path) -> None:
     assert [each.name for each in Store(path, clock).lessons()] == ["today"]
 
 
+@pytest.mark.parametrize("behind", [10, 40, 2000])
+def test_a_clock_that_was_believed_and_then_put_right_loses_nothing(
+    path: Path, behind: int
+) -> None:
+    """Three school days are longer than is waited for it, and on each something is taught."""
+    clock = Clock()
+    store = Store(path, clock)
+    store.add("before", "slug", "Title")
+    store.close()
+    clock.now -= behind * DAY
+    for day in range(3):
+        store = Store(path, clock)
+        store.add(f"day-{day}", "slug", "Title")
+        store.close()
+        clock.now += DAY
+    clock.now += behind * DAY
+    store = Store(path, clock)
+    assert len(store.lessons()) == 4
+    # And nothing stays for longer than its days, counted from then.
+    clock.now += (KEEP_DAYS + 1) * DAY
+    assert len(store.tidy()) == 4
+    assert store.setting("fell") is store.setting("looked") is None
+
+
 def test_a_clock_that_is_behind_at_the_start_loses_nothing(path: Path) -> None:
     """As that of a machine with an empty battery, before it has asked for the time."""
     clock = Clock()
