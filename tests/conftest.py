@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import shutil
 from collections.abc import Callable, Iterator
@@ -128,6 +129,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
         order += [*waiting[:1], *working[:OTHERS_BETWEEN]]
         waiting, working = waiting[1:], working[OTHERS_BETWEEN:]
     items[:] = [each for path in order for each in files[path]]
+
+
+def pytest_collection_finish() -> None:
+    """What has been collected stays: to look through it for garbage, and often, is a twentieth of a
+    run."""
+    gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
