@@ -255,7 +255,7 @@ def _store(path: Path | None) -> Store:
         return Store(path or usual_store())
     except StoreError as error:
         # The class is waiting: it is taught all the same.
-        said = f"{error} Until then nothing is kept when Chalkcycle stops."
+        said = f"{error} Then start Chalkcycle again: nothing is kept before that."
         click.echo(said, err=True)
         return Store(None, trouble=said)
 

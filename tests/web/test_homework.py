@@ -62,6 +62,9 @@ def test_it_is_read_beside_what_the_notes_say() -> None:
         "Find 96.\n\n(SECRET.)",
         "Find 97. (Never closed, SECRET",
         "Find 98. (It is *this* SECRET.)",
+        "Find 99. (First this.\n\nThen SECRET.)",
+        "Find 100. (The answers are:\n\n- 1\n- 100 and SECRET)",
+        "Find 101. \N{FULLWIDTH LEFT PARENTHESIS}SECRET\N{FULLWIDTH RIGHT PARENTHESIS}",
     ],
 )
 def test_what_is_in_brackets_is_for_the_teacher(words: str) -> None:

@@ -17,7 +17,7 @@ from .warm_up import WarmUpName, read_name, warm_up
 # So many warm-ups are kept in memory: more than are taught at once.
 MOST_MADE = 60
 # Where others wait to be served, as in a server of greenlets, they are served in such a pause.
-_PAUSE_SECONDS = 0.0005
+PAUSE_SECONDS = 0.0005
 
 
 def lesson_files(folder: Path) -> list[Path]:
@@ -84,7 +84,7 @@ class Shelf:
             known = self._read.get(each)
             found.append(self.read(each))
             if self._read.get(each) is not known:
-                time.sleep(_PAUSE_SECONDS)
+                time.sleep(PAUSE_SECONDS)
         return found
 
     def lesson(self, slug: str) -> Lesson | None:
@@ -104,7 +104,7 @@ class Shelf:
                     # What a warm-up asks of the lesson is worked out once for each scene. Where
                     # that takes long, nobody need wait for all of them.
                     _ = scene.cue_sheet, scene.questions
-                    time.sleep(_PAUSE_SECONDS)
+                    time.sleep(PAUSE_SECONDS)
             known = (source, warm_up(name, source))
         self._made[str(name)] = known
         while len(self._made) > MOST_MADE:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from app.lesson.blocks.cues import Cue
@@ -10,6 +11,9 @@ from app.lesson.model import Scene
 
 _HOMEWORK = re.compile(r"<p><strong>Homework\b.*?</p>", re.DOTALL)
 _TAG = re.compile(r"(<[^>]*>)")
+# Round brackets, also as wide as the signs of some scripts.
+_OPEN = ("(", "\N{FULLWIDTH LEFT PARENTHESIS}")
+_CLOSED = (")", "\N{FULLWIDTH RIGHT PARENTHESIS}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,23 +37,37 @@ def homework(scene: Scene) -> tuple[str, ...]:
 
 def _without_brackets(html: str) -> str:
     """The text outside brackets, which is where notes have the answer, for the teacher; tags stay.
-    A bracket right after a word, ``f(3)``, is part of it; one never closed ends with its block."""
-    kept, depth = [], 0
+    A bracket right after a word, ``f(3)``, is part of it. One may go over paragraphs and lists; one
+    never closed ends with its block."""
+    signs: list[str] = []
     for piece in _TAG.split(html):
-        if piece.startswith("<"):
-            depth = 0 if piece in ("</p>", "</li>") else depth
-            kept.append(piece)
-            continue
-        before = ""
-        for sign in piece:
-            if sign == "(" and (depth or not before.isalnum()):
-                depth += 1
-            elif depth:
-                depth -= sign == ")"
-            else:
-                kept.append(sign)
-            before = sign
+        signs += [piece] if piece.startswith("<") else piece
+    closes = _pairs(signs)
+    kept = []
+    before, end = "", 0
+    for at, sign in enumerate(signs):
+        if at >= end and sign in _OPEN and not before.isalnum():
+            end = closes.get(at) or next(_ends_of_blocks(signs, at), len(signs))
+        if at >= end or sign.startswith("<"):
+            kept.append(sign)
+        before = sign
     return "".join(kept)
+
+
+def _pairs(signs: Sequence[str]) -> dict[int, int]:
+    """Where each bracket is over (its closing one and one more), by its place."""
+    found: dict[int, int] = {}
+    opened: list[int] = []
+    for at, sign in enumerate(signs):
+        if sign in _OPEN:
+            opened.append(at)
+        elif sign in _CLOSED and opened:
+            found[opened.pop()] = at + 1
+    return found
+
+
+def _ends_of_blocks(signs: Sequence[str], start: int) -> Iterator[int]:
+    return (at for at in range(start, len(signs)) if signs[at] in ("</p>", "</li>"))
 
 
 def cue_places(scene: Scene) -> tuple[CuePlace, ...]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import stat
+import time
 from collections.abc import Collection
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ from typing import Any
 
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import LARGEST_FILE
+from app.lesson.file.shelf import PAUSE_SECONDS
 
 from .folder import Changed, Folder, Kept, read_kept
 
@@ -146,6 +148,8 @@ class Drafts:
             draft = self._open.get(name) or self._kept(name)
         except OSError:
             return False  # whoever opens the lesson to write is told what is wrong with it
+        if name in self._stamps and name not in self._open:
+            time.sleep(PAUSE_SECONDS)  # it was read
         if draft:
             self._open[name] = draft
         return bool(draft and draft.unsaved)
@@ -292,6 +296,8 @@ def _time_of(path: Path) -> float | None:
 
 def _read(name: str, said: dict[str, Any]) -> Draft:
     text, bom, digest = said["base"]
+    if len(said["done"]) + len(said["undone"]) > 2 * MOST_CHANGES:
+        raise ValueError("this was not kept here")
     done, undone = ([_change(*each) for each in said[key]] for key in ("done", "undone"))
     base = Kept(str(text), bool(bom), str(digest))
     own, version = bool(said["own"]), int(said["version"])

@@ -79,7 +79,8 @@ class Folder:
 
     def holds(self, path: Path) -> bool:
         """Whether a lesson file is one of this folder."""
-        return path.parent.resolve() == self.root.resolve()
+        # (Path.resolve raises where a link leads back to itself.)
+        return os.path.realpath(path.parent) == os.path.realpath(self.root)
 
     def now(self, name: str) -> Kept:
         """What the file of a name holds now; nothing where there is none."""

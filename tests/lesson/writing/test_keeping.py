@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import json
 import os
 import signal
 import subprocess
@@ -16,7 +17,7 @@ import pytest
 
 from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
-from app.lesson.writing.drafts import Changed, Draft, Drafts
+from app.lesson.writing.drafts import MOST_CHANGES, Changed, Draft, Drafts
 from app.lesson.writing.folder import HIDDEN, Folder, Kept, read_kept
 
 ROOT = Path(__file__).parents[3]
@@ -407,3 +408,22 @@ def test_what_another_server_has_kept_is_put_aside(folder: Folder) -> None:
     mine.change("mine too")
     first.keep(mine)
     assert (folder.hidden / "before" / "another-lift.md").read_text() == "theirs"
+
+
+def test_a_draft_with_more_changes_than_are_ever_kept_is_none_of_ours(folder: Folder) -> None:
+    """Files of a folder got from somebody else: the list asks for all of them."""
+    drafts = Drafts(folder)
+    draft = drafts.new("lift.md", "one")
+    draft.change("two")
+    drafts.keep(draft)
+    file = folder.hidden / "drafts" / "lift.md.json"
+    said = json.loads(file.read_text())
+    for changes, unsaved in ((MOST_CHANGES, True), (2 * MOST_CHANGES + 1, False)):
+        file.write_text(json.dumps({**said, "done": [[0, "", "", 1]] * changes}))
+        assert Drafts(folder).is_unsaved("lift.md") is unsaved
+    assert Drafts(folder).of(folder.root / "lift.md").text == "one"
+
+
+def test_a_folder_that_leads_back_to_itself_holds_nothing(tmp_path: Path) -> None:
+    (tmp_path / "own").symlink_to(tmp_path / "own")
+    assert not Folder(tmp_path / "own").holds(tmp_path / "lift.md")
