@@ -15,8 +15,14 @@ COLOUR_RULES = EVERY_RULE | {
 }
 # The layers that lie over the whole board, empty or with lines alone, would leave axe-core in doubt
 # about the ground of every text under them.
+# Colours that are on their way, from one theme to the other or as controls fade, are nobody's; values
+# that travel are no transitions, and go on.
 JUDGE = """
 async (options) => {
+  document.documentElement.getBoundingClientRect();
+  for (const each of document.getAnimations()) {
+    if (each instanceof CSSTransition) each.finish();
+  }
   const clear = new CSSStyleSheet();
   clear.replaceSync("#vehicles:empty, .lines { visibility: hidden !important; }");
   const sheets = document.adoptedStyleSheets;
@@ -26,16 +32,10 @@ async (options) => {
   return found.violations;
 }
 """
-# Colours that are on their way from one theme to the other are nobody's; values that travel are
-# no transitions, and go on.
 OTHER_THEME = """
 () => {
   const root = document.documentElement;
   root.dataset.theme = root.dataset.theme === "dark" ? "light" : "dark";
-  root.getBoundingClientRect();
-  for (const each of document.getAnimations()) {
-    if (each instanceof CSSTransition) each.finish();
-  }
   return root.dataset.theme;
 }
 """
