@@ -15,8 +15,8 @@ COLOUR_RULES = EVERY_RULE | {
 }
 # The layers that lie over the whole board, empty or with lines alone, would leave axe-core in doubt
 # about the ground of every text under them.
-# Colours that are on their way, from one theme to the other or as controls fade, are nobody's; values
-# that travel are no transitions, and go on.
+# Colours that are on their way, from one theme to the other or as controls fade, are nobody's;
+# values that travel are no transitions, and go on.
 JUDGE = """
 async (options) => {
   document.documentElement.getBoundingClientRect();
