@@ -31,7 +31,7 @@ from app.machine.source.assembler import Program
 from app.machine.source.numbers import write_numbers
 from app.machine.telling.wording import Wording
 from app.web.access import cookie, is_teacher, open_to_class, way_on
-from app.web.rooms import CLASS_COOKIE, Room, rooms
+from app.web.rooms import CLASS_COOKIE, LessonAway, Room, rooms
 from app.web.shelf import shelf
 from app.web.workers import get_ready, given, has_workers, pass_on
 
@@ -133,8 +133,17 @@ def _lesson_or_404(slug: str) -> Lesson:
     else:
         lesson = shelf().good_lesson(slug) or rooms().version_of(slug)
     if lesson is None:
+        _wait_for_class()
         abort(404, f"There is no such lesson to try. {way_on()}")
     return lesson
+
+
+def _wait_for_class() -> None:
+    """Says so where the lesson that this pupil followed last has none to be read just now."""
+    code = "" if _class_room() else rooms().names.code(cookie(CLASS_COOKIE))
+    why = rooms().why_none(code=code) if code else None
+    if isinstance(why, LessonAway):
+        raise why
 
 
 def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) -> str:

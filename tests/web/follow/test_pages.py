@@ -431,6 +431,10 @@ def test_a_lesson_whose_file_is_gone_comes_back_with_it(
                 assert "has ended" not in answer.text
         typed = again.test_client().post("/join", data={"code": room.code})
         assert typed.status_code == 503 and "a fault, or is away" in typed.text
+        # The machine of a pupil's own waits as well; for who follows no lesson there is none.
+        own = pupil.client.get("/explore/asking/1")
+        assert own.status_code == 503 and "Ferry tickets" in own.text
+        assert again.test_client().get("/explore/asking/1").status_code == 404
     assert "Ferry tickets" in teacher.get("/results").text
     # Nobody has guessed: however often a class asks, it is not taken for wrong codes.
     assert {pupil.client.get(pupil.path).status_code for _ in range(80)} == {503}
