@@ -12,6 +12,7 @@ from app.lesson.blocks.compare import Result
 from app.lesson.blocks.number_words import roughly
 from app.lesson.blocks.si import HERTZ, SECOND, show_quantity
 from app.lesson.blocks.speed import Speed, never
+from app.machine.source.problems import capital
 from app.machine.telling.counts import counted
 from app.machine.telling.watched import decimal
 from app.machine.watching.cores import never_beyond, times_faster
@@ -125,7 +126,7 @@ def race(results: Sequence[Result], names: Sequence[str], shown: int) -> Race:
         ),
         tuple(names[shown:]),
         tuple(_has(each) for each in here),
-        faster[:1].upper() + faster[1:],
+        capital(faster),
     )
 
 

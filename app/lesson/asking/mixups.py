@@ -10,6 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from enum import Enum, StrEnum
 
+from app.machine.source.problems import capital
+
 
 class MixUp(StrEnum):
     """What was mixed up in a wrong answer, named as a pupil would look it up."""
@@ -679,5 +681,4 @@ class Misconception:
 
     @property
     def sentence(self) -> str:
-        words = self.reason.words.format(**self.facts)
-        return words[0].upper() + words[1:]
+        return capital(self.reason.words.format(**self.facts))

@@ -12,6 +12,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from app.lesson.entries import Wrong
+from app.machine.source.problems import capital
 from app.machine.telling.counts import counted
 from app.machine.telling.watched import decimal, end_sentence, lost_sentence
 from app.machine.watching.cache import HIT_TICKS, CacheAccount, Look
@@ -246,7 +247,7 @@ def _raced(racers: tuple[Racer, ...]) -> Answer:
     first, last = racers[0], racers[-1]
     return Answer(
         _times(first.seconds / last.seconds),
-        f"{_capital(first.name)} takes {_took(first)}, {last.name} {_took(last)}.",
+        f"{capital(first.name)} takes {_took(first)}, {last.name} {_took(last)}.",
         tuple(_race_mixups(first, last)),
     )
 
@@ -283,7 +284,3 @@ def _race_mixups(first: Racer, last: Racer) -> Iterator[Misconception]:
         yield Misconception(_times(ticks), Reason.ONLY_TICKS, facts)
     if right != 1:
         yield Misconception(_times(Fraction(1)), Reason.EQUALLY_FAST, facts)
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]

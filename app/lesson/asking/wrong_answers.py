@@ -30,6 +30,7 @@ from app.machine.registers import Holds
 from app.machine.run import Moment
 from app.machine.source.disassembler import decode
 from app.machine.telling.reading import pattern_of, value_of
+from app.machine.words import show_signed
 
 from .facts import NO_COMPARISON, Facts
 from .happened import found
@@ -314,14 +315,10 @@ def _shifted(
     if operation.symbol == "shifted left by":
         whole = left << count
         least, most = -(1 << bits - 1), (1 << bits - 1) - 1
-        fits = {"said": _denary(whole), "least": _denary(least), "most": _denary(most)}
+        fits = {"said": show_signed(whole), "least": show_signed(least), "most": show_signed(most)}
         yield Misconception(whole, Reason.SHIFT_DOUBLES, said | fits)
     elif operation.symbol == "shifted right by":
         yield Misconception(left >> count, Reason.SHIFT_LOSES_SIGN, said)
-
-
-def _denary(number: int) -> str:
-    return f"\N{MINUS SIGN}{-number}" if number < 0 else str(number)
 
 
 def takes_off(instruction: Instruction) -> bool:

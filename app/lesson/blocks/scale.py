@@ -11,7 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from app.lesson.entries import Piece, Wrong, read_entries
-from app.machine.source.problems import Problem, capital
+from app.machine.source.problems import Problem, capital, listed
 
 from .number_words import power_of_ten, roughly
 from .si import METRE, PREFIXES, parse_quantity, prefix_of, show_quantity
@@ -96,7 +96,7 @@ def meaning(length: Fraction) -> str:
     if nearer.exponent:
         parts.append(_share(-towards_metre, f"{nearer.name}metre"))
     article = "An" if prefix.name[0] in "aeiou" else "A"
-    return f"{article} {prefix.name}metre is {' and '.join(parts)}."
+    return f"{article} {prefix.name}metre is {listed(parts, 'and')}."
 
 
 _SIZES = {3: "thousand", 6: "million", 9: "billion", 12: "trillion"}

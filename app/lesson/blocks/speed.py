@@ -7,13 +7,13 @@ times Fractions of a second. A year is the Julian year of astronomy, 365.25 days
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from app.lesson.entries import Piece, Wrong, choose, read_entries, too_many
-from app.machine.source.problems import MOST_FAULTS, Problem
+from app.machine.source.problems import MOST_FAULTS, Problem, listed
 from app.machine.telling.counts import counted, plural
 from app.machine.watching.cores import never_beyond, times_faster
 
@@ -117,8 +117,9 @@ class Speed:
         several = [cores for cores in self.cores if cores > 1]
         if several:
             gains = [roughly(times_faster(cores, self.parallel), 3) for cores in several]
-            fast = f"{_and(gains)} times" if self.parallel else "just"
-            said.append(f"{_and(f'{each:,}' for each in several)} cores are {fast} as fast as one.")
+            fast = f"{listed(gains, 'and')} times" if self.parallel else "just"
+            counts = listed((f"{each:,}" for each in several), "and")
+            said.append(f"{counts} cores are {fast} as fast as one.")
         if self.cores:
             share, most = roughly(self.parallel * 100), never(self.parallel)
             end = f"With ever more cores it is {most}." if most else ""
@@ -243,11 +244,6 @@ def _slip(speed: Speed, rate: Piece) -> list[Problem]:
     what = f"A clock of {rate.text} ticks once in {duration(speed.tick)}."
     mend = "A small m means a thousandth; for a million write MHz."
     return [rate.problem(what, mend, warning=True)]
-
-
-def _and(parts: Iterable[str]) -> str:
-    *first, last = parts
-    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _pace(seconds_per_step: float | Fraction) -> Fraction:

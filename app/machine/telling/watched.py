@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
+from app.machine.source.problems import listed
 from app.machine.watching.cache import CacheShape, Count, Look
 from app.machine.watching.pipeline import PipelineAccount, Row, Wait, Why
 
@@ -172,8 +173,4 @@ def lost_sentence(account: PipelineAccount) -> str:
     reasons = [f"{ticks} because {WHY[why].then}" for why, ticks in account.lost_by.items()]
     if not reasons:
         return ""
-    return f"Lost: {_listed(reasons)}."
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
+    return f"Lost: {listed(reasons, 'and')}."
