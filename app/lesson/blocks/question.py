@@ -217,7 +217,7 @@ def _is_choice(text: str, subject: Subject, machine: Machine) -> bool:
     if first.upper() in machine.names and subject.kind in ("CIR", "MDR"):
         return True
     try:
-        parse_number(first.replace("\N{MINUS SIGN}", "-"))
+        parse_number(first)
     except ValueError:
         return subject.kind == "output" and text.strip().casefold().startswith(NOTHING_SENT)
     return True
@@ -247,7 +247,7 @@ def _plain(text: str, subject: Subject) -> str:
 
 def _number(text: str) -> str:
     try:
-        value = parse_number(text.strip().replace("\N{MINUS SIGN}", "-"))
+        value = parse_number(text)
     except ValueError:
         return " ".join(text.split())
     return show_signed(value)
