@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from math import hypot
 from typing import Any
 
-from playwright.sync_api import Page
+from playwright.sync_api import Page, Route
 
 Point = tuple[float, float]
 PATIENCE_MILLISECONDS = 20_000
@@ -109,6 +109,25 @@ class Board:
         self.page.goto(address)
         self.wait("window.streamIsOpen")
         return self
+
+    def hold(self, pattern: str) -> list[Route]:
+        """Open the page once more, so that its requests to such an address wait in the list until
+        they are let go.
+
+        Opened once more, for a page that is there may send before its renderer knows of the route.
+        """
+        held: list[Route] = []
+        self.page.route(pattern, lambda route: held.append(route))
+        self.open(self.page.url)
+        return held
+
+    def wait_for_route(self, held: list[Route]) -> Route:
+        """Wait until such a request is held."""
+        for _ in range(PATIENCE_MILLISECONDS // 10):
+            if held:
+                return held.pop()
+            self.page.wait_for_timeout(10)
+        raise AssertionError("no request was held")
 
     def press(self, *keys: str) -> None:
         for key in keys:

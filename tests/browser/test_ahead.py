@@ -9,21 +9,19 @@ from collections.abc import Callable
 
 from playwright.sync_api import Route
 
-from tests.browser.board import PATIENCE_MILLISECONDS, Board
+from tests.browser.board import Board
 from tests.browser.conftest import Errors
 
 FERRY = "02-ferry-ticket-machine"
 
 
-def open_held(open_board: Callable[..., Board]) -> tuple[Board, list[Route]]:
+def open_held(
+    open_board: Callable[..., Board], held: str = "**/forward"
+) -> tuple[Board, list[Route]]:
     """A board that has been told the next frame, and whose presses do not reach the server until
     they are let go."""
     board = open_board(FERRY)
-    held: list[Route] = []
-    board.page.route("**/forward", lambda route: held.append(route))
-    # A page that is open already may send once more before its renderer knows of the route: so it
-    # is opened anew.
-    board.open(board.page.url)
+    waiting = board.hold(held)
     # Slowly: on a busy machine the value is still on its way when it is looked for.
     board.at_speed("--")
     board.page.evaluate(
@@ -36,18 +34,14 @@ def open_held(open_board: Callable[..., Board]) -> tuple[Board, list[Route]]:
     # It may have been told before anybody listened: so once more, after another frame.
     post(board, "restart")
     board.wait("window.told")
-    return board, held
+    return board, waiting
 
 
-def press(board: Board, held: list[Route]) -> None:
+def press(board: Board, held: list[Route]) -> Route:
     """Press Page Down, and wait until its frame is shown and its request held."""
     board.press("PageDown")
     board.wait_for_step(1)
-    for _ in range(PATIENCE_MILLISECONDS // 10):
-        if held:
-            return
-        board.page.wait_for_timeout(10)
-    raise AssertionError("the press went past the route")
+    return board.wait_for_route(held)
 
 
 def post(board: Board, action: str) -> None:
@@ -63,13 +57,13 @@ def test_a_press_is_shown_before_the_server_has_it_and_goes_on_when_it_has(
     open_board: Callable[..., Board],
 ) -> None:
     board, held = open_held(open_board)
-    press(board, held)
+    route = press(board, held)
     board.wait_for_vehicle()
     assert step_on_the_server(board) == 0
 
     board.page.evaluate("window.first = document.querySelector('.vehicle')")
     board.page.evaluate("window.told = false")
-    held[0].continue_()
+    route.continue_()
     # The server has said its own frame, and the next but one: nothing began anew.
     board.wait("window.told")
     assert step_on_the_server(board) == 1
@@ -81,8 +75,8 @@ def test_a_press_that_never_reaches_the_server_is_taken_back(
 ) -> None:
     board, held = open_held(open_board)
     before = board.sentence()
-    press(board, held)
-    held[0].abort()
+    route = press(board, held)
+    route.abort()
     board.wait_for_step(0)
     board.wait_until_still()
     assert board.sentence() == before
@@ -93,22 +87,21 @@ def test_where_the_server_says_another_frame_that_one_is_shown(
     open_board: Callable[..., Board],
 ) -> None:
     board, held = open_held(open_board)
-    press(board, held)
+    route = press(board, held)
     # Meanwhile somebody presses something else, in another window.
     post(board, "base")
     board.wait("document.querySelector('#frame.base-binary, #frame.base-hexadecimal')")
     assert board.step == 0
-    held[0].continue_()
+    route.continue_()
     board.wait_for_step(1)
     board.wait("document.querySelector('#frame:not(.base-denary)')")
 
 
 def test_another_key_is_not_overtaken(open_board: Callable[..., Board]) -> None:
     """What was told holds for the board as it was: after another key the server is waited for."""
-    board, held = open_held(open_board)
-    board.page.route("**/blank", lambda route: held.append(route))
+    board, held = open_held(open_board, "**/{forward,blank}")
     board.press("b", "PageDown")
     board.page.wait_for_timeout(300)
     assert board.step == 0
-    held[0].continue_()
+    board.wait_for_route(held).continue_()
     board.wait("document.querySelector('#frame.blank')")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Page, expect
 
 from app.board.controls import KEY_NAMES, controls_of
 from app.machine.machine import EIGHT_BIT
@@ -79,18 +79,17 @@ def test_the_clicker_leads_into_the_next_scene(open_board: Callable[..., Board])
 def test_quick_presses_are_carried_out_in_their_order(open_board: Callable[..., Board]) -> None:
     """However slow the network: a later press waits until an earlier one has been answered."""
     board = open_board()
+    held = board.hold("**/forward")
     board.step_to("i", 6)
     sent: list[str] = []
-    held: list[Route] = []
     board.page.on("request", lambda request: sent.append(request.url.rsplit("/", 1)[-1]))
-    board.page.route("**/forward", lambda route: held.append(route))
-    with board.page.expect_request("**/forward"):
-        board.press("PageDown")
+    board.press("PageDown")
+    route = board.wait_for_route(held)
     board.press("Home")
     board.page.evaluate("() => new Promise(requestAnimationFrame)")
     assert sent == ["forward"], "the second must not overtake the first"
     with board.page.expect_response("**/restart"):
-        held[0].continue_()
+        route.continue_()
     board.wait_for_step(0)
     assert sent == ["forward", "restart"]
 
