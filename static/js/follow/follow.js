@@ -80,8 +80,14 @@ async function fetchFrame(path, then, choose = (text) => text) {
 }
 
 function look(by) {
-  const { scene, step } = frame().dataset;
-  fetchFrame(`/at?scene=${scene}&step=${step}&by=${by}`, leave);
+  const { scene, step, poll = "" } = frame().dataset;
+  // What has been asked meanwhile is looked at together, as at any other moment.
+  const isNews = () => came !== null && pollOf(came) !== poll;
+  fetchFrame(
+    `/at?scene=${scene}&step=${step}&by=${by}`,
+    () => (isNews() ? follow() : leave()),
+    (text) => (isNews() ? came : text),
+  );
 }
 
 back.addEventListener("click", () => look("back"));

@@ -128,6 +128,21 @@ def test_what_was_asked_before_a_change_is_not_marked_after_it(
     assert own_lesson.board.shown("ACC") == "14"
 
 
+def test_a_question_that_comes_while_a_look_back_is_on_its_way_stays(lesson: Lesson) -> None:
+    pupil = lesson.pupil()
+    held = pupil.hold("**/at?*")
+    lesson.step_to_question()
+    pupil.press("ArrowLeft")
+    look = pupil.wait_for_route(held)
+    lesson.board.press("q")
+    pupil.wait("document.querySelector('.choose')")
+    with pupil.page.expect_response("**/at?*"):
+        look.continue_()
+    pupil.page.evaluate("() => new Promise(requestAnimationFrame)")
+    expect(pupil.page.locator(".choose").first).to_be_visible()
+    expect(pupil.page.locator("#where")).to_have_text("Following the board")
+
+
 def test_on_a_phone_what_is_said_of_an_answer_fits_the_bar(lesson: Lesson, errors: Errors) -> None:
     pupil = lesson.pupil("phone")
     lesson.step_to_question()
