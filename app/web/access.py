@@ -24,6 +24,7 @@ from flask import (
     url_for,
 )
 from werkzeug.exceptions import HTTPException, SecurityError, ServiceUnavailable, default_exceptions
+from werkzeug.http import HTTP_STATUS_CODES
 from werkzeug.wrappers import Response as AnyResponse
 
 from app.classroom.keyring import Keyring
@@ -168,17 +169,23 @@ def guard(app: Flask, hosts: Iterable[str], keyring: Keyring | None, class_size:
     @app.errorhandler(HTTPException)
     def explain(error: HTTPException) -> tuple[str, int, dict[str, str]]:
         headers = {name: value for name, value in error.get_headers() if name in KEPT_OF_ERRORS}
+        code = error.code or 500
+        # As with the words below: 'Conflict' says nothing to a pupil.
+        has_own = error.name != HTTP_STATUS_CODES.get(code)
+        said = {
+            "error": error,
+            "heading": error.name if has_own else _HEADINGS.get(code, "That did not work"),
+        }
         if not _is_for_us(names()):
             # From that name nothing of ours can be reached, nor can links to it be made.
-            return render_template("elsewhere.html", error=error), error.code or 500, headers
-        code = error.code or 500
+            return render_template("elsewhere.html", **said), code, headers
         if error.description == default_exceptions.get(code, HTTPException).description:
             # The library's own words speak of URLs and methods.
             error.description = f"{_UNEXPLAINED.get(code, _WRONG)} {way_on()}"
         # A part of a page that sent something gets the words alone, to show them in its place.
         part = request.headers.get("HX-Request") == "true"
         template = "refusal.html" if part else "error.html"
-        return render_template(template, error=error, teacher=is_teacher()), code, headers
+        return render_template(template, **said, teacher=is_teacher()), code, headers
 
     @app.errorhandler(StoreError)
     def explain_store(error: StoreError) -> tuple[str, int, dict[str, str]]:
@@ -195,6 +202,17 @@ _UNEXPLAINED = {
     405: "This address is not a page to open.",
     413: "What was sent is too long. Make it shorter, and send it again.",
     500: "Something went wrong inside Chalkcycle, by a fault of its own. Load the page again.",
+}
+_HEADINGS = {
+    400: "That cannot be read",
+    403: "This is not open to you",
+    404: "There is nothing here",
+    409: "Not now",
+    413: "Too long",
+    421: "Another address is needed",
+    429: "Too much at once",
+    500: "A fault of Chalkcycle",
+    503: "Not at this moment",
 }
 _WRONG = "Chalkcycle cannot do this in the way it was asked for. Load the page again."
 
