@@ -78,7 +78,7 @@ for command in (check, new, print_lesson, replay):
 @click.option(
     "--port",
     type=click.IntRange(0, 65535),
-    help="The port to serve on; a free one is chosen if not given.",
+    help=f"The port to serve on; if not given, {USUAL_PORT} where it is free, else any free one.",
 )
 @click.option("--browser/--no-browser", default=True, help="Open the browser, or leave it closed.")
 @click.option("--share", is_flag=True, help="Let the class follow over the local network.")
@@ -113,8 +113,8 @@ for command in (check, new, print_lesson, replay):
     "--own",
     "own_path",
     type=click.Path(file_okay=False, path_type=Path),
-    help="The folder for lessons that you write in the browser; it is remembered. With LESSONS they"
-    " are kept there.",
+    help="The folder for lessons that you write in the browser; it is remembered. Not with LESSONS:"
+    " what you write is kept there then.",
 )
 def serve(
     lessons: Path | None,
@@ -138,18 +138,17 @@ def serve(
     listener = _listen(port, EVERYWHERE if share else HERE)
     port = listener.getsockname()[1]
     here = f"http://{HERE}:{port}/"
-    address, to_open, class_address, keyring = here, here, None, None
+    to_open, class_address, keyring = here, None, None
     if share:
         names = names or _own_names()
         class_address = f"http://{names[0]}:{port}/"
         keyring = Keyring(
             store,
             renew=new_key,
-            on_new=lambda key: click.echo(
-                f"A day is over. The teacher's address is now {here}?key={key}"
+            on_new=lambda key: _say_where(
+                "A day is over. The teacher's address is now", here, class_address, key
             ),
         )
-        address = f"{here}?key={keyring.key}"
         # What a browser is started with can be seen by everybody on this machine.
         to_open = f"{here}?ticket={keyring.ticket()}"
     try:
@@ -184,9 +183,10 @@ def serve(
 
     for name in (signal.SIGINT, signal.SIGTERM):
         gevent.signal_handler(name, stop)
-    click.echo(f"Chalkcycle is at {address}  (Ctrl-C stops it)")
+    _say_where("Chalkcycle is at", here, class_address, keyring.key if keyring else None)
+    click.echo("Ctrl-C stops it.")
     if class_address:
-        click.echo("Keep that address to yourself: who has it can teach.")
+        click.echo("Keep what has the key in it to yourself: whoever has it can teach.")
         click.echo(f"The class joins at {class_address} with the code that the board shows.")
     if browser:
         gevent.spawn(webbrowser.open, to_open)
@@ -197,6 +197,14 @@ def serve(
     finally:
         _close(store)
     click.echo("Chalkcycle has stopped.")
+
+
+def _say_where(words: str, here: str, class_address: str | None, key: str | None) -> None:
+    """Print the teacher's address: on this computer and, where others get here, from them."""
+    query = f"?key={key}" if key else ""
+    click.echo(f"{words} {here}{query}")
+    if class_address and class_address != here:
+        click.echo(f"From another computer that is {class_address}{query}")
 
 
 # A host name or an address of four numbers: RFC 1123, section 2.1.

@@ -94,7 +94,8 @@ def _presses(lesson: Lesson) -> str:
     help="The machine that the lesson is about.",
 )
 def new(name: Path, machine: str) -> None:
-    """Start a lesson: write NAME.md, a lesson to change that shows every kind of block."""
+    """Start a lesson: write NAME.md, a lesson to change that shows every kind of block that its
+    machine has a use for."""
     if not name.name:
         raise click.UsageError("Give the lesson a name, as in 'new my-lesson'.")
     file = name if name.suffix == ".md" else name.with_name(f"{name.name}.md")

@@ -176,6 +176,19 @@ def test_a_new_key_when_asked_for(tmp_path: Path) -> None:
     assert keys[0] == keys[1] != keys[2] == keys[3]
 
 
+def test_a_teacher_elsewhere_is_given_an_address_that_leads_here() -> None:
+    for name, elsewhere in (("10.0.0.7", True), ("127.0.0.1", False)):
+        with Server("--share", "--address", name) as server:
+            address = f"http://{name}:{server.port}/"
+            with_key = f"From another computer that is {address}?key={server.key}\n"
+            assert server.process.stdout
+            # The class is told of an address without the key, after all that has it.
+            until = f"The class joins at {address} with the code that the board shows.\n"
+            said = [*iter(server.process.stdout.readline, until)]
+            assert [each for each in said if "another computer" in each] == [with_key] * elsewhere
+            server.stop()
+
+
 def test_the_key_is_in_no_list_of_processes(tmp_path: Path) -> None:
     """What the browser is started with opens the teacher's page once, from this machine."""
     browser = tmp_path / "browser"

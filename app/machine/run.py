@@ -51,6 +51,8 @@ class Run:
 
     ``inputs`` are bit patterns. ``limit`` is the most instructions that are carried out before
     the run is said not to stop. ``requests`` break in on a machine with interrupts.
+
+    Raises ValueError where the image does not fit memory, or a word of it no word.
     """
 
     def __init__(
@@ -172,7 +174,8 @@ class Run:
         return step <= self._front.steps
 
     def outputs(self, count: int) -> tuple[int, ...]:
-        """The first ``count`` outputs, as bit patterns."""
+        """The first ``count`` outputs, as bit patterns; of those that have been worked out so far,
+        so that who wants all of them finishes the run first."""
         return tuple(self._outputs[:count])
 
     def _start_of_instruction(self, step: int) -> State:
@@ -275,9 +278,12 @@ class Run:
 
     def place(self, step: int) -> tuple[int, int]:
         """Which instruction a step belongs to and which of its steps it is, counted from 1 as
-        the board counts; both are 0 at the start."""
+        the board counts; both are 0 at the start. Raises IndexError where the run has no such
+        step."""
         if step == 0:
             return 0, 0
+        if step < 0 or not self.reaches(step):
+            raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
         start = self._start_of_instruction(step)
         return start.cycles + 1, step - start.steps
 

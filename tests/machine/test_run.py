@@ -140,6 +140,8 @@ def test_there_is_no_moment_outside_the_run(ending: Ending) -> None:
             run_that_ends(ending).moment(step)
         with pytest.raises(IndexError, match="no step"):
             run_that_ends(ending).before_instruction(step)
+        with pytest.raises(IndexError, match="no step"):
+            run_that_ends(ending).place(step)
     assert run_that_ends(ending).reaches(last)
     assert not run_that_ends(ending).reaches(last + 1)
 
