@@ -53,8 +53,9 @@ _COMPARISONS = (Status.EQUAL, Status.LESS, Status.MORE, None)
 
 
 def kept(format: Format, status: Status | None, carry: int, overflow: bool, counter: int) -> int:
-    """The word in which the status and the program counter are kept: the counter is its right half;
-    of its left half the four bits at the right are overflow, carry and the comparison."""
+    """The word in which the status and the program counter are kept: the counter, which is an
+    address, is its right half; of its left half the four bits at the right are overflow, carry and
+    the comparison."""
     marks = int(overflow) << 3 | carry << 2 | _COMPARISONS.index(status)
     return marks << format.operand_bits | counter
 

@@ -171,7 +171,7 @@ class Run:
     def reaches(self, step: int) -> bool:
         """Whether the run has a step of this number."""
         self._extend(step)
-        return step <= self._front.steps
+        return 0 <= step <= self._front.steps
 
     def outputs(self, count: int) -> tuple[int, ...]:
         """The first ``count`` outputs, as bit patterns; of those that have been worked out so far,
@@ -200,7 +200,7 @@ class Run:
 
         Raises IndexError where the run has no such step.
         """
-        if step < 0 or not self.reaches(step):
+        if not self.reaches(step):
             raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
         # A step further, because running off memory shows only where the next fetch should be.
         self._extend(step + 1)
@@ -282,7 +282,7 @@ class Run:
         step."""
         if step == 0:
             return 0, 0
-        if step < 0 or not self.reaches(step):
+        if not self.reaches(step):
             raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
         start = self._start_of_instruction(step)
         return start.cycles + 1, step - start.steps

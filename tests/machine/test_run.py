@@ -144,6 +144,7 @@ def test_there_is_no_moment_outside_the_run(ending: Ending) -> None:
             run_that_ends(ending).place(step)
     assert run_that_ends(ending).reaches(last)
     assert not run_that_ends(ending).reaches(last + 1)
+    assert not run_that_ends(ending).reaches(-1)
 
 
 def test_nothing_later_than_what_is_asked_for_is_worked_out() -> None:

@@ -37,7 +37,8 @@ class CacheShape:
     """``lines`` of ``words`` each. ``ways`` is in how many places a line may lie: 1 is direct
     mapped. ``memory_ticks`` is how long memory takes for a word or a line.
 
-    Raises ValueError where a number is no power of two or there are fewer lines than ways.
+    Raises ValueError where a number but that is no power of two, where there are fewer lines than
+    ways, or where memory takes no tick.
     """
 
     lines: int

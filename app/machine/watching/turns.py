@@ -22,7 +22,7 @@ class Turns(Run):
         return self.turns
 
     def reaches(self, step: int) -> bool:
-        return step <= self.turns
+        return 0 <= step <= self.turns
 
     def moment(self, step: int) -> Moment:
         if not 0 <= step <= self.turns:
