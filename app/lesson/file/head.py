@@ -218,6 +218,8 @@ def read_header(
     if not isinstance(node, yaml.MappingNode):
         what = "The header is not made of lines like 'name: words'."
         mend = "Start with 'title: The name of the lesson'."
+        if "title" not in known:
+            mend = "Write for example 'words: decimal, IR, MBR'."
         place = _place(text, node.start_mark.index)
         return {}, [*problems, Problem(*place, 1, what, mend).moved(shift)]
     fields: dict[str, Any] = {}
@@ -397,4 +399,6 @@ def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
     except Exception as error:
         # It should not, but if it does, all the lessons of the folder are still there.
         return {}, [Problem(1, 1, 1, *failed(error, SYLLABUS, text))]
-    return {name: fields[name] for name in FOLDER_FIELDS if name in fields}, problems
+    # It is read as a header is, but it is none.
+    told = [each.told(lambda words: words.replace("The header", "The file")) for each in problems]
+    return {name: fields[name] for name in FOLDER_FIELDS if name in fields}, told

@@ -155,6 +155,8 @@ def test_a_folder_that_cannot_speak(folder: Path, text: bytes, line: int, what: 
     assert found.exit_code == 1
     first = found.stdout.splitlines()[0]
     assert first.startswith(f"{file}:{line}:") and what in first
+    # It has no header, and needs no title.
+    assert "header" not in first and "title: " not in first
     assert found.stdout.endswith("2 lessons checked: 1 fault, 2 warnings.\n")
 
 
