@@ -373,7 +373,6 @@ class Prediction:
         sets_status = question.asks is Field.VALUE and self.transfer.sets_status
         if sets_status and text.upper() in [*Status]:
             return text.upper()
-        text = text.replace("\N{MINUS SIGN}", "-")
         joined = re.sub(r"\s", "", text)
         base = self.reading.base
         try:
@@ -382,7 +381,7 @@ class Prediction:
                 number = int(joined, 2)
             elif re.fullmatch(r"[0-9A-Fa-f]+", joined) and base == "hexadecimal":
                 number = int(joined, 16)
-            elif base == CHARACTERS and (named := number_of(text)):
+            elif base == CHARACTERS and (named := number_of(text)) is not None:
                 number = named
             else:
                 number = parse_number(joined)
@@ -392,8 +391,9 @@ class Prediction:
         addresses = question.asks in (Field.NEXT, Field.KEPT_ADDRESS)
         if addresses or self.facts.is_pattern(self.subject):
             return number
-        # 200 in eight bits shows as -56: only written as bits is it the same.
-        bits = not joined.lstrip("+-").isdigit() or base == "binary"
+        # 200 in eight bits shows as -56: only written as bits, or as the board writes those in
+        # hexadecimal, is it the same.
+        bits = not joined.lstrip("+-").isdigit() or base in ("binary", "hexadecimal")
         return self.machine.signed(number) if bits and self._is_pattern(number) else number
 
     def _is_pattern(self, number: int) -> bool:

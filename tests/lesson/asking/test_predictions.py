@@ -284,6 +284,29 @@ def test_a_number_in_any_base(text: str) -> None:
     assert all(each.right for each in answers)
 
 
+# Two's complement: the leftmost bit counts -128 of eight bits, -32768 of sixteen ('Words').
+# Of characters 0 is NUL (ISO/IEC 646), and the true minus sign is 2212 (ISO/IEC 10646).
+@pytest.mark.parametrize(
+    ("machine", "number", "base", "shown"),
+    [
+        ("8-bit", -128, "hexadecimal", "80"),
+        ("8-bit", -103, "hexadecimal", "99"),
+        ("8-bit", -1, "hexadecimal", "FF"),
+        ("16-bit", -32768, "hexadecimal", "8000"),
+        ("8-bit", 0, "characters", "NUL"),
+        ("16-bit", 0x2212, "characters", "\N{MINUS SIGN}"),
+        ("16-bit", -5, "characters", "\N{MINUS SIGN}5"),
+    ],
+)
+def test_what_the_board_would_show_is_right(
+    machine: str, number: int, base: str, shown: str
+) -> None:
+    program = assemble(MACHINES[machine], f"LOAD x\nHALT\nx: {number}")
+    asked = Prediction(program, Run(MACHINES[machine], program.words), 7, Depth.TRANSFERS, base)
+    said = {Field.PLACE: "ACC", Field.VALUE: shown, Field.NEXT: "1"}
+    assert [each.right for each in asked.mark(said)] == [True, True, True]
+
+
 def test_a_negative_number_with_a_true_minus_sign() -> None:
     source = "LOAD #1\nSUBTRACT #2\nHALT"
     answers = marked(source, 11, place="ACC", value="\N{MINUS SIGN}1", next="2")
