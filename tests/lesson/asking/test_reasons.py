@@ -251,6 +251,15 @@ def test_reasons_where_requests_break_in() -> None:
     assert set(told) >= {"STATUS_BACK", "CARRY_BACK", "BROKE_IN", "NOT_THE_VECTOR"}
 
 
+def test_reasons_where_a_return_brings_back_that_nothing_was_compared() -> None:
+    """The routine compares, and what was kept before it is that there is no status yet."""
+    source = "ENABLE 4\nJUMP 2 IF LESS\nJUMP 3 IF LESS\nHALT\nCOMPARE #9\nRETURN FROM INTERRUPT"
+    traced = Traced(assemble(GROWN, source), (), 90, [Request(1, 0, 0)])
+    traced.inputs = (0,)
+    for span in traced.spans():
+        check_span(traced, span, Counter())
+
+
 @pytest.mark.parametrize("depth", Depth)
 def test_reasons_of_predictions_of_grown_programs(depth: Depth) -> None:
     told: Counter[str] = Counter()
