@@ -24,7 +24,7 @@ from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.source.problems import capital
-from app.machine.telling.narration import phase_sentence, sentence
+from app.machine.telling.narration import arrival, phase_sentence, sentence
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer, place_of
 from app.machine.words import parse_number
@@ -137,8 +137,7 @@ class Prediction:
     def _rung(self, step: int) -> bool:
         """Whether a request has just come that waits alone and is going to be served."""
         run = self.facts.run
-        waits = run.waiting(step)
-        if len(waits) != 1 or waits == (run.waiting(step - 1) if step else ()):
+        if len(run.waiting(step)) != 1 or not arrival(run, step):
             return False
         return run.served_at(self.before.served) is not None
 
