@@ -211,6 +211,10 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         said = {"address": facts.there(address), "contents": facts.show(subject, value)}
         if transfer.left == "ACC" and not facts.is_direct:
             pass  # it is on its way to an address that was worked out, and no word of it is said
+        elif transfer.left == "ACC" and not facts.executed:
+            # It is not stored there yet.
+            works = {"name": facts.name, "holder": facts.holder(subject)}
+            yield Misconception(address, Reason.ADDRESS_NOT_HELD, said | works)
         elif len(trail) == 2:
             yield from _pointers(facts, trail, value)
         else:

@@ -305,7 +305,7 @@ def _address(span: Span, said: str, it: dict[str, str]) -> bool:
         said == it["at"]
         and span.after.mar == at
         and (span.trail[0] == at if span.reached == [at] else span.trail == span.reached)
-        and read(it["contents"]) == span.stored(at, span.finish if writes else span.start)
+        and read(it["contents"]) == span.stored(at, span.after if writes else span.start)
     )
 
 
