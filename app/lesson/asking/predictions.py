@@ -515,7 +515,9 @@ class Prediction:
             last = self.machine.counter_moves == "last"
             reason = Reason.AFTER_IT if last else Reason.AFTER_IT_COPIED
             yield Misconception(self.before.memory[at + 1], reason, after)
-        yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)
+        # The memory data register may have held a number since.
+        if self.before.held(self.subject.kind) == self.before.cir:
+            yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)
 
     def _wrong_instructions(self) -> Iterator[Misconception]:
         word = self.after.cir

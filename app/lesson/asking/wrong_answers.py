@@ -530,8 +530,9 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[Misconception]:
 
     if here + 1 < len(words) and not origins[here + 1].is_data:
         yield from stands(words[here + 1])
-    if facts.start.cycles and facts.made(subject):
-        yield Misconception(facts.before.cir, Reason.FETCHED_BEFORE)
+    before = facts.before
+    if facts.start.cycles and facts.made(subject) and before.held(subject.kind) == before.cir:
+        yield Misconception(before.cir, Reason.FETCHED_BEFORE)
     if 0 < here <= len(words) and not origins[here - 1].is_data:
         yield from stands(words[here - 1])
     for word in places:

@@ -426,6 +426,16 @@ def test_a_wrong_answer_gets_the_reason(step: int, said: dict[str, str], reason:
     assert "This time it is" not in answers[Field.PLACE].explanation
 
 
+def test_what_was_in_the_register_before_is_said_of_that_register_alone() -> None:
+    """LOAD fare leaves the number 9 in the memory data register, and itself in CIR alone."""
+    load = str(word("LOAD 5"))
+    into_mdr = marked(FERRY, 9, place="MDR", value=load)[Field.VALUE]
+    into_cir = marked(FERRY, 10, place="CIR", value=load)[Field.VALUE]
+    before = "This one was in the register before"
+    assert not into_mdr.right and before not in into_mdr.explanation
+    assert before in into_cir.explanation
+
+
 def test_the_reason_of_the_next_address() -> None:
     answers = marked(FERRY, 15, place="ACC", value="13", next="9")
     assert "moved on in the fetch" in answers[Field.NEXT].explanation
