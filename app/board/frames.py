@@ -325,6 +325,8 @@ def shown_moments(view: View) -> list[Moment]:
     if moment is None:
         return []
     steps = moving_steps(moment, view.depth_shown)
+    if view.what_if:
+        return [view.done(each.number) for each in steps]
     return [moment if each is moment.step else view.run.moment(each.number) for each in steps]
 
 
@@ -353,6 +355,8 @@ class _Maker:
         self.moments = shown_moments(view)
         self.step = moment.step
         self.after = moment.after
+        # The step as it was carried out: the machine may have been changed just after it.
+        self.done = self.moments[-1] if self.moments else moment
         self.before = self.moments[0].before if self.moments else moment.before
         steps = [each.step for each in self.moments if each.step]
         legs = [leg for each in steps for beat in step_beats(each) for leg in beat]
@@ -377,7 +381,7 @@ class _Maker:
         seconds = beat_seconds(beats, view.settings.speed)
         if opened:
             seconds = COLUMN_SECONDS / view.settings.speed
-        bits = bits_of(self.machine, self.moment)
+        bits = bits_of(self.machine, self.done)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
         opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
         return Frame(
@@ -395,7 +399,7 @@ class _Maker:
             opcode=opcode,
             operand=operand,
             meaning=self.reading.meaning(self.after.cir) if decoded else "",
-            working=() if bits else _lines(working(self.reading, self.moment)),
+            working=() if bits else _lines(working(self.reading, self.done)),
             bits=bits,
             adding=self._adding(),
             counting=tuple(
@@ -594,6 +598,11 @@ class _Maker:
         """What is said of a request that comes in these steps."""
         run, say = self.view.run, self.reading.wording.say
         steps = [each.step.number for each in self.moments if each.step]
+        if what_if := self.view.what_if:
+            # Before that the run was another one.
+            steps = [each for each in steps if each > what_if.step]
+            if not steps:
+                return ""
         found = (arrival(run, each) for each in steps or [self.view.step])
         return say(next(filter(None, found), ""))
 
