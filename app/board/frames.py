@@ -585,7 +585,7 @@ class _Maker:
             if self._account
             else []
         )
-        if self.phases or self.view.whole_phase:
+        if (self.phases or self.view.whole_phase) and self._ends_phase:
             words = phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         else:
             words = sentence(self.reading, self.moment, limit, self.hidden)
@@ -593,6 +593,12 @@ class _Maker:
             if looked:
                 words = ""
         return " ".join(filter(None, (words, *looked, self._cost(), self._arrival())))
+
+    @property
+    def _ends_phase(self) -> bool:
+        """Whether the phase is over here: where the depth is changed in its middle, it is not."""
+        step = self.view.step
+        return self.step is None or self.view.run.after_phase(step - 1) == step
 
     def _arrival(self) -> str:
         """What is said of a request that comes in these steps."""

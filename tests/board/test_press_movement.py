@@ -34,3 +34,16 @@ def test_all_that_moves_in_a_phase_is_seen_in_one_press() -> None:
     assert frame.sentence.startswith("Fetch:")
     # The registers of the transfers stay in sight: only the press is longer.
     assert {"MAR", "MDR"} <= {each.place for each in frame.registers}
+
+
+def test_in_the_middle_of_a_phase_it_is_not_told_as_if_it_were_over() -> None:
+    """Where the depth is changed there: after two steps of the fetch nothing is in CIR yet."""
+    session = Session("t", read_lesson("t", LESSON.replace("press: phase\n", "")))
+    told = []
+    for step in range(1, 5):
+        session.go_to_step(step)
+        session.change("depth")
+        told.append(make_frame(session.view()).sentence)
+        session.change("depth")
+    assert [each.startswith("Fetch:") for each in told] == [False, False, False, True]
+    assert told[1].startswith("Memory is told to read.")
