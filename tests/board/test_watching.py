@@ -229,6 +229,21 @@ def test_what_if_the_cache_were_another() -> None:
     assert made.view().cache and made.view().step == 20 and made.view().what_if is None
 
 
+def test_another_cache_and_another_word_are_changed_in_any_order() -> None:
+    cache, word = ("cache", "8 lines of 4 words"), ("list", "8")
+    for changes in ((cache, word), (word, cache), (word, cache, word), (cache, word, cache)):
+        made = session(1)
+        for change in changes:
+            made.suppose(*change)
+        view = made.view()
+        assert view.what_if and view.what_if.words == (
+            "What if list holds 8, and the cache had 8 lines of 4 words?"
+        )
+        assert view.cache and view.cache.shape.lines == 8
+        at = view.scene.program.address_of("list")
+        assert at is not None and view.moment and view.moment.after.memory[at] == 8
+
+
 def test_a_word_that_is_changed_goes_through_the_cache_too() -> None:
     made = session(1)
     made.suppose("list", "8")
