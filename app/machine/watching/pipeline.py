@@ -330,7 +330,8 @@ class _Scheduler:
     def _in_vain(self, jump: Row, after: int) -> None:
         """What has been fetched behind a jump before the tick in which it is known to jump."""
         before, ready, address = jump, jump.starts[1], jump.address + 1
-        while ready < after:
+        # Behind the last word of memory there is nothing to fetch.
+        while ready < after and address < self.machine.memory_words:
             row = self.place(jump.number, None, ready, before)
             starts = tuple(each for each in row.starts if each < after)
             if not starts:
