@@ -481,6 +481,8 @@ class Session:
                 raise Refused("There is no machine on the board here.")
             if self._scene_now.pipeline:
                 raise Refused("Here the pipeline is watched. Change things in another scene.")
+            if self._scene_now.compare:
+                raise Refused("Here machines are compared. Change things in another scene.")
             if self.ballot.poll is not None:
                 raise Refused("A question is on the board. Put it away before you change anything.")
             try:

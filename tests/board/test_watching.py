@@ -244,6 +244,16 @@ def test_another_cache_and_another_word_are_changed_in_any_order() -> None:
         assert at is not None and view.moment and view.moment.after.memory[at] == 8
 
 
+@pytest.mark.parametrize("scene", [2, 3])
+def test_where_the_steps_are_not_those_of_the_machine_nothing_is_changed(scene: int) -> None:
+    made = session(scene)
+    made.step_on()
+    with pytest.raises(Refused, match="in another scene"):
+        made.suppose("list", "8")
+    frame = make_frame(made.view())
+    assert frame.view.what_if is None and frame.view.step == 1
+
+
 def test_a_word_that_is_changed_goes_through_the_cache_too() -> None:
     made = session(1)
     made.suppose("list", "8")
