@@ -285,6 +285,8 @@ class Facts:
             return self.written(value)
         if register and register.holds is Holds.ADDRESS:
             return self.there(value)
+        if register and register.holds is Holds.BIT:
+            return str(value)  # a bit is 0 or 1 in any base
         return self.number(value)
 
     def number(self, value: int) -> str:

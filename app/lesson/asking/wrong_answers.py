@@ -692,6 +692,9 @@ def near_answers(subject: Subject, facts: Facts) -> Iterator[int | tuple[int, ..
             yield from (truth_of + by for by in _NEAR if 0 <= truth_of + by < machine.memory_words)
         return
     value = None if subject.kind == "jump" else facts.held(subject, facts.after)
+    register = machine.register.get(subject.kind)
+    if register and register.holds is Holds.BIT:
+        return  # it can hold nothing but 0 and 1
     if isinstance(value, tuple):
         last = machine.signed(value[-1] if value else facts.after.acc)
         for by in _NEAR:
