@@ -188,7 +188,8 @@ class Prediction:
 
     @property
     def _goes_on(self) -> bool:
-        return not self.transfer.halts
+        """Whether there is a next instruction: behind the last word of memory there is none."""
+        return not self.transfer.halts and self.after.pc < self.machine.memory_words
 
     def _value_question(self) -> Iterator[Prompt]:
         text = "What will it hold then?"

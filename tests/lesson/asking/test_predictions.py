@@ -330,6 +330,14 @@ def test_an_answer_that_cannot_be_read(said: dict[str, str], asks: Field) -> Non
     assert str(raised.value).endswith(".")
 
 
+def test_behind_the_last_word_of_memory_nobody_is_asked_for_an_address() -> None:
+    """A memory of 16 words has the addresses 0 to 15: there is no next instruction."""
+    source = "\n".join(["JUMP 15", *["0"] * 14, "LOAD #3"])
+    for step, depth in ((11, Depth.TRANSFERS), (11, Depth.PHASES)):
+        asked = [each.asks for each in prediction(source, step, depth).questions]
+        assert asked == [Field.PLACE, Field.VALUE]
+
+
 def test_no_step_to_predict() -> None:
     for depth in Depth:
         with pytest.raises(IndexError):
