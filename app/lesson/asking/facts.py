@@ -17,7 +17,7 @@ from app.machine.source.disassembler import decode, write_instruction
 from app.machine.source.problems import nearest
 from app.machine.state import State
 from app.machine.telling.reading import Reading
-from app.machine.words import parse_number, show_signed
+from app.machine.words import parse_number
 
 from .subjects import SERVING, Subject
 
@@ -293,7 +293,7 @@ class Facts:
         """A signed number; one that no word holds is written in denary."""
         if self.machine.smallest <= value <= self.machine.largest:
             return self.reading.number(self.machine.pattern(value))
-        return show_signed(value)
+        return self.reading.in_full(value)
 
     def there(self, address: int) -> str:
         """An address as a number."""
