@@ -34,7 +34,7 @@ from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.operations import status_shown
-from app.machine.provenance import cir_is_instruction, mdr_is_instruction
+from app.machine.provenance import cir_is_instruction, mdr_is_instruction, word_decoded
 from app.machine.registers import Holds, Register
 from app.machine.requests import brought_back
 from app.machine.run import Moment
@@ -383,7 +383,8 @@ class _Maker:
             seconds = COLUMN_SECONDS / view.settings.speed
         bits = bits_of(self.machine, self.done)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
-        opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
+        word = word_decoded(self.machine, self.after, step.kind) if step else 0
+        opcode, operand = self.reading.halves(word) if decoded else ("", "")
         return Frame(
             view=view,
             phase=step.kind.phase.value if step else "",
@@ -398,7 +399,7 @@ class _Maker:
             ),
             opcode=opcode,
             operand=operand,
-            meaning=self.reading.meaning(self.after.cir) if decoded else "",
+            meaning=self.reading.meaning(word) if decoded else "",
             working=() if bits else _lines(working(self.reading, self.done)),
             bits=bits,
             adding=self._adding(),

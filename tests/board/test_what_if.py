@@ -106,3 +106,21 @@ def test_the_alu_shows_what_it_has_worked_out_before_something_was_changed(
     frame = make_frame(session.view())
     assert frame.working == (told,)
     assert frame.opened and frame.opened.title == told  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("depth", ["transfers", "phases"])
+def test_an_instruction_that_is_decoded_is_carried_out_whatever_cir_holds_then(depth: str) -> None:
+    """SUBTRACT is carried out, with the operand that CIR has now; and the board says no other."""
+    lesson = read_lesson("quay", LESSON.format(machine="8-bit", parts="", depth=depth))
+    session = Session("quay", lesson)
+    session.go_to_step(13)  # SUBTRACT #1 has been decoded
+    session.suppose("CIR", "HALT")
+    session.step_on()
+    frame = make_frame(session.view())
+    assert frame.view.moment and frame.view.moment.after.acc == 2
+    assert (frame.opcode, frame.operand) == ("1011", "0000")
+    assert frame.meaning == "take the number 0 away from the accumulator"
+    assert "stop" not in frame.sentence
+    session.look("signals")
+    opened = make_frame(session.view()).opened
+    assert opened and opened.instruction == "SUBTRACT #n"  # type: ignore[union-attr]

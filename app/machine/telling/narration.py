@@ -14,7 +14,7 @@ from app.machine.operations import (
     status_shown,
     status_words,
 )
-from app.machine.provenance import mdr_is_instruction
+from app.machine.provenance import mdr_is_instruction, word_decoded
 from app.machine.run import Moment, Run
 from app.machine.state import MARKS, Ending, State
 
@@ -68,7 +68,7 @@ def _phase_sentence(
         )
     if step.kind.phase is Phase.INTERRUPT:
         return _served(reading, start, after, hidden)
-    meaning = reading.meaning(after.cir)
+    meaning = reading.meaning(word_decoded(reading.machine, after, step.kind))
     if step.kind.phase is Phase.DECODE:
         return f"Decode: the control unit works out what the instruction means: {meaning}."
     if step.kind.transfer.condition:
