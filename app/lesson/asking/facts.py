@@ -162,9 +162,10 @@ class Facts:
 
     @cached_property
     def instruction_after(self) -> Facts | None:
-        """The facts of the instruction that is carried out next; None where none is."""
+        """The facts of the instruction that is carried out next; None where none is, or where a
+        request is served first."""
         last = self.finish.steps
-        if not self.run.reaches(last + 1):
+        if not self.run.reaches(last + 1) or self.run.moment(last + 1).phase is Phase.INTERRUPT:
             return None
         end = self.run.after_instruction(last)
         return Facts(self.run, self.program, Span(last + 1, end), self.reading.base)

@@ -16,7 +16,7 @@ from app.lesson.asking.facts import Facts
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import Field, Prediction
 from app.lesson.asking.subjects import REQUEST_WORDS, SERVING, Subject, read_subject
-from app.lesson.asking.wrong_answers import near_answers
+from app.lesson.asking.wrong_answers import near_answers, wrong_answers
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth
 from app.lesson.timeline import Span
@@ -228,6 +228,17 @@ def test_the_accumulator_is_not_kept_by_itself() -> None:
     asked = [Asked(4, 2, 77)]
     steps = simulate("16-bit", spoilt[: len(PROGRAM.words)], (), 260, parts=PARTS, requests=asked)
     assert steps[-1].outputs != followed(*asked)[-1].outputs
+
+
+def test_what_serving_a_request_writes_is_not_told_of_the_next_instruction() -> None:
+    """STORE writes where the stack begins, and a request that is served then writes there, too."""
+    program = assemble(MACHINE, "ENABLE 4\nLOAD #7\nSTORE 255\nHALT\nRETURN FROM INTERRUPT")
+    run = Run(MACHINE, program.words, requests=[Request(3, 1, 1)])
+    first = run.served_at(0)
+    assert first and run.moment(first + 3).after.memory[255] != 7
+    facts = Facts(run, program, Span(run.before_instruction(first) + 1, first - 1))
+    told = [each.sentence for each in wrong_answers(Subject("memory", "255"), facts)]
+    assert told and not [each for each in told if "next instruction" in each]
 
 
 # Predictions.
