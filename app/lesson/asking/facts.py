@@ -297,9 +297,8 @@ class Facts:
         return self.reading.in_full(value)
 
     def there(self, address: int) -> str:
-        """An address as a number."""
-        fits = 0 <= address < self.machine.memory_words
-        return self.reading.address(address) if fits else str(address)
+        """An address as a number. (A counter or a stack pointer may stand one past the last.)"""
+        return self.reading.address(address) if address >= 0 else self.reading.in_full(address)
 
     def written(self, word: int) -> str:
         """An instruction word as the program writes it."""

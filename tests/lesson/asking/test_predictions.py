@@ -307,6 +307,25 @@ def test_what_the_board_would_show_is_right(
     assert [each.right for each in asked.mark(said)] == [True, True, True]
 
 
+# An empty stack has its pointer one past the last word: 256 is 0x100.
+@pytest.mark.parametrize(
+    ("base", "shown"),
+    [("denary", "256"), ("hexadecimal", "100"), ("binary", "1 0000 0000"), ("characters", "256")],
+)
+def test_one_past_the_last_address_is_told_as_the_board_shows_it(base: str, shown: str) -> None:
+    machine = grown(frozenset({"stack"}))
+    program = assemble(machine, "PUSH\nPOP\nHALT")
+    run = Run(machine, program.words)
+    last = run.after_instruction(run.after_instruction(0))
+    asked = Prediction(program, run, last - 1, Depth.TRANSFERS, base)
+    assert asked.reading.term("SP", asked.after) == shown
+    told = {
+        each.question.asks: each
+        for each in asked.mark({Field.PLACE: "SP", Field.VALUE: shown, Field.NEXT: "10"})
+    }[Field.VALUE]
+    assert told.right and told.said == told.truth == shown
+
+
 def test_a_negative_number_with_a_true_minus_sign() -> None:
     source = "LOAD #1\nSUBTRACT #2\nHALT"
     answers = marked(source, 11, place="ACC", value="\N{MINUS SIGN}1", next="2")
