@@ -153,6 +153,8 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> str:
     transfer, instruction = made.step.kind.transfer, made.step.kind.instruction
     if instruction is None or transfer.operation or transfer.left != "MDR" or transfer.restores:
         return ""
+    # Which way a jump goes is what the program counter holds.
+    subject = Subject("PC") if subject.kind == "jump" else subject
     number, there = (
         facts.show(subject, facts.held(subject, made.after)),
         facts.place(made.before.mar),

@@ -260,6 +260,14 @@ def test_reasons_where_a_return_brings_back_that_nothing_was_compared() -> None:
         check_span(traced, span, Counter())
 
 
+def test_reasons_of_a_jump_to_an_address_that_is_stored() -> None:
+    told: Counter[str] = Counter()
+    traced = Traced(assemble(GROWN, "JUMP way INDIRECT\nADD #1\non: HALT\nway: 2"), ())
+    for span in traced.spans():
+        check_span(traced, span, told)
+    assert told["NOTHING_STOPS"] or told["NOT_YET_STOPPED"]
+
+
 @pytest.mark.parametrize("depth", Depth)
 def test_reasons_of_predictions_of_grown_programs(depth: Depth) -> None:
     told: Counter[str] = Counter()
