@@ -34,7 +34,7 @@ from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import Machine
 from app.machine.operations import status_shown
-from app.machine.provenance import cir_is_instruction, mdr_is_instruction
+from app.machine.provenance import cir_is_instruction, mdr_is_instruction, word_decoded
 from app.machine.registers import Holds, Register
 from app.machine.requests import brought_back
 from app.machine.run import Moment
@@ -325,6 +325,8 @@ def shown_moments(view: View) -> list[Moment]:
     if moment is None:
         return []
     steps = moving_steps(moment, view.depth_shown)
+    if view.what_if:
+        return [view.done(each.number) for each in steps]
     return [moment if each is moment.step else view.run.moment(each.number) for each in steps]
 
 
@@ -353,6 +355,8 @@ class _Maker:
         self.moments = shown_moments(view)
         self.step = moment.step
         self.after = moment.after
+        # The step as it was carried out: the machine may have been changed just after it.
+        self.done = self.moments[-1] if self.moments else moment
         self.before = self.moments[0].before if self.moments else moment.before
         steps = [each.step for each in self.moments if each.step]
         legs = [leg for each in steps for beat in step_beats(each) for leg in beat]
@@ -377,9 +381,10 @@ class _Maker:
         seconds = beat_seconds(beats, view.settings.speed)
         if opened:
             seconds = COLUMN_SECONDS / view.settings.speed
-        bits = bits_of(self.machine, self.moment)
+        bits = bits_of(self.machine, self.done)
         decoded = step is not None and step.kind.phase is not Phase.FETCH
-        opcode, operand = self.reading.halves(self.after.cir) if decoded else ("", "")
+        word = word_decoded(self.machine, self.after, step.kind) if step else 0
+        opcode, operand = self.reading.halves(word) if decoded else ("", "")
         return Frame(
             view=view,
             phase=step.kind.phase.value if step else "",
@@ -394,8 +399,8 @@ class _Maker:
             ),
             opcode=opcode,
             operand=operand,
-            meaning=self.reading.meaning(self.after.cir) if decoded else "",
-            working=() if bits else _lines(working(self.reading, self.moment)),
+            meaning=self.reading.meaning(word) if decoded else "",
+            working=() if bits else _lines(working(self.reading, self.done)),
             bits=bits,
             adding=self._adding(),
             counting=tuple(
@@ -581,7 +586,7 @@ class _Maker:
             if self._account
             else []
         )
-        if self.phases or self.view.whole_phase:
+        if (self.phases or self.view.whole_phase) and self._ends_phase:
             words = phase_sentence(self.reading, self.moment, self.before, limit, self.hidden)
         else:
             words = sentence(self.reading, self.moment, limit, self.hidden)
@@ -590,10 +595,21 @@ class _Maker:
                 words = ""
         return " ".join(filter(None, (words, *looked, self._cost(), self._arrival())))
 
+    @property
+    def _ends_phase(self) -> bool:
+        """Whether the phase is over here: where the depth is changed in its middle, it is not."""
+        step = self.view.step
+        return self.step is None or self.view.run.after_phase(step - 1) == step
+
     def _arrival(self) -> str:
         """What is said of a request that comes in these steps."""
         run, say = self.view.run, self.reading.wording.say
         steps = [each.step.number for each in self.moments if each.step]
+        if what_if := self.view.what_if:
+            # Before that the run was another one.
+            steps = [each for each in steps if each > what_if.step]
+            if not steps:
+                return ""
         found = (arrival(run, each) for each in steps or [self.view.step])
         return say(next(filter(None, found), ""))
 

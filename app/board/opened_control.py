@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.machine.instructions import Phase
+from app.machine.provenance import word_decoded
 from app.machine.run import Moment
 from app.machine.signals import Group, every_line, lines_of
 from app.machine.source.disassembler import decode
@@ -63,7 +64,7 @@ def opened_control(reading: Reading, moments: Sequence[Moment], number: int) -> 
         taken = moment.step.value is not None or transfer.condition is None
         lit |= dict.fromkeys(line.name for line in lines_of(transfer, taken))
     decoded = last.step.kind.phase is not Phase.FETCH
-    word = last.after.cir
+    word = word_decoded(machine, last.after, last.step.kind)
     instruction, _ = decode(machine, word) if decoded else (None, 0)
     say = reading.wording.say
     groups = tuple(

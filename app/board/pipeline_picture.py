@@ -113,13 +113,9 @@ class _Names:
         self.reading, self.program, self.memory = reading, program, memory
 
     def of(self, row: Row) -> str:
-        if row.address >= len(self.memory):
-            return "past the end"
         # What a program has rewritten is another instruction now: the one that was fetched counts.
-        word, machine = self.memory[row.address], self.reading.machine
-        if row.instruction and machine.split(word)[0] != row.instruction.code:
-            return row.instruction.written
-        return write_instruction(machine, word, self.program.labels)
+        word = row.word if row.instruction else self.memory[row.address]
+        return write_instruction(self.reading.machine, word, self.program.labels)
 
 
 def _far(column: int, tick: int) -> bool:

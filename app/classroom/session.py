@@ -70,6 +70,8 @@ class Session:
         # Which of several cues at the start stands there.
         self._said = 0
         self._went = Went.THERE
+        # Where the last move on started; None where it was none.
+        self._since: int | None = None
         # Those that count where the lesson sets none, and those set by hand against it.
         self._usual = Settings(lesson.header.depth, characters=lesson.header.characters)
         self._chosen: dict[tuple[str, str | float], str | float] = {}
@@ -126,7 +128,7 @@ class Session:
     def view(self) -> View:
         """What is to be seen now."""
         with self._lock:
-            return self._view(self._step, self._said)
+            return self._view(self._step, self._said, self._since)
 
     def earlier(self, step: int, by: int = 0) -> View:
         """What was to be seen at an earlier step of this scene, for somebody who looks back;
@@ -140,12 +142,14 @@ class Session:
             move = {-1: self._course.back, 1: self._course.on}.get(by)
             to = min(move(step, self._now.depth), self._step) if move else step
             to = max(to, self._first_step)
-            view = self._view(to, self._said if to == self._step else None)
+            said = self._said if to == self._step else None
+            view = self._view(to, said, step if to > step else None)
             settings = replace(view.settings, playing=False)
             went = Went.ON if to > step else Went.THERE
             return replace(view, settings=settings, went=went)
 
-    def _view(self, step: int, said: int | None) -> View:
+    def _view(self, step: int, said: int | None, since: int | None) -> View:
+        """What is to be seen at a step; ``since`` is where the move on started that led there."""
         moment = self._course.moment(step)
         settings = self._settings_at(step, said)
         return View(
@@ -164,7 +168,7 @@ class Session:
             self._usual,
             tuple((name, there, value) for (name, there), value in self._chosen.items()),
             self._what_if,
-            self._is_whole_phase(step, moment, settings.depth),
+            self._is_whole_phase(step, moment, settings.depth, since),
             self._finished_here(),
             self._inside if step == self._step else None,
         )
@@ -173,9 +177,13 @@ class Session:
         scene = self._scene_now
         return self.finished.count(task_key(self._scene, scene)) if scene.task else 0
 
-    def _is_whole_phase(self, step: int, moment: Moment | None, depth: Depth) -> bool:
+    def _is_whole_phase(
+        self, step: int, moment: Moment | None, depth: Depth, since: int | None
+    ) -> bool:
         if moment is None or moment.step is None or self._scene_now.pipeline:
             return False
+        if since == step - 1 and len(moment.steps_of_phase) > 1:
+            return False  # what came before in the phase has been seen, a transfer at a time
         by_phase = Pressing(self._scene_now, depth).press is Press.PHASE
         return by_phase and self._course.after_phase(step - 1) == step
 
@@ -250,7 +258,7 @@ class Session:
             if step <= self._step or self._comes_back(self._step, step):
                 return None
             said = self._scene_now.cue_sheet.last_said(None)
-            return replace(self._view(step, said), went=Went.ON, notice="")
+            return replace(self._view(step, said, self._step), went=Went.ON, notice="")
 
     def onward(self) -> None:
         """On to the next thing that matters: the next cue, question or stop. A question that is
@@ -481,6 +489,8 @@ class Session:
                 raise Refused("There is no machine on the board here.")
             if self._scene_now.pipeline:
                 raise Refused("Here the pipeline is watched. Change things in another scene.")
+            if self._scene_now.compare:
+                raise Refused("Here machines are compared. Change things in another scene.")
             if self.ballot.poll is not None:
                 raise Refused("A question is on the board. Put it away before you change anything.")
             try:
@@ -722,6 +732,7 @@ class Session:
 
     def _come_to(self, step: int, went: Went) -> None:
         before, self._step = self._step, step
+        self._since = before if went is Went.ON else None
         self._went, self._notice = went, ""
         # Back at the start everything has been said there; who goes there hears it anew.
         self._said = 0 if went is Went.THERE else self._scene_now.cue_sheet.last_said(None)

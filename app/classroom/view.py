@@ -82,6 +82,16 @@ class View:
         """What is run: the scene's program, or what it would do if something were changed."""
         return self.what_if.run if self.what_if else self.scene.run
 
+    def done(self, number: int) -> Moment:
+        """A step as it was carried out: what was changed just after it was not so yet."""
+        changed = self.what_if
+        while changed and changed.step != number:
+            changed = changed.earlier
+        if changed is None:
+            return self.run.moment(number)
+        run: Run = changed.earlier.run if changed.earlier else self.scene.run
+        return run.moment(number)
+
     @property
     def depth_shown(self) -> Depth:
         """Whether one step or a whole phase moves and is told here."""
@@ -109,7 +119,8 @@ class View:
     @property
     def alu_moment(self) -> Moment | None:
         """The step shown here in which the ALU works and can be looked into."""
-        return worked(self.run, self.moment, self.depth_shown)
+        found = worked(self.run, self.moment, self.depth_shown)
+        return self.done(found.step.number) if found and found.step and self.what_if else found
 
     @property
     def zoomed(self) -> Fraction | None:

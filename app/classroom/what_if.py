@@ -36,7 +36,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class WhatIf:
-    """A run from ``step`` on in which some things are changed; ``words`` says which.
+    """A run from ``step`` on in which some things are changed; ``said`` says which, empty for none.
 
     With a ``cache`` the same is watched by another one.
     ``left_at`` is the step where the lesson's own run was left, ``earlier`` what had been changed
@@ -46,10 +46,16 @@ class WhatIf:
     step: int
     changes: tuple[Change, ...]
     run: Run
-    words: str
+    said: str
     left_at: int
     earlier: WhatIf | None = None
     cache: CacheShape | None = None
+
+    @property
+    def words(self) -> str:
+        """All that is changed, as a question."""
+        cache = f"the cache had {in_words(self.cache)}" if self.cache else ""
+        return f"What if {', and '.join(filter(None, (self.said, cache)))}?"
 
 
 def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) -> WhatIf:
@@ -69,10 +75,10 @@ def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) 
     if len(changes) > MOST_CHANGES or _depth(earlier) >= MOST_CHANGES:
         raise Wrong("There are too many changes.", "Put them back, and start again.")
     run = earlier.run if earlier else scene.run
-    changed, words = _changed(run, scene.program, step, changes)
-    words = f"{earlier.words.rstrip('?')}, and then {words}" if earlier else f"What if {words}"
-    left_at = earlier.left_at if earlier else step
-    return WhatIf(step, changes, changed, f"{words}?", left_at, earlier, now.cache if now else None)
+    changed, said = _changed(run, scene.program, step, changes)
+    said = f"{earlier.said}, and then {said}" if earlier and earlier.said else said
+    left_at = now.left_at if now else step
+    return WhatIf(step, changes, changed, said, left_at, earlier, now.cache if now else None)
 
 
 def _other_cache(scene: Scene, step: int, change: Change, now: WhatIf | None) -> WhatIf:
@@ -85,10 +91,9 @@ def _other_cache(scene: Scene, step: int, change: Change, now: WhatIf | None) ->
             "Write for example '1 line of 4 words'.",
         )
     shape = replace(shape, memory_ticks=scene.cache.memory_ticks)
-    words = f"What if the cache had {in_words(shape)}?"
     if now is None:
-        return WhatIf(0, (change,), scene.run, words, step, None, shape)
-    return replace(now, changes=(*now.changes, change)[-MOST_CHANGES:], words=words, cache=shape)
+        return WhatIf(0, (), scene.run, "", step, None, shape)
+    return replace(now, cache=shape)
 
 
 def _depth(now: WhatIf | None) -> int:

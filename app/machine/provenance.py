@@ -16,6 +16,15 @@ def cir_is_instruction(machine: Machine, state: State) -> bool:
     return state.steps > [each.target for each in machine.fetch].index("CIR")
 
 
+def word_decoded(machine: Machine, state: State, kind: StepKind) -> int:
+    """The instruction word (a bit pattern) that the control unit works by after a step of this
+    kind: the opcode as it was decoded, and the operand as CIR has it. That is what CIR holds,
+    unless somebody has changed that since."""
+    if kind.instruction is None:
+        return state.cir
+    return machine.join(kind.instruction.code, machine.split(state.cir)[1])
+
+
 def mdr_is_instruction(
     machine: Machine, state: State, kind: StepKind | None, before: bool = False
 ) -> bool:

@@ -75,9 +75,9 @@ class Run:
         # Of the instructions that were asked for last, the last one first: who asks for one of the
         # steps asks for others, and for those of the instruction before.
         self._near: list[list[Moment]] = []
-        # Where a run that was changed differs from the one before it: after this step.
-        self._change_step = 0
-        self._change: Callable[[State], None] | None = None
+        # Where a run that was changed differs from the one before it: after these steps, all of the
+        # instruction that it starts with.
+        self._changes: dict[int, tuple[Callable[[State], None], ...]] = {}
 
     def changed(
         self,
@@ -105,8 +105,10 @@ class Run:
             made._checkpoints, made._checkpoint_steps = [start], [0]
             made._front = start.copy()
             return made
-        made._change_step, made._change = step, change
         start = self._start_of_instruction(step)
+        # What was changed before in the same instruction is changed all the same.
+        made._changes = {at: each for at, each in self._changes.items() if start.steps < at}
+        made._changes[step] = (*made._changes.get(step, ()), change)
         made._outputs = [*self.outputs(start.sent)]
         made._front = start.copy()
         for _ in made._walk(made._front, made._outputs):
@@ -119,8 +121,8 @@ class Run:
         """Carry out the instruction at which ``state`` stands, a step at a time."""
         sent = [] if outputs is None else outputs
         for made in walk(self.machine, state, self.inputs, sent, self.requests):
-            if self._change and made.number == self._change_step:
-                self._change(state)
+            for change in self._changes.get(made.number, ()):
+                change(state)
             yield made
 
     @property
@@ -241,7 +243,7 @@ class Run:
     def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
         """Every step from the first to the end or the limit, as tuples like :class:`Step`."""
         state = self._checkpoints[0].copy()
-        first = () if self._change is None else self._walk(state)
+        first = self._walk(state) if self._changes else ()
         for each in first:
             yield each.number, each.cycle, each.kind, each.value
         if state.ending is None:

@@ -16,6 +16,7 @@ from app.classroom.session import Session
 from app.lesson.blocks.speed import read_speed
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
+from app.lesson.paper.watched import diagram_sheet
 from app.machine.telling import watched
 from app.machine.telling.reading import Reading
 from app.machine.watching.cache import CacheShape, follow
@@ -229,6 +230,31 @@ def test_what_if_the_cache_were_another() -> None:
     assert made.view().cache and made.view().step == 20 and made.view().what_if is None
 
 
+def test_another_cache_and_another_word_are_changed_in_any_order() -> None:
+    cache, word = ("cache", "8 lines of 4 words"), ("list", "8")
+    for changes in ((cache, word), (word, cache), (word, cache, word), (cache, word, cache)):
+        made = session(1)
+        for change in changes:
+            made.suppose(*change)
+        view = made.view()
+        assert view.what_if and view.what_if.words == (
+            "What if list holds 8, and the cache had 8 lines of 4 words?"
+        )
+        assert view.cache and view.cache.shape.lines == 8
+        at = view.scene.program.address_of("list")
+        assert at is not None and view.moment and view.moment.after.memory[at] == 8
+
+
+@pytest.mark.parametrize("scene", [2, 3])
+def test_where_the_steps_are_not_those_of_the_machine_nothing_is_changed(scene: int) -> None:
+    made = session(scene)
+    made.step_on()
+    with pytest.raises(Refused, match="in another scene"):
+        made.suppose("list", "8")
+    frame = make_frame(made.view())
+    assert frame.view.what_if is None and frame.view.step == 1
+
+
 def test_a_word_that_is_changed_goes_through_the_cache_too() -> None:
     made = session(1)
     made.suppose("list", "8")
@@ -340,3 +366,25 @@ def test_a_plain_lesson_shows_nothing_of_it() -> None:
     frame = make_frame(Session("plain", plain).view())
     assert (frame.cache, frame.pipeline, frame.race, frame.gains) == (None, None, None, ())
     assert not frame.watched and "cached" not in frame.classes.split()
+
+
+def test_an_instruction_stands_in_the_diagram_as_it_was_fetched() -> None:
+    """The program writes another operand into its second instruction: before that it adds 3, and
+    after it 4."""
+    program = "\n".join(
+        [
+            *("LOAD step", "next: ADD #3", "LOAD next", "ADD one", "STORE next", "JUMP next"),
+            *("one: 1", "step: 0"),
+        ]
+    )
+    text = "---\ntitle: T\nmachine: 16-bit\nlimit: 8\n---\n# One\n"
+    blocks = f"```program\n{program}\n```\n\n```pipeline\n3 stages, two memories\n```\n"
+    scene = read_lesson("t", text + blocks).scenes[0]
+    made = Session("t", read_lesson("t", text + blocks))
+    made.go_to_step(scene.paced.last_step)
+    frame = make_frame(made.view())
+    assert frame.pipeline and scene.in_pipeline
+    adds = [each.name for each in frame.pipeline.rows if each.name.startswith("ADD #")]
+    sheet = diagram_sheet(scene)
+    assert sheet and adds[:2] == ["ADD #3", "ADD #4"]
+    assert [each.name for each in sheet.rows if each.name.startswith("ADD #")][:2] == adds[:2]

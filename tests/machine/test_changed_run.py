@@ -107,3 +107,25 @@ def test_other_inputs_for_a_machine_that_waits() -> None:
 def test_a_step_that_the_run_does_not_have() -> None:
     with pytest.raises(IndexError):
         sums(0).changed(1000, nothing)
+
+
+def test_two_changes_in_one_instruction_are_both_made() -> None:
+    """20 and 4 make 24, whatever is changed after that: nothing is worked out anew."""
+    program = assemble(EIGHT_BIT, "LOAD #9\nADD #4\nOUTPUT\nHALT")
+
+    def set_acc(state: State) -> None:
+        state.acc = 20
+
+    def set_word(state: State) -> None:
+        state.memory[12] = 3
+
+    run = Run(EIGHT_BIT, program.words)
+    decoded, added = 11, 12  # steps of ADD #4
+    once = run.changed(decoded, set_acc)
+    twice = once.changed(added, set_word)
+    assert once.moment(added).after.acc == twice.moment(added).after.acc == 24
+    assert twice.moment(added).after.memory[12] == 3
+    assert output(once) == output(twice) == (24,)
+    # Three at the same step, one after another.
+    again = run.changed(decoded, set_acc).changed(decoded, set_word).changed(added, set_word)
+    assert output(again) == (24,)

@@ -429,6 +429,27 @@ def test_what_cannot_be_done_is_explained(source: str, ending: Ending, said: str
     assert said in sentence(reading, run.moment(run.last_step), 100)
 
 
+# 0x14 + 0xFA is 0x10E, and 0x64 + 0x64 is 0xC8.
+@pytest.mark.parametrize(
+    ("source", "said"),
+    [
+        ("LOAD #250 TO INDEX\nLOAD 20 INDEXED", "14 and 00FA make 270 in denary, and memory has"),
+        ("LOAD 3\nADD 3\nHALT\n0x6400", "In full it is 51200 in denary, and that does not fit"),
+        ("0x7700", "No instruction has the opcode 119 in denary."),
+        ("JUMP 255", "has run past the last address, FF."),
+    ],
+)
+def test_a_number_of_another_base_than_those_beside_it_says_so(source: str, said: str) -> None:
+    image = [*assembled(source).words]
+    image += [0] * (255 - len(image)) + [word("LOAD #0", "16-bit")]
+    run = Run(EVERY, image)
+    told = [
+        sentence(Reading(EVERY, "hexadecimal"), run.moment(step), 100)
+        for step in range(run.last_step + 1)
+    ]
+    assert any(said in each for each in told)
+
+
 def test_the_stack_may_come_as_near_as_the_program_leaves_room() -> None:
     end = ran("again: CALL again\n0\n0", STACK)
     # Three words of program: the lowest word of the stack is at 3.

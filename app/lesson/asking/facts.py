@@ -17,7 +17,7 @@ from app.machine.source.disassembler import decode, write_instruction
 from app.machine.source.problems import nearest
 from app.machine.state import State
 from app.machine.telling.reading import Reading
-from app.machine.words import parse_number, show_signed
+from app.machine.words import parse_number
 
 from .subjects import SERVING, Subject
 
@@ -162,9 +162,10 @@ class Facts:
 
     @cached_property
     def instruction_after(self) -> Facts | None:
-        """The facts of the instruction that is carried out next; None where none is."""
+        """The facts of the instruction that is carried out next; None where none is, or where a
+        request is served first."""
         last = self.finish.steps
-        if not self.run.reaches(last + 1):
+        if not self.run.reaches(last + 1) or self.run.moment(last + 1).phase is Phase.INTERRUPT:
             return None
         end = self.run.after_instruction(last)
         return Facts(self.run, self.program, Span(last + 1, end), self.reading.base)
@@ -285,18 +286,19 @@ class Facts:
             return self.written(value)
         if register and register.holds is Holds.ADDRESS:
             return self.there(value)
+        if register and register.holds is Holds.BIT:
+            return str(value)  # a bit is 0 or 1 in any base
         return self.number(value)
 
     def number(self, value: int) -> str:
         """A signed number; one that no word holds is written in denary."""
         if self.machine.smallest <= value <= self.machine.largest:
             return self.reading.number(self.machine.pattern(value))
-        return show_signed(value)
+        return self.reading.in_full(value)
 
     def there(self, address: int) -> str:
-        """An address as a number."""
-        fits = 0 <= address < self.machine.memory_words
-        return self.reading.address(address) if fits else str(address)
+        """An address as a number. (A counter or a stack pointer may stand one past the last.)"""
+        return self.reading.address(address) if address >= 0 else self.reading.in_full(address)
 
     def written(self, word: int) -> str:
         """An instruction word as the program writes it."""

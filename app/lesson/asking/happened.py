@@ -108,10 +108,13 @@ def why_status(facts: Facts) -> str:
         return plain
     if made is None:
         return f"{just_before.name} does not set the status: {plain[0].lower()}{plain[1:]}"
-    assert made.step and status
+    assert made.step
     transfer = made.step.kind.transfer
     if transfer.restores:
-        return f"The RETURN has brought the status back: {plain[0].lower()}{plain[1:]}"
+        # The routine may have compared: what is brought back is then that there is none yet.
+        back = f"{plain[0].lower()}{plain[1:]}" if status else "there is no status yet"
+        return f"The RETURN has brought the status back: {back}"
+    assert status
     setter = decode(facts.machine, made.after.cir)[0]
     assert setter and transfer.operation
     if transfer.operation.compares:
@@ -150,6 +153,8 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> str:
     transfer, instruction = made.step.kind.transfer, made.step.kind.instruction
     if instruction is None or transfer.operation or transfer.left != "MDR" or transfer.restores:
         return ""
+    # Which way a jump goes is what the program counter holds.
+    subject = Subject("PC") if subject.kind == "jump" else subject
     number, there = (
         facts.show(subject, facts.held(subject, made.after)),
         facts.place(made.before.mar),

@@ -24,7 +24,7 @@ from app.machine.run import Moment, Run
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import decode, write_instruction
 from app.machine.source.problems import capital
-from app.machine.telling.narration import phase_sentence, sentence
+from app.machine.telling.narration import arrival, phase_sentence, sentence
 from app.machine.telling.wording import USUAL, Wording
 from app.machine.transfers import Place, Transfer, place_of
 from app.machine.words import parse_number
@@ -137,8 +137,7 @@ class Prediction:
     def _rung(self, step: int) -> bool:
         """Whether a request has just come that waits alone and is going to be served."""
         run = self.facts.run
-        waits = run.waiting(step)
-        if len(waits) != 1 or waits == (run.waiting(step - 1) if step else ()):
+        if len(run.waiting(step)) != 1 or not arrival(run, step):
             return False
         return run.served_at(self.before.served) is not None
 
@@ -189,7 +188,8 @@ class Prediction:
 
     @property
     def _goes_on(self) -> bool:
-        return not self.transfer.halts
+        """Whether there is a next instruction: behind the last word of memory there is none."""
+        return not self.transfer.halts and self.after.pc < self.machine.memory_words
 
     def _value_question(self) -> Iterator[Prompt]:
         text = "What will it hold then?"
@@ -373,7 +373,6 @@ class Prediction:
         sets_status = question.asks is Field.VALUE and self.transfer.sets_status
         if sets_status and text.upper() in [*Status]:
             return text.upper()
-        text = text.replace("\N{MINUS SIGN}", "-")
         joined = re.sub(r"\s", "", text)
         base = self.reading.base
         try:
@@ -382,7 +381,7 @@ class Prediction:
                 number = int(joined, 2)
             elif re.fullmatch(r"[0-9A-Fa-f]+", joined) and base == "hexadecimal":
                 number = int(joined, 16)
-            elif base == CHARACTERS and (named := number_of(text)):
+            elif base == CHARACTERS and (named := number_of(text)) is not None:
                 number = named
             else:
                 number = parse_number(joined)
@@ -392,8 +391,9 @@ class Prediction:
         addresses = question.asks in (Field.NEXT, Field.KEPT_ADDRESS)
         if addresses or self.facts.is_pattern(self.subject):
             return number
-        # 200 in eight bits shows as -56: only written as bits is it the same.
-        bits = not joined.lstrip("+-").isdigit() or base == "binary"
+        # 200 in eight bits shows as -56: only written as bits, or as the board writes those in
+        # hexadecimal, is it the same.
+        bits = not joined.lstrip("+-").isdigit() or base in ("binary", "hexadecimal")
         return self.machine.signed(number) if bits and self._is_pattern(number) else number
 
     def _is_pattern(self, number: int) -> bool:
@@ -516,7 +516,9 @@ class Prediction:
             last = self.machine.counter_moves == "last"
             reason = Reason.AFTER_IT if last else Reason.AFTER_IT_COPIED
             yield Misconception(self.before.memory[at + 1], reason, after)
-        yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)
+        # The memory data register may have held a number since.
+        if self.before.held(self.subject.kind) == self.before.cir:
+            yield Misconception(self.before.cir, Reason.FETCHED_BEFORE)
 
     def _wrong_instructions(self) -> Iterator[Misconception]:
         word = self.after.cir

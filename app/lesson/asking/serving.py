@@ -35,7 +35,9 @@ class Service:
     """How a request is served: ``before`` and ``after`` it is the machine, ``written`` the
     instruction that has ended by then, which stands at ``address``, ``waited`` whether the
     request had to wait longer than for the end of the instruction in which it came, and
-    ``switched`` whether interrupts were off when it came and that instruction switched them on."""
+    ``switched`` whether interrupts were off when it came and that instruction switched them on.
+    ``behind`` tells that another request was served where the instruction ended in which it came.
+    """
 
     request: Request
     before: State
@@ -43,6 +45,7 @@ class Service:
     written: str
     address: int
     was_on: bool
+    behind: bool
 
     @property
     def switched(self) -> bool:
@@ -75,13 +78,15 @@ def service(facts: Facts) -> Service:
             "No request waits here.",
             "Ask where one does, as in 'ask at request comes' or 'before request served'.",
         )
-    first = run.served_at(run.moment(step).after.served)
+    served = run.moment(step).after.served
+    first = run.served_at(served)
     if first is None:
         raise Wrong(
             "The request that waits here is not served.",
             "Let it come where interrupts are on, or earlier.",
         )
     start = run.moment(run.before_instruction(first)).after
+    other = run.served_at(served - 1) if served else None
     return Service(
         waits[0],
         run.moment(first - 1).after,
@@ -89,6 +94,7 @@ def service(facts: Facts) -> Service:
         facts.written(start.memory[start.pc]),
         start.pc,
         bool(start.held("interrupts")),
+        other is not None and run.place(other)[0] == waits[0].instruction,
     )
 
 
@@ -122,6 +128,12 @@ def happened(kind: str, facts: Facts) -> str:
             return (
                 "The request comes before the first instruction, and interrupts are off then, so it"
                 f" has to wait. They are on when {found.written} has ended, and then it is served."
+            )
+        case "served" if found.behind:
+            return (
+                "Another request is served first, and that switches interrupts off, so this one"
+                f" has to wait. They are on again when {found.written} has ended, and then it is"
+                " served."
             )
         case "served" if found.waited:
             return (

@@ -211,6 +211,10 @@ def _copied(subject: Subject, facts: Facts, made: Moment) -> Iterator[Misconcept
         said = {"address": facts.there(address), "contents": facts.show(subject, value)}
         if transfer.left == "ACC" and not facts.is_direct:
             pass  # it is on its way to an address that was worked out, and no word of it is said
+        elif transfer.left == "ACC" and not facts.executed:
+            # It is not stored there yet.
+            works = {"name": facts.name, "holder": facts.holder(subject)}
+            yield Misconception(address, Reason.ADDRESS_NOT_HELD, said | works)
         elif len(trail) == 2:
             yield from _pointers(facts, trail, value)
         else:
@@ -526,8 +530,9 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[Misconception]:
 
     if here + 1 < len(words) and not origins[here + 1].is_data:
         yield from stands(words[here + 1])
-    if facts.start.cycles and facts.made(subject):
-        yield Misconception(facts.before.cir, Reason.FETCHED_BEFORE)
+    before = facts.before
+    if facts.start.cycles and facts.made(subject) and before.held(subject.kind) == before.cir:
+        yield Misconception(before.cir, Reason.FETCHED_BEFORE)
     if 0 < here <= len(words) and not origins[here - 1].is_data:
         yield from stands(words[here - 1])
     for word in places:
@@ -687,6 +692,9 @@ def near_answers(subject: Subject, facts: Facts) -> Iterator[int | tuple[int, ..
             yield from (truth_of + by for by in _NEAR if 0 <= truth_of + by < machine.memory_words)
         return
     value = None if subject.kind == "jump" else facts.held(subject, facts.after)
+    register = machine.register.get(subject.kind)
+    if register and register.holds is Holds.BIT:
+        return  # it can hold nothing but 0 and 1
     if isinstance(value, tuple):
         last = machine.signed(value[-1] if value else facts.after.acc)
         for by in _NEAR:

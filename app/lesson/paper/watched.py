@@ -102,6 +102,8 @@ def diagram_sheet(scene: Scene) -> DiagramSheet | None:
     image, rows = scene.program.words, []
     for at, row in enumerate(shown[:MOST_ROWS]):
         word = image[row.address] if row.address < len(image) else 0
+        # A program may have rewritten it before it was fetched.
+        word = row.word if row.instruction else word
         name = write_instruction(scene.program.machine, word, scene.program.labels)
         cells = tuple(_cell(scene, row, each) for each in ticks)
         rows.append(DiagramRow(name, cells, row.in_vain, at < DONE_ROWS))

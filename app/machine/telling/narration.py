@@ -14,10 +14,9 @@ from app.machine.operations import (
     status_shown,
     status_words,
 )
-from app.machine.provenance import mdr_is_instruction
+from app.machine.provenance import mdr_is_instruction, word_decoded
 from app.machine.run import Moment, Run
 from app.machine.state import MARKS, Ending, State
-from app.machine.words import show_signed
 
 from .reading import Reading, value_of
 
@@ -69,7 +68,7 @@ def _phase_sentence(
         )
     if step.kind.phase is Phase.INTERRUPT:
         return _served(reading, start, after, hidden)
-    meaning = reading.meaning(after.cir)
+    meaning = reading.meaning(word_decoded(reading.machine, after, step.kind))
     if step.kind.phase is Phase.DECODE:
         return f"Decode: the control unit works out what the instruction means: {meaning}."
     if step.kind.transfer.condition:
@@ -148,13 +147,14 @@ def stopped(reading: Reading, state: State, limit: int) -> str:
     match state.ending:
         case Ending.OFF_MEMORY:
             return (
-                f"The program counter has run past the last address, {machine.memory_words - 1}."
-                " There is nothing to fetch: it has met no HALT on its way."
+                "The program counter has run past the last address,"
+                f" {reading.address(machine.memory_words - 1)}. There is nothing to fetch: it has"
+                " met no HALT on its way."
             )
         case Ending.UNKNOWN_CODE:
             return (
-                f"No instruction has the opcode {machine.split(state.cir)[0]}. Perhaps the program"
-                " has run into its data."
+                f"No instruction has the opcode {reading.in_full(machine.split(state.cir)[0])}."
+                " Perhaps the program has run into its data."
             )
         case Ending.WAITING:
             return "The machine waits: the program asks for an input, and there is none left."
@@ -190,8 +190,7 @@ def _no_address(reading: Reading, state: State) -> str:
         return f"Memory has no such address: {last}."
     values = [value_of(machine, term, state) for term in made.terms]
     told = [reading.term(term, state) for term in made.terms]
-    whole = sum(values)
-    shown = show_signed(whole)
+    shown = reading.in_full(sum(values))
     if len(told) == 1:
         return f"{told[0]} was read as an address, and memory has no such address: {last}."
     return f"{told[0]} and {told[1]} make {shown}, and memory has no such address: {last}."
@@ -241,6 +240,5 @@ def _overflow(reading: Reading, moment: Moment) -> str:
     left, right = (
         value_of(machine, term, moment.before) for term in (transfer.left, transfer.right)
     )
-    whole = operation.whole(left, right)
-    shown = show_signed(whole)
+    shown = reading.in_full(operation.whole(left, right))
     return f"In full it is {shown}, and that does not fit the word: overflow."

@@ -8,7 +8,7 @@ from app.machine.registers import Holds
 from app.machine.source.disassembler import decode
 from app.machine.state import State
 from app.machine.transfers import KEPT, KEPT_WITH_CARRY
-from app.machine.words import show_pattern, show_word
+from app.machine.words import show_pattern, show_signed, show_word
 
 from .wording import USUAL, Wording
 
@@ -43,6 +43,12 @@ class Reading:
     def number(self, pattern: int) -> str:
         """A data word; in denary its signed value."""
         return show_word(self.machine, pattern, self.base)
+
+    def in_full(self, value: int) -> str:
+        """A number as everybody counts: in denary, which is said where the others are in another
+        base. Not every one fits a word."""
+        base = " in denary" if self.base in ("binary", "hexadecimal") else ""
+        return f"{show_signed(value)}{base}"
 
     def instruction(self, pattern: int) -> str:
         """An instruction word: as denary it would say nothing, so then it is binary."""

@@ -100,7 +100,8 @@ class Wait:
 class Row:
     """An instruction on its way, ``number`` counted from 1. ``starts`` are the ticks in which it
     enters its stages, ``finish`` the last of its ticks. One that was fetched ``in_vain`` has the
-    number of the jump, None for its instruction, and only the stages that it came to."""
+    number of the jump, None for its instruction, and only the stages that it came to. ``word`` is
+    the bit pattern that was fetched; 0 in vain."""
 
     number: int
     address: int
@@ -110,6 +111,7 @@ class Row:
     waits: tuple[Wait, ...] = ()
     in_vain: bool = False
     last_step: int = 0
+    word: int = 0
 
     def waiting(self, tick: int) -> Wait | None:
         return next((each for each in self.waits if each.first <= tick <= each.last), None)
@@ -248,6 +250,7 @@ class _Scheduler:
             ready - 1,
             tuple(waits),
             last_step=last_step,
+            word=done.word if done else 0,
         )
 
     def _needs(self, done: Done) -> _Needs:
@@ -330,7 +333,8 @@ class _Scheduler:
     def _in_vain(self, jump: Row, after: int) -> None:
         """What has been fetched behind a jump before the tick in which it is known to jump."""
         before, ready, address = jump, jump.starts[1], jump.address + 1
-        while ready < after:
+        # Behind the last word of memory there is nothing to fetch.
+        while ready < after and address < self.machine.memory_words:
             row = self.place(jump.number, None, ready, before)
             starts = tuple(each for each in row.starts if each < after)
             if not starts:

@@ -28,11 +28,13 @@ class Trip:
 
 @dataclass(frozen=True, slots=True)
 class Done:
-    """One instruction that was carried out to its end: where it stood, its trips to memory after
-    the fetch, whether it ``jumped`` (a jump that was taken, a call or a return), and its steps."""
+    """One instruction that was carried out to its end: where it stood, the ``word`` (a bit pattern)
+    that was fetched there, its trips to memory after the fetch, whether it ``jumped`` (a jump that
+    was taken, a call or a return), and its steps."""
 
     cycle: int
     address: int
+    word: int
     instruction: Instruction
     trips: tuple[Trip, ...]
     jumped: bool
@@ -59,7 +61,7 @@ def instructions(run: Run, most: int) -> Iterator[Done]:
     """The first ``most`` instructions of a run that came to their end, in their order. One that
     breaks off (an unknown code, a missing input) is left out."""
     made: list[Trip] = []
-    address = fetched = first = 0
+    address = fetched = word = first = 0
     jumped = False
     for step, cycle, kind, value in run.steps():
         if cycle > most:
@@ -72,10 +74,13 @@ def instructions(run: Run, most: int) -> Iterator[Done]:
             address = value
             if kind.phase is Phase.FETCH:
                 fetched = value
+        elif transfer.target == "CIR":
+            assert isinstance(value, int)
+            word = value
         elif transfer.goes_to_memory and kind.phase is not Phase.FETCH:
             made.append(Trip(step, cycle, address, transfer.target == "memory[MAR]", False))
         if kind.phase is not Phase.EXECUTE or kind.instruction is None:
             continue
         jumped = jumped or (transfer.target == "PC" and value is not None)
         if kind.place_in_phase == len(kind.instruction.transfers) - 1:
-            yield Done(cycle, fetched, kind.instruction, tuple(made), jumped, first, step)
+            yield Done(cycle, fetched, word, kind.instruction, tuple(made), jumped, first, step)

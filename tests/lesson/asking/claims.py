@@ -305,7 +305,7 @@ def _address(span: Span, said: str, it: dict[str, str]) -> bool:
         said == it["at"]
         and span.after.mar == at
         and (span.trail[0] == at if span.reached == [at] else span.trail == span.reached)
-        and read(it["contents"]) == span.stored(at, span.finish if writes else span.start)
+        and read(it["contents"]) == span.stored(at, span.after if writes else span.start)
     )
 
 
@@ -690,7 +690,8 @@ WHY = (
     rf"|found that (?P<l>{N}) (?P<found>{IS}) (?P<r>{N})))"
     rf"|(?P<left>{N}|The result, {N},) (?P<is>{IS}) (?P<right>{N}), so the status is"
     r" (?P<fresh>[A-Z]+)"
-    r"|The RETURN has brought the status back: the status is (?P<back>[A-Z]+))"
+    r"|The RETURN has brought the status back: (?:the status is (?P<back>[A-Z]+)"
+    r"|there is (?P<none>no) status yet))"
 )
 
 
@@ -717,6 +718,9 @@ def why_found(span: Span, it: dict[str, str]) -> bool:
     setters = [each for each in before if each.name in SETS]
     if it["plain"]:
         return found(span, it["plain"]) and (not before or needs(span) in ("CARRY", "OVERFLOW"))
+    if it["none"]:
+        since = [each.name for each in before if each.name in (*SETS, "RETURN")]
+        return since[-1] == "RETURN" and not status
     if it["back"]:
         return before[-1].name == "RETURN" and it["back"] == status
     if it["last"]:

@@ -284,6 +284,48 @@ def test_a_number_in_any_base(text: str) -> None:
     assert all(each.right for each in answers)
 
 
+# Two's complement: the leftmost bit counts -128 of eight bits, -32768 of sixteen ('Words').
+# Of characters 0 is NUL (ISO/IEC 646), and the true minus sign is 2212 (ISO/IEC 10646).
+@pytest.mark.parametrize(
+    ("machine", "number", "base", "shown"),
+    [
+        ("8-bit", -128, "hexadecimal", "80"),
+        ("8-bit", -103, "hexadecimal", "99"),
+        ("8-bit", -1, "hexadecimal", "FF"),
+        ("16-bit", -32768, "hexadecimal", "8000"),
+        ("8-bit", 0, "characters", "NUL"),
+        ("16-bit", 0x2212, "characters", "\N{MINUS SIGN}"),
+        ("16-bit", -5, "characters", "\N{MINUS SIGN}5"),
+    ],
+)
+def test_what_the_board_would_show_is_right(
+    machine: str, number: int, base: str, shown: str
+) -> None:
+    program = assemble(MACHINES[machine], f"LOAD x\nHALT\nx: {number}")
+    asked = Prediction(program, Run(MACHINES[machine], program.words), 7, Depth.TRANSFERS, base)
+    said = {Field.PLACE: "ACC", Field.VALUE: shown, Field.NEXT: "1"}
+    assert [each.right for each in asked.mark(said)] == [True, True, True]
+
+
+# An empty stack has its pointer one past the last word: 256 is 0x100.
+@pytest.mark.parametrize(
+    ("base", "shown"),
+    [("denary", "256"), ("hexadecimal", "100"), ("binary", "1 0000 0000"), ("characters", "256")],
+)
+def test_one_past_the_last_address_is_told_as_the_board_shows_it(base: str, shown: str) -> None:
+    machine = grown(frozenset({"stack"}))
+    program = assemble(machine, "PUSH\nPOP\nHALT")
+    run = Run(machine, program.words)
+    last = run.after_instruction(run.after_instruction(0))
+    asked = Prediction(program, run, last - 1, Depth.TRANSFERS, base)
+    assert asked.reading.term("SP", asked.after) == shown
+    told = {
+        each.question.asks: each
+        for each in asked.mark({Field.PLACE: "SP", Field.VALUE: shown, Field.NEXT: "10"})
+    }[Field.VALUE]
+    assert told.right and told.said == told.truth == shown
+
+
 def test_a_negative_number_with_a_true_minus_sign() -> None:
     source = "LOAD #1\nSUBTRACT #2\nHALT"
     answers = marked(source, 11, place="ACC", value="\N{MINUS SIGN}1", next="2")
@@ -305,6 +347,14 @@ def test_an_answer_that_cannot_be_read(said: dict[str, str], asks: Field) -> Non
         prediction(FERRY, 15).mark(said)
     assert raised.value.asks is asks
     assert str(raised.value).endswith(".")
+
+
+def test_behind_the_last_word_of_memory_nobody_is_asked_for_an_address() -> None:
+    """A memory of 16 words has the addresses 0 to 15: there is no next instruction."""
+    source = "\n".join(["JUMP 15", *["0"] * 14, "LOAD #3"])
+    for step, depth in ((11, Depth.TRANSFERS), (11, Depth.PHASES)):
+        asked = [each.asks for each in prediction(source, step, depth).questions]
+        assert asked == [Field.PLACE, Field.VALUE]
 
 
 def test_no_step_to_predict() -> None:
@@ -401,6 +451,16 @@ def test_a_wrong_answer_gets_the_reason(step: int, said: dict[str, str], reason:
     answers = marked(FERRY, step, **said)
     assert reason in answers[Field.PLACE].explanation
     assert "This time it is" not in answers[Field.PLACE].explanation
+
+
+def test_what_was_in_the_register_before_is_said_of_that_register_alone() -> None:
+    """LOAD fare leaves the number 9 in the memory data register, and itself in CIR alone."""
+    load = str(word("LOAD 5"))
+    into_mdr = marked(FERRY, 9, place="MDR", value=load)[Field.VALUE]
+    into_cir = marked(FERRY, 10, place="CIR", value=load)[Field.VALUE]
+    before = "This one was in the register before"
+    assert not into_mdr.right and before not in into_mdr.explanation
+    assert before in into_cir.explanation
 
 
 def test_the_reason_of_the_next_address() -> None:

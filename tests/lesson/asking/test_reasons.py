@@ -251,6 +251,23 @@ def test_reasons_where_requests_break_in() -> None:
     assert set(told) >= {"STATUS_BACK", "CARRY_BACK", "BROKE_IN", "NOT_THE_VECTOR"}
 
 
+def test_reasons_where_a_return_brings_back_that_nothing_was_compared() -> None:
+    """The routine compares, and what was kept before it is that there is no status yet."""
+    source = "ENABLE 4\nJUMP 2 IF LESS\nJUMP 3 IF LESS\nHALT\nCOMPARE #9\nRETURN FROM INTERRUPT"
+    traced = Traced(assemble(GROWN, source), (), 90, [Request(1, 0, 0)])
+    traced.inputs = (0,)
+    for span in traced.spans():
+        check_span(traced, span, Counter())
+
+
+def test_reasons_of_a_jump_to_an_address_that_is_stored() -> None:
+    told: Counter[str] = Counter()
+    traced = Traced(assemble(GROWN, "JUMP way INDIRECT\nADD #1\non: HALT\nway: 2"), ())
+    for span in traced.spans():
+        check_span(traced, span, told)
+    assert told["NOTHING_STOPS"] or told["NOT_YET_STOPPED"]
+
+
 @pytest.mark.parametrize("depth", Depth)
 def test_reasons_of_predictions_of_grown_programs(depth: Depth) -> None:
     told: Counter[str] = Counter()

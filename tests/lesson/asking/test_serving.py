@@ -16,7 +16,7 @@ from app.lesson.asking.facts import Facts
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import Field, Prediction
 from app.lesson.asking.subjects import REQUEST_WORDS, SERVING, Subject, read_subject
-from app.lesson.asking.wrong_answers import near_answers
+from app.lesson.asking.wrong_answers import near_answers, wrong_answers
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth
 from app.lesson.timeline import Span
@@ -195,6 +195,24 @@ def test_what_comes_before_the_first_instruction_comes_in_none() -> None:
     assert wrong == [serving.AT_ONCE, serving.PROGRAM_ENDS]
 
 
+def test_one_that_waits_behind_another_is_not_told_that_interrupts_were_off() -> None:
+    """Both come in the second instruction. On the hardware interrupts are on when it has ended: the
+    first is served there, and the other when its routine has ended."""
+    both = Asked(2, 1, 66), Asked(2, 3, 77)
+    steps = followed(*both)
+    run = Run(MACHINE, PROGRAM.words, requests=[Request(*each) for each in both])
+    one, other = run.served_at(0), run.served_at(1)
+    assert one and other
+    assert steps[one - 1].interrupts and steps[other - 1].interrupts
+    assert steps[one + 5].pc == steps[other + 5].pc == steps[one].v
+    facts = Facts(run, PROGRAM, Span(other, other + 5))
+    assert serving.truth("served", facts) == serving.ON_AGAIN
+    assert serving.happened("served", facts) == (
+        "Another request is served first, and that switches interrupts off, so this one has to"
+        " wait. They are on again when RETURN FROM INTERRUPT has ended, and then it is served."
+    )
+
+
 def test_what_can_be_asked_of_a_request_stands_once() -> None:
     kinds = {read_subject(each, MACHINE).kind for each in REQUEST_WORDS}
     assert kinds == SERVING and len(REQUEST_WORDS) == len(kinds)
@@ -210,6 +228,17 @@ def test_the_accumulator_is_not_kept_by_itself() -> None:
     asked = [Asked(4, 2, 77)]
     steps = simulate("16-bit", spoilt[: len(PROGRAM.words)], (), 260, parts=PARTS, requests=asked)
     assert steps[-1].outputs != followed(*asked)[-1].outputs
+
+
+def test_what_serving_a_request_writes_is_not_told_of_the_next_instruction() -> None:
+    """STORE writes where the stack begins, and a request that is served then writes there, too."""
+    program = assemble(MACHINE, "ENABLE 4\nLOAD #7\nSTORE 255\nHALT\nRETURN FROM INTERRUPT")
+    run = Run(MACHINE, program.words, requests=[Request(3, 1, 1)])
+    first = run.served_at(0)
+    assert first and run.moment(first + 3).after.memory[255] != 7
+    facts = Facts(run, program, Span(run.before_instruction(first) + 1, first - 1))
+    told = [each.sentence for each in wrong_answers(Subject("memory", "255"), facts)]
+    assert told and not [each for each in told if "next instruction" in each]
 
 
 # Predictions.
@@ -255,6 +284,17 @@ def test_it_is_asked_once() -> None:
     step, each = every_step()[3]
     later = Prediction(PROGRAM, each.facts.run, step + 1, Depth.TRANSFERS, "denary")
     assert Field.SERVED not in [one.asks for one in later.questions]
+
+
+def test_one_that_waited_behind_another_has_not_just_come() -> None:
+    run = Run(MACHINE, PROGRAM.words, requests=[Request(2, 1, 66), Request(2, 3, 77)])
+    came = run.after_instruction(0) + 1
+    one = run.served_at(0)
+    assert one
+    for step, asked_of_it in ((came, True), (one + 5, False)):
+        assert len(run.waiting(step)) == 1
+        asked = Prediction(PROGRAM, run, step, Depth.TRANSFERS, "denary")
+        assert (Field.SERVED in [each.asks for each in asked.questions]) is asked_of_it
 
 
 def test_the_steps_that_serve_a_request_can_be_predicted() -> None:

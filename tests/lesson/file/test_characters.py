@@ -186,6 +186,19 @@ choices: 'H', 'i', ' ' or 'H', 'i' or ' '
 """
 
 
+def test_a_carry_is_a_bit_and_no_character() -> None:
+    """-1 and -1 carry (the page, 'Bit operations')."""
+    head = "title: T\nmachine: 16-bit\nwith: bit operations\ncharacters: yes"
+    program = "LOAD big\nADD big\nHALT\nbig: -1"
+    question = "before first ADD: Well?\nask: the carry"
+    for base in ("characters", "denary"):
+        blocks = {"program": program, "cues": f"start: Look. [base {base}]", "question": question}
+        fenced = "".join(f"```{kind}\n{text}\n```\n" for kind, text in blocks.items())
+        scene = read_lesson("bits", f"---\n{head}\n---\n\n# One\n{fenced}").scenes[0]
+        (asked,) = scene.questions
+        assert sorted(asked.choices) == ["0", "1"] and asked.choices[asked.answer] == "1"
+
+
 def test_questions_and_the_quiz_show_what_the_board_shows() -> None:
     scene = read_lesson("letters", LESSON + ASKED).scenes[0]
     first, second = scene.questions

@@ -191,6 +191,18 @@ def test_a_taken_jump_costs_as_many_ticks_as_there_are_stages_before_it_is_known
         assert vain == [1, 2, 3][:cost]
 
 
+def test_behind_the_last_word_of_memory_nothing_is_fetched_in_vain() -> None:
+    """A memory of 16 words has the addresses 0 to 15 (the page, 'The two machines')."""
+    source = "\n".join(["JUMP 15", "HALT", *["0"] * 13, "JUMP 1"])
+    program = assemble(EIGHT_BIT, source)
+    for shape in PIPELINES:
+        account = pipeline.follow(Run(EIGHT_BIT, program.words), shape)
+        vain = [each.address for each in account.rows if each.in_vain]
+        assert vain == ([1, 2] if shape.stages == 3 else [1, 2, 3])
+        # It takes as long all the same until it is known where the second jump leads.
+        assert account.lost_by == {Why.JUMP: 2 * len(vain)}
+
+
 def test_one_memory_cannot_be_fetched_from_while_it_is_read() -> None:
     """The structural hazard of one memory port (Hennessy and Patterson, from memory): with a
     second memory it is gone."""
