@@ -38,12 +38,37 @@ def own_folder(chosen: Path | None = None) -> Path:
     memory = _kept() / "own-folder"
     if chosen:
         memory.parent.mkdir(parents=True, exist_ok=True)
-        memory.write_text(str(chosen.absolute()), encoding="utf-8")
+        _put(memory, str(chosen.absolute()))
         return chosen.absolute()
-    if memory.is_file():
-        return Path(memory.read_text(encoding="utf-8").strip())
+    remembered = _path_in(memory)
+    if remembered:
+        return remembered
     documents = Path.home() / "Documents"
     return (documents if documents.is_dir() else Path.home()) / "Chalkcycle lessons"
+
+
+def _put(file: Path, text: str) -> None:
+    """Write a small file whole, and onto the disk: whoever reads it has the old text or the new
+    one, whatever stops the computer."""
+    made = file.with_suffix(".new")
+    with made.open("w", encoding="utf-8") as opened:
+        opened.write(text)
+        opened.flush()
+        os.fsync(opened.fileno())
+    made.replace(file)
+
+
+def _path_in(file: Path) -> Path | None:
+    """The path that was written into a file; None where there is none, or where the file holds
+    anything but a whole path, as a failure of the power may leave it."""
+    if not file.is_file():
+        return None
+    try:
+        text = file.read_bytes().decode().strip()
+    except UnicodeDecodeError:
+        return None
+    found = Path(text)
+    return found if found.is_absolute() and "\0" not in text else None
 
 
 def folder_to_write(lessons: Path | None, chosen: Path | None = None) -> Path:

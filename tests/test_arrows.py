@@ -31,6 +31,7 @@ _LESSON_UPWARDS = (
     "app.lesson.ticks",
     "app.lesson.asking",
     "app.lesson.blocks",
+    "app.lesson.worked_out",
     "app.lesson.model",
     "app.lesson.minutes",
     "app.lesson.pressing",

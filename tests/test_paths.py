@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from pathlib import Path
 
 import pytest
@@ -27,6 +29,31 @@ def test_the_folder_is_a_sensible_one_until_one_is_chosen(home: Path, tmp_path: 
     assert own_folder(tmp_path / "mine") == tmp_path / "mine"
     assert own_folder() == tmp_path / "mine", "it is remembered"
     assert not (tmp_path / "mine").exists(), "it is made with its first lesson"
+
+
+@pytest.mark.parametrize("left", [b"", b"\n", b"\0" * 40, b"\xff\xfe/mine", b"mine", b"/mi\0ne"])
+def test_a_memory_that_lost_its_words_is_none(home: Path, tmp_path: Path, left: bytes) -> None:
+    """As a computer leaves it that lost its power: the list of lessons was gone, or the lessons
+    were looked for where the server was started."""
+    own_folder(tmp_path / "mine")
+    (memory,) = (tmp_path / "state" / "chalkcycle").iterdir()
+    memory.write_bytes(left)
+    assert own_folder() == home / "Chalkcycle lessons"
+    assert folder_to_write(None, None) == home / "Chalkcycle lessons"
+
+
+def test_a_choice_that_cannot_be_written_leaves_the_one_before(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    own_folder(tmp_path / "before")
+
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "the disk is full")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OSError, match="full"):
+        own_folder(tmp_path / "after")
+    assert own_folder() == tmp_path / "before"
 
 
 def test_lessons_of_a_folder_are_kept_there(tmp_path: Path, home: Path) -> None:

@@ -39,6 +39,7 @@ _OPEN_SECONDS = 2.0
 _APPLICATION = 0x43684379
 # Seconds since the epoch, somewhere in the year 9892: no calendar goes on past 9999.
 _LAST_TIME = 2.5e11
+_DAMAGED = "it is damaged"
 # A name is a part of addresses.
 _NAME = re.compile(r"[^/\s]+")
 _CODE = re.compile(r"[A-Z0-9]+")
@@ -144,7 +145,8 @@ class Store:
         self._latest = 0.0
         try:
             self._database = self._open()
-        except (OSError, sqlite3.Error) as error:
+        # (What SQLite says of a damaged table has its name, which may be no text any more.)
+        except (OSError, sqlite3.Error, UnicodeDecodeError) as error:
             raise StoreError(
                 f"Results cannot be kept in '{path}': {_why(error)}. Stop what uses that file, or"
                 " give another one with --store."
@@ -214,7 +216,7 @@ class Store:
                         self._database.execute("PRAGMA synchronous = NORMAL")
             except sqlite3.IntegrityError as error:
                 raise NotKept(f"'{self.path or 'memory'}' has no such lesson any more.") from error
-            except sqlite3.Error as error:
+            except (sqlite3.Error, UnicodeDecodeError) as error:
                 raise StoreError(
                     f"'{self.path or 'memory'}' cannot be used: {_why(error)}."
                 ) from error
@@ -572,7 +574,8 @@ def _version(database: sqlite3.Connection) -> int:
     """The version of a file of ours. Raises OSError where it is not ours, or damaged."""
     (application,) = database.execute("PRAGMA application_id").fetchone()
     (version,) = database.execute("PRAGMA user_version").fetchone()
-    tables = {name for (name,) in database.execute("SELECT name FROM sqlite_master")}
+    made = database.execute("SELECT type, name FROM sqlite_master").fetchall()
+    kinds, tables = ({each[at] for each in made} for at in (0, 1))
     # The first version did not say whose it was.
     first = application == 0 and version == 1 and {"lesson", "asked", "answer"} <= tables
     empty = application == 0 and version == 0 and not tables
@@ -582,7 +585,10 @@ def _version(database: sqlite3.Connection) -> int:
         raise OSError("it was written by a newer Chalkcycle")
     (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
     if sound != "ok" or version < 0:
-        raise OSError("it is damaged")
+        raise OSError(_DAMAGED)
+    # Neither triggers nor views are ours: they do other things than what is asked for.
+    if kinds - {"table", "index"}:
+        raise OSError("another program has changed how it is made")
     return int(version)
 
 
@@ -597,6 +603,8 @@ def _why(error: Exception) -> str:
         return "another Chalkcycle, or another program, is using it"
     if isinstance(error, OSError) and error.strerror:
         return error.strerror
+    if isinstance(error, UnicodeDecodeError):
+        return _DAMAGED
     return str(error)
 
 

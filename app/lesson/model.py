@@ -28,11 +28,25 @@ from app.machine.watching.turns import Turns
 from .header import Depth, Header, Press
 from .parts import ALL_PARTS, all_parts
 from .ticks import TickTimeline, TurnTimeline
-from .timeline import Timeline
+from .timeline import FOLLOWED, Timeline
+from .worked_out import Kept, WorkedOut
+
+_WORKED_OUT = WorkedOut()
+# What a scene has of its run, and the run itself, which has its outputs and states of it.
+_OF_THE_RUN = (
+    "timeline",
+    "cue_sheet",
+    "watching",
+    "_asking",
+    "accounts",
+    "results",
+    "paced",
+    "run",
+)
 
 
 @dataclass(frozen=True)
-class Scene:
+class Scene(Kept):
     """One scene: what the teacher says (``notes``, HTML made from the file's prose), and the
     program that runs, with the inputs that arrive (bit patterns) and the ``requests`` that break
     in.
@@ -122,14 +136,27 @@ class Scene:
         """The account of its run with a cache."""
         return self.accounts.cached(shape)
 
+    @property
+    def work(self) -> int:
+        # Neither is made for this.
+        run, accounts = self.__dict__.get("run"), self.__dict__.get("accounts")
+        followed = min(run.known_steps, FOLLOWED) if run else 0
+        return followed + (accounts.work if accounts else 0)
+
+    def let_go(self) -> None:
+        for name in _OF_THE_RUN:
+            self.__dict__.pop(name, None)
+
     @cached_property
     def accounts(self) -> Accounts:
         """All that watches its run."""
+        _WORKED_OUT.add(self)
         return Accounts(self.run)
 
     @cached_property
     def timeline(self) -> Timeline:
         """Where everything happens in the scene, by its steps."""
+        _WORKED_OUT.add(self)
         if isinstance(self.paced, Ticks):
             return TickTimeline(self.paced, self.program)
         if isinstance(self.paced, Turns):

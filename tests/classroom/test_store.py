@@ -282,6 +282,32 @@ def test_a_store_of_a_version_that_there_cannot_be(path: Path) -> None:
         Store(path)
 
 
+@pytest.mark.parametrize("name", [b"finished", b"setting"])
+def test_a_name_of_a_table_that_is_no_text_any_more_is_told(path: Path, name: bytes) -> None:
+    """One bit of the file was wrong, and the server did not start."""
+    Store(path).close()
+    path.write_bytes(path.read_bytes().replace(b"CREATE TABLE " + name, b"CREATE \xd4ABLE " + name))
+    with pytest.raises(StoreError, match="damaged"):
+        Store(path)
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        "CREATE TRIGGER odd BEFORE INSERT ON lesson BEGIN SELECT RAISE(IGNORE); END",
+        "CREATE VIEW odd AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i FROM n) SELECT i",
+    ],
+)
+def test_a_file_that_does_things_of_its_own_is_not_used(path: Path, odd: str) -> None:
+    """A lesson was added again and again, for ever."""
+    Store(path).close()
+    with sqlite3.connect(path) as other:
+        other.execute(odd)
+    other.close()
+    with pytest.raises(StoreError, match="another program has changed"):
+        Store(path)
+
+
 def test_a_file_of_another_program_is_left_as_it_is(path: Path) -> None:
     path.parent.mkdir()
     with sqlite3.connect(path) as other:

@@ -203,7 +203,7 @@ def read_header(
     if len(text) > LONGEST_HEADER:
         what = f"The header is {len(text)} characters long."
         mend = f"Keep it under {LONGEST_HEADER}; what you say belongs in the notes of a scene."
-        return _machine_of(text), [Problem(shift, 1, 3, what, mend)]
+        return _machine_of(text), [Problem(max(shift, 1), 1, 3, what, mend)]
     text, slips = tidy_header(text, known)
     problems = [each.moved(shift) for each in slips]
     try:
@@ -297,11 +297,21 @@ class _Unreadable(Exception):
 _NO_CHARACTER = re.compile(r"\\U(?!000[0-9a-fA-F]|0010)[0-9a-fA-F]{8}")
 
 
-@lru_cache(maxsize=16)
 def _compose(text: str) -> yaml.Node | None:
-    """What YAML makes of a header. Raises _Unreadable where that is nothing.
+    """What YAML makes of a header. Raises _Unreadable where that is nothing."""
+    node, wrong = _composed(text)
+    if wrong:
+        raise _Unreadable(*wrong)
+    return node
+
+
+@lru_cache(maxsize=16)
+def _composed(text: str) -> tuple[yaml.Node | None, tuple[int, str, str] | None]:
+    """What YAML makes of a header, or the place where it cannot be read, what is wrong there and
+    how to mend it.
 
     Kept, for who writes a lesson changes all but its header, and half of the reading goes to this.
+    What cannot be read is kept as well: a syllabus with a fault is read for every lesson.
     """
     what = "The header cannot be read from here on."
     mend = (
@@ -315,28 +325,29 @@ def _compose(text: str) -> yaml.Node | None:
             depth -= isinstance(event, yaml.CollectionEndEvent)
             if isinstance(event, yaml.AliasEvent) and event.start_mark:
                 # A few of them make a list of millions, or one as deep as there are lines.
-                raise _Unreadable(
+                what = "The header cannot be read from here on: a star stands for something else."
+                return None, (
                     event.start_mark.index,
-                    "The header cannot be read from here on: a star stands for something else.",
+                    what,
                     "Put words in quotes that start with a star.",
                 )
             if depth > _DEEPEST and event.start_mark:
-                raise _Unreadable(
+                what = "The header cannot be read from here on: lists stand in lists in lists."
+                return None, (
                     event.start_mark.index,
-                    "The header cannot be read from here on: lists stand in lists in lists.",
+                    what,
                     "Put words in quotes that start with a bracket.",
                 )
-        return yaml.compose(text, Loader=_Loader)
+        return yaml.compose(text, Loader=_Loader), None
     except yaml.YAMLError as error:
         # YAML tells a character that may not be there in another way than the rest.
         mark = getattr(error, "problem_mark", None)
         index = mark.index if mark else getattr(error, "position", 0)
-        raise _Unreadable(index, what, mend) from error
-    except (ValueError, OverflowError) as error:
+        return None, (index, what, mend)
+    except (ValueError, OverflowError):
         found = _NO_CHARACTER.search(text)
         what = "There is no character of this number."
-        mend = "Write the character itself."
-        raise _Unreadable(found.start() if found else 0, what, mend) from error
+        return None, (found.start() if found else 0, what, "Write the character itself.")
 
 
 def _construct(node: yaml.Node) -> Any:

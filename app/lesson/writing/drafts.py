@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from app.lesson.entries import Wrong
-from app.lesson.file.reader import LARGEST_FILE
+from app.lesson.file.reader import LARGEST_FILE, slug_of
 from app.lesson.file.shelf import PAUSE_SECONDS
 
 from .folder import Changed, Folder, Kept, read_kept
@@ -153,6 +153,18 @@ class Drafts:
         if draft:
             self._open[name] = draft
         return bool(draft and draft.unsaved)
+
+    def left_behind(self, slug: str, page: bool = False) -> Path | None:
+        """Where the file of an own lesson was that was taken away, or given another name, while its
+        draft had something that is not saved, or while a ``page`` lay open on it. None for any
+        other name."""
+        path = self.folder.root / f"{slug}.md"
+        if slug_of(path) != slug or path.name != f"{slug}.md":
+            return None  # no file has this name in addresses
+        opened = self._open.get(path.name)
+        if self.is_unsaved(path.name) or (page and opened is not None):
+            return path if self._open[path.name].own else None
+        return None
 
     def new(self, name: str, text: str, bom: bool = False) -> Draft:
         """A lesson that was not there, saved at once.

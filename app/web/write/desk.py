@@ -72,10 +72,12 @@ def drafts() -> Drafts:
     return found
 
 
-def desk_of(slug: str) -> Desk:
-    """The lesson of a name, to be written. Answers 404 for none, 409 for one that cannot be."""
+def desk_of(slug: str, page: bool = False) -> Desk:
+    """The lesson of a name, to be written; also one whose file was taken away, where there is
+    something to save or a ``page`` lies open on it. Answers 404 for none, 409 for one that cannot
+    be written."""
     kept = drafts()
-    path = shelf().file(slug)
+    path = shelf().file(slug) or kept.left_behind(slug, page)
     if path is None:
         abort(404, "There is no such lesson. Go back to the list of lessons.")
     try:

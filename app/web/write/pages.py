@@ -113,7 +113,7 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
     said = _json()
     if not isinstance(said, dict) or what not in _ACTIONS:
         abort(404, "There is no such thing to do with a lesson.")
-    desk = desk_of(slug)
+    desk = desk_of(slug, page=True)
     newer = _number(said, "version") != desk.draft.version
     try:
         if "text" in said and what != "settle":

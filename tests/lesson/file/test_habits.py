@@ -5,8 +5,10 @@ from __future__ import annotations
 import os
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
+import yaml
 from click.testing import CliRunner
 
 from app.authoring import check
@@ -207,6 +209,33 @@ def test_what_is_no_file_is_told_by_the_check_as_by_the_server(
     (warning,) = lesson.problems
     assert what in warning.what and str(warning) in found.stdout and lesson.can_be_taught
     assert shelf.habits().wording == USUAL
+
+
+@pytest.mark.parametrize("fault", ["c: [", "c: *d", 'c: "\\UFFFFFFFF"', "c: " + "[" * 20])
+def test_a_syllabus_with_a_fault_is_looked_through_once_for_all_lessons(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: str
+) -> None:
+    """It was looked through to its fault for each of them, and the list waited for it."""
+    for number in range(10):
+        (tmp_path / f"{number}.md").write_text(f"---\ntitle: W\n---\n{BODY}", "utf-8")
+    (tmp_path / SYLLABUS).write_text(f"words: decimal\nb{tmp_path.name}: c\n{fault}\n", "utf-8")
+    parsed = []
+    parse = yaml.parse
+
+    def counted(text: str, **how: Any) -> Any:
+        parsed.append(text)
+        return parse(text, **how)
+
+    monkeypatch.setattr(yaml, "parse", counted)
+    lessons = Shelf(tmp_path).lessons()
+    assert len({each.problems for each in lessons}) == 1 and lessons[0].problems
+    assert sum("decimal" in each for each in parsed) <= 1
+
+
+def test_a_syllabus_that_is_too_long_is_told_at_its_first_line(tmp_path: Path) -> None:
+    (tmp_path / "lesson.md").write_text(f"---\ntitle: W\n---\n{BODY}", "utf-8")
+    (tmp_path / SYLLABUS).write_text("#" * 16_100, "utf-8")
+    assert f"{tmp_path / SYLLABUS}:1:1: " in CliRunner().invoke(check, [str(tmp_path)]).stdout
 
 
 def test_a_syllabus_that_leads_nowhere_is_none(tmp_path: Path) -> None:

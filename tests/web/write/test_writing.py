@@ -403,6 +403,33 @@ def test_a_change_outside_is_shown_and_chosen_from(web: Flask, own: Path) -> Non
     assert file.read_text(encoding="utf-8") == answer["text"]
 
 
+@pytest.mark.parametrize("typed", [True, False])
+def test_a_file_that_is_taken_away_takes_nothing_that_was_written(
+    web: Flask, own: Path, typed: bool
+) -> None:
+    """Whoever tidied up the folder while the page lay open could not save any more, and what had
+    been kept was nowhere to be seen."""
+    client = web.test_client()
+    slug = client.post("/lessons/new", data={"title": "Tide"}).headers["Location"].split("/")[2]
+    page = Page(client, slug)
+    file = own / f"{slug}.md"
+    text = file.read_text(encoding="utf-8").replace("# First scene", "# Mine")
+    if typed:
+        page.send("now", text=text)
+    file.rename(own / "another-name.md")
+    assert page.send("seen")["outside"] is False
+    page.send("now", text=text)
+    again = Page(create_app(own=own).test_client(), slug)  # also after a new start
+    assert "# Mine" in unescape(again.page.get_data(as_text=True))
+    page.send("save")
+    assert page.status == 200 and file.read_text(encoding="utf-8") == text
+    # What is saved, and taken away then, is gone.
+    file.unlink()
+    assert client.get(f"/lessons/{slug}/write").status_code == 404
+    for odd in ("never-was", "..", "%5c", "another-name.md", TIDE + "x"):
+        assert client.post(f"/lessons/{odd}/write/seen", json={}).status_code == 404
+
+
 def test_two_windows_do_not_write_over_each_other(web: Flask) -> None:
     one, other = Page(web.test_client(), TIDE), Page(web.test_client(), TIDE)
     text = shipped(TIDE)
