@@ -429,7 +429,7 @@ def test_what_cannot_be_done_is_explained(source: str, ending: Ending, said: str
     assert said in sentence(reading, run.moment(run.last_step), 100)
 
 
-# 0x14 + 0xFA is 0x10E, and 0x64 + 0x64 is 0xC8.
+# In denary: 20 + 250 is 270, and 25600 + 25600 is 51200.
 @pytest.mark.parametrize(
     ("source", "said"),
     [
