@@ -114,7 +114,6 @@ class Prediction:
         wording: Wording = USUAL,
         unseen: frozenset[str] = frozenset(),
     ) -> None:
-        self.unseen = unseen
         self.following = run.after_phase(step) if depth is Depth.PHASES else step + 1
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
@@ -129,6 +128,8 @@ class Prediction:
         assert self.moment.step is not None
         self.kind = self._asked_of()
         self.transfer: Transfer = self.kind.transfer
+        # What is asked about is spoken of: a program may write an instruction that changes it.
+        self.unseen = unseen - {self.transfer.target}
         self.last = run.after_instruction(step) == self.following
         self.wording = wording
         self.rung = self._rung(step)

@@ -357,6 +357,19 @@ def test_behind_the_last_word_of_memory_nobody_is_asked_for_an_address() -> None
         assert asked == [Field.PLACE, Field.VALUE]
 
 
+@pytest.mark.parametrize("depth", Depth)
+def test_a_program_that_writes_itself_a_comparison_is_asked_about_the_status(depth: Depth) -> None:
+    """0x7F and 0x20 make 0x9F, COMPARE #15. As a number that is -97, less than 15."""
+    source = "LOAD a\nADD b\nSTORE x\nx: OUTPUT\nHALT\na: 0x7F\nb: 0x20"
+    program = assemble(EIGHT_BIT, source)
+    run = Run(EIGHT_BIT, program.words)
+    step = run.after_instruction(24) - 1  # the step before the fourth instruction's last
+    assert run.moment(step + 1).after.cir == 0x9F
+    asked = Prediction(program, run, step, depth, "denary", unseen=frozenset({"status"}))
+    said = {Field.PLACE: "status", Field.VALUE: "LESS", Field.NEXT: "4"}
+    assert [each.right for each in asked.mark(said)] == [True, True, True]
+
+
 def test_no_step_to_predict() -> None:
     for depth in Depth:
         with pytest.raises(IndexError):
