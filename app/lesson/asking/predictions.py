@@ -419,7 +419,9 @@ class Prediction:
             # With its numbers: the words of a whole phase say what it does alone.
             return what_happened(self.subject, self.facts, self.unseen)
         if self.phases:
-            return phase_sentence(self.reading, moment, self.before, 0, self.unseen)
+            # Who looks at phases from the middle of one on is told the whole of it.
+            start = self.facts.start if self.kind.phase is Phase.FETCH else self.before
+            return phase_sentence(self.reading, moment, start, 0, self.unseen)
         return sentence(self.reading, moment, 0, self.unseen)
 
     # The usual mix-ups.
@@ -503,9 +505,9 @@ class Prediction:
 
     @property
     def _coming_from(self) -> int:
-        """The address of the instruction that is being fetched. Where every transfer is looked
-        at, it has been copied from the counter before the word is on its way."""
-        return self.before.pc if self.phases else self.before.mar
+        """The address of the instruction that is being fetched. In the middle of the fetch the
+        counter may have moved on."""
+        return self.facts.start.pc
 
     def _wrong_words(self) -> Iterator[Misconception]:
         """A whole instruction word is on its way to the current instruction register."""
