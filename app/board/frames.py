@@ -39,7 +39,7 @@ from app.machine.registers import Holds, Register
 from app.machine.requests import brought_back
 from app.machine.run import Moment
 from app.machine.source.disassembler import can_be_written, decode
-from app.machine.state import State
+from app.machine.state import Ending, State
 from app.machine.telling.costs import cost, so_far
 from app.machine.telling.narration import Working, arrival, phase_sentence, sentence, working
 from app.machine.telling.reading import Reading
@@ -501,7 +501,14 @@ class _Maker:
             return ()
         pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
         presses = run.phases if self.phases else None
-        return speed.sentences(run.last_step, run.finish().cycles, pace, presses)
+        cycles = run.finish().cycles if self._length else 0
+        return speed.sentences(self._length, cycles, pace, presses)
+
+    @property
+    def _length(self) -> int:
+        """How many steps the program of the scene takes; 0 where nobody knows, for it goes on."""
+        run = self.view.scene.run
+        return 0 if run.finish().ending is Ending.LIMIT else run.last_step
 
     @property
     def _speed_shown(self) -> Speed | None:
@@ -513,7 +520,7 @@ class _Maker:
             return None
         return speed_picture(
             speed,
-            run.last_step,
+            self._length,
             seconds_per_step(run, self.view.settings.depth, self.view.settings.speed),
         )
 

@@ -613,15 +613,21 @@ class Session:
 
     def _is_late(self, poll: Poll) -> bool:
         """Whether the run has far to go to the answer, so that nobody waits for it there."""
-        number = poll.asked.number
-        here = [each for each in self._scene_now.questions if each.number == number]
-        return bool(here) and here[0].late
+        here = self._in_scene(poll)
+        return here is not None and here.late
 
     def _covers_a_cue(self, poll: Poll) -> bool:
         """Whether words have come up that the question hides: they are seen before it goes on."""
-        number = poll.asked.number
-        here = [each for each in self._scene_now.questions if each.number == number]
-        return bool(here) and self._pressing.covers_a_cue(here[0], self._step)
+        here = self._in_scene(poll)
+        return here is not None and self._pressing.covers_a_cue(here, self._step)
+
+    def _in_scene(self, poll: Poll) -> AskedQuestion | None:
+        """The question on the board as the scene has it now: its number may be another since the
+        file of the lesson has changed."""
+        for asked, question in zip(self.questions, self._scene_now.questions, strict=True):
+            if asked.outcome == poll.asked.outcome:
+                return question
+        return None
 
     def run_to_answer(self) -> None:
         """Let the machine run until it shows the answer to the question on the board."""

@@ -142,5 +142,5 @@ class View:
             return self.scene.cached(shape)
         if self.what_if.cache is not None and self.what_if.run is self.scene.run:
             return self.scene.cached(self.what_if.cache)
-        # From where something was changed; the steps before belong to another run.
+        # With all that lay in it when something was changed.
         return follow(self.what_if.run, self.what_if.cache or shape)

@@ -9,7 +9,7 @@ spacing, time by the spacing, and nothing later than the step asked for is compu
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
@@ -78,6 +78,8 @@ class Run:
         # Where a run that was changed differs from the one before it: after these steps, all of the
         # instruction that it starts with.
         self._changes: dict[int, tuple[Callable[[State], None], ...]] = {}
+        # The run before it, whose steps go on to the one after which this one starts.
+        self.earlier: Run | None = None
 
     def changed(
         self,
@@ -105,6 +107,7 @@ class Run:
             made._checkpoints, made._checkpoint_steps = [start], [0]
             made._front = start.copy()
             return made
+        made.earlier = self
         start = self._start_of_instruction(step)
         # What was changed before in the same instruction is changed all the same.
         made._changes = {at: each for at, each in self._changes.items() if start.steps < at}
@@ -124,6 +127,16 @@ class Run:
             for change in self._changes.get(made.number, ()):
                 change(state)
             yield made
+
+    @property
+    def first_step(self) -> int:
+        """The step after which it starts: 0, unless it was changed in its middle."""
+        return self._checkpoint_steps[0]
+
+    @property
+    def changed_at(self) -> Collection[int]:
+        """The steps after which it was changed, in the instruction that it starts with."""
+        return self._changes.keys()
 
     @property
     def known_steps(self) -> int:

@@ -6,8 +6,11 @@ from fractions import Fraction
 
 import pytest
 
+from app.board.frames import make_frame
 from app.board.speed_picture import speed_picture
+from app.classroom.session import Session
 from app.lesson.blocks.speed import Speed
+from app.lesson.file.reader import read_lesson
 
 GIGAHERTZ = Speed(Fraction(10**9), "1 GHz", 1)
 
@@ -34,3 +37,14 @@ def test_the_hand_goes_round_once_a_minute(
     assert board.turns == turns and board.hand == pytest.approx(hand, abs=1e-9)
     assert board.moves and not clock.moves
     assert clock.time == f"{steps} ns"
+
+
+def test_nothing_is_said_of_how_long_a_program_takes_that_never_stops() -> None:
+    head = "---\ntitle: T\nmachine: 8-bit\n---\n# One\n"
+    speed = "```speed\nclock: 1 GHz\n```\n"
+    for last, takes in (("HALT", True), ("JUMP 0", False)):
+        program = f"```program\nADD #1\n{last}\n```\n\n"
+        session = Session("t", read_lesson("t", head + program + speed))
+        frame = make_frame(session.view())
+        assert any("This program takes" in each for each in frame.speed) is takes
+        assert frame.speed_picture and bool(frame.speed_picture.dials) is takes

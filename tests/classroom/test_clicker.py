@@ -229,3 +229,18 @@ def test_playing_stops_at_a_question(session: Session, monkeypatch: pytest.Monke
     session.open_question(2)
     session.run_to_answer()
     assert acc(session) == 7
+
+
+def test_a_late_question_stays_one_where_the_file_gets_another_before_it() -> None:
+    """Its number is another then; a press leaves it, and nobody waits for its answer."""
+    head = "---\ntitle: T\nmachine: 8-bit\n---\n# One\n"
+    program = "```program\nLOAD #1\nADD #2\nADD #3\nHALT\n```\n\n"
+    late = "```question\nask at step 2: And?\nanswer at end\nask: the accumulator\n```\n\n"
+    before = "```question\nbefore step 2: What?\nask: the memory data register\n```\n\n"
+    session = Session("t", read_lesson("t", head + program + late))
+    session.open_question(1)
+    session.take(read_lesson("t", head + program + before + late))
+    assert [each.prompt for each in session.questions] == ["What?", "And?"]
+    assert session.ballot.poll and session.ballot.poll.asked.prompt == "And?"
+    session.forward()
+    assert session.ballot.poll is None and not session.view().settings.playing

@@ -19,7 +19,7 @@ from app.machine.requests import Request, brought_back, in_order, kept
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
-from app.machine.telling.narration import sentence
+from app.machine.telling.narration import arrival, sentence
 from app.machine.telling.reading import Reading
 from tests.codes import PAGE
 
@@ -310,3 +310,16 @@ def test_a_machine_without_a_carry_says_nothing_of_one() -> None:
         if each.keeps or each.restores:
             assert "carry" not in each.notation + each.words(True)
             assert "carry" not in {leg.carries for beat in each.beats() for leg in beat}
+
+
+def test_each_request_is_told_when_it_comes() -> None:
+    source = "ENABLE 3\nADD #1\nHALT\nRETURN FROM INTERRUPT"
+    for steps, told in (
+        ((1,), ["A request comes."]),
+        ((1, 4), ["A request comes.", "Another request comes."]),
+        ((4, 4), ["2 requests come at once."]),
+        ((1, 4, 4), ["A request comes.", "2 requests come at once."]),
+    ):
+        run = run_of(source, *(Request(1, step, 0) for step in steps))
+        found = [arrival(run, step) for step in range(run.last_step + 1)]
+        assert [each for each in found if each] == told

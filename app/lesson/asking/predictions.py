@@ -114,7 +114,6 @@ class Prediction:
         wording: Wording = USUAL,
         unseen: frozenset[str] = frozenset(),
     ) -> None:
-        self.unseen = unseen
         self.following = run.after_phase(step) if depth is Depth.PHASES else step + 1
         if self.following == step or not run.reaches(self.following):
             raise IndexError(f"the run has no step after {step}")
@@ -129,6 +128,8 @@ class Prediction:
         assert self.moment.step is not None
         self.kind = self._asked_of()
         self.transfer: Transfer = self.kind.transfer
+        # What is asked about is spoken of: a program may write an instruction that changes it.
+        self.unseen = unseen - {self.transfer.target}
         self.last = run.after_instruction(step) == self.following
         self.wording = wording
         self.rung = self._rung(step)
@@ -418,7 +419,9 @@ class Prediction:
             # With its numbers: the words of a whole phase say what it does alone.
             return what_happened(self.subject, self.facts, self.unseen)
         if self.phases:
-            return phase_sentence(self.reading, moment, self.before, 0, self.unseen)
+            # Who looks at phases from the middle of one on is told the whole of it.
+            start = self.facts.start if self.kind.phase is Phase.FETCH else self.before
+            return phase_sentence(self.reading, moment, start, 0, self.unseen)
         return sentence(self.reading, moment, 0, self.unseen)
 
     # The usual mix-ups.
@@ -502,9 +505,9 @@ class Prediction:
 
     @property
     def _coming_from(self) -> int:
-        """The address of the instruction that is being fetched. Where every transfer is looked
-        at, it has been copied from the counter before the word is on its way."""
-        return self.before.pc if self.phases else self.before.mar
+        """The address of the instruction that is being fetched. In the middle of the fetch the
+        counter may have moved on."""
+        return self.facts.start.pc
 
     def _wrong_words(self) -> Iterator[Misconception]:
         """A whole instruction word is on its way to the current instruction register."""

@@ -125,8 +125,12 @@ def ask_all(
                 else:
                     facts = Facts(timeline.run, program, there, base(step))
                     asked = _ask(question, facts, problems, wording.say, hidden(there.last))
-                late = question.answered is not None
-                found.append(replace(asked, step=step, late=late) if late else asked)
+                if question.answered is not None:
+                    # Where the answer can be seen already it is asked all the same: until the run
+                    # goes on nobody has been told that it is the answer.
+                    shown = max(asked.reveal_step, step + 1)
+                    asked = replace(asked, step=step, reveal_step=shown, late=True)
+                found.append(asked)
             except Wrong as wrong:
                 problems.append(question.asked.problem(wrong.what, wrong.mend, warning=True))
                 break

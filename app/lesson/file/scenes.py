@@ -10,7 +10,7 @@ from markdown_it.token import Token
 
 from app.lesson.asking.questions import Question
 from app.lesson.blocks.change import read_change
-from app.lesson.blocks.compare import read_compare
+from app.lesson.blocks.compare import Comparison, read_compare
 from app.lesson.blocks.cues import MOST_CUES, Cue, read_cues
 from app.lesson.blocks.interrupts import read_interrupts
 from app.lesson.blocks.pipeline import read_pipeline
@@ -163,6 +163,7 @@ class _Maker:
         task = self.made.get("task")
         if isinstance(task, Task):
             self.made["task"] = replace(task, requests=self.requests)
+        self._no_requests_in_stages()
         if "scale" in self.kinds:
             self._only_a_scale()
             self.program, self.inputs, self.requests = Program(self.machine, ""), (), ()
@@ -309,6 +310,18 @@ class _Maker:
     def _empty(self, block: Block, mend: str) -> None:
         what = f"This '{block.kind}' block is empty."
         self.problems.append(Problem(block.line - 1, 1, 3, what, mend, warning=True))
+
+    def _no_requests_in_stages(self) -> None:
+        """What a request costs that breaks into a pipeline is not worked out (see
+        ``watching.pipeline``): without a word it would be nothing."""
+        compare = self.made.get("compare")
+        rivals = compare.rivals if isinstance(compare, Comparison) else ()
+        has_stages = any(each.pipeline or each.one_by_one for each in rivals)
+        kind = "pipeline" if self.made.get("pipeline") else "compare" if has_stages else ""
+        if self.requests and kind:
+            what = "Requests break into this run, and here that is not worked out with a pipeline."
+            mend = f"Leave the requests out of this scene, or the '{kind}' block."
+            self.problems.append(Problem(self.kinds[kind], 1, 3, what, mend))
 
     def _only_a_scale(self) -> None:
         """A zoom is stepped through station by station, so nothing else can run there."""

@@ -18,6 +18,7 @@ from app.machine.provenance import mdr_is_instruction, word_decoded
 from app.machine.run import Moment, Run
 from app.machine.state import MARKS, Ending, State
 
+from .counts import counted
 from .reading import Reading, value_of
 
 AT_THE_START = "The program is in main memory. The program counter points at its start."
@@ -102,8 +103,11 @@ def arrival(run: Run, step: int) -> str:
         return ""
     waits, before = run.waiting(step), run.waiting(step - 1) if step else ()
     served = step > 0 and run.moment(step - 1).after.served < run.moment(step).after.served
-    if len(waits) <= len(before) - served:
+    new = len(waits) - (len(before) - served)
+    if new <= 0:
         return ""
+    if new > 1:
+        return f"{counted(new, 'request')} come at once."
     return "A request comes." if len(waits) == 1 else "Another request comes."
 
 

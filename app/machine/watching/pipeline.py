@@ -8,7 +8,8 @@ fetched behind a jump that is taken was fetched in vain.
 With three stages an instruction is executed in one (a trip to memory a tick). With five it reads
 memory and what addresses are made of in *operand*, the other registers and the status in *execute*,
 where it jumps, and its results are there after *write*. One memory answers one trip in a tick, be
-it a fetch or not; with two the program has a memory of its own.
+it a fetch or not; with two the program has a memory of its own. What it takes to serve a request is
+not worked out: a lesson has requests or a pipeline.
 
 Stages, hazards and the diagram are those of the textbooks: W. Stallings, *Computer Organization and
 Architecture*, chapter 'Processor structure and function' (n instructions in k stages without a

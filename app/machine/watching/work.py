@@ -43,7 +43,10 @@ class Done:
 
 
 def trips(run: Run, most: int) -> Iterator[Trip]:
-    """The trips to memory of the first ``most`` steps of a run, in their order."""
+    """The trips to memory of the first ``most`` steps of a run, in their order; of one that was
+    changed in its middle, with those of the run before it."""
+    if run.earlier:
+        yield from trips(run.earlier, min(most, run.first_step))
     address = 0
     for step, cycle, kind, value in run.steps():
         if step > most:
@@ -55,6 +58,8 @@ def trips(run: Run, most: int) -> Iterator[Trip]:
         elif transfer.goes_to_memory:
             fetches = kind.phase is Phase.FETCH
             yield Trip(step, cycle, address, transfer.target == "memory[MAR]", fetches)
+        if step in run.changed_at:
+            address = run.moment(step).after.mar
 
 
 def instructions(run: Run, most: int) -> Iterator[Done]:

@@ -729,7 +729,7 @@ def why_found(span: Span, it: dict[str, str]) -> bool:
             return last and not setters and not status
         setter = setters[-1]
         if it["made"]:
-            came = setter.name != "COMPARE" and read(it["made"]) == setter.acc(setter.after)
+            came = setter.name != "COMPARE" and read(it["made"]) == setter.held(setter.after)
         else:
             two = {"left": it["l"], "right": it["r"], "is": it["found"]}
             came = compared(setter, two)

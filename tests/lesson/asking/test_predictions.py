@@ -13,7 +13,7 @@ from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import NOTHING, Answer, Field, Prediction, Unreadable
 from app.lesson.header import Depth
 from app.machine.growing import PARTS, grown
-from app.machine.machine import EIGHT_BIT, MACHINES
+from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
 from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import Program, SourceWord, assemble
@@ -355,6 +355,37 @@ def test_behind_the_last_word_of_memory_nobody_is_asked_for_an_address() -> None
     for step, depth in ((11, Depth.TRANSFERS), (11, Depth.PHASES)):
         asked = [each.asks for each in prediction(source, step, depth).questions]
         assert asked == [Field.PLACE, Field.VALUE]
+
+
+@pytest.mark.parametrize("depth", Depth)
+def test_a_program_that_writes_itself_a_comparison_is_asked_about_the_status(depth: Depth) -> None:
+    """0x7F and 0x20 make 0x9F, COMPARE #15. As a number that is -97, less than 15."""
+    source = "LOAD a\nADD b\nSTORE x\nx: OUTPUT\nHALT\na: 0x7F\nb: 0x20"
+    program = assemble(EIGHT_BIT, source)
+    run = Run(EIGHT_BIT, program.words)
+    step = run.after_instruction(24) - 1  # the step before the fourth instruction's last
+    assert run.moment(step + 1).after.cir == 0x9F
+    asked = Prediction(program, run, step, depth, "denary", unseen=frozenset({"status"}))
+    said = {Field.PLACE: "status", Field.VALUE: "LESS", Field.NEXT: "4"}
+    assert [each.right for each in asked.mark(said)] == [True, True, True]
+
+
+def test_a_fetch_is_asked_about_from_its_middle_on() -> None:
+    """Where the depth is changed there and the counter has moved on: what is fetched is the word
+    that it pointed at before."""
+    machine = machine_with(EIGHT_BIT, "second")
+    program = assemble(machine, "LOAD #1\nADD #2\nOUTPUT\nHALT")
+    run = Run(machine, program.words)
+    assert run.moment(2).after.pc == 1
+    asked = Prediction(program, run, 2, Depth.PHASES, "denary")
+    said = {Field.VALUE: str(program.words[1]), Field.NEXT: "9"}
+    word_asked, counter = asked.mark(said)
+    assert "at address 1, after it. The address of this one, 0, was" in word_asked.explanation
+    for choice in asked.questions[0].choices:
+        marked = asked._mark(asked.questions[0], choice.value)
+        assert "address 2, after it" not in marked.explanation
+        assert "instruction at address 1 is" not in marked.explanation
+    assert not counter.right
 
 
 def test_no_step_to_predict() -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pytest
 
 from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from app.lesson.pressing import Pressing
 
 PROGRAM = """
 ```program
@@ -153,3 +155,15 @@ ask: what is stored in {target}
     (asked,) = lesson.scenes[0].questions
     assert asked.choices[asked.answer] == "5"
     assert [each.what for each in lesson.problems] == []
+
+
+def test_an_answer_that_can_be_seen_already_is_asked_for_all_the_same() -> None:
+    """In the middle of the instruction that it is about: there is a warning, and a press asks."""
+    lesson = read(
+        "ask at step 10: Which?\nanswer at instruction 2\nask: the memory address register"
+    )
+    assert any("shows" in each.what and each.warning for each in lesson.problems)
+    scene = lesson.scenes[0]
+    (asked,) = scene.questions
+    assert asked.step == 10 < asked.reveal_step
+    assert Pressing(scene, Depth.TRANSFERS).here(10) is asked

@@ -15,6 +15,7 @@ from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
 from app.machine.watching.cache import CacheShape
 from app.machine.watching.pipeline import PipelineShape
+from tests.bell import LESSON as BELL
 
 
 @pytest.mark.parametrize(
@@ -221,3 +222,19 @@ def test_where_nothing_can_be_shared_it_is_always_as_fast_as_one() -> None:
     assert found and [gain for _, gain in found.gains] == [1, 1, 1]
     told = " ".join(found.sentences(0, 0, 1))
     assert "2 and 4 cores are just as fast as one." in told and "never" not in told
+
+
+@pytest.mark.parametrize(
+    ("block", "told"),
+    [
+        ("```pipeline\n3 stages\n```", True),
+        ("```compare\na: clock 1 GHz\nb: clock 1 GHz, pipeline 3 stages\n```", True),
+        ("```compare\na: clock 1 GHz\nb: clock 1 GHz, 3 stages one after another\n```", True),
+        ("```compare\na: clock 1 GHz\nb: clock 2 GHz\n```", False),
+    ],
+)
+def test_requests_do_not_break_into_a_pipeline_for_nothing(block: str, told: bool) -> None:
+    """Keeping a word on the stack and going on elsewhere takes ticks, which no account here has."""
+    text = BELL + "\n```interrupts\nin instruction 4: 5\n```\n\n# Faster\n\n" + block + "\n"
+    faults = [each.what for each in read_lesson("bell", text).faults]
+    assert ["Requests break into this run" in each for each in faults] == [True] * told

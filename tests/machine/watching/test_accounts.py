@@ -12,7 +12,7 @@ from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
-from app.machine.state import Ending
+from app.machine.state import Ending, State
 from app.machine.telling.watched import tick_sentence, wait_sentence
 from app.machine.watching import cache, cores, pipeline
 from app.machine.watching.cache import CacheShape
@@ -289,6 +289,25 @@ def test_what_lies_in_the_cache_at_a_step_is_what_had_come_by_then() -> None:
             held[look.slot] = look.tag
         assert list(account.tags(step)) == held
     assert None not in held
+
+
+def test_what_is_changed_in_the_middle_leaves_the_cache_as_it_is() -> None:
+    """Where it is changed to what it was already, nothing at all may be another; and an address
+    that is changed on its way to memory is the one that is looked for."""
+    program = assemble(EIGHT_BIT, "LOAD 9\nSTORE 10\nLOAD 10\nHALT")
+    run, shape = Run(EIGHT_BIT, program.words), CacheShape(2, 2)
+    plain = cache.follow(run, shape)
+    for step in range(1, run.last_step):
+        same = run.changed(step, lambda state: None)
+        assert cache.follow(same, shape) == plain
+        assert cache.follow(same.changed(run.last_step, lambda state: None), shape) == plain
+
+    def elsewhere(state: State) -> None:
+        state.mar = 3
+
+    other = cache.follow(run.changed(22, elsewhere), shape)
+    assert [each.trip.address for each in other.looks] == [0, 9, 1, 10, 2, 3, 3]
+    assert [each.trip.address for each in plain.looks] == [0, 9, 1, 10, 2, 10, 3]
 
 
 def test_an_endless_program_is_followed_so_far_and_no_further() -> None:
