@@ -33,10 +33,13 @@ def own_folder(chosen: Path | None = None) -> Path:
     """The folder in which this person's own lessons are kept: the one that is ``chosen``, which is
     remembered; else the one that was chosen before; else one among their documents.
 
-    Raises OSError where a choice cannot be remembered.
+    Raises OSError where a choice cannot be remembered, and ValueError, with a sentence, for one
+    that is no text.
     """
     memory = _kept() / "own-folder"
     if chosen:
+        if not _is_text(str(chosen.absolute())):
+            raise ValueError("The name of that folder is no text. Give it another name.")
         memory.parent.mkdir(parents=True, exist_ok=True)
         _put(memory, str(chosen.absolute()))
         return chosen.absolute()
@@ -45,6 +48,11 @@ def own_folder(chosen: Path | None = None) -> Path:
         return remembered
     documents = Path.home() / "Documents"
     return (documents if documents.is_dir() else Path.home()) / "Chalkcycle lessons"
+
+
+def _is_text(path: str) -> bool:
+    """Whether the bytes of a path are UTF-8, as those of a name need not be."""
+    return not any("\ud800" <= sign <= "\udfff" for sign in path)
 
 
 def _put(file: Path, text: str) -> None:

@@ -73,3 +73,5 @@ def test_a_folder_that_cannot_be_own_is_refused(tmp_path: Path) -> None:
         folder_to_write(tmp_path, tmp_path / "x")
     with pytest.raises(ValueError, match="a folder of their own"):
         folder_to_write(None, resource("lessons"))
+    with pytest.raises(ValueError, match=r"is no text\."):
+        folder_to_write(None, tmp_path / os.fsdecode(b"\xff"))

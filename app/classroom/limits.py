@@ -172,7 +172,7 @@ class Register:
                     if len(self._turned_away) < MOST_TOLD:
                         self._turned_away.add(client)
                     return False
-                self._held[self._clients.pop(leaving).client] -= 1
+                self._take(leaving)
             self._put(name, client)
         if leaving:
             self._send_away(leaving)
@@ -215,7 +215,12 @@ class Register:
         self._joined += 1
         self._clients[name] = _Name(client, self._joined, self._clock())
         self._held[client] += 1
-        self._held = +self._held
+
+    def _take(self, name: str) -> None:
+        client = self._clients.pop(name).client
+        self._held[client] -= 1
+        if not self._held[client]:
+            del self._held[client]
 
     def _has_room(self, client: str) -> bool:
         held, left = self._held[client], self._most - len(self._clients)

@@ -43,6 +43,25 @@ _DAMAGED = "it is damaged"
 # A name is a part of addresses.
 _NAME = re.compile(r"[^/\s]+")
 _CODE = re.compile(r"[A-Z0-9]+")
+# Nothing that is written here is so long; what is read has no other bound than the file.
+_LONGEST_TITLE, _LONGEST_TEXT = 1_000, 200_000
+
+
+def _whole(*columns: str) -> str:
+    """These columns as they are, NULL where one is longer than anything that was written here."""
+    return ", ".join(
+        f"CASE WHEN length({each}) > {_LONGEST_TEXT} THEN NULL ELSE {each} END" for each in columns
+    )
+
+
+_LESSON = (
+    f"{_whole('name', 'code', 'slug')}, CASE WHEN length(title) > {_LONGEST_TITLE} THEN"
+    f" substr(title, 1, {_LONGEST_TITLE}) ELSE title END, started, seen, ended, {_whole('place')}"
+)
+_ASKED = (
+    f"scene, number, version, step, reveal_step, {_whole('prompt', 'choices')}, answer,"
+    f" {_whole('reasons', 'because', 'mixups')}"
+)
 
 _ANSWERS = """
 CREATE TABLE asked (
@@ -274,9 +293,8 @@ class Store:
     def delete_unreadable(self) -> int:
         """Delete the lessons that :meth:`lessons` leaves out, with all that was answered; how many
         that were. Nobody can ask for one of them by its name."""
-        columns = "name, code, slug, title, started, seen, ended, place"
         with self._using(lasting=True) as database:
-            rows = database.execute(f"SELECT rowid, {columns} FROM lesson").fetchall()
+            rows = database.execute(f"SELECT rowid, {_LESSON} FROM lesson").fetchall()
             left_out = [(rowid,) for rowid, *row in rows if _kept(tuple(row)) is None]
             database.executemany("DELETE FROM lesson WHERE rowid = ?", left_out)
             self._delete_stray(database)
@@ -306,9 +324,8 @@ class Store:
         return [kept for kept in map(_kept, self._rows(where, *values)) if kept]
 
     def _rows(self, where: str, *values: object) -> list[tuple[Any, ...]]:
-        columns = "name, code, slug, title, started, seen, ended, place"
         with self._using() as database:
-            return database.execute(f"SELECT {columns} FROM lesson {where}", values).fetchall()
+            return database.execute(f"SELECT {_LESSON} FROM lesson {where}", values).fetchall()
 
     # Questions and answers.
 
@@ -357,9 +374,7 @@ class Store:
         out; how much that was, :meth:`unreadable` tells."""
         with self._using() as database:
             rows = database.execute(
-                "SELECT scene, number, version, step, reveal_step, prompt, choices, answer,"
-                " reasons, because, mixups FROM asked WHERE lesson = ?",
-                (name,),
+                f"SELECT {_ASKED} FROM asked WHERE lesson = ?", (name,)
             ).fetchall()
             answers = database.execute(
                 "SELECT scene, number, version, round, pupil, choice FROM answer WHERE lesson = ?",
@@ -390,11 +405,7 @@ class Store:
         that no pupil's name is read. What cannot be read is left out."""
         where, values = ("", ()) if name is None else (" WHERE lesson = ?", (name,))
         with self._using() as database:
-            rows = database.execute(
-                "SELECT lesson, scene, number, version, step, reveal_step, prompt, choices, answer,"
-                f" reasons, because, mixups FROM asked{where}",
-                values,
-            ).fetchall()
+            rows = database.execute(f"SELECT lesson, {_ASKED} FROM asked{where}", values).fetchall()
             counts = database.execute(
                 "SELECT lesson, scene, number, version, round, choice, count(*) FROM answer"
                 f"{where} GROUP BY lesson, scene, number, version, round, choice",
@@ -655,7 +666,7 @@ def _kept(row: tuple[Any, ...]) -> Kept | None:
     if not isinstance(code, str) or not _CODE.fullmatch(code):
         code = new_code()
     times = _time(started), _time(seen)
-    return Kept(name, code, str(slug), str(title), *times, bool(ended), _place(place))
+    return Kept(name, code, str(slug or ""), str(title), *times, bool(ended), _place(place))
 
 
 def _asked(row: tuple[Any, ...]) -> Asked | None:

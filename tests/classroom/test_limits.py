@@ -384,3 +384,22 @@ def test_turns_remember_a_bounded_number_of_clients() -> None:
         assert turns.take(str(number), 0)
         turns.give_back(str(number), 0.001)
     assert len(turns._had) <= MOST_CLIENTS + 1
+
+
+def test_who_comes_back_after_a_start_is_put_beside_the_others() -> None:
+    """What all held was copied for each name, so a board of many answers stood still."""
+    register = Register(20, 10)
+    held = register._held
+    register.restore({f"pupil {number}" for number in range(3)})
+    assert len(register) == 3 and register._held is held
+
+
+def test_of_an_address_without_names_nothing_is_kept() -> None:
+    following = {"a0", "a1"}
+    register = Register(4, 4, follows=following.__contains__, answered=lambda name: True)
+    for name in ("a0", "a1", "b0", "c0"):
+        register.admit(name, name[0])
+    following.clear()
+    for number in range(3):
+        register.admit(f"new {number}", f"new {number}")
+    assert all(register._held.values()) and sum(register._held.values()) == len(register)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import sqlite3
 import stat
@@ -397,6 +398,30 @@ def test_a_row_that_cannot_be_read_costs_only_itself(path: Path, damage: str) ->
     assert (store.unreadable("one") > 0) is ("number = 2" in damage)
     assert store.tidy() == []
     assert store.delete("one")
+
+
+def test_a_text_without_end_costs_only_itself(path: Path) -> None:
+    """The file may hold any text, and the list of results took as much memory as all of them."""
+    store = Store(path)
+    for name in ("one", "two"):
+        store.add(name, "slug", "Title")
+        store.save_asked(name, ASKED)
+    endless = "x" * 3_000_000
+    for table, column, value in (
+        ("lesson", "title", endless),
+        ("lesson", "place", json.dumps({"scene": endless})),
+        ("asked", "prompt", endless),
+    ):
+        key = "name" if table == "lesson" else "lesson"
+        store._database.execute(f"UPDATE {table} SET {column} = ? WHERE {key} = 'one'", (value,))
+    one, two = store.lesson("one"), store.lesson("two")
+    assert one and one.title == "x" * 1000 and one.bookmark == {} and one.slug == "slug"
+    assert two and two.title == "Title" and len(store.questions("two")) == 1
+    assert store.questions("one") == {} and store.unreadable("one") == 1
+    assert [*store.spreads()] == ["two"]
+    store._database.execute("UPDATE lesson SET slug = ? WHERE name = 'one'", (endless,))
+    assert {each.name for each in store.lessons()} == {"one", "two"}
+    assert all(len(each.slug) < 10 for each in store.lessons())
 
 
 def test_answers_of_no_lesson_do_not_stay_for_ever(path: Path) -> None:

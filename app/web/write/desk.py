@@ -89,10 +89,14 @@ def desk_of(slug: str, page: bool = False) -> Desk:
     return opened(slug, path, draft)
 
 
-def opened(slug: str, path: Path, draft: Draft, line: int = 1) -> Desk:
-    """What a draft says now."""
+def opened(
+    slug: str, path: Path, draft: Draft, line: int = 1, made: Manuscript | None = None
+) -> Desk:
+    """What a draft says now. Of a text that was ``made`` just now it has been read already."""
     beside = kept_beside(path, draft)
     manuscript = Manuscript(slug, draft.text, read_syllabus(beside)[0], line)
+    if made and (made.source, made.folder) == (manuscript.source, manuscript.folder):
+        manuscript = replace_line(made, line)
     good: Good = current_app.extensions["good"]
     now, last_good = good.of(slug, manuscript)
     return Desk(slug, path, draft, now, last_good)

@@ -21,6 +21,7 @@ from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
 from app.lesson.writing.heading import set_title
+from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.text import typed
 from app.lesson.writing.whereabouts import Whereabouts, nearest, place_of, says_where
 from app.lesson.writing.whole_parts import first_lesson
@@ -133,13 +134,13 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
         return jsonify(wrong=what_then, mend="", **_state(desk, said)), 422
 
 
-def _changed(desk: Desk, text: str, line: int = 1) -> Desk:
-    """The lesson with another text, kept as a draft."""
+def _changed(desk: Desk, text: str, line: int = 1, made: Manuscript | None = None) -> Desk:
+    """The lesson with another text, kept as a draft; ``made`` is what has been read of it."""
     if text == desk.draft.text:
         return desk
     desk.draft.change(text)
     drafts().keep(desk.draft)
-    return opened(desk.slug, desk.path, desk.draft, line)
+    return opened(desk.slug, desk.path, desk.draft, line, made)
 
 
 def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any) -> dict[str, Any]:
@@ -226,7 +227,7 @@ def _do(desk: Desk, said: dict[str, Any]) -> Response:
         abort(404, "There is no such change.")
     made, place = CHANGES[name](desk.now, nearest(desk.now, _place(said)), said)
     words = told(name, made, place, said)
-    desk = _changed(desk, made.source, made.line)
+    desk = _changed(desk, made.source, made.line, made)
     where = {"scene": place.scene, "step": place.step, "said": place.said}
     return jsonify(_state(desk, said | where, line=made.line, done=True, told=words))
 

@@ -16,6 +16,7 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.lesson.file.reader import LARGEST_FILE, read_lesson
+from app.lesson.writing import manuscript
 from app.lesson.writing.drafts import LARGEST_KEPT, Drafts
 from app.lesson.writing.folder import Folder
 from app.paths import resource
@@ -288,6 +289,24 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     assert "input 1 gives 2\ninput -7 gives -6\n```" in answer["text"]
     wrong = page.send("do", change="task", goal="Add 1.", solution="OUTPUT", inputs="")
     assert page.status == 422 and "HALT" in wrong["wrong"]
+
+
+def test_a_change_by_pointing_is_read_once(page: Page, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A lesson of long runs takes half a second to be read."""
+    page.send("move", way="forward")
+    texts: list[str] = []
+    read = manuscript.read_lesson
+
+    def counted(slug: str, source: str, folder: Any) -> Any:
+        texts.append(source)
+        return read(slug, source, folder)
+
+    monkeypatch.setattr(manuscript, "read_lesson", counted)
+    found = page.send("do", change="point", part="ACC")
+    assert page.status == 200 and found["told"] == "Accumulator: hidden from here on."
+    assert len(texts) == 1 and texts[0] == found["text"]
+    page.send("now", scene=0)
+    assert len(texts) == 1
 
 
 def test_what_a_task_gives_is_seen_before_it_is_written(page: Page) -> None:
