@@ -13,7 +13,7 @@ from typing import Any
 
 from .ballot import Asked
 from .finished import TaskKey
-from .store import Kept, NotKept, Store, StoreError
+from .store import Kept, NotKept, Store, StoreClosed, StoreError
 
 
 class Keeper:
@@ -42,13 +42,13 @@ class Keeper:
         )
 
     def answered(self, question: Asked, round: int, pupil: str, choice: int) -> None:
-        self._write(
+        self._promise(
             ("answered", question.key, round, pupil),
             lambda: self._store.save_answer(self.kept.name, question, round, pupil, choice),
         )
 
     def finished(self, task: TaskKey, pupil: str) -> None:
-        self._write(
+        self._promise(
             ("finished", task, pupil),
             lambda: self._store.save_finished(self.kept.name, task, pupil),
         )
@@ -73,6 +73,14 @@ class Keeper:
             self._later[what] = write
             self.catch_up()
 
+    def _promise(self, what: tuple[object, ...], write: Callable[[], None]) -> None:
+        """Write what a pupil is told is kept. Raises StoreClosed where it is not, and will not be:
+        whoever is told so sends it again, to the Chalkcycle that is started next."""
+        with self._lock:
+            self._write(what, write)
+            if what in self._later and self._store.closed:
+                raise StoreClosed("Chalkcycle is being stopped.")
+
     def catch_up(self) -> None:
         """Write what waits, as far as the store takes it."""
         with self._lock:
@@ -80,6 +88,8 @@ class Keeper:
                 what, write = next(iter(self._later.items()))
                 try:
                     write()
+                except StoreClosed:
+                    return  # nobody is there to be told, and nothing can be mended
                 except NotKept as error:
                     # It was deleted while it went on: there is nothing to write this to.
                     self._tell(str(error))

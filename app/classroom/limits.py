@@ -312,6 +312,7 @@ class Rate:
 @dataclass(slots=True, eq=False)
 class _Waiting:
     client: str
+    who: str
     # Set when it is this one's turn, or when it is sent away.
     called: threading.Event = field(default_factory=threading.Event)
     sent_away: bool = False
@@ -326,6 +327,10 @@ class Turns:
     heavy work again and again waits behind everybody who does not, and whoever comes new starts
     with as much as those who are being served have had: nobody saves up.
 
+    Of those that wait of one client, ``who`` was served longest ago is next, and then whoever came
+    first: a pupil who is known by name does not wait for all that another one behind the same
+    address has asked for.
+
     Where the line is full, the client that waits most often makes room: the last that it asked
     for is sent away. The teacher comes first, and is not sent away for others.
     """
@@ -339,6 +344,8 @@ class Turns:
         self._waiting: list[_Waiting] = []
         self._had: dict[str, float] = {}  # seconds, of those who have had more than the level
         self._level = 0.0
+        self._served: dict[tuple[str, str], int] = {}  # counted; the one served longest ago first
+        self._calls = 0
         self._lock = threading.Lock()
 
     @property
@@ -346,13 +353,14 @@ class Turns:
         """How many have their turn now."""
         return self._running.total()
 
-    def take(self, client: str, patience: float) -> bool:
+    def take(self, client: str, patience: float, who: str = "") -> bool:
         """Wait for a turn; False where too many wait, or none came in ``patience`` seconds.
-        Whoever got one gives it back."""
+        Whoever got one gives it back. ``who`` is one of those behind the client, where that is
+        known."""
         with self._lock:
             if not self._room_in_line(client):
                 return False
-            mine = _Waiting(client)
+            mine = _Waiting(client, who)
             self._waiting.append(mine)
             self._call()
         mine.called.wait(patience)
@@ -400,11 +408,20 @@ class Turns:
             if not able:
                 break
             # The first of those who have had least: they stand in the order in which they came.
-            following = min(able, key=lambda each: (each.client != TEACHER, self.had(each.client)))
+            following = min(able, key=self._after_others)
             self._waiting.remove(following)
+            self._calls += 1
+            self._served.pop((following.client, following.who), None)
+            self._served[following.client, following.who] = self._calls
+            if len(self._served) > MOST_CLIENTS:
+                del self._served[next(iter(self._served))]
             self._level = self.had(following.client)
             self._running[following.client] += 1
             following.called.set()
         if len(self._had) > MOST_CLIENTS:
             most = sorted(self._had, key=self.had)[-MOST_CLIENTS // 2 :]
             self._had = {each: self._had[each] for each in most}
+
+    def _after_others(self, each: _Waiting) -> tuple[bool, float, int]:
+        served = self._served.get((each.client, each.who), 0)
+        return each.client != TEACHER, self.had(each.client), served

@@ -122,6 +122,10 @@ class StoreError(Exception):
     """The store cannot be used, and why, in words for the teacher."""
 
 
+class StoreClosed(StoreError):
+    """Nothing is kept any more, now or later: Chalkcycle is being stopped."""
+
+
 class NotKept(StoreError):
     """What was to be written belongs to something that the store does not have (any more)."""
 
@@ -155,6 +159,8 @@ class Store:
         self.path = path
         self.trouble = trouble
         self.clock = clock
+        # Whether nothing can be kept any more.
+        self.closed = False
         self._lock = threading.RLock()
         self._own_trouble = trouble
         self._unreadable: dict[str, int] = {}
@@ -225,6 +231,8 @@ class Store:
     def _using(self, lasting: bool = False) -> Iterator[sqlite3.Connection]:
         """The database; ``lasting`` is for what must be on the disk when this is over."""
         with self._lock:
+            if self.closed:
+                raise StoreClosed("Chalkcycle is being stopped.")
             try:
                 if lasting:
                     self._database.execute("PRAGMA synchronous = FULL")
@@ -574,6 +582,7 @@ class Store:
     def close(self) -> None:
         """Put everything into the one file, and leave it to others. Nothing can be kept after."""
         with self._using() as database:
+            self.closed = True
             try:
                 if self.path is not None:
                     self._empty_log(database)

@@ -294,10 +294,11 @@ def _member() -> str:
 
 def _take_turn() -> None:
     """Pupils' requests are worked on one at a time, the one who has had least first, so that the
-    teacher's waits for one at most."""
+    teacher's waits for one at most. Behind one address those who belong to the class have their
+    turns beside whatever else comes from there."""
     request.get_data()
     turns: Turns = current_app.extensions["turns"]
-    if not turns.take(client_now(), PATIENCE_SECONDS):
+    if not turns.take(client_now(), PATIENCE_SECONDS, _member()):
         abort(503, "The whole class is asking for something at this moment. Try again.")
     g.turn = (client_now(), time.perf_counter())
 

@@ -27,6 +27,8 @@ SMALLEST = 500
 # A larger one (a replay, say) would hold up everybody while it is worked on.
 LARGEST = 1024 * 1024
 LEVEL = 6
+# What a browser says of this has some twenty letters. More is not taken apart, for every answer.
+LONGEST_SAID = 200
 
 
 def compress(app: Flask) -> None:
@@ -42,7 +44,7 @@ def _compressed(response: Response) -> Response:
     if (
         response.status_code != 200
         or request.method == "HEAD"
-        or request.accept_encodings["gzip"] <= 0
+        or not _is_read()
         or size is None
         or not SMALLEST <= size <= LARGEST
     ):
@@ -59,6 +61,12 @@ def _compressed(response: Response) -> Response:
         # The same content in other bytes, which a tag must say.
         response.set_etag(tag, weak=True)
     return response
+
+
+def _is_read() -> bool:
+    """Whether who asks can read it compressed."""
+    said = request.headers.get("Accept-Encoding", "")
+    return len(said) <= LONGEST_SAID and request.accept_encodings["gzip"] > 0
 
 
 @lru_cache(maxsize=64)

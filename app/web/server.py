@@ -33,8 +33,13 @@ HEAD_SECONDS = 10
 # What a head may have, besides its request line. A browser's has a few hundred bytes, and beside
 # them the cookies of whatever else is served by this machine.
 LARGEST_HEAD = 32 * 1024
-# A line of it that holds no cookies: what the others say is taken apart sign by sign.
-LONGEST_LINE = 8 * 1024
+# What all of its lines may have together that hold no cookies: what those say is taken apart sign
+# by sign, and what is said in several lines is put together before.
+LARGEST_REST = 8 * 1024
+# A line that says of what kind the body is: it is taken apart whoever asks for it or not.
+LONGEST_KIND = 512
+# More lines are not read: who sends thousands of short ones costs ten times as much by each head.
+MOST_LINES = 100
 # After an answer the loop looks what others have asked for. One who sends request after request
 # without waiting keeps it from that otherwise: there is always more to be read, and room to write.
 PAUSE_SECONDS = 0.0005
@@ -147,16 +152,25 @@ class Handler(WSGIHandler):
 
     def MessageClass(self, *args: object) -> Any:
         """The head, read line by line up to LARGEST_HEAD: what is in it is looked at more than
-        once, and in more ways than one. Raises ValueError for one that no browser sends."""
-        head = []
+        once, and in more ways than one. All that has come of it is read at once, and nobody else
+        gets a turn meanwhile: so it must cost little, whatever it is. Raises ValueError for one
+        that no browser sends."""
+        head: list[bytes] = []
         left = LARGEST_HEAD
+        rest = LARGEST_REST
         while True:
             line = self.rfile.readline(left + 1)
             left -= len(line)
             if left < 0:
                 raise ValueError(f"a head of more than {LARGEST_HEAD} bytes")
-            if len(line) > LONGEST_LINE and line[:7].lower() != b"cookie:":
-                raise ValueError(f"a line of more than {LONGEST_LINE} bytes")
+            name = line[:13].lower()
+            rest -= 0 if name.startswith(b"cookie:") else len(line)
+            if rest < 0:
+                raise ValueError(f"a head of more than {LARGEST_REST} bytes without its cookies")
+            if name == b"content-type:" and len(line) > LONGEST_KIND:
+                raise ValueError(f"a kind of body of more than {LONGEST_KIND} bytes")
+            if len(head) > MOST_LINES:
+                raise ValueError(f"a head of more than {MOST_LINES} lines")
             if b"\r" in line.removesuffix(b"\n").removesuffix(b"\r"):
                 # To some who read it a line ends there.
                 raise ValueError("a line that ends in the middle")

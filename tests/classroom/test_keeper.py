@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
+from threading import RLock
 
 import pytest
 
+from app.classroom.ballot import Ballot
 from app.classroom.keeper import Keeper
 from app.classroom.store import Kept, Store, StoreError
 from tests.classroom.test_store import ASKED
@@ -67,6 +69,28 @@ def test_the_trouble_of_a_stand_in_is_told_all_along() -> None:
     keeper = Keeper(store := Store(None, trouble="a memory only"), store.add("name", "s", "T"))
     keeper.bookmark({})
     assert keeper.trouble == "a memory only"
+
+
+def test_an_answer_is_not_promised_once_the_store_is_closed(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Connections are served to the last: an answer that came just after was in memory alone."""
+    store = Store(tmp_path / "store")
+    keeper = Keeper(store, store.add("name", "slug", "Title"))
+    ballot = Ballot(RLock(), lambda: None, keeper, 10)
+    ballot.open(ASKED)
+    ballot.answer("one", ASKED.key, 1, 0)
+    store.close()
+    for pupil, choice in (("one", 2), ("two", 1)):
+        with pytest.raises(StoreError, match="stopped"):
+            ballot.answer(pupil, ASKED.key, 1, choice)
+    with pytest.raises(StoreError, match="stopped"):
+        keeper.finished((0, "task"), "one")
+    # What nobody was promised is let go, without a word.
+    keeper.bookmark({})
+    assert ballot.answer_of("one") == 0 and ballot.answer_of("two") is None
+    assert capsys.readouterr().err == ""
+    assert Store(tmp_path / "store").questions("name")[ASKED.key][1] == [{"one": 0}]
 
 
 @pytest.mark.parametrize(

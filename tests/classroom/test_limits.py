@@ -378,12 +378,35 @@ def test_a_full_line_makes_room_for_who_comes_new() -> None:
     assert turns.running == 1
 
 
+def test_behind_one_address_nobody_waits_for_all_that_another_asked_for() -> None:
+    turns = Turns(at_once=1, of_one=1, waiting=20, waiting_of_one=20)
+    assert turns.take("school", 0)
+    got: list[str] = []
+
+    def wait(who: str) -> None:
+        assert turns.take("school", 60, who)
+        got.append(who)
+        turns.give_back("school", 1.0)
+
+    threads = []
+    for who in (*[""] * 6, "one", "other", "one"):
+        threads.append(threading.Thread(target=wait, args=(who,)))
+        threads[-1].start()
+        while len(turns._waiting) < len(threads):
+            time.sleep(0.001)
+    turns.give_back("school", 1.0)
+    for each in threads:
+        each.join()
+    # Who asked at first had no name: so both who have one come before the next without.
+    assert got == ["one", "other", "", "one", *[""] * 5]
+
+
 def test_turns_remember_a_bounded_number_of_clients() -> None:
     turns = Turns(at_once=1, of_one=1, waiting=1, waiting_of_one=1)
     for number in range(3 * MOST_CLIENTS):
         assert turns.take(str(number), 0)
         turns.give_back(str(number), 0.001)
-    assert len(turns._had) <= MOST_CLIENTS + 1
+    assert len(turns._had) <= MOST_CLIENTS + 1 and len(turns._served) <= MOST_CLIENTS
 
 
 def test_who_comes_back_after_a_start_is_put_beside_the_others() -> None:

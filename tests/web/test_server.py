@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import socket
 from collections.abc import Callable
+from io import BytesIO
 from itertools import pairwise
 from pathlib import Path
 from types import SimpleNamespace
@@ -20,7 +21,7 @@ from app.classroom.guests import Busy
 from app.classroom.limits import Known
 from app.classroom.tokens import cookie_name
 from app.web import access
-from app.web.server import AT_ONCE, HURRY, Connection, Server, local_server
+from app.web.server import AT_ONCE, HURRY, MOST_LINES, Connection, Handler, Server, local_server
 from tests.asking import write_lesson
 
 KEY = "a-key-of-the-teacher-1"
@@ -206,6 +207,10 @@ _PIECES = b"POST /one HTTP/1.1\r\nHost: x\r\nTransfer-Encoding: chunked\r\n\r\n"
         + b"\r\n",
         # A list of four thousand things to accept, each looked at for every answer.
         b"POST /one HTTP/1.1\r\nAccept-Encoding: " + b"a," * 5000 + b"\r\n\r\n",
+        # The same in several lines, which are put together before they are looked at.
+        b"POST /one HTTP/1.1\r\n" + b"Accept-Encoding: %s\r\n" % (b"a," * 1500) * 3 + b"\r\n",
+        # A thousand words about a body that nobody sends, looked at by whoever reads the head.
+        b"POST /one HTTP/1.1\r\nContent-Type: a/b;" + b" a*0=b;" * 1000 + b"\r\n\r\n",
         # What is no text to those who look for fields.
         b"POST /one?a=\xff HTTP/1.1\r\nHost: x\r\n\r\n",
         # A number without the one after the dot, which is a fault inside of whoever counts them.
@@ -227,6 +232,15 @@ def test_what_no_browser_sends_is_not_read_on(
         answer = all_of(port_of(address), sent)
     assert answer.startswith(b"HTTP/1.1 400 ") and not asked
     assert "Traceback" not in capfd.readouterr().err
+
+
+def test_a_head_of_thousands_of_lines_is_not_read_to_its_end() -> None:
+    """Of all that has come at once nobody else gets a turn in between: a few hundred of these kept
+    the teacher's press waiting for seconds."""
+    sent = BytesIO(b"a\n" * 16_000 + b"\r\n")
+    with pytest.raises(ValueError, match="lines"):
+        Handler.MessageClass(SimpleNamespace(rfile=sent))  # type: ignore[arg-type]
+    assert sent.tell() <= 2 * (MOST_LINES + 2)
 
 
 def test_a_cookie_of_another_that_is_no_text_is_in_nobodys_way(tmp_path: Path) -> None:
