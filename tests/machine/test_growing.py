@@ -434,7 +434,7 @@ def test_what_cannot_be_done_is_explained(source: str, ending: Ending, said: str
     ("source", "said"),
     [
         ("LOAD #250 TO INDEX\nLOAD 20 INDEXED", "14 and 00FA make 270 in denary, and memory has"),
-        ("LOAD 3\nADD 3\nHALT\n0x6400", "In full it is 51200 in denary, and that does not fit"),
+        ("LOAD 3\nADD 3\nHALT\n0x6400", "In full it is 51200 in denary and does not fit"),
         ("0x7700", "No instruction has the opcode 119 in denary."),
         ("JUMP 255", "has run past the last address, FF."),
     ],

@@ -245,4 +245,4 @@ def _overflow(reading: Reading, moment: Moment) -> str:
         value_of(machine, term, moment.before) for term in (transfer.left, transfer.right)
     )
     shown = reading.in_full(operation.whole(left, right))
-    return f"In full it is {shown}, and that does not fit the word: overflow."
+    return f"In full it is {shown} and does not fit the word: overflow."

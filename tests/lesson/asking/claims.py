@@ -1315,7 +1315,7 @@ def asks_truly(span: Span, means: str) -> bool:
 @claim(
     r"(?:The control unit splits the instruction|Execute): (?P<means>[^;]+?)"
     r"(?:; the status becomes (?P<status>[A-Z]+))?\."
-    rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
+    rf"(?P<over> In full it is (?P<whole>{N}) and does not fit the word: overflow\.)?"
 )
 def _means(span: Span, said: str, it: dict[str, str]) -> bool:
     status = it["status"] is None or it["status"] == span.after.status
@@ -1540,7 +1540,7 @@ DOES = {
     rf"The ALU (?P<did>(?!compares)[^;]+); the result, (?P<value>{N}), goes to the"
     r" (?P<to>accumulator|index register)(?:,(?: and)? the carry becomes (?P<carry>[01]))?"
     r"(?:, and the status becomes (?P<status>[A-Z]+))?\."
-    rf"(?P<over> In full it is (?P<whole>{N}), and that does not fit the word: overflow\.)?"
+    rf"(?P<over> In full it is (?P<whole>{N}) and does not fit the word: overflow\.)?"
 )
 def _alu(span: Span, said: str, it: dict[str, str]) -> bool:
     moved = span.name in ("SHIFT", "ROTATE")
