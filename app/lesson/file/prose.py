@@ -8,8 +8,12 @@ from typing import Any
 from markdown_it import MarkdownIt
 from markdown_it.common.utils import escapeHtml
 from markdown_it.rules_block import StateBlock
+from markdown_it.rules_core import StateCore
+from markdown_it.rules_inline import StateInline
 from markdown_it.token import Token
 from markdown_it.utils import EnvType, OptionsDict
+
+from app.machine.source.problems import Problem
 
 # 'js-default' is CommonMark with tables; html off makes a tag in the prose plain text, and the
 # library's own link check refuses javascript:, vbscript:, file: and most data: targets.
@@ -20,9 +24,12 @@ _MARKDOWN = MarkdownIt("js-default", {"html": False, "linkify": False, "maxNesti
 _PLAIN = MarkdownIt("zero").enable(["heading", "fence"])
 # A rule of Markdown may look through a text to its end for what belongs to one quotation, and then
 # do so again for the next. So what they do is counted: each call of a rule looks at a line or so.
+# A bracket may start a link, and what might be its text and its address is looked through.
 # No text that somebody wrote needs a tenth of these.
 MOST_CALLS = 150_000
+CALLS_OF_BRACKET = 30
 _CALLS_LEFT = "calls left"
+_LINE = "line"
 
 # What a page may show: nothing is fetched from elsewhere, and no file beside the lesson is served.
 _SEEN = "data:image/"
@@ -61,18 +68,44 @@ class _TooLong(Exception):
         self.line = line
 
 
+def _count(env: EnvType, calls: int, line: int) -> None:
+    env[_CALLS_LEFT] -= calls
+    if env[_CALLS_LEFT] < 0:
+        raise _TooLong(line)
+
+
 def _counted(rule: Callable[..., bool]) -> Callable[..., bool]:
     def counted(state: StateBlock, line: int, end: int, silent: bool) -> bool:
-        state.env[_CALLS_LEFT] -= 1
-        if state.env[_CALLS_LEFT] < 0:
-            raise _TooLong(line)
+        _count(state.env, 1, line)
         return rule(state, line, end, silent)
 
     return counted
 
 
+def _counted_bracket(rule: Callable[..., bool]) -> Callable[..., bool]:
+    def counted(state: StateInline, silent: bool) -> bool:
+        if state.src[state.pos] in "[!":
+            _count(state.env, CALLS_OF_BRACKET, state.env[_LINE])
+        return rule(state, silent)
+
+    return counted
+
+
+def _inline(state: StateCore) -> None:
+    """Paragraphs, as the library reads them, but that it is known which one is read."""
+    for token in state.tokens:
+        if token.type == "inline":
+            state.env[_LINE] = token.map[0] if token.map else 0
+            token.children = token.children or []
+            state.md.inline.parse(token.content, state.md, state.env, token.children)
+
+
 for _rule in [*_MARKDOWN.block.ruler.__rules__]:
     _MARKDOWN.block.ruler.at(_rule.name, _counted(_rule.fn), {"alt": _rule.alt})
+for _each in [*_MARKDOWN.inline.ruler.__rules__]:
+    if _each.name in ("link", "image"):
+        _MARKDOWN.inline.ruler.at(_each.name, _counted_bracket(_each.fn))
+_MARKDOWN.core.ruler.at("inline", _inline)
 
 
 def read_blocks(text: str, tell_too_long: Callable[[int], None] = lambda line: None) -> list[Token]:
@@ -83,6 +116,18 @@ def read_blocks(text: str, tell_too_long: Callable[[int], None] = lambda line: N
     except _TooLong as error:
         tell_too_long(error.line)
         return _PLAIN.parse(text)
+
+
+def too_long(what: str, line: int) -> Problem:
+    """The warning that a text was not read as Markdown; ``what`` it is, as in 'notes'."""
+    said = f"The {what} takes too long to be read, so it is shown as it is written."
+    if what.endswith("s"):
+        said = f"The {what} take too long to be read, so they are shown as they are written."
+    mend = (
+        "Around here, put empty lines between quotations ('>') and what follows them, and fewer"
+        " square brackets."
+    )
+    return Problem(line, 1, 1, said, mend, warning=True)
 
 
 def to_html(tokens: Sequence[Token]) -> str:

@@ -33,7 +33,7 @@ from .failures import failed
 from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import UNSEEN, header_of, read_header, read_syllabus
-from .prose import read_blocks, unseen_pictures
+from .prose import read_blocks, too_long, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
@@ -222,19 +222,13 @@ def _read_head(
     return header_of(slug, together(folder, fields)), lines[end + 1 :], end + 2
 
 
-def _too_long(line: int) -> Problem:
-    what = "The notes take too long to be read, so they are shown as they are written."
-    mend = "Around here, put empty lines between quotations ('>') and what follows them."
-    return Problem(line, 1, 1, what, mend, warning=True)
-
-
 def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[Draft]:
     tidied = tidy(lines, first_line, BLOCKS, MOST_PROBLEMS + 1)
     problems += tidied.problems
     drafts: list[Draft] = []
     tokens = read_blocks(
         "\n".join(tidied.lines),
-        lambda line: problems.append(_too_long(line + first_line)),
+        lambda line: problems.append(too_long("notes", line + first_line)),
     )
     for paragraph in islice(unseen_pictures(tokens), MOST_TOLD_ALIKE):
         at = next((each for each in paragraph if "![" in tidied.lines[each]), paragraph[0])

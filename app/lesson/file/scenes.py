@@ -28,7 +28,7 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem
 
-from .prose import read_blocks, to_html
+from .prose import read_blocks, to_html, too_long
 
 # After so many faults of a lesson no further block is read.
 MOST_PROBLEMS = 200
@@ -282,7 +282,10 @@ class _Maker:
         if not block.text.strip():
             what, mend = "The homework is empty.", "Write what pupils do at home."
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
-        self.made["homework"] = to_html(read_blocks(block.text))
+        tokens = read_blocks(
+            block.text, lambda line: self.problems.append(too_long("homework", block.line + line))
+        )
+        self.made["homework"] = to_html(tokens)
 
     def _task(self, block: Block) -> None:
         self._keep("task", read_task(self.machine, block.text, block.line))

@@ -236,6 +236,7 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "angles and words": filled(SCENE, "<a "),
     "half addresses": filled(SCENE, "<http:"),
     "backslashes": filled(SCENE, "\\"),
+    "brackets in addresses in brackets": filled(SCENE, '"[![|<a@b.c>]('),
     "quotations in quotations": filled(SCENE, "> "),
     "quotations in quotations, many lines": filled(SCENE, "> " * 40 + "a\n"),
     "quotations that something else ends": filled(SCENE, "> #\na\n"),

@@ -192,6 +192,19 @@ def test_notes_that_take_too_long_are_shown_as_they_are_written(again: str) -> N
     assert read_lesson("apart", f"{PROGRAM}\n{apart}").problems == ()
 
 
+@pytest.mark.parametrize("kind", ["notes", "homework"])
+def test_brackets_that_take_too_long_are_shown_as_they_are_written(kind: str) -> None:
+    """Each may start a link with an address in it, which is looked through to its end."""
+    brackets = '"[![|<a@b.c>]('
+    text = brackets * 4000 if kind == "notes" else f"```homework\n{brackets * 4000}\n```"
+    lesson = read_lesson("brackets", f"{PROGRAM}\n{text}\n")
+    (warning,) = lesson.problems
+    assert warning.warning and f"The {kind} take" in warning.what and "brackets" in warning.mend
+    assert warning.line == PROGRAM.count("\n") + (2 if kind == "notes" else 3)
+    shown = lesson.scenes[0].notes if kind == "notes" else lesson.scenes[0].homework
+    assert shown.count("](") == 4000
+
+
 def test_what_is_too_much_work_is_far_from_what_any_lesson_needs(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
