@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import socket
 import sys
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from io import BytesIO
@@ -14,6 +15,7 @@ import gevent
 import gevent.socket
 from flask import Flask
 from gevent import Timeout
+from gevent.lock import Semaphore
 from gevent.pywsgi import WSGIHandler, WSGIServer, headers_factory
 from gevent.socket import cancel_wait_ex
 
@@ -45,12 +47,14 @@ MOST_LINES = 100
 PAUSE_SECONDS = 0.0005
 # Where seats are short, who is not known has this part of those times.
 HURRY = 0.2
+# For so long heads are read that have come, before the loop looks what else has.
+LOOK_UP_SECONDS = 0.002
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
-# So many connections are taken up before the loop looks what else has come: whoever opens one after
-# another keeps everybody else waiting for as many as that.
-AT_ONCE = 4
+# So many connections are taken up before the loop looks what else has come. It has to be more than
+# are served meanwhile (a few: see Server.wait_in_line), or who comes waits behind all that came.
+AT_ONCE = 16
 # So many connections may wait to be taken up, where the system lets that many. One beyond it is
 # only tried again after a second, and then after two more.
 MOST_WAITING = 4096
@@ -90,6 +94,7 @@ class Connection(Guest):
         self.gone = self._is_closed
 
     def _close(self) -> None:
+        self.left = True
         with suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
 
@@ -134,6 +139,9 @@ class Handler(WSGIHandler):
             # Connections rest between requests; what has begun is finished soon.
             if not self.rfile.peek(1):
                 return ""
+        self.server.wait_in_line(self.client_address[0])
+        if self.connection.left:
+            return ""
         with self._in_time(HEAD_SECONDS, "a slow request line"):
             line = super().read_requestline()
             # RFC 9112, section 2.2: some end a body with a line that belongs to nothing.
@@ -170,7 +178,7 @@ class Handler(WSGIHandler):
             if name == b"content-type:" and len(line) > LONGEST_KIND:
                 raise ValueError(f"a kind of body of more than {LONGEST_KIND} bytes")
             if len(head) > MOST_LINES:
-                raise ValueError(f"a head of more than {MOST_LINES} lines")
+                raise ValueError(f"got more than {MOST_LINES} headers")
             if b"\r" in line.removesuffix(b"\n").removesuffix(b"\r"):
                 # To some who read it a line ends there.
                 raise ValueError("a line that ends in the middle")
@@ -255,6 +263,8 @@ class Server(WSGIServer):
         # A half is kept for addresses at which somebody has joined, or teaches.
         self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
         self._guests = Guests(self._seats, renewed=True)
+        self._line = Semaphore(1)
+        self._looked = 0.0
         # Of an application that lets no class in, nobody is known.
         self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.
@@ -262,6 +272,18 @@ class Server(WSGIServer):
         if for_class:
             environ[FROM_CLASS] = True
         super().__init__(listener, app, log=None, environ=environ)
+
+    def wait_in_line(self, client: str) -> None:
+        """Wait until a request that has come may be read. Hundreds that come at once are read a few
+        at a time, and connections are taken up in between: whoever opens one after the other, and
+        waits for no answer, would else keep the teacher's next one waiting behind all of them.
+        The own machine does not wait: the teacher sits there."""
+        if client in OWN_ADDRESSES:
+            return
+        with self._line:
+            if time.perf_counter() - self._looked >= LOOK_UP_SECONDS:
+                gevent.sleep(PAUSE_SECONDS)
+                self._looked = time.perf_counter()
 
     def part_of_time(self, client: str) -> float:
         """The part of the usual times that a client may keep us waiting."""

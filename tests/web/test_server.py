@@ -21,6 +21,7 @@ from app.classroom.guests import Busy
 from app.classroom.limits import Known
 from app.classroom.tokens import cookie_name
 from app.web import access
+from app.web import server as server_module
 from app.web.server import AT_ONCE, HURRY, MOST_LINES, Connection, Handler, Server, local_server
 from tests.asking import write_lesson
 
@@ -133,6 +134,59 @@ def test_many_connections_at_once_let_others_in_between(monkeypatch: pytest.Monk
     assert max(after - before for before, after in pairwise(counts)) <= AT_ONCE
 
 
+def test_the_own_machine_does_not_wait_behind_all_that_have_connected(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The teacher's browser connects again after a while without a press, and came last behind
+    hundreds of connections of one pupil: several seconds."""
+    monkeypatch.setattr(server_module, "LOOK_UP_SECONDS", 0)
+    asked: list[str] = []
+    app = Flask(__name__)
+
+    @app.get("/<who>")
+    def answer(who: str) -> Response:
+        asked.append(who)
+        return Response("here")
+
+    def come(who: str, source: str) -> socket.socket:
+        """Connects without letting the server run."""
+        place = ("127.0.0.1", port_of(address))
+        made = socket.create_connection(place, source_address=(source, 0))
+        made.sendall(f"GET /{who} HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+        return made
+
+    with local_server(app) as address:
+        gevent.sleep(0)
+        come_in = [come("pupil", "127.0.0.9") for _ in range(25)]
+        come_in.append(come("teacher", "127.0.0.1"))
+        while len(asked) < len(come_in):
+            gevent.sleep(0.001)
+        for each in come_in:
+            each.close()
+    assert asked.index("teacher") < 15
+
+
+def test_who_was_sent_away_in_the_line_is_not_served(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What had come of their request was worked on all the same, for nobody."""
+    monkeypatch.setattr(server_module, "OWN_ADDRESSES", ())
+    asked: list[str] = []
+    app = Flask(__name__)
+
+    @app.get("/one")
+    def one() -> Response:
+        asked.append("one")
+        return Response("here")
+
+    def sent_away(self: Server, client: str) -> None:
+        for each in [*self._guests._guests[client]]:
+            each.leave()
+
+    monkeypatch.setattr(Server, "wait_in_line", sent_away)
+    with local_server(app) as address:
+        got = all_of(port_of(address), b"GET /one HTTP/1.1\r\nHost: x\r\n\r\n")
+    assert not got and not asked
+
+
 def test_nobody_looks_whether_a_connection_that_rests_has_gone() -> None:
     """Its end comes by itself; looked for at all of them whenever one more comes, it costs more
     than the connection."""
@@ -238,7 +292,7 @@ def test_a_head_of_thousands_of_lines_is_not_read_to_its_end() -> None:
     """Of all that has come at once nobody else gets a turn in between: a few hundred of these kept
     the teacher's press waiting for seconds."""
     sent = BytesIO(b"a\n" * 16_000 + b"\r\n")
-    with pytest.raises(ValueError, match="lines"):
+    with pytest.raises(ValueError, match="headers"):
         Handler.MessageClass(SimpleNamespace(rfile=sent))  # type: ignore[arg-type]
     assert sent.tell() <= 2 * (MOST_LINES + 2)
 
