@@ -8,6 +8,8 @@ const BOTH = "Another tab has a program here, too. Both are kept.";
 const back = document.createElement("button");
 let said = KEPT;
 const LARGEST = 64_000;
+// Of a program and its inputs, each letter written as six where it needs to be.
+const MOST_UNPACKED = 6 * 2 * LARGEST + 16;
 
 export function setUpSharing() {
   const on = (id, act) => document.getElementById(id).addEventListener("click", act);
@@ -53,13 +55,10 @@ function edited() {
   if (said !== KEPT && said !== BOTH && kept.firstChild.textContent === said) offer(KEPT, OTHER);
 }
 
-async function squeeze(bytes, stream) {
-  const out = new Response(new Blob([bytes]).stream().pipeThrough(stream));
-  return new Uint8Array(await out.arrayBuffer());
-}
-
 async function pack(work) {
-  const bytes = await squeeze(new TextEncoder().encode(JSON.stringify(work)), new CompressionStream("deflate-raw"));
+  const words = new Blob([JSON.stringify(work)]).stream();
+  const out = new Response(words.pipeThrough(new CompressionStream("deflate-raw")));
+  const bytes = new Uint8Array(await out.arrayBuffer());
   const letters = btoa(Array.from(bytes, (each) => String.fromCharCode(each)).join(""));
   return letters.replaceAll("+", "-").replaceAll("/", "_").replaceAll("=", "");
 }
@@ -67,7 +66,15 @@ async function pack(work) {
 async function unpack(letters) {
   const text = atob(letters.replaceAll("-", "+").replaceAll("_", "/"));
   const bytes = Uint8Array.from(text, (each) => each.charCodeAt(0));
-  return JSON.parse(new TextDecoder().decode(await squeeze(bytes, new DecompressionStream("deflate-raw"))));
+  const unpacked = new Blob([bytes]).stream().pipeThrough(new DecompressionStream("deflate-raw"));
+  const reader = unpacked.pipeThrough(new TextDecoderStream()).getReader();
+  let words = "";
+  for (let part = await reader.read(); !part.done; part = await reader.read()) {
+    words += part.value;
+    // A short link may unpack to more than the page can hold.
+    if (words.length > MOST_UNPACKED) throw new RangeError("too long");
+  }
+  return JSON.parse(words);
 }
 
 async function showLink() {
@@ -102,8 +109,9 @@ export async function openLink() {
   } catch (error) {
     return say(`This link is damaged, so the program in it cannot be read (${error.name}).`);
   }
-  const [program, inputs] = work;
-  if (typeof program !== "string" || typeof inputs !== "string" || program.length > LARGEST) {
+  const [program, inputs] = Array.isArray(work) ? work : [];
+  const fits = (each) => typeof each === "string" && each.length <= LARGEST;
+  if (!fits(program) || !fits(inputs)) {
     return say("This link is damaged, so the program in it cannot be read.");
   }
   takeIn({ program, inputs }, "This program came with the link.");

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import re
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -123,6 +125,15 @@ def test_a_link_carries_the_program(
     other.goto(link[:-9])
     expect(other.locator("#kept")).to_contain_text("damaged")
     expect(other.locator("#program")).to_have_value("HALT")
+    # So does one that unpacks to what fills a computer, or to something else (RFC 1951).
+    for words, why in ((" " * 5_000_000, "RangeError"), ("7", "."), ('{"a": 1}', ".")):
+        squeezed = zlib.compressobj(9, zlib.DEFLATED, -15)
+        packed = squeezed.compress(words.encode()) + squeezed.flush()
+        letters = base64.urlsafe_b64encode(packed).decode().rstrip("=")
+        other.goto("about:blank")
+        other.goto(f"{link.split('#')[0]}#p={letters}")
+        expect(other.locator("#kept")).to_contain_text(re.compile(f"damaged.*{re.escape(why)}"))
+        expect(other.locator("#program")).to_have_value("HALT")
 
 
 def test_download_and_upload(pupil: Callable[..., Pupil], tmp_path: Path) -> None:
