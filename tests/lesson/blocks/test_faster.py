@@ -174,6 +174,12 @@ def test_header_and_scene_say_which_cache_there_is() -> None:
     assert shapes == [CacheShape(2, 4, 1, 7), CacheShape(8, 1, 1, 7), None, None]
 
 
+def test_how_slow_memory_is_counts_where_only_a_scene_has_a_cache() -> None:
+    lesson = read_lesson("faster", LESSON.replace("cache: 2 lines of 4 words\n", "", 1))
+    assert lesson.problems == ()
+    assert [each.cache for each in lesson.scenes] == [None, CacheShape(8, 1, 1, 7), None, None]
+
+
 def test_the_places_of_a_pipeline_are_ticks() -> None:
     scene = read_lesson("faster", LESSON).scenes[3]
     said = {step: cue.text for step in range(5) if (cue := scene.cue_sheet.at(step))}
