@@ -96,6 +96,8 @@ def test_machines_to_compare_are_read() -> None:
         "a: clock 1 GHz\nb: wings",
         "a: clock 1 GHz\nb: cache 4 lines of 4 words, pipeline 3 stages",
         "a: clock 1 GHz\nb: two memories",
+        "a: clock 1 GHz\nb: pipeline 3 stages, memory takes 10 ticks",
+        "a: clock 1 GHz\nb: memory takes 10 ticks, 3 stages one after another",
         "a: clock 1 GHz\nb: cores 0",
         "a: clock 1 GHz\nb: parallel 120 %",
         "a: clock 1 GHz\nb: pipeline 4 stages",
