@@ -122,6 +122,19 @@ def test_a_speed_may_ask_what_is_faster() -> None:
 
 
 @pytest.mark.parametrize(
+    ("each", "instructions", "said"),
+    [
+        ("1", 1, "1 instruction of 1 tick is 1 tick, and 500 ps."),
+        ("1", 30, "30 instructions of 1 tick each are 30 ticks, and 15 ns."),
+        ("1.5", 4, "4 instructions of 1.5 ticks each are 6 ticks, and 3 ns."),
+    ],
+)
+def test_one_tick_is_spoken_of_as_one(each: str, instructions: int, said: str) -> None:
+    speed, _ = read_speed(f"clock: 2 GHz\nticks per instruction: {each}", 1)
+    assert speed and said in speed.sentences(300, instructions, 1)
+
+
+@pytest.mark.parametrize(
     "line", ["cores: 4, 2", "cores: 1,2,3,4,5,6,7", "parallel: x", "ticks per instruction: 0"]
 )
 def test_a_slip_in_a_speed_is_told(line: str) -> None:
