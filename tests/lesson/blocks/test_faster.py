@@ -259,3 +259,20 @@ def test_requests_do_not_break_into_a_pipeline_for_nothing(block: str, told: boo
     text = BELL + "\n```interrupts\nin instruction 4: 5\n```\n\n# Faster\n\n" + block + "\n"
     faults = [each.what for each in read_lesson("bell", text).faults]
     assert ["Requests break into this run" in each for each in faults] == [True] * told
+
+
+@pytest.mark.parametrize(
+    ("block", "has"),
+    [
+        ("```pipeline\n3 stages\n```", "The run has 4 ticks"),  # k + n - 1, as above
+        ("```compare\na: clock 1 GHz\nb: clock 2 GHz\n```", "The run has 2 presses"),
+        ("", "The run has 14 steps"),  # LOAD takes 8 steps here, HALT 6
+    ],
+)
+def test_where_a_place_never_comes_the_run_is_counted_as_its_places_are(
+    block: str, has: str
+) -> None:
+    text = LESSON.split("# With another")[0].replace("cache: 2 lines of 4 words\n", "")
+    lesson = read_lesson("faster", f"{text}# Again\n\n{block}\n\n```cues\nstep 40: No.\n```\n")
+    (problem,) = lesson.problems
+    assert problem.mend.startswith(has)
