@@ -617,3 +617,17 @@ after instruction 3: 7
     task = now.lesson.scenes[0].task
     assert task and [each.outputs for each in task.cases] == [(7,)]
     assert "\ngives 7\n" in now.source
+
+
+def test_which_further_cases_there_may_be_stays_however_it_is_written() -> None:
+    task = "goal: Go.\ninput 3 gives 3\nFurther 2 to 40\n  by 2\nfurther 1"
+    solution = "INPUT\nOUTPUT\nHALT"
+    text = (
+        "---\ntitle: T\n---\n\n# One\n\n```program\nHALT\n```\n\n"
+        f"```task\n{task}\n```\n\n```solution\n{solution}\n```\n"
+    )
+    before = manuscript(text)
+    now = set_task(before, 0, "Show it.", solution, "3")
+    was, made = before.lesson.scenes[0].task, now.lesson.scenes[0].task
+    assert was and made and made.shapes == was.shapes == ((range(2, 41, 2),), (range(1, 2),))
+    assert now.source == text.replace("Go.", "Show it.")
