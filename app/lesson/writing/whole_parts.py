@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from app.lesson.blocks.task import MOST_CASES, check_task
 from app.lesson.entries import Wrong, read_entries
@@ -57,13 +58,25 @@ def add_program(manuscript: Manuscript, number: int) -> Manuscript:
 
 
 def set_inputs(manuscript: Manuscript, number: int, values: str) -> Manuscript:
-    """The values that arrive in a scene; no ``inputs`` block for none."""
+    """The values that arrive in a scene; no ``inputs`` block for none.
+
+    Raises Wrong for what cannot be read, and where without a block those of the scene before it
+    would arrive.
+    """
     scene = manuscript.scene(number)
     machine = scene.program.machine
     there = manuscript.outline.scenes[number].first("inputs")
     if not values.strip():
-        return manuscript.without_block(there) if there else manuscript
-    return manuscript.with_block(number, "inputs", [_numbers(machine, values)])
+        after = manuscript.without_block(there) if there else manuscript
+        if after.lesson.scenes[number].inputs:
+            what = "This scene has no program of its own, so the inputs of the one before arrive."
+            raise Wrong(what, "Type other ones, or write a program into this scene.")
+        return after
+    written = _numbers(machine, values)
+    if there and written == _written(machine, scene.inputs):
+        # They are there, with whatever comments, and perhaps as characters.
+        return replace(manuscript, line=there.open + 2)
+    return manuscript.with_block(number, "inputs", [written])
 
 
 def _numbers(machine: Machine, text: str) -> str:
