@@ -94,6 +94,7 @@ def _item(lesson: Lesson, scene: Scene, item: QuizItem, mixups: Sequence[str]) -
             for word in sheet.listing
         ),
         "inputs": ", ".join(sheet.inputs),
+        "requests": "; ".join(sheet.requests),
         "where": item.where,
         "state": item.state,
         "prompt": item.prompt,
