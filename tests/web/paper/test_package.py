@@ -158,3 +158,23 @@ def test_an_item_says_which_requests_break_in(web: Flask) -> None:
                 number += 1
                 item = files[f"items/question-{number}.xml"]
                 assert (f"<p>Requests: {told}</p>" in item) == bool(told)
+
+
+def test_an_item_says_which_cache_or_pipeline_there_is(web: Flask) -> None:
+    """Whether a read hits, and how many ticks it takes, cannot be told without."""
+    said = set()
+    for lesson in Shelf(resource("lessons")).lessons():
+        scenes = [scene for scene in lesson.scenes for _ in scene.questions]
+        if any(each.cache or each.pipeline for each in scenes):
+            files = opened(qti_package(lesson, web.jinja_env))
+            for number, scene in enumerate(scenes, start=1):
+                found = re.findall(
+                    "<p>(Cache|Pipeline): (.*?)</p>", files[f"items/question-{number}.xml"]
+                )
+                assert bool(found) == bool(scene.cache or scene.pipeline)
+                said.update(found)
+    assert ("Pipeline", "three stages, one memory") in said
+    assert any(
+        kind == "Cache" and re.fullmatch(r"\d lines? of \d words?.*; memory takes \d+ ticks", text)
+        for kind, text in said
+    )
