@@ -102,15 +102,15 @@ def race(results: Sequence[Result], names: Sequence[str], shown: int) -> Race:
     faster = ""
     if shown and shown == len(results):
         first, last = results[0], results[-1]
-        ratio = first.seconds / last.seconds
-        if ratio > 1:
-            faster = f"{last.rival.name} is {decimal(ratio)} times as fast as {first.rival.name}."
-        elif ratio < 1:
-            faster = (
-                f"{first.rival.name} is {decimal(1 / ratio)} times as fast as {last.rival.name}."
-            )
-        else:
+        slow, quick = (first, last) if first.seconds > last.seconds else (last, first)
+        ratio = slow.seconds / quick.seconds
+        if ratio == 1:
             faster = f"{first.rival.name} and {last.rival.name} are equally fast."
+        elif round(ratio, 2) == 1:
+            # 'About 1 times as fast' would say that it is no faster.
+            faster = f"{quick.rival.name} is hardly any faster than {slow.rival.name}."
+        else:
+            faster = f"{quick.rival.name} is {decimal(ratio)} times as fast as {slow.rival.name}."
     return Race(
         tuple(
             Bar(each.rival.name, counted(each.ticks, "tick"), 100 * each.ticks / most_ticks)

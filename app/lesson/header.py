@@ -57,7 +57,8 @@ class Header:
     are on stage at the start of scenes that do not say, as far as the machine has them; None for
     all of them. ``counted`` has what is counted of each instruction and of the run, in the order of
     ``Counted``. ``gates`` says how gates are drawn, ``characters`` whether words are also shown by
-    the character that they name. ``cache`` is that of scenes that do not say, None for none."""
+    the character that they name. ``cache`` is that of scenes that do not say, None for none, and
+    ``memory_ticks`` how long memory takes in every scene that has one, None for the usual."""
 
     title: str = ""
     machine: Machine = EIGHT_BIT
@@ -73,6 +74,7 @@ class Header:
     counted: tuple[Counted, ...] = ()
     gates: Symbols = Symbols.RECTANGLES
     cache: CacheShape | None = None
+    memory_ticks: int | None = None
     characters: bool = False
 
     @property

@@ -8,7 +8,7 @@ from functools import cache
 
 import pytest
 
-from app.board.bars import gain_curve
+from app.board.bars import gain_curve, race
 from app.board.cache_picture import cache_picture
 from app.board.frames import Frame, make_frame
 from app.classroom.ballot import Refused
@@ -334,6 +334,24 @@ def test_machines_come_one_by_one() -> None:
     slow, cached = lesson().scenes[2].results
     assert races[-1].times[0].share == 100
     assert races[-1].times[1].share == pytest.approx(100 * float(cached.seconds / slow.seconds))
+
+
+@pytest.mark.parametrize(
+    ("clock", "said"),
+    [
+        ("1 GHz", "One and Two are equally fast."),
+        ("1.001 GHz", "Two is hardly any faster than One."),
+        ("999 MHz", "One is hardly any faster than Two."),
+        ("1.5 GHz", "Two is 1.5 times as fast as One."),
+        ("500 MHz", "One is 2 times as fast as Two."),
+    ],
+)
+def test_how_much_faster_is_told_only_where_it_is(clock: str, said: str) -> None:
+    text = TEXT.split("# Side by side")[0] + (
+        f"# Side by side\n\n```compare\nOne: clock 1 GHz\nTwo: clock {clock}\n```\n"
+    )
+    scene = read_lesson("watched", text).scenes[-1]
+    assert race(scene.results, ("One", "Two"), 2).faster == said
 
 
 @pytest.mark.parametrize(

@@ -323,3 +323,17 @@ def test_each_request_is_told_when_it_comes() -> None:
         run = run_of(source, *(Request(1, step, 0) for step in steps))
         found = [arrival(run, step) for step in range(run.last_step + 1)]
         assert [each for each in found if each] == told
+
+
+@pytest.mark.parametrize("in_routine", ["COMPARE #9", "LOAD #2"])
+def test_what_a_routine_compared_is_not_told_as_no_comparison(in_routine: str) -> None:
+    """RETURN brings back that there is no status; nobody may say that nothing was compared."""
+    run = run_of(
+        f"ENABLE bell\nLOAD #1\nJUMP bell IF LESS\nHALT\nbell: {in_routine}\nRETURN FROM INTERRUPT",
+        Request(2, 0, 65),
+    )
+    moments = [run.moment(step) for step in range(1, run.last_step + 1)]
+    (jump,) = (each for each in moments if each.step and each.step.kind.transfer.condition)
+    assert jump.before.served == 1 and jump.before.status is None
+    said = sentence(Reading(MACHINE, "denary"), jump, 60)
+    assert said.startswith("There is no status yet, so there is no jump")

@@ -190,6 +190,9 @@ def _rival(name: str, has: Piece) -> Rival:
     if sum(map(bool, (made.cache, stages, made.one_by_one))) > 1:
         what = "A machine has a cache or stages here, not both."
         raise Wrong(what, "Make two machines of it.")
+    if (stages or made.one_by_one) and made.memory_ticks:
+        what = "How long memory takes is not worked out for a machine with stages."
+        raise Wrong(what, "Leave 'memory takes' out of it, or make two machines of it.")
     if made.cache and made.memory_ticks:
         made = replace(made, cache=replace(made.cache, memory_ticks=made.memory_ticks))
     return made

@@ -110,9 +110,10 @@ class Speed:
         said, each = [], self.ticks_per_instruction
         if each and instructions:
             ticks = instructions * each
+            are = "is" if instructions == 1 else "each are"
             said.append(
-                f"{counted(instructions, 'instruction')} of {roughly(each)} ticks each are"
-                f" {roughly(ticks)} ticks, and {duration(ticks * self.tick)}."
+                f"{counted(instructions, 'instruction')} of {_ticks_said(each)} {are}"
+                f" {_ticks_said(ticks)}, and {duration(ticks * self.tick)}."
             )
         several = [cores for cores in self.cores if cores > 1]
         if several:
@@ -244,6 +245,10 @@ def _slip(speed: Speed, rate: Piece) -> list[Problem]:
     what = f"A clock of {rate.text} ticks once in {duration(speed.tick)}."
     mend = "A small m means a thousandth; for a million write MHz."
     return [rate.problem(what, mend, warning=True)]
+
+
+def _ticks_said(count: Fraction) -> str:
+    return f"{roughly(count)} {'tick' if count == 1 else 'ticks'}"
 
 
 def _pace(seconds_per_step: float | Fraction) -> Fraction:

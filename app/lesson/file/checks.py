@@ -29,6 +29,7 @@ from app.machine.source.disassembler import decode
 from app.machine.source.problems import Problem
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
+from app.machine.telling.counts import counted
 
 FOLLOWED_IN_ALL = 500_000
 
@@ -163,7 +164,10 @@ def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
         mend = "Choose a place that comes earlier, or set a smaller 'limit' in the header."
     else:
         what = f"The run of '{scene.title}' never comes to '{place.text}', so {so}."
-        mend = f"The run has {scene.run.last_step} steps; change the place or the program."
+        # In a pipeline places are ticks, and where machines are compared each press brings one.
+        unit = "tick" if scene.in_pipeline else "press" if scene.by_turns else "step"
+        has = counted(scene.timeline.last_step, unit)
+        mend = f"The run has {has}; change the place or the program."
     return place.problem(what, mend, warning=True)
 
 
@@ -252,7 +256,7 @@ def _requests(scene: Scene) -> Iterator[Problem]:
     late = sum(each.instruction > end.cycles for each in scene.requests)
     if late:
         what = (
-            f"The run of '{scene.title}' ends after {end.cycles} instructions, before"
+            f"The run of '{scene.title}' ends after {counted(end.cycles, 'instruction')}, before"
             f" {'the last of these requests come' if late > 1 else 'a request of these comes'}."
         )
         mend = "Let them come earlier, or let the program run longer."

@@ -364,6 +364,7 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
     moves = said.pop("counter moves", None)
     said["counted"] = said.pop("count", ())
     ticks, shape = said.pop("memory takes", None), said.get("cache")
+    said["memory_ticks"] = ticks
     if ticks and shape:
         said["cache"] = replace(shape, memory_ticks=ticks)
     if parts := said.pop("with", None):

@@ -195,8 +195,8 @@ class _Maker:
             "other_cache": usual,
         }
         said |= self.draft.said
-        if usual and said["cache"]:
-            said["cache"] = replace(said["cache"], memory_ticks=usual.memory_ticks)
+        if self.header.memory_ticks and said["cache"]:
+            said["cache"] = replace(said["cache"], memory_ticks=self.header.memory_ticks)
         if self.made.get("pipeline") or self.made.get("compare"):
             # Of two pictures of time one is shown; in the other's scene a press is a tick.
             said |= {"cache": None, "depth": Depth.TRANSFERS}

@@ -17,7 +17,7 @@ from random import Random
 
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.questions import USUAL_CHOICES, AskedQuestion, known_mixups
-from app.lesson.header import Depth, Header
+from app.lesson.header import Depth, Header, Symbols
 from app.lesson.model import Lesson, Scene
 from app.lesson.parts import part_name
 from app.machine.machine import Machine
@@ -339,4 +339,7 @@ def _habits(header: Header) -> list[str]:
     words = header.wording.names
     moves = header.machine.counter_moves
     found = [f"words: {', '.join(words)}"] if words else []
-    return found + ([] if moves == "last" else [f"counter moves: {moves}"])
+    found += [] if moves == "last" else [f"counter moves: {moves}"]
+    # The class looks at gates, and at characters, as it did in the lesson.
+    found += [f"gates: {header.gates}"] if header.gates is not Symbols.RECTANGLES else []
+    return found + (["characters: yes"] if header.characters else [])

@@ -3,6 +3,7 @@ written."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -10,7 +11,7 @@ from app.lesson.asking.facts import Facts
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all, true_answer
 from app.lesson.asking.subjects import REQUEST_WORDS, SERVING, read_subject
 from app.lesson.blocks.question import FEWEST_CHOICES
-from app.lesson.entries import Piece, Wrong
+from app.lesson.entries import Piece, Wrong, read_entries
 from app.lesson.header import ONLY_IN_TRANSFERS, Depth
 from app.lesson.in_sight import answer_in_sight
 from app.lesson.model import Scene
@@ -20,7 +21,7 @@ from app.lesson.timeline import Span
 from app.machine.source.problems import Problem
 
 from .manuscript import Manuscript
-from .outline import room_for
+from .outline import Placed, room_for
 from .saying import carried_on, entry_lines
 
 MOST_WORDS = 8
@@ -89,7 +90,8 @@ def askings(scene: Scene, place: str, answer_at: str = "", early: bool = False) 
             continue  # what the class does not see it is not asked about
         prompt = _PROMPTS.get(kind.kind) or _prompt(subject)
         if answer_at:
-            prompt = prompt.replace(" after this?", f" at the {answer_at}?")
+            end = " at the end?" if answer_at == "end" else "?"
+            prompt = prompt.replace(" after this?", end)
         changes = _changes(scene, subject, asked)
         in_sight = answer_in_sight(scene, asked, question)
         found.append(Asking(subject, prompt, asked, changes, in_sight))
@@ -230,9 +232,11 @@ def as_typed(manuscript: Manuscript, question: Question, right: str) -> dict[str
         return written[at : at + len(plain)] if at >= 0 else reason
 
     fields = {"subject": question.asked.text, "prompt": question.prompt}
-    fields["place"] = question.place.text.removeprefix("ask at ").removeprefix("before ")
     if question.answered is not None:
-        fields["late"] = "end"
+        fields["late"] = _answer_at(manuscript, block)
+    if question.early or question.answered is None:
+        # (What is asked before a place and answered later is asked at a place from now on.)
+        fields["place"] = question.place.text.removeprefix("ask at ").removeprefix("before ")
     if question.choices or question.because:
         fields |= {"own": "on", "because": raw(question.because)}
     wrong = [each for each in question.choices if each[0] != right]
@@ -241,6 +245,15 @@ def as_typed(manuscript: Manuscript, question: Question, right: str) -> dict[str
     return fields
 
 
+def _answer_at(manuscript: Manuscript, block: Placed | None) -> str:
+    """Where the answer of a question comes, as its block has it."""
+    lines = manuscript.text.lines
+    inside = "\n".join(lines[each] for each in block.inside) if block else ""
+    found = (_ANSWER_AT.fullmatch(each.text) for each in read_entries(inside, 1))
+    return next((each[1] for each in found if each), "end")
+
+
+_ANSWER_AT = re.compile(r"answer\s+at\s*:?\s*([^:]*\S)\s*:?", re.IGNORECASE)
 _MEND_BOXES = "Change what stands in the boxes, or empty them all."
 
 

@@ -99,10 +99,20 @@ def _lines(manuscript: Manuscript, place: Whereabouts) -> Iterator[int]:
     if cue:
         yield cue.line
     written = next((each for each in scenes if each.program is scene.program), scene)
-    if step and written.program_line:
-        pc = scene.run.moment(scene.run.before_instruction(step)).after.pc
+    address = _under_way(scene, step) if step and written.program_line else None
+    if address is not None:
         origins = scene.program.origins
-        if pc < len(origins):
-            yield written.program_line + origins[pc].line - 1
+        if address < len(origins):
+            yield written.program_line + origins[address].line - 1
     elif not cue:
         yield scene.line
+
+
+def _under_way(scene: Scene, step: int) -> int | None:
+    """Where the instruction stands that is under way at a step, in a pipeline the oldest of those
+    in a tick; None where machines are compared, and no one instruction is."""
+    if scene.in_pipeline:
+        return scene.in_pipeline.row(scene.timeline.number_at(step)).address
+    if scene.by_turns:
+        return None
+    return scene.run.moment(scene.run.before_instruction(step)).after.pc

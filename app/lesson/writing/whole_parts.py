@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from app.lesson.blocks.task import MOST_CASES, check_task
-from app.lesson.entries import Wrong
+from app.lesson.entries import Wrong, read_entries
 from app.lesson.file.head import in_header
 from app.lesson.model import Scene
 from app.machine.machine import Machine
@@ -16,6 +17,7 @@ from app.machine.source.problems import lines_of
 from app.machine.state import Ending
 
 from .manuscript import Manuscript
+from .outline import Placed
 from .saying import entry_lines
 
 # A program to start from: it runs, and every line of it can be changed.
@@ -56,13 +58,25 @@ def add_program(manuscript: Manuscript, number: int) -> Manuscript:
 
 
 def set_inputs(manuscript: Manuscript, number: int, values: str) -> Manuscript:
-    """The values that arrive in a scene; no ``inputs`` block for none."""
+    """The values that arrive in a scene; no ``inputs`` block for none.
+
+    Raises Wrong for what cannot be read, and where without a block those of the scene before it
+    would arrive.
+    """
     scene = manuscript.scene(number)
     machine = scene.program.machine
     there = manuscript.outline.scenes[number].first("inputs")
     if not values.strip():
-        return manuscript.without_block(there) if there else manuscript
-    return manuscript.with_block(number, "inputs", [_numbers(machine, values)])
+        after = manuscript.without_block(there) if there else manuscript
+        if after.lesson.scenes[number].inputs:
+            what = "This scene has no program of its own, so the inputs of the one before arrive."
+            raise Wrong(what, "Type other ones, or write a program into this scene.")
+        return after
+    written = _numbers(machine, values)
+    if there and written == _written(machine, scene.inputs):
+        # They are there, with whatever comments, and perhaps as characters.
+        return replace(manuscript, line=there.open + 2)
+    return manuscript.with_block(number, "inputs", [written])
 
 
 def _numbers(machine: Machine, text: str) -> str:
@@ -130,11 +144,7 @@ def set_task(
     cases = cases_of(scene, solution, inputs)
     program = [each.rstrip() for each in lines_of(solution.strip("\r\n"))]
     there = manuscript.outline.scenes[number].first("task")
-    kept = [
-        manuscript.text.lines[each]
-        for each in (there.inside if there else ())
-        if manuscript.text.lines[each].split()[:1] == ["further"]
-    ]
+    kept = _further(manuscript, there) if there else []
     task = [*entry_lines("", "goal", goal, ""), *cases, *kept]
     at = manuscript.with_block(number, "task", task)
     after = at.with_block(number, "solution", program)
@@ -147,6 +157,18 @@ def set_task(
     if not outcome.passed:
         raise Wrong(f"The solution does not do the task. {outcome.words}", "Mend the solution.")
     return Manuscript(after.slug, after.source, after.folder, at.line)
+
+
+def _further(manuscript: Manuscript, task: Placed) -> list[str]:
+    """The lines of a task that say which inputs its further cases may have, as they stand there."""
+    lines = manuscript.text.lines
+    inside = "\n".join(lines[each] for each in task.inside)
+    return [
+        lines[line - 1]
+        for entry in read_entries(inside, task.open + 2)
+        if entry.text.split()[0].casefold() == "further"
+        for _, line, _ in entry.starts
+    ]
 
 
 def first_lesson(title: str, machine: Machine) -> str:

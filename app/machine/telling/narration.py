@@ -230,6 +230,9 @@ def _values(reading: Reading, moment: Moment) -> dict[str, str]:
 def _found(condition: Condition | None, state: State) -> str:
     """The start of a sentence that says what a conditional jump has found."""
     if not isinstance(condition, Mark):
+        if state.status is None and state.served:
+            # A routine may have compared; what its RETURN brings back is that there is none.
+            return "There is no status yet"
         return status_words(state.status)
     return mark_words(condition, bool(state.held(MARKS[condition])))
 

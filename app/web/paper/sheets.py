@@ -20,7 +20,7 @@ from jinja2 import Environment
 
 from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
-from app.classroom.pace import seconds_per_step
+from app.classroom.pace import rest_seconds, seconds_per_step
 from app.classroom.session import Session
 from app.lesson.blocks.interrupts import write_request
 from app.lesson.blocks.question import MOST_CHOICES
@@ -394,6 +394,13 @@ def _plays(scene: Scene, depth: Depth) -> str:
     """How long a scene takes where it plays without a stop; empty where nothing plays."""
     if not scene.program.words:
         return ""
+    if scene.by_turns:
+        # A step is a tick of a pipeline, or brings one of the machines that are compared.
+        last = scene.paced.last_step
+        if last >= _MOST_TIMED:
+            return ""
+        rests = (rest_seconds(scene.paced.moment(at), depth, 1.0) for at in range(1, last + 1))
+        return duration(Fraction(round(sum(rests)) or 1))
     steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
     if steps == _MOST_TIMED:
         return ""

@@ -85,18 +85,21 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
     line = line_of(said)
     asked = asking_here.question_on(text.scene(at.scene), line) if line else None
-    usual = ""
+    usual, lates = "", {"": "right after this", LATE: "at the end of the run"}
     if asked:
         written, found_so = asked
         at = replace(at, step=found_so.step)
         typed = asking_here.as_typed(text, written, found_so.choices[found_so.answer])
-        usual = typed["place"]
+        usual = typed.get("place", "")
+        if written.answered is not None and typed["late"] not in lates:
+            lates[typed["late"]] = in_words(written.answered)  # as the file has it
         # It is asked anew: all that it could be is looked for without it.
         text = asking_here.without_question(text, at.scene, line)
         if "subject" not in said:
             said = typed | said
     scene = _running(text, at)
-    late = LATE if words(said, "late") == LATE else ""
+    late = words(said, "late")
+    late = late if late in lates else ""
     places = (
         sorted(
             (each for each in to_say(scene, at.step) if each.times == 1),
@@ -135,6 +138,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         found=found,
         chosen=chosen,
         late=late,
+        lates=lates,
         changed=line if asked else 0,
         prompt=words(said, "prompt") if asked and words(said, "prompt") else chosen.prompt,
         said=said if asked else {},

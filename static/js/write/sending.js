@@ -68,8 +68,14 @@ async function sendNow(what, more, leaving) {
       page.choose(answer, text, what, more.base);
       return null;
     }
-    ({ version } = answer);
-    seen = answer.text ?? text;
+    if (answer.text === text) delete answer.text; // the page has it, and perhaps more by now
+    if (answer.text !== undefined && area.value !== text) {
+      // Another text has come, and letters meanwhile: they are sent as a change of what was seen.
+      delete answer.text;
+    } else {
+      ({ version } = answer);
+      seen = answer.text ?? text;
+    }
     page.take(answer, what);
     return answer;
   } catch (error) {

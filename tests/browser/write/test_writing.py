@@ -295,6 +295,27 @@ def test_a_program_is_typed_without_the_editor_moving(page: Page) -> None:
     expect(page.locator(".room")).to_be_empty()
 
 
+def test_what_is_typed_while_an_answer_is_on_its_way_stays(page: Page) -> None:
+    """Where the cursor goes is asked about without the text: its answer has the one of before."""
+    held: list[Route] = []
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.route("**/now", lambda route: held.append(route))
+    page.keyboard.press("Control+Home")
+    with page.expect_request("**/now"):
+        page.keyboard.press("ArrowDown")
+    page.keyboard.type("age: 11")
+    page.keyboard.press("Enter")
+    with page.expect_response("**/now"):
+        held[0].continue_()
+    page.unroute("**/now")
+    expect(page.locator("#kept")).to_contain_text("Not saved yet")
+    page.locator("#way-forward").click()
+    expect(page.locator("#screen .position")).to_contain_text("step 1")
+    assert text(page) == LESSON.replace("title", "age: 11\ntitle", 1)
+    expect(page.locator("#kept")).to_contain_text("Not saved yet")
+
+
 def test_what_is_typed_outlives_the_window(page: Page) -> None:
     page.locator("#text").focus()
     page.keyboard.press("Control+End")

@@ -96,6 +96,8 @@ def test_machines_to_compare_are_read() -> None:
         "a: clock 1 GHz\nb: wings",
         "a: clock 1 GHz\nb: cache 4 lines of 4 words, pipeline 3 stages",
         "a: clock 1 GHz\nb: two memories",
+        "a: clock 1 GHz\nb: pipeline 3 stages, memory takes 10 ticks",
+        "a: clock 1 GHz\nb: memory takes 10 ticks, 3 stages one after another",
         "a: clock 1 GHz\nb: cores 0",
         "a: clock 1 GHz\nb: parallel 120 %",
         "a: clock 1 GHz\nb: pipeline 4 stages",
@@ -117,6 +119,19 @@ def test_a_speed_may_ask_what_is_faster() -> None:
     said = " ".join(speed.sentences(300, 30, 1))
     # The processor performance equation (Hennessy and Patterson, from memory): 30 x 4 x 0.5 ns.
     assert "120 ticks, and 60 ns" in said and "2.5" in said and "never 5 times" in said
+
+
+@pytest.mark.parametrize(
+    ("each", "instructions", "said"),
+    [
+        ("1", 1, "1 instruction of 1 tick is 1 tick, and 500 ps."),
+        ("1", 30, "30 instructions of 1 tick each are 30 ticks, and 15 ns."),
+        ("1.5", 4, "4 instructions of 1.5 ticks each are 6 ticks, and 3 ns."),
+    ],
+)
+def test_one_tick_is_spoken_of_as_one(each: str, instructions: int, said: str) -> None:
+    speed, _ = read_speed(f"clock: 2 GHz\nticks per instruction: {each}", 1)
+    assert speed and said in speed.sentences(300, instructions, 1)
 
 
 @pytest.mark.parametrize(
@@ -172,6 +187,12 @@ def test_header_and_scene_say_which_cache_there_is() -> None:
     assert lesson.problems == () and lesson.watched
     shapes = [each.cache for each in lesson.scenes]
     assert shapes == [CacheShape(2, 4, 1, 7), CacheShape(8, 1, 1, 7), None, None]
+
+
+def test_how_slow_memory_is_counts_where_only_a_scene_has_a_cache() -> None:
+    lesson = read_lesson("faster", LESSON.replace("cache: 2 lines of 4 words\n", "", 1))
+    assert lesson.problems == ()
+    assert [each.cache for each in lesson.scenes] == [None, CacheShape(8, 1, 1, 7), None, None]
 
 
 def test_the_places_of_a_pipeline_are_ticks() -> None:
@@ -238,3 +259,20 @@ def test_requests_do_not_break_into_a_pipeline_for_nothing(block: str, told: boo
     text = BELL + "\n```interrupts\nin instruction 4: 5\n```\n\n# Faster\n\n" + block + "\n"
     faults = [each.what for each in read_lesson("bell", text).faults]
     assert ["Requests break into this run" in each for each in faults] == [True] * told
+
+
+@pytest.mark.parametrize(
+    ("block", "has"),
+    [
+        ("```pipeline\n3 stages\n```", "The run has 4 ticks"),  # k + n - 1, as above
+        ("```compare\na: clock 1 GHz\nb: clock 2 GHz\n```", "The run has 2 presses"),
+        ("", "The run has 14 steps"),  # LOAD takes 8 steps here, HALT 6
+    ],
+)
+def test_where_a_place_never_comes_the_run_is_counted_as_its_places_are(
+    block: str, has: str
+) -> None:
+    text = LESSON.split("# With another")[0].replace("cache: 2 lines of 4 words\n", "")
+    lesson = read_lesson("faster", f"{text}# Again\n\n{block}\n\n```cues\nstep 40: No.\n```\n")
+    (problem,) = lesson.problems
+    assert problem.mend.startswith(has)

@@ -107,6 +107,8 @@ def test_a_new_program_has_none() -> None:
 def test_requests_that_come_too_late_or_are_never_served_are_warned_of() -> None:
     late = told(lesson(REQUESTS.replace("12", "90")))
     assert len(late) == 1 and "a request of these comes" in late[0]
+    at_once = told(lesson(text=LESSON.replace("ENABLE bell", "HALT")))
+    assert any("ends after 1 instruction, before" in each for each in at_once)
     off = told(lesson(text=LESSON.replace("ENABLE bell", "DISABLE")))
     assert len(off) == 1 and "No request is served" in off[0] and "ENABLE" in off[0]
 

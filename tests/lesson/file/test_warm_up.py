@@ -319,3 +319,15 @@ def test_no_question_is_written_in_vain() -> None:
     for shape in SHAPES:
         for ask in shape.asks:
             assert (id(shape), ask) in useful, (shape.program, ask)
+
+
+@pytest.mark.parametrize("line", ["gates: shapes", "characters: yes"])
+def test_a_warm_up_shows_gates_and_characters_as_its_lesson_does(line: str) -> None:
+    source = read_lesson("shown", ASKING.replace("---\n", f"---\n{line}\n", 1))
+    made = warm_up(WarmUpName("shown", 3), source)
+    assert made.scenes and made.problems == ()
+    assert (made.header.gates, made.header.characters) == (
+        source.header.gates,
+        source.header.characters,
+    )
+    assert source.header != read_lesson("shown", ASKING).header

@@ -617,3 +617,38 @@ after instruction 3: 7
     task = now.lesson.scenes[0].task
     assert task and [each.outputs for each in task.cases] == [(7,)]
     assert "\ngives 7\n" in now.source
+
+
+def test_which_further_cases_there_may_be_stays_however_it_is_written() -> None:
+    task = "goal: Go.\ninput 3 gives 3\nFurther 2 to 40\n  by 2\nfurther 1"
+    solution = "INPUT\nOUTPUT\nHALT"
+    text = (
+        "---\ntitle: T\n---\n\n# One\n\n```program\nHALT\n```\n\n"
+        f"```task\n{task}\n```\n\n```solution\n{solution}\n```\n"
+    )
+    before = manuscript(text)
+    now = set_task(before, 0, "Show it.", solution, "3")
+    was, made = before.lesson.scenes[0].task, now.lesson.scenes[0].task
+    assert was and made and made.shapes == was.shapes == ((range(2, 41, 2),), (range(1, 2),))
+    assert now.source == text.replace("Go.", "Show it.")
+
+
+TWO = (
+    "---\ntitle: T\n---\n\n# One\n\n```program\nINPUT\nOUTPUT\nHALT\n```\n\n"
+    "```inputs\n'H', 8 ; a letter and a number\n```\n\n# Two\n\nOnce more.\n"
+)
+
+
+def test_inputs_of_the_scene_before_cannot_be_taken_away_here() -> None:
+    with pytest.raises(Wrong, match="the inputs of the one before arrive"):
+        set_inputs(manuscript(TWO), 1, "")
+    others = set_inputs(manuscript(TWO), 1, "5")
+    assert [each.inputs for each in others.lesson.scenes] == [(72, 8), (5,)]
+    with pytest.raises(Wrong, match="the inputs of the one before arrive"):
+        set_inputs(others, 1, "")
+    assert set_inputs(manuscript(TWO), 0, "").lesson.scenes[1].inputs == ()
+
+
+def test_inputs_that_stay_the_same_stay_as_they_are_written() -> None:
+    now = set_inputs(manuscript(TWO), 0, "72, 8")
+    assert now.source == TWO and TWO.split("\n")[now.line - 1].startswith("'H'")

@@ -45,3 +45,23 @@ def test_the_board_stands_where_the_cursor_is(path: Path) -> None:
 def test_a_line_before_the_first_scene_is_its_start() -> None:
     manuscript = Manuscript("x", SHIPPED[1].read_text(encoding="utf-8"))
     assert place_of(manuscript, 1) == Whereabouts()
+
+
+def test_in_a_pipeline_the_oldest_instruction_under_way_is_marked() -> None:
+    """Five instructions in three stages: the last of them is alone in tick 7 (k + n - 1)."""
+    path = next(each for each in SHIPPED if "```pipeline" in each.read_text(encoding="utf-8"))
+    manuscript = Manuscript(path.stem, path.read_text(encoding="utf-8"))
+    lines = manuscript.text.lines
+
+    def marked(scene: int, step: int) -> list[str]:
+        found = (lines[each - 1].split() for each in lines_of(manuscript, Whereabouts(scene, step)))
+        return [each[0] for each in found if each[0].isupper()]
+
+    scene = manuscript.lesson.scenes[0]
+    assert (scene.pipeline is not None, scene.paced.last_step) == (True, 7)
+    assert [marked(0, tick) for tick in range(1, 8)] == [
+        *[["LOAD"]] * 3,
+        *(["ADD"], ["ADD"], ["OUTPUT"], ["HALT"]),
+    ]
+    compares = next(n for n, each in enumerate(manuscript.lesson.scenes) if each.compare)
+    assert [marked(compares, turn) for turn in (1, 2)] == [[], []]

@@ -16,6 +16,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from app import create_app
+from app.lesson.blocks.interrupts import write_request
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.shelf import Shelf
 from app.paths import resource
@@ -141,3 +142,39 @@ def test_each_question_for_a_quiz_names_its_instruction() -> None:
     assert len(places) >= 4
     for place in places:
         assert re.match(r"(In|After) instruction \d+, [A-Z]+", place), place
+
+
+def test_an_item_says_which_requests_break_in(web: Flask) -> None:
+    """Without them nobody could tell when the run is broken into."""
+    lessons = Shelf(resource("lessons")).lessons()
+    asks = [each for each in lessons if any(one.requests and one.questions for one in each.scenes)]
+    assert asks
+    for lesson in asks:
+        files = opened(qti_package(lesson, web.jinja_env))
+        number = 0
+        for scene in lesson.scenes:
+            told = "; ".join(write_request(scene.program.machine, each) for each in scene.requests)
+            for _ in scene.questions:
+                number += 1
+                item = files[f"items/question-{number}.xml"]
+                assert (f"<p>Requests: {told}</p>" in item) == bool(told)
+
+
+def test_an_item_says_which_cache_or_pipeline_there_is(web: Flask) -> None:
+    """Whether a read hits, and how many ticks it takes, cannot be told without."""
+    said = set()
+    for lesson in Shelf(resource("lessons")).lessons():
+        scenes = [scene for scene in lesson.scenes for _ in scene.questions]
+        if any(each.cache or each.pipeline for each in scenes):
+            files = opened(qti_package(lesson, web.jinja_env))
+            for number, scene in enumerate(scenes, start=1):
+                found = re.findall(
+                    "<p>(Cache|Pipeline): (.*?)</p>", files[f"items/question-{number}.xml"]
+                )
+                assert bool(found) == bool(scene.cache or scene.pipeline)
+                said.update(found)
+    assert ("Pipeline", "three stages, one memory") in said
+    assert any(
+        kind == "Cache" and re.fullmatch(r"\d lines? of \d words?.*; memory takes \d+ ticks", text)
+        for kind, text in said
+    )

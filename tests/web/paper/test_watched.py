@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
+from app.classroom.pace import rest_seconds
+from app.classroom.session import Session
+from app.lesson.blocks.speed import duration
 from app.lesson.file.reader import read_lesson
 from app.lesson.paper.watched import cache_sheet, diagram_sheet
+from app.web.paper.sheets import _plays
 from tests.board.test_watching import TEXT
 from tests.machine.watching import clockwork
 
@@ -35,3 +41,20 @@ def test_a_scene_without_one_has_no_sheet() -> None:
     scenes = read_lesson("watched", TEXT).scenes
     assert diagram_sheet(scenes[0]) is None and cache_sheet(scenes[1]) is None
     assert cache_sheet(scenes[2]) is None and diagram_sheet(scenes[2]) is None
+
+
+def test_the_plan_tells_how_long_ticks_and_machines_take_to_play() -> None:
+    """As long as the clock of a lesson that plays: a press there is a tick, or a machine."""
+    lesson = read_lesson("watched", TEXT)
+    for number in (1, 2):
+        scene = lesson.scenes[number]
+        session = Session("test", lesson)
+        session.go_to_scene(number)
+        seconds = 0.0
+        for _ in range(scene.paced.last_step):
+            session.step_on()
+            view = session.view()
+            seconds += rest_seconds(view.moment, view.settings.depth, 1.0)
+        assert view.step == scene.paced.last_step
+        assert _plays(scene, scene.depth) == duration(Fraction(round(seconds)))
+    assert _plays(lesson.scenes[2], lesson.scenes[2].depth) == "1 second"

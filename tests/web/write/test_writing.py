@@ -16,9 +16,11 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.lesson.file.reader import LARGEST_FILE, read_lesson
+from app.lesson.file.starter import starter_lesson
 from app.lesson.writing import manuscript
 from app.lesson.writing.drafts import LARGEST_KEPT, Drafts
 from app.lesson.writing.folder import Folder
+from app.machine.machine import EIGHT_BIT
 from app.paths import resource
 from app.web.write.changes import CHANGES
 from app.web.write.panels import PANELS
@@ -726,3 +728,34 @@ def test_without_a_folder_nothing_is_written(lessons: Path) -> None:
     assert client.get(f"/lessons/{TIDE}/write").status_code == 404
     assert client.post("/lessons/new", data={"title": "x"}).status_code == 404
     assert "New lesson" not in client.get("/").get_data(as_text=True)
+
+
+@pytest.mark.parametrize(
+    ("asks", "answer", "right"),
+    [
+        ("ask at first OUTPUT", "answer at second OUTPUT", "3, 2"),
+        ("ask at first OUTPUT", "answer at: end", "3, 2, 1"),
+        ("before second OUTPUT", "answer at end", "3, 2, 1"),
+    ],
+)
+def test_a_question_that_is_reworded_is_answered_where_it_was(
+    own: Path, web: Flask, asks: str, answer: str, right: str
+) -> None:
+    """The count-down of the first lesson that ``new`` writes: it sends 3, 2 and 1."""
+    text = starter_lesson("count", EIGHT_BIT)
+    text = text.replace("ask at first OUTPUT", asks).replace("answer at second OUTPUT", answer)
+    own.mkdir()
+    (own / "count.md").write_text(text, encoding="utf-8")
+    page = Page(web.test_client(), "count")
+    asked = next(each for each in read_lesson("count", text).scenes[3].questions if each.late)
+    page.place = {"scene": 3, "step": asked.step, "said": 0}
+    form = page.send("panel", panel="ask", at=asked.line)["panel"]
+    assert f"Right: <b>{right}</b>" in form
+    fields = dict(re.findall(r'<select id="(late|place)".*?<option value="([^"]*)" selected', form))
+    page.send(
+        "do", change="ask", at=str(asked.line), prompt="New?", subject="the output so far", **fields
+    )
+    now = read_lesson("count", page.send("now")["text"])
+    (made,) = (each for each in now.scenes[3].questions if each.prompt == "New?")
+    assert now.problems == () and made.choices[made.answer] == right
+    assert (made.step, made.reveal_step) == (asked.step, asked.reveal_step)
