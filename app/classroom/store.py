@@ -26,6 +26,7 @@ from pathlib import Path
 from typing import Any
 
 from app.lesson.blocks.question import MOST_CHOICES
+from app.machine.source.problems import printable
 
 from .ballot import MOST_ROUNDS, Answers, Asked, Key, Spread
 from .finished import TaskKey
@@ -157,6 +158,8 @@ class Store:
         self, path: Path | None, clock: Callable[[], float] = time.time, trouble: str = ""
     ) -> None:
         self.path = path
+        # How it is told of: the name of a file need be no text.
+        self._told = printable(str(path or "memory"))
         self.trouble = trouble
         self.clock = clock
         # Whether nothing can be kept any more.
@@ -173,11 +176,11 @@ class Store:
         # (What SQLite says of a damaged table has its name, which may be no text any more.)
         except (OSError, sqlite3.Error, UnicodeDecodeError) as error:
             raise StoreError(
-                f"Results cannot be kept in '{path}': {_why(error)}. Stop what uses that file, or"
-                " give another one with --store."
+                f"Results cannot be kept in '{self._told}': {_why(error)}. Stop what uses that"
+                " file, or give another one with --store."
                 if _is_in_use(error)
-                else f"Results cannot be kept in '{path}': {_why(error)}. Give another file with"
-                " --store."
+                else f"Results cannot be kept in '{self._told}': {_why(error)}. Give another file"
+                " with --store."
             ) from error
         self._file = self._identity()
         self.tidy()
@@ -242,11 +245,9 @@ class Store:
                     if lasting:
                         self._database.execute("PRAGMA synchronous = NORMAL")
             except sqlite3.IntegrityError as error:
-                raise NotKept(f"'{self.path or 'memory'}' has no such lesson any more.") from error
+                raise NotKept(f"'{self._told}' has no such lesson any more.") from error
             except (sqlite3.Error, UnicodeDecodeError) as error:
-                raise StoreError(
-                    f"'{self.path or 'memory'}' cannot be used: {_why(error)}."
-                ) from error
+                raise StoreError(f"'{self._told}' cannot be used: {_why(error)}.") from error
 
     # Lessons.
 
@@ -565,7 +566,7 @@ class Store:
         self.trouble = self._own_trouble
         if self._file is not None and self._identity() != self._file:
             self.trouble = (
-                f"'{self.path}' was deleted or moved while it was in use, so what is answered now"
+                f"'{self._told}' was deleted or moved while it was in use, so what is answered now"
                 " may be gone once Chalkcycle stops. Save the tables of Results, then start"
                 " Chalkcycle again."
             )

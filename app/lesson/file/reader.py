@@ -71,8 +71,7 @@ def read_file(path: Path) -> Lesson:
             data = file.read(LARGEST_FILE + 1)
         size = len(data)
     if size > LARGEST_FILE:
-        mend = f"A lesson file may have {LARGEST_FILE}; make two lessons of it."
-        return unread(slug, f"The file has {size} bytes.", mend)
+        return _too_large(slug, size)
     data = data.removeprefix(BOM_UTF8)
     try:
         source = data.decode()
@@ -106,6 +105,11 @@ def slug_of(path: Path) -> str:
     return f"{plain}-{blake2s(os.fsencode(path.name), digest_size=4).hexdigest()}"
 
 
+def _too_large(slug: str, size: int) -> Lesson:
+    mend = f"A lesson file may have {LARGEST_FILE}; make two lessons of it."
+    return unread(slug, f"The file has {size} bytes.", mend)
+
+
 def unread(slug: str, what: str, mend: str, title: str = "") -> Lesson:
     """The lesson of a file of which nothing can be read, and why."""
     return Lesson(slug, Header(title or slug), (), (Problem(1, 1, 1, what, mend),))
@@ -116,6 +120,10 @@ def read_lesson(slug: str, source: str, folder: Mapping[str, Any] | None = None)
     fields that its folder says for all its lessons."""
     # Halves of characters can be written nowhere; no file has them, but a text may.
     source = re.sub("[\ud800-\udfff]", "\N{REPLACEMENT CHARACTER}", source)
+    # A text that is being written is in no file yet, and may be longer than any.
+    size = len(source.encode())
+    if size > LARGEST_FILE:
+        return replace(_too_large(slug, size), source=source)
     try:
         return _read(slug, source, folder or {})
     except Exception as error:

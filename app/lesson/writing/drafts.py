@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import re
 import stat
 import time
 from collections.abc import Collection
@@ -23,6 +24,10 @@ MOST_CHANGES = 400
 MOST_LETTERS = 600_000
 # A draft and its changes as they are kept, where a letter may take six.
 LARGEST_KEPT = 6 * (2 * LARGEST_FILE + 2 * MOST_LETTERS) + 400_000
+# What stands round its texts: of each change two numbers and some signs.
+LARGEST_ROUND = 100_000
+# (One without an end goes on to the end of the file, so that no sign is looked at twice.)
+_TEXT = re.compile(rb'"[^"\\]*+(?:\\.[^"\\]*+)*+"?', re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,7 +280,7 @@ class Drafts:
         try:
             if status.st_size > LARGEST_KEPT:
                 raise ValueError("this was not kept here")
-            return _read(name, json.loads(path.read_bytes()))
+            return _read(name, _data(path.read_bytes()))
         except (ValueError, TypeError, KeyError, OverflowError, RecursionError):
             # That of another version, say: it is put aside, and the lesson's own file counts. Where
             # it cannot be, nothing else can be written there either, and that is told.
@@ -304,6 +309,20 @@ def _time_of(path: Path) -> float | None:
     except OSError:
         return None  # whoever opens it is told why
     return status.st_mtime if stat.S_ISREG(status.st_mode) else None
+
+
+def _data(kept: bytes) -> Any:
+    """What the file of a draft says. Millions of small things, which take far more room than the
+    file, are no draft. Raises ValueError."""
+    beside = end = 0
+    for found in _TEXT.finditer(kept):
+        beside += found.start() - end + 1
+        end = found.end()
+        if beside > LARGEST_ROUND:
+            break
+    if beside + len(kept) - end > LARGEST_ROUND:
+        raise ValueError("this was not kept here")
+    return json.loads(kept)
 
 
 def _read(name: str, said: dict[str, Any]) -> Draft:

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import LARGEST_FILE
+from app.machine.source.problems import printable
 
 HIDDEN = ".chalkcycle"
 LONGEST_NAME = 60
@@ -100,7 +101,7 @@ class Folder:
             what = f"The lesson has {size} bytes."
             raise Wrong(what, f"A lesson file may have {LARGEST_FILE}; make two lessons of it.")
         if path.is_symlink():
-            what = f"'{name}' only points to a file elsewhere."
+            what = f"'{printable(name)}' only points to a file elsewhere."
             raise Wrong(what, "Change it where it lies, or save a copy.")
         there = self.now(name)
         new = Kept(text, bom)
@@ -156,7 +157,8 @@ class Folder:
             if each != self.root and each.is_symlink():
                 # It may have come with the lessons of somebody else, and lead anywhere.
                 what = f"The hidden folder '{each.relative_to(self.root)}' only points elsewhere."
-                raise Wrong(what, f"Take it out of '{self.root}': nothing is written through it.")
+                root = printable(str(self.root))
+                raise Wrong(what, f"Take it out of '{root}': nothing is written through it.")
         path.parent.mkdir(parents=True, exist_ok=True)
         self.hidden.mkdir(exist_ok=True)
         self._clear()

@@ -14,7 +14,7 @@ from app.classroom.store import Kept, StoreError
 from app.lesson.file.reader import slug_of
 from app.lesson.model import Lesson
 from app.lesson.writing.drafts import Drafts
-from app.machine.source.problems import lines_of
+from app.machine.source.problems import lines_of, printable
 from app.web.rooms import rooms
 from app.web.shelf import lesson_or_404, shelf
 
@@ -84,7 +84,7 @@ def _own() -> dict[str, object]:
     return {
         "hiding": {slug for slug, path in files.items() if shelf().hides(path)},
         "written": shelf().lesson(written.removesuffix(".md")) if written else None,
-        "own": drafts.folder.root,
+        "own": printable(str(drafts.folder.root)),
         "yours": {slug for slug, path in files.items() if drafts.folder.holds(path)},
         "unsaved": {slug for slug, path in files.items() if drafts.is_unsaved(path.name)},
     }
@@ -106,7 +106,7 @@ def index() -> str:
         trouble=trouble,
         last=lessons[at] if at >= 0 else None,
         next=lessons[at + 1] if 0 <= at < len(lessons) - 1 else None,
-        path=shelf().path,
+        path=printable(str(shelf().path)),
         one_file=shelf().is_one_file,
         **_own(),
     )

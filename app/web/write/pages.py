@@ -27,6 +27,7 @@ from app.lesson.writing.whereabouts import Whereabouts, nearest, place_of, says_
 from app.lesson.writing.whole_parts import first_lesson
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import lines_of as text_lines
+from app.machine.source.problems import printable
 from app.web.access import LARGEST_WRITTEN
 from app.web.shelf import lesson_or_404, shelf
 
@@ -83,7 +84,7 @@ def _made(title: str, text: str, bom: bool = False) -> Response:
     except Changed:
         abort(409, "A lesson of this name came at the same moment. Try again.")
     except OSError as error:
-        abort(409, f"Nothing can be written into {kept.folder.root}: {error.strerror}.")
+        abort(409, f"Nothing can be written into {_root()}: {error.strerror}.")
     return redirect(url_for("write.write", slug=name.removesuffix(".md")), 303)
 
 
@@ -104,7 +105,12 @@ def write(slug: str) -> str:
 
 def _kept(desk: Desk) -> dict[str, object]:
     """Where a lesson is kept."""
-    return {"shipped": not desk.draft.own, "folder": drafts().folder.root}
+    return {"shipped": not desk.draft.own, "folder": _root(), "name": printable(desk.draft.name)}
+
+
+def _root() -> str:
+    """The folder, as it can be told: its name need be no text."""
+    return printable(str(drafts().folder.root))
 
 
 @blueprint.post("/lessons/<slug>/write/<what>")

@@ -354,6 +354,16 @@ def test_a_file_that_is_far_too_large(tmp_path: Path) -> None:
     assert "two lessons" in problem.mend
 
 
+def test_a_text_that_no_file_may_have_is_not_read() -> None:
+    # A draft is longer than that until it is saved; it keeps its words, and no rule looks at them.
+    source = HEAD + COINS + "\N{EURO SIGN}" * (LARGEST_FILE // 3)
+    lesson = read_lesson("long", source)
+    (problem,) = lesson.faults
+    assert str(len(source.encode())) in problem.what
+    assert "two lessons" in problem.mend
+    assert (lesson.scenes, lesson.source) == ((), source)
+
+
 def test_a_file_that_is_not_there(tmp_path: Path) -> None:
     with pytest.raises(OSError):
         read_file(tmp_path / "none.md")

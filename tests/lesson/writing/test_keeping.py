@@ -424,6 +424,35 @@ def test_a_draft_with_more_changes_than_are_ever_kept_is_none_of_ours(folder: Fo
     assert Drafts(folder).of(folder.root / "lift.md").text == "one"
 
 
+@pytest.mark.parametrize("small", ['{"":{}},', '"",', "[],", '"a"'])
+def test_a_draft_of_many_small_things_is_none_of_ours(
+    folder: Folder, monkeypatch: pytest.MonkeyPatch, small: str
+) -> None:
+    """Made into data they take forty times the room of their file: so they never are."""
+    Drafts(folder).new("lift.md", "one")
+    file = folder.hidden / "drafts" / "lift.md.json"
+    said = file.read_text()
+    file.write_text(f'{said[:-1]}, "more": [{small * 120_000}0]}}')
+    read: list[bytes] = []
+    loads = json.loads
+    monkeypatch.setattr(json, "loads", lambda data: (read.append(data), loads(data))[1])
+    assert Drafts(folder).of(folder.root / "lift.md").text == "one"
+    assert file.with_suffix(".unreadable").exists()
+    assert not read
+
+
+def test_a_draft_of_all_that_is_ever_kept_is_read(folder: Folder) -> None:
+    drafts = Drafts(folder)
+    draft = drafts.new("lift.md", "one")
+    for number in range(MOST_CHANGES + 1):
+        draft.change(draft.text + f'"\\{{[{number},' * 60)
+    while len(draft.undone) < MOST_CHANGES // 2:
+        draft.undo()
+    drafts.keep(draft)
+    again = Drafts(folder).of(folder.root / "lift.md")
+    assert (again.text, again.done, again.undone) == (draft.text, draft.done, draft.undone)
+
+
 def test_a_folder_that_leads_back_to_itself_holds_nothing(tmp_path: Path) -> None:
     (tmp_path / "own").symlink_to(tmp_path / "own")
     assert not Folder(tmp_path / "own").holds(tmp_path / "lift.md")

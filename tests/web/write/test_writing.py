@@ -389,6 +389,30 @@ def test_new_and_copy(web: Flask, own: Path) -> None:
     )
 
 
+@pytest.mark.parametrize("folder", [b"lessons", b"\xdcbungen"])
+@pytest.mark.parametrize("name", [b"lift.md", b"aufz\xfcge.md"])
+def test_names_that_are_no_text_are_told_and_stop_nothing(
+    tmp_path: Path, folder: bytes, name: bytes
+) -> None:
+    """As a drive has them that was written by another system."""
+    own = tmp_path / os.fsdecode(folder)
+    try:
+        own.mkdir()
+        (own / os.fsdecode(name)).write_text(shipped("01-library-lift"), encoding="utf-8")
+    except OSError:
+        pytest.skip("this system has no such names")
+    client = create_app(own, own=own).test_client()
+    page = client.get("/").get_data(as_text=True)
+    address = re.findall(r'href="(/lessons/[^"]+/write)"', page)[0]
+    written = client.get(address)
+    assert written.status_code == 200
+    place, file = (
+        os.fsdecode(each).encode("ascii", "backslashreplace").decode() for each in (folder, name)
+    )
+    assert f"Saved as {file} in {tmp_path / place}." in written.text
+    assert f"It is kept in {tmp_path / place}," in page
+
+
 def test_line_ends_and_the_mark_of_a_file_stay(web: Flask, own: Path) -> None:
     own.mkdir()
     data = b"\xef\xbb\xbf" + shipped(TIDE).replace("\n", "\r\n").encode()
