@@ -85,7 +85,7 @@ class Connection(Guest):
     """A connection to an address, which gives way to another while nothing is answered by it, or
     else while its answer is no stream."""
 
-    __slots__ = ("_greenlet", "_line", "_socket", "answered")
+    __slots__ = ("_greenlet", "_line", "_socket")
 
     def __init__(self, client: str, sock: Any, line: Line | None = None) -> None:
         """``line`` is the one in which it may wait."""
@@ -93,8 +93,6 @@ class Connection(Guest):
         self._socket = sock
         self._line = line or Line()
         self._greenlet = gevent.getcurrent()
-        # Whether it has had an answer; who only opens connections gets none by them.
-        self.answered = False
         self.gone = self._is_closed
 
     @property
