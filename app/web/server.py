@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import socket
 import sys
@@ -16,7 +17,6 @@ import gevent.socket
 from flask import Flask
 from gevent import Timeout
 from gevent.pywsgi import WSGIHandler, WSGIServer, headers_factory
-from gevent.socket import cancel_wait_ex
 
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.limits import Known, Seats
@@ -236,7 +236,8 @@ class Handler(WSGIHandler):
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         # Who was sent away while we waited for it finds its connection closed.
-        if issubclass(t, TimeoutError) or v is cancel_wait_ex:
+        closed = isinstance(v, OSError) and v.errno == errno.EBADF
+        if issubclass(t, TimeoutError) or closed:
             self.close_connection = True
         else:
             super().handle_error(t, v, tb)

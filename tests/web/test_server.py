@@ -15,6 +15,7 @@ import gevent
 import gevent.socket
 import pytest
 from flask import Flask, Response, request
+from gevent.pywsgi import WSGIHandler
 
 from app import create_app
 from app.classroom.guests import Busy
@@ -24,6 +25,7 @@ from app.web import access
 from app.web import server as server_module
 from app.web.line import Line
 from app.web.server import AT_ONCE, HURRY, MOST_LINES, Connection, Handler, Server, local_server
+from app.web.stream import CONNECTION
 from tests.asking import write_lesson
 
 KEY = "a-key-of-the-teacher-1"
@@ -206,6 +208,32 @@ def test_nobody_waits_behind_all_the_connections_of_another_address(
             each.close()
     assert asked.index("other") < 15
     assert asked.index("known", 1) < 15
+
+
+def test_a_connection_that_is_closed_while_it_is_written_to_is_no_fault(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The client takes nothing, and the server closes it when it stops."""
+    app = Flask(__name__)
+    handlers: list[socket.socket] = []
+    told: list[object] = []
+    monkeypatch.setattr(WSGIHandler, "handle_error", lambda self, *what: told.append(what))
+
+    @app.get("/large")
+    def large() -> Response:
+        handlers.append(request.environ[CONNECTION]._socket)
+        return Response("x" * 20_000_000)
+
+    with local_server(app) as address:
+        made = socket.create_connection(("127.0.0.1", port_of(address)))
+        made.sendall(b"GET /large HTTP/1.1\r\nHost: x\r\n\r\n")
+        while not handlers:
+            gevent.sleep(0.001)
+        gevent.sleep(0.05)
+        handlers[0]._drop_events_and_close()  # type: ignore[attr-defined]
+        gevent.sleep(0.05)
+        made.close()
+    assert handlers and not told
 
 
 def test_a_connection_that_gives_way_leaves_the_line() -> None:
