@@ -26,13 +26,15 @@ def _never() -> bool:
 @dataclass(eq=False, slots=True)
 class Guest:
     """Somebody on a seat. ``client`` is an address, ``leave`` is called when they are sent away,
-    and ``gone`` says whether they have left without a word. ``left`` is for whoever serves them."""
+    and ``gone`` says whether they have left without a word. ``answered`` says whether they have got
+    something already. ``left`` is for whoever serves them."""
 
     client: str
     leave: Callable[[], None]
     gone: Callable[[], bool] = _never
     busy: Busy = Busy.RESTS
     left: bool = False
+    answered: bool = False
 
 
 class Guests:
@@ -45,7 +47,9 @@ class Guests:
     behind one address who are at work lose one to each client that comes, and no more.
 
     Where seats are ``renewed``, a client that can get no other has that of its own guest who came
-    first of those who rest: one of many behind an address keeps nobody out who is at work.
+    first of those who rest: one of many behind an address keeps nobody out who is at work. Of those
+    who were answered already, and those who never were, it is one of the more: who opens guest
+    after guest, or keeps many that rest, takes the seats of the own ones.
     """
 
     def __init__(self, seats: Seats, renewed: bool = False) -> None:
@@ -109,7 +113,10 @@ class Guests:
         if not self._renewed:
             return None
         of_client = self._guests.get(client, {})
-        first = next((each for each in of_client if each.busy is Busy.RESTS), None)
+        resting = [each for each in of_client if each.busy is Busy.RESTS]
+        answered = sum(each.answered for each in resting)
+        gives_way = 2 * answered >= len(resting)
+        first = next((each for each in resting if each.answered is gives_way), None)
         if first:
             self._forget(first)
         return first

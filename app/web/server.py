@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import re
 import socket
 import sys
@@ -15,14 +16,13 @@ import gevent
 import gevent.socket
 from flask import Flask
 from gevent import Timeout
-from gevent.lock import Semaphore
 from gevent.pywsgi import WSGIHandler, WSGIServer, headers_factory
-from gevent.socket import cancel_wait_ex
 
 from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.limits import Known, Seats
 
 from .access import largest_body
+from .line import Line
 from .log_lines import LogLines
 from .sharing import FROM_CLASS, OWN_ADDRESSES, NoWay, Way
 from .stream import CONNECTION
@@ -85,16 +85,24 @@ class Connection(Guest):
     """A connection to an address, which gives way to another while nothing is answered by it, or
     else while its answer is no stream."""
 
-    __slots__ = ("_greenlet", "_socket")
+    __slots__ = ("_greenlet", "_line", "_socket")
 
-    def __init__(self, client: str, sock: Any) -> None:
+    def __init__(self, client: str, sock: Any, line: Line | None = None) -> None:
+        """``line`` is the one in which it may wait."""
         super().__init__(client, self._close)
         self._socket = sock
+        self._line = line or Line()
         self._greenlet = gevent.getcurrent()
         self.gone = self._is_closed
 
+    @property
+    def kind(self) -> tuple[str, bool]:
+        """Those who take turns with others: of one address, who has had an answer or not."""
+        return self.client, self.answered
+
     def _close(self) -> None:
         self.left = True
+        self._line.leave(self.kind, self)
         with suppress(OSError):
             self._socket.shutdown(socket.SHUT_RDWR)
 
@@ -139,7 +147,11 @@ class Handler(WSGIHandler):
             # Connections rest between requests; what has begun is finished soon.
             if not self.rfile.peek(1):
                 return ""
-        self.server.wait_in_line(self.client_address[0])
+        if self.connection.answered:
+            # Whoever else comes from the same address takes no place of somebody who asks.
+            self.connection.busy = Busy.WORKS
+        self.server.wait_in_line(self.connection)
+        self.connection.busy = Busy.RESTS
         if self.connection.left:
             return ""
         with self._in_time(HEAD_SECONDS, "a slow request line"):
@@ -208,6 +220,7 @@ class Handler(WSGIHandler):
         self.wsgi_input = self.environ["wsgi.input"] = _Body(body)
         self.connection.busy = Busy.WORKS
         super().handle_one_response()
+        self.connection.answered = True
         gevent.sleep(PAUSE_SECONDS)
 
     def finalize_headers(self) -> None:
@@ -223,7 +236,8 @@ class Handler(WSGIHandler):
 
     def handle_error(self, t: Any, v: Any, tb: Any) -> None:
         # Who was sent away while we waited for it finds its connection closed.
-        if issubclass(t, TimeoutError) or v is cancel_wait_ex:
+        closed = isinstance(v, OSError) and v.errno == errno.EBADF
+        if issubclass(t, TimeoutError) or closed:
             self.close_connection = True
         else:
             super().handle_error(t, v, tb)
@@ -263,7 +277,7 @@ class Server(WSGIServer):
         # A half is kept for addresses at which somebody has joined, or teaches.
         self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
         self._guests = Guests(self._seats, renewed=True)
-        self._line = Semaphore(1)
+        self._line = Line()
         self._looked = 0.0
         # Of an application that lets no class in, nobody is known.
         self._known: Known = app.extensions.get("known") or Known()
@@ -273,15 +287,17 @@ class Server(WSGIServer):
             environ[FROM_CLASS] = True
         super().__init__(listener, app, log=None, environ=environ)
 
-    def wait_in_line(self, client: str) -> None:
+    def wait_in_line(self, connection: Connection) -> None:
         """Wait until a request that has come may be read. Hundreds that come at once are read a few
         at a time, and connections are taken up in between: whoever opens one after the other, and
         waits for no answer, would else keep the teacher's next one waiting behind all of them.
-        The own machine does not wait: the teacher sits there."""
-        if client in OWN_ADDRESSES:
+        Clients take turns, and of each those who have had an answer already take turns with those
+        who come new: a class does not wait for all that one of it sends. The own machine does not
+        wait: the teacher sits there."""
+        if connection.client in OWN_ADDRESSES:
             return
-        with self._line:
-            if time.perf_counter() - self._looked >= LOOK_UP_SECONDS:
+        with self._line.turn(connection.kind, connection) as mine:
+            if mine and time.perf_counter() - self._looked >= LOOK_UP_SECONDS:
                 gevent.sleep(PAUSE_SECONDS)
                 self._looked = time.perf_counter()
 
@@ -305,7 +321,7 @@ class Server(WSGIServer):
             milliseconds = 1000 * PATIENCE_SECONDS
             sock.setsockopt(socket.IPPROTO_TCP, socket.TCP_USER_TIMEOUT, milliseconds)
         handler = self.handler_class(sock, address, self)
-        handler.connection = Connection(client, sock)
+        handler.connection = Connection(client, sock, self._line)
         if client in OWN_ADDRESSES:
             handler.handle()
         elif self._guests.take(handler.connection, client in self._known):

@@ -89,6 +89,26 @@ def test_nobody_has_more_than_its_part_by_sending_others_away() -> None:
     assert house.sent_away == []
 
 
+def test_of_an_address_those_give_way_who_are_more() -> None:
+    """Of a class behind one address those who follow rest now and then; whoever there opens
+    connection after connection takes the seats of the own ones, and not theirs."""
+    house = House(16, 8, renewed=True)
+    following = [house.come("school") for _ in range(3)]
+    for each in filter(None, following):
+        each.answered = True
+    flood = [house.come("school") for _ in range(20)]
+    assert all(following) and all(flood) and house.sent_away == flood[:15]
+
+
+def test_who_keeps_many_that_rest_sends_nobody_away_who_comes_at_the_same_time() -> None:
+    house = House(16, 8, renewed=True)
+    kept = [house.come("school") for _ in range(8)]
+    for each in filter(None, kept):
+        each.answered = True
+    late = [house.come("school") for _ in range(4)]
+    assert all(late) and house.sent_away == kept[:4]
+
+
 def test_one_who_rests_on_all_seats_of_an_address_keeps_nobody_out_who_works() -> None:
     house = House(12, 6, renewed=True)
     working = [house.come("school", busy=Busy.WORKS) for _ in range(2)]

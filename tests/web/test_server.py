@@ -15,6 +15,7 @@ import gevent
 import gevent.socket
 import pytest
 from flask import Flask, Response, request
+from gevent.pywsgi import WSGIHandler
 
 from app import create_app
 from app.classroom.guests import Busy
@@ -22,7 +23,9 @@ from app.classroom.limits import Known
 from app.classroom.tokens import cookie_name
 from app.web import access
 from app.web import server as server_module
+from app.web.line import Line
 from app.web.server import AT_ONCE, HURRY, MOST_LINES, Connection, Handler, Server, local_server
+from app.web.stream import CONNECTION
 from tests.asking import write_lesson
 
 KEY = "a-key-of-the-teacher-1"
@@ -166,6 +169,94 @@ def test_the_own_machine_does_not_wait_behind_all_that_have_connected(
     assert asked.index("teacher") < 15
 
 
+def test_nobody_waits_behind_all_the_connections_of_another_address(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """All other pupils, and a teacher who sits elsewhere, came last behind hundreds of one pupil:
+    a second for each press."""
+    monkeypatch.setattr(server_module, "LOOK_UP_SECONDS", 0)
+    asked: list[str] = []
+    app = Flask(__name__)
+
+    @app.get("/<who>")
+    def answer(who: str) -> Response:
+        asked.append(who)
+        return Response("here")
+
+    def ask(made: socket.socket, who: str) -> None:
+        made.sendall(f"GET /{who} HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+
+    def come(source: str) -> socket.socket:
+        place = ("127.0.0.1", port_of(address))
+        return socket.create_connection(place, source_address=(source, 0))
+
+    with local_server(app) as address:
+        # Behind the address of that pupil there is another one, who has had the page.
+        known = come("127.0.0.9")
+        ask(known, "known")
+        while not asked:
+            gevent.sleep(0.001)
+        flood = [come("127.0.0.9") for _ in range(25)]
+        other = come("127.0.0.8")
+        for each in flood:
+            ask(each, "flood")
+        ask(known, "known")
+        ask(other, "other")
+        while len(asked) < 1 + len(flood) + 2:
+            gevent.sleep(0.001)
+        for each in (known, other, *flood):
+            each.close()
+    assert asked.index("other") < 15
+    assert asked.index("known", 1) < 15
+
+
+def test_a_connection_that_is_closed_while_it_is_written_to_is_no_fault(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The client takes nothing, and the server closes it when it stops."""
+    app = Flask(__name__)
+    handlers: list[socket.socket] = []
+    told: list[object] = []
+    monkeypatch.setattr(WSGIHandler, "handle_error", lambda self, *what: told.append(what))
+
+    @app.get("/large")
+    def large() -> Response:
+        handlers.append(request.environ[CONNECTION]._socket)
+        return Response("x" * 20_000_000)
+
+    with local_server(app) as address:
+        made = socket.create_connection(("127.0.0.1", port_of(address)))
+        made.sendall(b"GET /large HTTP/1.1\r\nHost: x\r\n\r\n")
+        while not handlers:
+            gevent.sleep(0.001)
+        gevent.sleep(0.05)
+        handlers[0]._drop_events_and_close()  # type: ignore[attr-defined]
+        gevent.sleep(0.05)
+        made.close()
+    assert handlers and not told
+
+
+def test_a_connection_that_gives_way_leaves_the_line() -> None:
+    """Those of a flood stood there with all that they had sent, and took 130 MB in four seconds."""
+    line = Line()
+    ours, theirs = socket.socketpair()
+    connection = Connection("a", ours, line)
+    got: list[bool] = []
+
+    def wait() -> None:
+        with line.turn(connection.kind, connection) as mine:
+            got.append(mine)
+
+    with line.turn("another", "another"), ours, theirs:
+        waits = gevent.spawn(wait)
+        gevent.sleep(0)
+        assert line.waiting == 1
+        connection.leave()
+        assert line.waiting == 0
+        waits.join()
+    assert got == [False]
+
+
 def test_who_was_sent_away_in_the_line_is_not_served(monkeypatch: pytest.MonkeyPatch) -> None:
     """What had come of their request was worked on all the same, for nobody."""
     monkeypatch.setattr(server_module, "OWN_ADDRESSES", ())
@@ -177,9 +268,8 @@ def test_who_was_sent_away_in_the_line_is_not_served(monkeypatch: pytest.MonkeyP
         asked.append("one")
         return Response("here")
 
-    def sent_away(self: Server, client: str) -> None:
-        for each in [*self._guests._guests[client]]:
-            each.leave()
+    def sent_away(self: Server, connection: Connection) -> None:
+        connection.leave()
 
     monkeypatch.setattr(Server, "wait_in_line", sent_away)
     with local_server(app) as address:
