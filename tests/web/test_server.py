@@ -60,7 +60,8 @@ def send(connection: gevent.socket.socket, requests: bytes) -> None:
         return
 
 
-def test_requests_in_a_row_let_others_in_between() -> None:
+def asking() -> tuple[Flask, list[str]]:
+    """An application that writes down who has asked."""
     asked: list[str] = []
     app = Flask(__name__)
 
@@ -69,6 +70,11 @@ def test_requests_in_a_row_let_others_in_between() -> None:
         asked.append(who)
         return Response("here")
 
+    return app, asked
+
+
+def test_requests_in_a_row_let_others_in_between() -> None:
+    app, asked = asking()
     with local_server(app) as address:
         port = port_of(address)
         row = b"GET /greedy HTTP/1.1\r\nHost: x\r\n\r\n" * MANY
@@ -143,13 +149,7 @@ def test_the_own_machine_does_not_wait_behind_all_that_have_connected(
     """The teacher's browser connects again after a while without a press, and came last behind
     hundreds of connections of one pupil: several seconds."""
     monkeypatch.setattr(server_module, "LOOK_UP_SECONDS", 0)
-    asked: list[str] = []
-    app = Flask(__name__)
-
-    @app.get("/<who>")
-    def answer(who: str) -> Response:
-        asked.append(who)
-        return Response("here")
+    app, asked = asking()
 
     def come(who: str, source: str) -> socket.socket:
         """Connects without letting the server run."""
@@ -175,13 +175,7 @@ def test_nobody_waits_behind_all_the_connections_of_another_address(
     """All other pupils, and a teacher who sits elsewhere, came last behind hundreds of one pupil:
     a second for each press."""
     monkeypatch.setattr(server_module, "LOOK_UP_SECONDS", 0)
-    asked: list[str] = []
-    app = Flask(__name__)
-
-    @app.get("/<who>")
-    def answer(who: str) -> Response:
-        asked.append(who)
-        return Response("here")
+    app, asked = asking()
 
     def ask(made: socket.socket, who: str) -> None:
         made.sendall(f"GET /{who} HTTP/1.1\r\nHost: x\r\n\r\n".encode())
