@@ -359,12 +359,12 @@ def test_behind_the_last_word_of_memory_nobody_is_asked_for_an_address() -> None
 
 @pytest.mark.parametrize("depth", Depth)
 def test_a_program_that_writes_itself_a_comparison_is_asked_about_the_status(depth: Depth) -> None:
-    """0x7F and 0x20 make 0x9F, COMPARE #15. As a number that is -97, less than 15."""
-    source = "LOAD a\nADD b\nSTORE x\nx: OUTPUT\nHALT\na: 0x7F\nb: 0x20"
+    """127 and 32 make COMPARE #15. As a number that is -97, less than 15."""
+    source = "LOAD a\nADD b\nSTORE x\nx: OUTPUT\nHALT\na: 127\nb: 32"
     program = assemble(EIGHT_BIT, source)
     run = Run(EIGHT_BIT, program.words)
     step = run.after_instruction(24) - 1  # the step before the fourth instruction's last
-    assert run.moment(step + 1).after.cir == 0x9F
+    assert run.moment(step + 1).after.cir == word("COMPARE #15")
     asked = Prediction(program, run, step, depth, "denary", unseen=frozenset({"status"}))
     said = {Field.PLACE: "status", Field.VALUE: "LESS", Field.NEXT: "4"}
     assert [each.right for each in asked.mark(said)] == [True, True, True]
