@@ -106,7 +106,7 @@ def kept_figures(times: int) -> Row:
         places, answers = [], []
         for number in range(times):
             start = time.perf_counter()
-            store.save_place("lesson", {"step": number})
+            store.save_bookmark("lesson", {"step": number})
             middle = time.perf_counter()
             store.save_answer("lesson", asked, 1, f"pupil {number}", 0)
             places.append(middle - start)
