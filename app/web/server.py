@@ -22,7 +22,7 @@ from app.classroom.guests import Busy, Guest, Guests
 from app.classroom.limits import Known, Seats
 
 from .access import largest_body
-from .line import Line
+from .line import InTurn, Line
 from .log_lines import LogLines
 from .sharing import FROM_CLASS, OWN_ADDRESSES, NoWay, Way
 from .stream import CONNECTION
@@ -52,9 +52,12 @@ LOOK_UP_SECONDS = 0.002
 # How many bytes may be on their way to a client: a slow one then skips frames and does not get
 # minutes of them that the system has stored up.
 ON_ITS_WAY = 64 * 1024
-# So many connections are taken up before the loop looks what else has come. It has to be more than
-# are served meanwhile (a few: see Server.wait_in_line), or who comes waits behind all that came.
+# So many connections are begun with before the loop looks what else has come. It has to be more
+# than are served meanwhile (a few: see Server.wait_in_line), or who comes waits behind all others.
 AT_ONCE = 16
+# So many are taken from the system meanwhile: its row is in the order of coming, so who comes last
+# waits there for all that others have opened. It costs a tenth of beginning with one.
+TAKEN_AT_ONCE = 256
 # So many connections may wait to be taken up, where the system lets that many. One beyond it is
 # only tried again after a second, and then after two more.
 MOST_WAITING = 4096
@@ -268,17 +271,22 @@ class Server(WSGIServer):
     """
 
     handler_class = Handler
-    max_accept = AT_ONCE
+    max_accept = TAKEN_AT_ONCE
 
     def __init__(
         self, listener: socket.socket, app: Flask, class_size: int, for_class: bool = False
     ) -> None:
-        most = min(CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS, _file_limit())
+        most = CONNECTIONS_A_PUPIL * class_size + TEACHERS_CONNECTIONS
+        # As many again may have arrived and wait.
+        most = min(most, _file_limit() // 2)
         # A half is kept for addresses at which somebody has joined, or teaches.
         self._seats = Seats(most, max(most // 2, 1), kept=most // 2)
         self._guests = Guests(self._seats, renewed=True)
         self._line = Line()
         self._looked = 0.0
+        self._most_arrived = most
+        self._arrived: InTurn[Any, tuple[str, int]] = InTurn()
+        self._doorman: gevent.Greenlet | None = None
         # Of an application that lets no class in, nobody is known.
         self._known: Known = app.extensions.get("known") or Known()
         # The name is given, so that nobody asks the network for it.
@@ -286,6 +294,31 @@ class Server(WSGIServer):
         if for_class:
             environ[FROM_CLASS] = True
         super().__init__(listener, app, log=None, environ=environ)
+
+    def do_handle(self, sock: Any, address: tuple[str, int]) -> None:
+        """Clients take turns also in being begun with. Of who opens more than can be served the
+        last are closed: they cost little, and keep nobody else waiting."""
+        client = address[0]
+        if client in OWN_ADDRESSES:
+            super().do_handle(sock, address)
+            return
+        self._arrived.put(client, sock, address)
+        if len(self._arrived) > self._most_arrived:
+            surplus, _ = self._arrived.pop_surplus()
+            surplus.close()
+        if not self._doorman:
+            self._doorman = gevent.spawn(self._let_in)
+
+    def _let_in(self) -> None:
+        while self._arrived:
+            for _ in range(min(AT_ONCE, len(self._arrived))):
+                super().do_handle(*self._arrived.pop())
+            gevent.sleep(PAUSE_SECONDS)
+
+    def close(self) -> None:
+        while self._arrived:
+            self._arrived.pop()[0].close()
+        super().close()
 
     def wait_in_line(self, connection: Connection) -> None:
         """Wait until a request that has come may be read. Hundreds that come at once are read a few

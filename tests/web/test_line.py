@@ -6,7 +6,7 @@ import gevent
 import gevent.event
 import pytest
 
-from app.web.line import Line
+from app.web.line import InTurn, Line
 
 
 class Waiting:
@@ -88,3 +88,16 @@ def test_the_turn_of_who_is_ended_passes_on(waiting: Waiting) -> None:
     assert "c1" in waiting.had
     waiting.come("d1")
     assert waiting.had[-1] == "d1"
+
+
+def test_what_is_too_much_is_the_last_of_who_has_most() -> None:
+    in_turn: InTurn[str, int] = InTurn()
+    for number, who in enumerate(("a1", "b1", "b2", "b3", "c1", "c2")):
+        in_turn.put(who[0], who, number)
+    surplus = [in_turn.pop_surplus() for _ in range(3)]
+    assert surplus[:2] == [("b3", 3), ("b2", 2)] or surplus[:2] == [("b3", 3), ("c2", 5)]
+    assert in_turn.remove("a", "a2") is None and in_turn.remove("d", "d1") is None
+    assert [in_turn.pop()[0] for _ in range(len(in_turn))] == ["a1", "b1", "c1"]
+    assert not in_turn
+    with pytest.raises(IndexError):
+        in_turn.pop()

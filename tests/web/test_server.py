@@ -24,7 +24,16 @@ from app.classroom.tokens import cookie_name
 from app.web import access
 from app.web import server as server_module
 from app.web.line import Line
-from app.web.server import AT_ONCE, HURRY, MOST_LINES, Connection, Handler, Server, local_server
+from app.web.server import (
+    AT_ONCE,
+    CONNECTIONS_A_PUPIL,
+    HURRY,
+    MOST_LINES,
+    Connection,
+    Handler,
+    Server,
+    local_server,
+)
 from app.web.stream import CONNECTION
 from tests.asking import write_lesson
 
@@ -119,28 +128,94 @@ def test_the_machine_in_an_address_is_looked_at_as_any(tmp_path: Path) -> None:
     assert answered.startswith(b"HTTP/1.1 421")
 
 
+def connect(address: str, source: str, how_many: int) -> list[socket.socket]:
+    """Connections of a client, made without letting the server run."""
+    place = ("127.0.0.1", port_of(address))
+    return [socket.create_connection(place, source_address=(source, 0)) for _ in range(how_many)]
+
+
+def begun_with(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The clients of connections that servers begin with, in that order."""
+    begun: list[str] = []
+    handle = Server.handle
+
+    def noted(self: Server, sock: Any, address: tuple[str, int]) -> None:
+        begun.append(address[0])
+        handle(self, sock, address)
+
+    monkeypatch.setattr(Server, "handle", noted)
+    return begun
+
+
 def test_many_connections_at_once_let_others_in_between(monkeypatch: pytest.MonkeyPatch) -> None:
-    taken = 0
-    take_up = Server.do_handle
-
-    def counted(self: Server, *connection: Any) -> None:
-        nonlocal taken
-        taken += 1
-        take_up(self, *connection)
-
-    monkeypatch.setattr(Server, "do_handle", counted)
+    begun = begun_with(monkeypatch)
     with local_server(Flask(__name__)) as address:
         gevent.sleep(0)
-        # These connect without letting the server run.
-        place = ("127.0.0.1", port_of(address))
-        waiting = [socket.create_connection(place) for _ in range(60)]
+        waiting = connect(address, "127.0.0.9", 60)
         counts = [0]
         while counts[-1] < 60:
             gevent.sleep(0)
-            counts.append(taken)
+            counts.append(len(begun))
         for each in waiting:
             each.close()
     assert max(after - before for before, after in pairwise(counts)) <= AT_ONCE
+
+
+def test_who_connects_last_does_not_wait_until_all_of_another_are_served(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The system has them in the order in which they came: one laptop that opened thousands in a
+    second let the new page of another pupil wait for most of them."""
+    begun = begun_with(monkeypatch)
+    with local_server(Flask(__name__)) as address:
+        gevent.sleep(0)
+        waiting = connect(address, "127.0.0.9", 90) + connect(address, "127.0.0.8", 2)
+        while len(begun) < len(waiting):
+            gevent.sleep(0)
+        for each in waiting:
+            each.close()
+    assert begun[:5] == ["127.0.0.9", "127.0.0.8", "127.0.0.9", "127.0.0.8", "127.0.0.9"]
+
+
+def test_of_more_connections_than_can_wait_the_last_of_who_has_most_are_closed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(server_module, "TEACHERS_CONNECTIONS", 12)
+    most = CONNECTIONS_A_PUPIL + 12
+    begun = begun_with(monkeypatch)
+    with local_server(Flask(__name__)) as address:
+        gevent.sleep(0)
+        other = connect(address, "127.0.0.8", 1)
+        flood = connect(address, "127.0.0.9", most + 40)
+        other += connect(address, "127.0.0.8", 1)
+        while len(begun) < most:
+            gevent.sleep(0)
+        # A new request is answered only when nothing waits before it.
+        assert all_of(port_of(address), b"GET / HTTP/1.0\r\n\r\n")
+        with pytest.raises(ConnectionError):
+            ended(flood[-1])
+        assert begun.count("127.0.0.8") == 2 and begun.count("127.0.0.9") == most - 2
+        for each in (*other, *flood):
+            each.close()
+
+
+def ended(connection: socket.socket) -> None:
+    """Raises ConnectionError where the other side has closed the connection."""
+    connection.settimeout(10)
+    if not connection.recv(1):
+        raise ConnectionResetError("closed")
+
+
+def test_who_waits_when_the_server_stops_is_not_left_waiting() -> None:
+    with local_server(Flask(__name__)) as address:
+        gevent.sleep(0)
+        waiting = connect(address, "127.0.0.9", 3 * AT_ONCE)
+        # They are taken up, and most of them wait to be begun with.
+        gevent.sleep(0)
+    with pytest.raises(ConnectionError):
+        ended(waiting[-1])
+    for each in waiting:
+        each.close()
 
 
 def test_the_own_machine_does_not_wait_behind_all_that_have_connected(
