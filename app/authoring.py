@@ -11,13 +11,14 @@ from pathlib import Path
 
 import click
 
+from app.lesson.at_once import worked_out_at_once
 from app.lesson.file.habits import syllabus_beside
 from app.lesson.file.head import read_syllabus
 from app.lesson.file.reader import read_file, slug_of
 from app.lesson.file.shelf import lesson_files
 from app.lesson.file.starter import starter_lesson
 from app.lesson.model import Lesson
-from app.lesson.pressing import MOST_COUNTED, Pressing
+from app.lesson.pressing import MOST_COUNTED, presses_of
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import printable
 from app.machine.telling.counts import counted
@@ -79,8 +80,12 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
 
 def _presses(lesson: Lesson) -> str:
     """How many presses each scene takes, for whoever plans the lesson."""
-    counts = [Pressing(each, each.depth).count for each in lesson.scenes]
-    shown = [f"{each}{' or more' if each == MOST_COUNTED else ''}" for each in counts]
+    counts = presses_of(worked_out_at_once(lesson.scenes))
+    shown = [
+        f"{each}{' or more' if each == MOST_COUNTED else ''}" for each in counts if each is not None
+    ]
+    if len(shown) < len(lesson.scenes):
+        shown.append("and no more were counted")
     return f"presses of the clicker in each scene: {', '.join(shown)}."
 
 

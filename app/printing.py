@@ -9,6 +9,7 @@ import click
 
 from app import create_app
 from app.browsers import find_browser
+from app.lesson.at_once import worked_out_at_once
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
 from app.lesson.paper.trace import MEMORY, Rows, places
@@ -153,7 +154,7 @@ _WITHOUT = {"quiz": "questions", "sums": "sums"}
 def _has(lesson: Lesson, name: str) -> bool:
     """Whether there is anything to print of a kind of document."""
     if name.startswith("quiz"):
-        return any(each.questions for each in lesson.scenes)
+        return any(each.questions for each in worked_out_at_once(lesson.scenes))
     if name.startswith("sums"):
         return has_sums(lesson)
     if name in ("worksheets", "answers"):

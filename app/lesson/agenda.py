@@ -5,9 +5,7 @@ Each has the steps that a click leads to, which are those that the clicker stops
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.actions import in_brackets
@@ -50,24 +48,18 @@ def agenda(scene: Scene, depth: Depth) -> tuple[Item, ...]:
     if not scene.program.words:
         return ()
     pressing = Pressing(scene, depth)
-    # Many cues may have the same place.
-    standing = cache(scene.cue_sheet.at)
-    found = [item for cue in scene.cues if (item := _of_cue(scene, cue, pressing, standing))]
+    found = [item for cue in scene.cues if (item := _of_cue(scene, cue, pressing))]
     found += [_of_question(scene, each, pressing) for each in scene.questions]
     # At one step the cue stands there when the question is asked.
     return tuple(sorted(found, key=lambda each: (each.steps[0], each.said, each.number)))
 
 
-def _of_cue(
-    scene: Scene, cue: Cue, pressing: Pressing, standing: Callable[[int], Cue | None]
-) -> Item | None:
+def _of_cue(scene: Scene, cue: Cue, pressing: Pressing) -> Item | None:
     spans = scene.timeline.spans(cue.when)
     if not spans:
         return None
     sheet = scene.cue_sheet
-    steps = dict.fromkeys(
-        pressing.whole(sheet.stop(cue, each, standing)) for each in spans[:MOST_TIMES]
-    )
+    steps = dict.fromkeys(pressing.whole(sheet.stop(cue, each)) for each in spans[:MOST_TIMES])
     return Item(
         kind="cue",
         place=cue.text,

@@ -69,6 +69,6 @@ def _weight(scene: Scene) -> int:
         _ANY_SCENE
         + len(scene.cues)
         + stations
-        + _QUESTION * len(scene.questions)
+        + _QUESTION * len(scene.asked)
         + (_TASK if scene.task else 0)
     )

@@ -8,7 +8,7 @@ has not been asked: it stops there, and the next press asks it.
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import cached_property
 from itertools import islice
 
@@ -24,6 +24,8 @@ SECONDS_A_PRESS = 10
 QUESTION_PRESSES = 4
 # Presses are counted so far.
 MOST_COUNTED = 400
+# So many places of cues are looked at for that in all the scenes of a lesson.
+MOST_LOOKED_AT = 200_000
 
 Numbers = Collection[int]  # of questions
 
@@ -41,6 +43,9 @@ class Pressing:
         self.press = press or scene.press or finest
         if self.press is Press.TRANSFER:
             self.press = finest
+        # Of the stops of all cues, the one that the counting has come to, and its place's end.
+        self._next_stop: tuple[int, int] | None = (0, 0)
+        self._looked = 0
 
     # One press.
 
@@ -73,7 +78,7 @@ class Pressing:
                 return self._run.before_phase(step)
             case Press.INSTRUCTION:
                 return self._run.before_instruction(step)
-        places = [self.ask_step(each) for each in self._scene.questions]
+        places = [ask_step for _, ask_step, _ in self._questions]
         earlier = [each for each in places if each < step]
         return max([0, *earlier, *self._scene.cue_sheet.stops(step, self.whole, -1)])
 
@@ -81,12 +86,21 @@ class Pressing:
         """The step that a movement from ``step`` to ``following`` stops at: a question that has
         not been asked, or the answer to one that was asked long before."""
         stops = [following]
-        for each in self._scene.questions:
+        for each, ask_step, answered in self._questions:
             if each.number not in asked:
-                stops.append(self.ask_step(each))
+                stops.append(ask_step)
             elif each.late:
-                stops.append(self.whole(each.reveal_step))
+                stops.append(answered)
         return min((each for each in stops if each > step), default=following)
+
+    @cached_property
+    def _questions(self) -> list[tuple[AskedQuestion, int, int]]:
+        """Each question with the steps at which it is asked and at which a movement ends that shows
+        its answer."""
+        return [
+            (each, self.ask_step(each), self.whole(each.reveal_step))
+            for each in self._scene.questions
+        ]
 
     def ask_step(self, question: AskedQuestion) -> int:
         """Where a question is asked: its own step, or the end of the phase before, where the
@@ -101,8 +115,8 @@ class Pressing:
         yet, and that has not been asked."""
         here = [
             each
-            for each in self._scene.questions
-            if each.number not in asked and self.ask_step(each) <= step < each.reveal_step
+            for each, ask_step, _ in self._questions
+            if each.number not in asked and ask_step <= step < each.reveal_step
         ]
         return here[-1] if here else None
 
@@ -127,6 +141,11 @@ class Pressing:
         return self._run.after_phase(step - 1) if self.phases and step else step
 
     # All of them.
+
+    @property
+    def looked(self) -> int:
+        """How many places were looked at to count them: what that took."""
+        return self._looked
 
     @cached_property
     def count(self) -> int:
@@ -158,12 +177,23 @@ class Pressing:
 
     def _counted_on(self, step: int, asked: Numbers) -> int:
         """What ``on`` answers, found in one pass over the start of the run."""
+        if self.press is Press.CUE:
+            # A place that ended before, in the middle of a movement, is behind.
+            while self._next_stop is not None and min(self._next_stop) <= step:
+                self._next_stop = next(self._cue_stops, None)
+                self._looked += 1
+            following = self._run.last_step if self._next_stop is None else self._next_stop[0]
+            return self.not_past_a_question(step, following, asked)
         ends = self._ends.get(self.press)
         if ends is None:
             return self.on(step, asked)
         at = bisect_right(ends, step)
         following = ends[at] if at < len(ends) else step
         return self.not_past_a_question(step, following, asked)
+
+    @cached_property
+    def _cue_stops(self) -> Iterator[tuple[int, int]]:
+        return self._scene.cue_sheet.all_stops(self.whole)
 
     @cached_property
     def _ends(self) -> dict[Press, list[int]]:
@@ -178,6 +208,19 @@ class Pressing:
         }
         steps = [(n, cycle, kind.phase) for n, cycle, kind, _ in islice(self._run.steps(), most)]
         return {press: [*_ends_of(steps, group)] for press, group in groups.items()}
+
+
+def presses_of(scenes: Iterable[Scene]) -> Iterator[int | None]:
+    """The presses of each of these scenes; None for those after the counting has taken so much
+    that no more are counted."""
+    looked = 0
+    for scene in scenes:
+        if looked >= MOST_LOOKED_AT:
+            yield None
+            continue
+        pressing = Pressing(scene, scene.depth)
+        yield pressing.count
+        looked += pressing.looked
 
 
 def _ends_of(

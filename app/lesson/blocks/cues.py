@@ -13,6 +13,8 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import lru_cache
+from heapq import merge
 from itertools import chain, islice
 from typing import TypeVar
 
@@ -38,6 +40,8 @@ LONGEST_CUE = 600
 # For so many letters the board has room under its drawing, on a projector of 1024 by 768 and beside
 # a line that tells the task; more grow over the drawing.
 ROOM_FOR_WORDS = 190
+# For so many steps it is kept which cue stands there.
+_KEPT = 4096
 _Set = TypeVar("_Set", float, str)
 
 __all__ = ["Cue", "CueSheet", "Span", "When", "read_cues", "read_when"]
@@ -137,6 +141,15 @@ class CueSheet:
             if cue.when.kind == "start":
                 self._opening[cue] = min(said, max(self.opening - 1, 0))
                 said += bool(cue.words)
+        # Of several that speak, or do not, at the same place one is enough to stop there.
+        stopping = {
+            (cue.when, bool(cue.words)): (cue, spans)
+            for cue, spans in reversed(self._entries)
+            if cue.words or cue.actions.pause
+        }
+        self._stopping = [*stopping.values()]
+        # Many cues may have places one in the other, and a press asks each of them where it stands.
+        self._standing = lru_cache(_KEPT)(self._narrowest)
 
     def last_said(self, said: int | None) -> int:
         """The number of the cue that stands at the start."""
@@ -157,10 +170,12 @@ class CueSheet:
         if step == 0 and self.opening > 1:
             number = self.last_said(said)
             return next(c for c, at in self._opening.items() if at == number and c.words)
-        first = step if since is None else min(since + 1, step)
+        return self._standing(step if since is None else min(since + 1, step), step)
+
+    def _narrowest(self, first: int, last: int) -> Cue | None:
         best: tuple[int, Cue] | None = None
         for cue, spans in self._speaking:
-            span = spans.meeting(first, step)
+            span = spans.meeting(first, last)
             if span and (best is None or span.last - span.first < best[0]):
                 best = (span.last - span.first, cue)
         return best[1] if best else None
@@ -227,9 +242,7 @@ class CueSheet:
         That is the end of its place, where what it says has happened. ``to`` is given it, and
         answers the end of the movement that it belongs to.
         """
-        for cue, spans in self._entries:
-            if not (cue.words or cue.actions.pause):
-                continue
+        for cue, spans in self._stopping:
             at = bisect_right(spans.lasts, step) if by > 0 else bisect_left(spans.lasts, step)
             nearest = range(at, at + 3) if by > 0 else range(at, at - 4, -1)
             for number in nearest:
@@ -240,14 +253,21 @@ class CueSheet:
                     yield stop
                     break
 
-    def stop(self, cue: Cue, span: Span, at: Callable[[int], Cue | None] | None = None) -> int:
-        """The last step of a place at which its cue stands: a narrower one may end with it. ``at``
-        is the method of that name, for who asks for many and remembers what it answered."""
-        at = at or self.at
+    def all_stops(self, to: Callable[[int], int]) -> Iterator[tuple[int, int]]:
+        """Those of all cues in the order of the run, each with the end of its place; one at which
+        several cues stop comes as often. A place is looked at when its turn comes."""
+
+        def of(cue: Cue, spans: Spans) -> Iterator[tuple[int, int]]:
+            return ((to(self.stop(cue, each)), each.last) for each in spans)
+
+        return merge(*(of(cue, spans) for cue, spans in self._stopping))
+
+    def stop(self, cue: Cue, span: Span) -> int:
+        """The last step of a place at which its cue stands: a narrower one may end with it."""
         if not cue.words:
             return span.first
         steps = range(span.last, span.first - 1, -1)
-        return next((each for each in steps if at(each) is cue), span.last)
+        return next((each for each in steps if self.at(each) is cue), span.last)
 
 
 def _latest(found: Iterable[tuple[int, _Set | None]]) -> _Set | None:

@@ -9,9 +9,9 @@ said.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import replace
 
 from app.lesson.asking.facts import unknown_label
+from app.lesson.at_once import FOLLOWED_IN_ALL
 from app.lesson.blocks.cues import ROOM_FOR_WORDS
 from app.lesson.blocks.task import TaskOutcome, check_task
 from app.lesson.entries import Piece
@@ -30,8 +30,6 @@ from app.machine.source.problems import Problem
 from app.machine.state import Ending
 from app.machine.telling.astray import astray
 from app.machine.telling.counts import counted
-
-FOLLOWED_IN_ALL = 500_000
 
 
 def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterator[Problem]:
@@ -56,7 +54,9 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         yield from _requests(scene)
         yield from _unseen_status(scene)
         yield from _long_words(scene)
-        yield from _pace(scene, times[at])
+        counted_at = Pressing(scene, scene.depth)
+        yield from _pace(scene, times[at], counted_at)
+        followed += counted_at.looked
         if scene.compare and not scene.compare.can_follow(scene.run):
             what = f"The program of '{scene.title}' is too long to be compared on machines."
             yield Problem(scene.line, 1, 1, what, "Let it do less.", warning=True)
@@ -122,11 +122,11 @@ def _in_sight(scene: Scene) -> Iterator[Problem]:
             yield question.place.problem(what, mend, warning=True)
 
 
-def _pace(scene: Scene, minutes: Minutes | None) -> Iterator[Problem]:
+def _pace(scene: Scene, minutes: Minutes | None, pressing: Pressing) -> Iterator[Problem]:
     """More presses than there is time for. Of a task the class sees no more than the start."""
     if minutes is None or scene.task:
         return
-    count = Pressing(scene, scene.depth).count
+    count = pressing.count
     if count * SECONDS_A_PRESS > minutes.count * 60:
         presses = f"{count} presses or more" if count >= MOST_COUNTED else f"{count} presses"
         what = (
@@ -138,7 +138,7 @@ def _pace(scene: Scene, minutes: Minutes | None) -> Iterator[Problem]:
         fits = (
             each
             for each in (Press.PHASE, Press.INSTRUCTION)
-            if Pressing(replace(scene, press=each), scene.depth).count <= most
+            if Pressing(scene, scene.depth, each).count <= most
         )
         coarser = next(fits, Press.CUE)
         mend = (

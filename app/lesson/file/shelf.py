@@ -7,10 +7,10 @@ import time
 from dataclasses import replace
 from pathlib import Path
 
+from app.lesson.at_once import worked_out_at_once
 from app.lesson.header import Header
 from app.lesson.model import Lesson
 
-from .checks import FOLLOWED_IN_ALL
 from .habits import syllabus_stamp
 from .head import header_of, read_syllabus
 from .reader import read_file, slug_of, unread
@@ -101,17 +101,11 @@ class Shelf:
     def _warm_up(self, name: WarmUpName, source: Lesson) -> Lesson:
         known = self._made.pop(str(name), None)
         if known is None or known[0] is not source:
-            followed, scenes = 0, []
-            for scene in source.scenes:
-                if followed >= FOLLOWED_IN_ALL:
-                    break  # the check has told that from here on no scene was run
+            scenes = []
+            for scene in worked_out_at_once(source.scenes):
                 scenes.append(scene)
-                if scene.program.words:
-                    # What a warm-up asks of the lesson is worked out once for each scene. Where
-                    # that takes long, nobody need wait for all of them.
-                    _ = scene.cue_sheet, scene.questions
-                    followed += scene.work
-                    time.sleep(PAUSE_SECONDS)
+                # Where that takes long, nobody need wait for all of them.
+                time.sleep(PAUSE_SECONDS)
             known = (source, warm_up(name, replace(source, scenes=tuple(scenes))))
         self._made[str(name)] = known
         while len(self._made) > MOST_MADE:

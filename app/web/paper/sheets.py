@@ -22,6 +22,7 @@ from app.board.drawing import Form, drawing
 from app.board.frames import make_frame
 from app.classroom.pace import rest_seconds, seconds_per_step
 from app.classroom.session import Session
+from app.lesson.at_once import worked_out_at_once
 from app.lesson.blocks.interrupts import write_request
 from app.lesson.blocks.question import MOST_CHOICES
 from app.lesson.blocks.speed import duration
@@ -35,7 +36,7 @@ from app.lesson.paper.trace import MEMORY, Rows, chosen_columns, places, trace_c
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.watched import cache_sheet, diagram_sheet
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
-from app.lesson.pressing import MOST_COUNTED, Pressing
+from app.lesson.pressing import MOST_COUNTED, presses_of
 from app.machine.instructions import DECODE
 from app.machine.machine import Machine
 from app.machine.source.numbers import write_numbers
@@ -77,6 +78,8 @@ _ASIDE_IF_LONG = frozenset(
     )
 )
 _LONG = 15_000
+# The plan of a long lesson has some thirty.
+_MOST_PICTURES = 500
 # Of a longer run nobody wants to know how long it takes to play.
 _MOST_TIMED = 20_000
 
@@ -90,10 +93,12 @@ class Size(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """What was asked for in an address. ``scenes`` are pairs of a number (from 1) and a scene."""
+    """What was asked for in an address. ``scenes`` are pairs of a number (from 1) and a scene;
+    ``left_out`` is the number of the first that is not there because it would take too long."""
 
     lesson: Lesson
     scenes: tuple[tuple[int, Scene], ...]
+    left_out: int
     size: Size
     support: Support
     versions: int
@@ -103,18 +108,27 @@ class Wanted:
     seed: str
 
 
-def _wanted(slug: str) -> Wanted:
+def _lesson(slug: str) -> Lesson:
     lesson = lesson_or_404(slug)
     if not lesson.can_be_taught:
         abort(404, "This lesson has faults, so nothing of it can be printed yet.")
+    return lesson
+
+
+def _wanted(slug: str) -> Wanted:
+    """What was asked for, with no more scenes than are worked out for one answer, where it is not
+    one of them by itself."""
+    lesson = _lesson(slug)
     asked = request.args
     columns = tuple(dict.fromkeys(asked.getlist("column")))
     known = (*places(lesson.header.machine), MEMORY)
     if any(each not in known for each in columns):
         abort(400, f"'column' must be one of: {', '.join(known)}.")
+    scenes = _scenes(lesson)
     return Wanted(
         lesson=lesson,
-        scenes=_scenes(lesson),
+        scenes=scenes,
+        left_out=0 if asked.get("scene") or len(scenes) == len(lesson.scenes) else len(scenes) + 1,
         size=Size(_one_of("size", [each.value for each in Size])),
         support=Support(int(_one_of("level", [str(each.value) for each in Support]))),
         versions=int(_one_of("versions", [str(each + 1) for each in range(MOST_VERSIONS)])),
@@ -122,6 +136,14 @@ def _wanted(slug: str) -> Wanted:
         base=_one_of("base", list(lesson.header.bases), "denary"),
         columns=columns,
         seed=asked.get("seed", "")[:LONGEST_SEED],
+    )
+
+
+def left_out_words(number: int) -> str:
+    """Why a sheet has no more scenes than those before this number."""
+    return (
+        f"Scene {number} and those after it are left out: the runs before are as much as is worked"
+        f" out at once. Ask for each by itself: add '?scene={number}' to the address."
     )
 
 
@@ -133,10 +155,10 @@ def _one_of(name: str, known: list[str], usual: str = "") -> str:
 
 
 def _scenes(lesson: Lesson) -> tuple[tuple[int, Scene], ...]:
-    numbered = tuple(enumerate(lesson.scenes, start=1))
     said = request.args.get("scene", "")
     if not said:
-        return numbered
+        return tuple(enumerate(worked_out_at_once(lesson.scenes), start=1))
+    numbered = tuple(enumerate(lesson.scenes, start=1))
     chosen = tuple(each for each in numbered if str(each[0]) == said)
     if not chosen:
         abort(404, f"The lesson has no scene {said[:10]}.")
@@ -166,12 +188,15 @@ def _is_long(slug: str) -> bool:
 @blueprint.get("/<slug>")
 def overview(slug: str) -> str:
     """All that can be printed of a lesson."""
-    wanted = _wanted(slug)
-    lesson = wanted.lesson
+    lesson = _lesson(slug)
     return render_template(
         "paper/overview.html",
         lesson=lesson,
-        running=[(number, each) for number, each in wanted.scenes if each.program.words],
+        running=[
+            (number, each)
+            for number, each in enumerate(lesson.scenes, start=1)
+            if each.program.words
+        ],
         sums=has_sums(lesson),
         # What each of them asks is not worked out for that.
         asking=sum(len(each.asked) for each in lesson.scenes),
@@ -313,6 +338,8 @@ def quiz_table(slug: str) -> Response:
                     *empty,
                 ]
             )
+    if wanted.left_out:
+        rows.append(["", left_out_words(wanted.left_out)])
     return table(rows, slug, "-quiz.csv")
 
 
@@ -333,7 +360,7 @@ def card(slug: str) -> str:
 @dataclass(frozen=True, slots=True)
 class Picture:
     """The board at a moment, as HTML to be shown small, and what goes with it; ``classes`` are
-    those of the frame."""
+    those of the frame. Without HTML it is none, and what goes with it stands alone."""
 
     html: str
     classes: str
@@ -359,13 +386,14 @@ def plan(slug: str) -> str:
     lesson = wanted.lesson
     minutes = dict(enumerate(scene_minutes(lesson.header.minutes, lesson.scenes), start=1))
     pictures = _Pictures(lesson)
+    presses = presses_of(scene for _, scene in wanted.scenes)
     planned = [
         PlannedScene(
             number,
             scene,
             minutes.get(number),
             _plays(scene, scene.depth),
-            _presses(scene),
+            _presses(next(presses)),
             pictures.of_scene(number, scene),
             make_quiz(scene, scene.depth),
         )
@@ -382,9 +410,10 @@ def plan(slug: str) -> str:
     )
 
 
-def _presses(scene: Scene) -> str:
-    """How many presses of the clicker a scene takes; empty where it needs none."""
-    count = Pressing(scene, scene.depth).count
+def _presses(count: int | None) -> str:
+    """How many presses of the clicker a scene takes; empty where it needs none, or nobody knows."""
+    if count is None:
+        return ""
     if count >= MOST_COUNTED:
         return f"{MOST_COUNTED} presses or more"
     return counted(count, "press") if count else ""
@@ -408,10 +437,12 @@ def _plays(scene: Scene, depth: Depth) -> str:
 
 
 class _Pictures:
-    """The board at moments of a lesson, drawn as the board itself draws it."""
+    """The board at moments of a lesson, drawn as the board itself draws it; no more than
+    _MOST_PICTURES."""
 
     def __init__(self, lesson: Lesson) -> None:
         self._session = Session("plan", lesson)
+        self._left = _MOST_PICTURES
 
     def of_scene(self, number: int, scene: Scene) -> tuple[Picture, ...]:
         """At each cue; of a zoom, at its first and its last station."""
@@ -422,6 +453,9 @@ class _Pictures:
         return tuple(self._at(each.step, each) for each in cue_places(scene))
 
     def _at(self, step: int, place: CuePlace | None) -> Picture:
+        if not self._left:
+            return Picture("", "", "", place)
+        self._left -= 1
         self._session.go_to_step(step, place.said if place else 0)
         frame = make_frame(self._session.view())
         html = render_template("board/frame.html", frame=frame, still=True, code="")
@@ -434,6 +468,7 @@ def _document(wanted: Wanted, name: str, template: str, **context: object) -> st
     return render_template(
         template,
         lesson=wanted.lesson,
+        left_out=wanted.left_out and left_out_words(wanted.left_out),
         say=wanted.lesson.header.wording.say,
         size=wanted.size,
         sizes=tuple(Size),
@@ -463,8 +498,7 @@ def trace(slug: str) -> Response:
 @blueprint.get("/<slug>/replay.html")
 def replay(slug: str) -> Response:
     """The replay of the lesson, as a file to keep and to send."""
-    wanted = _wanted(slug)
-    page = replay_page(wanted.lesson, current_app.jinja_env)
+    page = replay_page(_lesson(slug), current_app.jinja_env)
     return download(page.html, "text/html", slug, "-replay.html")
 
 
@@ -505,18 +539,21 @@ def _pages(
 @blueprint.get("/<slug>/scorm-<version>.zip")
 def scorm(slug: str, version: str) -> Response:
     """The replay as a package for a learning platform."""
-    wanted = _wanted(slug)
+    lesson = _lesson(slug)
     if version not in SCORM_VERSIONS:
         abort(404, f"There are packages for SCORM {' and '.join(SCORM_VERSIONS)}.")
-    package = scorm_package(wanted.lesson, current_app.jinja_env, version)
+    package = scorm_package(lesson, current_app.jinja_env, version)
     return download(package, "application/zip", slug, f"-scorm-{version}.zip")
 
 
 @blueprint.get("/<slug>/qti.zip")
 def qti(slug: str) -> Response:
     """The questions as a package for a platform's own quizzes."""
-    wanted = _wanted(slug)
-    if not any(each.questions for each in wanted.lesson.scenes):
+    lesson = _lesson(slug)
+    scenes = tuple(worked_out_at_once(lesson.scenes))
+    if len(scenes) < len(lesson.scenes):
+        abort(413, "The runs of this lesson are too long for one package. Make two lessons of it.")
+    if not any(each.questions for each in scenes):
         abort(404, "This lesson asks no questions.")
-    package = qti_package(wanted.lesson, current_app.jinja_env)
+    package = qti_package(lesson, current_app.jinja_env)
     return download(package, "application/zip", slug, "-qti-3.zip")
