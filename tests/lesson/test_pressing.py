@@ -7,10 +7,12 @@ from dataclasses import replace
 
 import pytest
 
+from app.lesson.asking.questions import AskedQuestion
 from app.lesson.file.reader import read_file, read_lesson
 from app.lesson.header import Depth, Press
 from app.lesson.model import Scene
-from app.lesson.pressing import MOST_COUNTED, QUESTION_PRESSES, Pressing
+from app.lesson.pressing import MOST_COUNTED, QUESTION_PRESSES, Pressing, presses_of
+from app.lesson.timeline import Span, Spans
 from app.machine.addressing import WRITTEN
 from app.machine.instructions import INSTRUCTIONS, define
 from app.machine.machine import SIXTEEN_BIT
@@ -124,3 +126,89 @@ def test_presses_are_counted_as_far_on_a_machine_with_longer_instructions() -> N
 def test_every_scene_that_ships_is_taught_in_forty_presses(path) -> None:  # type: ignore[no-untyped-def]
     counts = {each.title: Pressing(each, each.depth).count for each in read_file(path).scenes}
     assert max(counts.values()) <= 40, counts
+
+
+def pressed(scene: Scene, depth: Depth, press: Press) -> int:
+    """The presses of a scene, made one after the other."""
+    pressing = Pressing(scene, depth, press)
+    step, presses = 0, max(scene.cue_sheet.opening - 1, 0)
+    asked: set[int] = set()
+    while True:
+        question = pressing.here(step, asked)
+        if question:
+            asked.add(question.number)
+            presses += QUESTION_PRESSES - question.late
+            if not question.late:
+                step = question.reveal_step
+                presses += pressing.covers_a_cue(question, step)
+        elif (following := pressing.on(step, asked)) == step:
+            return presses
+        else:
+            step, presses = following, presses + 1
+
+
+@pytest.mark.parametrize("name", ["15-clock-tower", "17-bicycle-workshop"])
+def test_counted_are_the_presses_that_are_made(name: str) -> None:
+    """Answers of these lessons are shown in the middle of a phase, from where the next cue that
+    has begun before is behind."""
+    for each in read_file(resource("lessons") / f"{name}.md").scenes:
+        for depth in Depth:
+            for press in (Press.CUE, Press.PHASE, Press.INSTRUCTION):
+                counted = Pressing(each, depth, press).count
+                assert counted == pressed(each, depth, press), (each.title, depth, press)
+
+
+def test_cues_that_come_again_and_again_are_looked_at_once_each(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """At each of four hundred presses each of two hundred cues was looked for at each step of its
+    place among all the others: a lesson of 2 KB took a minute."""
+    looked = 0
+    meeting = Spans.meeting
+
+    def counted(self: Spans, first: int, last: int) -> Span | None:
+        nonlocal looked
+        looked += 1
+        return meeting(self, first, last)
+
+    places = [
+        f"each {phase}{of}"
+        for phase in ("fetch", "decode", "execute")
+        for of in (" of ADD", " at a")
+    ]
+    cues = "".join(f"{each}: W\n" for each in [*places, "each ADD", "each at a"] * 25)
+    program = "```program\na: ADD #1\nJUMP a\n```\n"
+    text = f"---\ntitle: T\npress: cue\n---\n# One\n{program}```cues\n{cues}```\n"
+    (made,) = read_lesson("t", text).scenes
+    monkeypatch.setattr(Spans, "meeting", counted)
+    pressing = Pressing(made, made.depth)
+    assert pressing.count == MOST_COUNTED
+    assert pressing.looked <= (len(places) + 2) * MOST_COUNTED
+    # Each step of the run so far once, among all cues.
+    assert looked <= len(made.cues) * made.run.machine.longest * MOST_COUNTED
+
+
+def test_where_questions_are_asked_is_found_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    found = 0
+    ask_step = Pressing.ask_step
+
+    def counted(self: Pressing, question: AskedQuestion) -> int:
+        nonlocal found
+        found += 1
+        return ask_step(self, question)
+
+    monkeypatch.setattr(Pressing, "ask_step", counted)
+    each = "```question\nbefore each ADD: W\nask: the accumulator\n```\n" * 10
+    text = f"---\ntitle: T\n---\n# One\n```program\na: ADD #1\nJUMP a\n```\n{each}"
+    (made,) = read_lesson("t", text).scenes
+    assert len(made.questions) == 60
+    assert Pressing(made, Depth.PHASES, Press.PHASE).count == MOST_COUNTED and found == 60
+
+
+def test_of_scenes_that_take_too_long_to_count_no_more_are_counted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    made = scene("cue", CUES)
+    assert [*presses_of([made] * 3)] == [Pressing(made, made.depth).count] * 3
+    monkeypatch.setattr("app.lesson.pressing.MOST_LOOKED_AT", 1)
+    assert [*presses_of([made] * 3)] == [Pressing(made, made.depth).count, None, None]

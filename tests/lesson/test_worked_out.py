@@ -9,7 +9,7 @@ import pytest
 
 from app.classroom.session import Session
 from app.lesson import model
-from app.lesson.file.checks import FOLLOWED_IN_ALL
+from app.lesson.at_once import FOLLOWED_IN_ALL
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.shelf import Shelf
 from app.lesson.timeline import FOLLOWED

@@ -28,6 +28,8 @@ _PLAIN = MarkdownIt("zero").enable(["heading", "fence"])
 # No text that somebody wrote needs a tenth of these.
 MOST_CALLS = 150_000
 CALLS_OF_BRACKET = 30
+# A table is made in one call, and a row of it has as many cells as its head, written or not.
+CALLS_OF_CELL = 4
 _CALLS_LEFT = "calls left"
 _LINE = "line"
 
@@ -82,6 +84,30 @@ def _counted(rule: Callable[..., bool]) -> Callable[..., bool]:
     return counted
 
 
+def _counted_table(rule: Callable[..., bool]) -> Callable[..., bool]:
+    def counted(state: StateBlock, line: int, end: int, silent: bool) -> bool:
+        _count(state.env, 1 if silent else 1 + CALLS_OF_CELL * _cells(state, line, end), line)
+        return rule(state, line, end, silent)
+
+    return counted
+
+
+def _cells(state: StateBlock, line: int, end: int) -> int:
+    """How many cells a table has, or more, that starts at a line; 0 where none does."""
+    if line + 1 >= end:
+        return 0
+    below = state.src[state.bMarks[line + 1] + state.tShift[line + 1] : state.eMarks[line + 1]]
+    if "-" not in below or set(below) - set("|-: \t"):
+        return 0
+    rows = 0
+    for each in range(line + 2, end):
+        # Where the quotation or the list ends that it stands in, it does, too.
+        if state.isEmpty(each) or state.sCount[each] < state.blkIndent:
+            break
+        rows += 1
+    return rows * (below.count("|") + 1)
+
+
 def _counted_bracket(rule: Callable[..., bool]) -> Callable[..., bool]:
     def counted(state: StateInline, silent: bool) -> bool:
         if state.src[state.pos] in "[!":
@@ -101,7 +127,8 @@ def _inline(state: StateCore) -> None:
 
 
 for _rule in [*_MARKDOWN.block.ruler.__rules__]:
-    _MARKDOWN.block.ruler.at(_rule.name, _counted(_rule.fn), {"alt": _rule.alt})
+    _counts = _counted_table if _rule.name == "table" else _counted
+    _MARKDOWN.block.ruler.at(_rule.name, _counts(_rule.fn), {"alt": _rule.alt})
 for _each in [*_MARKDOWN.inline.ruler.__rules__]:
     if _each.name in ("link", "image"):
         _MARKDOWN.inline.ruler.at(_each.name, _counted_bracket(_each.fn))
@@ -124,8 +151,8 @@ def too_long(what: str, line: int) -> Problem:
     if what.endswith("s"):
         said = f"The {what} take too long to be read, so they are shown as they are written."
     mend = (
-        "Around here, put empty lines between quotations ('>') and what follows them, and fewer"
-        " square brackets."
+        "Around here, put empty lines between quotations ('>') and what follows them, fewer"
+        " square brackets, and smaller tables."
     )
     return Problem(line, 1, 1, said, mend, warning=True)
 

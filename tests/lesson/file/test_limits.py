@@ -205,6 +205,16 @@ def test_brackets_that_take_too_long_are_shown_as_they_are_written(kind: str) ->
     assert shown.count("](") == 4000
 
 
+def test_a_table_that_takes_too_long_is_shown_as_it_is_written() -> None:
+    """A row of it has all the cells of its head, though only one is written."""
+    head = "|" * 200 + "\n" + "|-" * 199 + "|\n"
+    few, many = (read_lesson("table", f"{PROGRAM}\n{head}" + "a\n" * rows) for rows in (20, 400))
+    assert few.problems == () and "<table>" in few.scenes[0].notes
+    (warning,) = many.problems
+    assert warning.warning and "smaller tables" in warning.mend
+    assert warning.line == PROGRAM.count("\n") + 2 and "<table>" not in many.scenes[0].notes
+
+
 def test_what_is_too_much_work_is_far_from_what_any_lesson_needs(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
-from app.lesson.file.checks import FOLLOWED_IN_ALL
+from app.authoring import check
+from app.lesson.at_once import FOLLOWED_IN_ALL
 from app.lesson.file.reader import read_lesson
+from app.lesson.minutes import scene_minutes
 from app.lesson.timeline import FOLLOWED
 from app.machine.watching import cache, pipeline
 from app.machine.watching.accounts import CACHE_WORK, PIPELINE_WORK
@@ -92,3 +96,23 @@ def test_machines_of_one_pipeline_share_its_account(followed: Followed) -> None:
     slow, fast = scene.results
     assert slow.ticks == fast.ticks and slow.seconds == 2 * fast.seconds
     assert followed.instructions == 2
+
+
+@pytest.mark.parametrize("shape", WATCHED)
+def test_presses_are_counted_for_as_much_of_a_lesson(
+    shape: str, followed: Followed, tmp_path: Path
+) -> None:
+    """The last line of a check counted those of all scenes: 18 seconds for a lesson that was read
+    in half of one."""
+    (tmp_path / "shape.md").write_text(SHAPES[shape](64_000), encoding="utf-8")
+    told = CliRunner().invoke(check, [str(tmp_path / "shape.md")]).output
+    assert "and no more were counted." in told
+    assert followed.work <= FOLLOWED_IN_ALL + A_SCENE
+
+
+def test_minutes_are_shared_out_without_working_out_what_is_asked() -> None:
+    shape = "machines that are asked about in many scenes"
+    scenes = read_lesson("shape", SHAPES[shape](64_000)).scenes
+    asks = scenes[-1]
+    assert scene_minutes(60, scenes)[-1] and "_asking" not in asks.__dict__
+    assert "results" not in asks.__dict__ and len(asks.asked) == 1
