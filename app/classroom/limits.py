@@ -15,6 +15,9 @@ USUAL_CLASS_SIZE = 60
 MOST_CLIENTS = 4096
 # A name that has been away for so long gives way to any newcomer, if there is no other room.
 AWAY_SECONDS = 1200.0
+# One that no page follows any more, to another one of its own address: a page that is loaded again,
+# or a lid that is closed for a while, keeps its place. And what a page takes to begin to follow.
+BREAK_SECONDS, BEGIN_SECONDS = 300.0, 2.0
 # So many addresses that were turned away are counted for the teacher.
 MOST_TOLD = 100
 # The teacher as a client, whatever the address.
@@ -118,7 +121,8 @@ class Register:
     than the newcomer's; so names go from addresses with many to those with few, never back and
     forth, and the only one of an address stays. First one goes that is not in use: no page follows
     under it, nor did in the last AWAY_SECONDS; the one that has not been seen for longest. (At the
-    newcomer's own address one goes whose pages are closed, without an answer, and no other.) Then
+    newcomer's own address one goes without an answer that has followed no page for BREAK_SECONDS,
+    or never began to, and no other.) Then
     one that was not seen for AWAY_SECONDS, whatever its address. At last, and only for the first
     name of an address, one that is in use, and its pages are closed: of those without an answer,
     or else of all, one of the address with most, and there the one that joined last. So a handful
@@ -233,7 +237,9 @@ class Register:
         for each in closed:
             name = self._clients[each]
             passing = now - name.followed >= AWAY_SECONDS and self._crowds(each, client)
-            if passing or (name.client == client and not self._answered(each)):
+            stays = now - name.followed < BREAK_SECONDS or now - name.at < BEGIN_SECONDS
+            own = name.client == client and not stays
+            if passing or (own and not self._answered(each)):
                 return each
         if self._held[client] >= self._most_of_one:
             return ""

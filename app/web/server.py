@@ -391,6 +391,10 @@ def _listener_at(address: str, port: int) -> socket.socket | None:
     where the standard library waits in its own way."""
     listener: socket.socket = gevent.socket.socket()
     try:
+        if sys.platform != "win32":
+            # The system remembers for a while who was connected before: the class would be let in
+            # at another port than its open pages ask. (Elsewhere this means another thing.)
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((address, port))
         listener.listen(MOST_WAITING)
     except OSError:

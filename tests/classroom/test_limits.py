@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import threading
 import time
+from itertools import count
 
 from app.classroom.limits import (
     AWAY_SECONDS,
+    BEGIN_SECONDS,
+    BREAK_SECONDS,
     MOST_CLIENTS,
     MOST_TOLD,
     TEACHER,
@@ -156,7 +159,30 @@ def test_pupils_behind_one_address_are_not_thrown_out_by_honest_ones() -> None:
     assert lesson.sent_away == []
     # One whose page was closed makes room at that address, as before.
     lesson.following.remove("s3")
+    lesson.register.leave("s3")
+    lesson.now = BREAK_SECONDS
     assert lesson.join("new", "school") and lesson.sent_away == ["s3"]
+
+
+def test_who_loads_a_page_again_keeps_the_place_at_an_address_that_is_full() -> None:
+    """One of many behind an address made name after name, each with an open stream, and got the
+    place of everybody there who loaded the page again."""
+    lesson = Lesson(30)
+    assert all(lesson.join(f"s{number}", "school") for number in range(30))
+    for number in range(30):
+        each = f"s{number}"
+        lesson.following.remove(each)
+        lesson.register.leave(each)
+        assert not lesson.join(f"other {number}", "school")
+        lesson.now += BREAK_SECONDS / 60
+        assert not lesson.join(f"other {number}", "school")
+        assert lesson.join(each, "school")
+    # Nor is there a moment for that between a page and its stream.
+    lesson = Lesson(1)
+    assert lesson.register.admit("pupil", "school")
+    assert not lesson.join("other", "school")
+    lesson.now = BEGIN_SECONDS
+    assert lesson.join("other", "school")
 
 
 def test_a_class_in_use_behind_one_address_loses_one_place_to_each_that_crowds_in() -> None:
@@ -221,7 +247,8 @@ def test_no_address_answers_under_ever_more_names() -> None:
 
 
 def test_names_without_an_answer_give_way_at_their_own_address() -> None:
-    register = Register(4, 2, follows=lambda name: False, answered=lambda name: False)
+    seconds = count(step=BEGIN_SECONDS)
+    register = Register(4, 2, lambda name: False, lambda name: False, clock=lambda: next(seconds))
     assert all(register.admit(f"made up {number}", "device") for number in range(50))
     assert len(register) == 2
 

@@ -33,6 +33,7 @@ from app.web.server import (
     Handler,
     Server,
     local_server,
+    open_way,
 )
 from app.web.stream import CONNECTION
 from tests.asking import write_lesson
@@ -537,3 +538,25 @@ def test_refusals_count_as_requests(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert teacher.get(f"/?key={KEY}").status_code == 303
     assert [teacher.post("/join").status_code for _ in range(9)] == [403] * 9
     assert teacher.get("/").status_code == 200
+
+
+def test_the_class_is_let_in_again_where_it_was() -> None:
+    """Also while the system remembers who was connected there, or somebody still is: the pages that
+    are open ask at that address."""
+    first = open_way(Flask(__name__), "127.0.0.1", 0, 1)
+    port = port_of(first.address.rstrip("/"))
+    # It is the side that closes which is remembered.
+    gone = socket.create_connection(("127.0.0.1", port))
+    stays = gevent.socket.create_connection(("127.0.0.1", port))
+    stays.sendall(b"GET / HTTP/1.1\r\nHost: x\r\n\r\n")
+    assert stays.recv(100)
+    gone.sendall(b"GET / HTTP/1.0\r\n\r\n")
+    gevent.sleep(0.05)
+    gone.close()
+    first.close()
+    again = open_way(Flask(__name__), "127.0.0.1", port, 1)
+    try:
+        assert again.address == first.address
+    finally:
+        again.close()
+        stays.close()
