@@ -14,7 +14,10 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
+from click.testing import CliRunner
+
 from app import create_app
+from app.authoring import check as check_lessons
 from app.lesson.file.reader import read_lesson
 from app.lesson.writing.differences import pieces
 from app.lesson.writing.outline import outline
@@ -27,6 +30,8 @@ from tests.lesson.file.shapes import PROGRAMS, SHAPES
 SIZE = 64_000
 MOST_FACTOR = 2.3
 MOST_SECONDS = 1.0
+# Its plan, quiz, worksheets and sums together: by a worker aside, where they take long.
+MOST_SECONDS_ON_PAPER = 3.0
 # Below this the factor is not judged.
 LEAST_SECONDS = 0.01
 ROUNDS = 5
@@ -45,7 +50,10 @@ def seconds(work: Callable[[str], object], text: str, rounds: int = ROUNDS) -> f
 
 
 def measured(
-    what: str, work: Callable[[str], object], shapes: dict[str, Callable[[int], str]]
+    what: str,
+    work: Callable[[str], object],
+    shapes: dict[str, Callable[[int], str]],
+    most_seconds: float = MOST_SECONDS,
 ) -> list[Row]:
     """A row for each shape, and one for the worst of all."""
     rows = []
@@ -68,14 +76,14 @@ def measured(
                 f"{what}: {name}",
                 "",
                 f"{f'{factor:.2f} times' if judged else '-'}, {1000 * collected:.0f} ms",
-                collected < MOST_SECONDS and (not judged or factor <= MOST_FACTOR),
+                collected < most_seconds and (not judged or factor <= MOST_FACTOR),
             )
         )
     return [
         *rows,
         Row(
             f"{what}: the worst of {len(shapes)} shapes",
-            f"{MOST_FACTOR} times, {MOST_SECONDS:.0f} s",
+            f"{MOST_FACTOR} times, {most_seconds:.0f} s",
             f"{worst_factor:.2f} times for twice as much; {worst_time:.2f} s for {SIZE // 1000} KB",
             all(each.reached for each in rows),
         ),
@@ -96,7 +104,21 @@ def rows(quick: bool) -> list[Row]:
             answer = client.post("/explore/check", data=form)
             assert answer.status_code == 200, answer.text[:200]
 
+        file = Path(folder) / "shape.md"
+
+        def check_file(text: str) -> None:
+            file.write_text(f"{text}\n", encoding="utf-8")
+            CliRunner().invoke(check_lessons, [str(file)])
+
+        def print_lesson(text: str) -> None:
+            # Read anew, as it is by a worker that is asked for the first time.
+            file.write_text(f"{text}\n", encoding="utf-8")
+            for name in ("plan", "quiz", "worksheets", "sums"):
+                client.get(f"/paper/shape/{name}")
+
         found = measured("lesson file", lambda text: read_lesson("shape", text), SHAPES)
+        found += measured("the check of a file", check_file, SHAPES)
+        found += measured("a lesson on paper", print_lesson, SHAPES, MOST_SECONDS_ON_PAPER)
         found += measured("a pupil's program", check, PROGRAMS)
         found += measured("lines of a lesson", lambda text: outline(Text.of(text).lines), SHAPES)
         found += measured("two versions", lambda text: pieces(text, text[::-1]), SHAPES)

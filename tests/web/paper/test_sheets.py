@@ -251,6 +251,43 @@ def test_a_lesson_of_words_alone_has_a_plan_and_says_what_it_has_not(client: Fla
     assert "/quiz" not in page and "/worksheets" not in page
 
 
+def test_of_a_lesson_with_too_long_runs_the_first_scenes_are_worked_out_at_once(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sixty scenes that never stop, or that compare machines, took twenty seconds for one sheet."""
+    monkeypatch.setattr("app.lesson.at_once.FOLLOWED_IN_ALL", 100)
+    scene = (
+        "```program\nagain: ADD #1\nJUMP again\n```\n"
+        "```question\nbefore end: W\nask: the accumulator\n```\n"
+    )
+    text = "---\ntitle: Long\nlimit: 40\n---\n" + "".join(f"# S{at}\n{scene}" for at in range(4))
+    (tmp_path / "long.md").write_text(text, "utf-8")
+    client = create_app(tmp_path).test_client()
+    for name in ("plan", "worksheets", "answers", "quiz", "quiz-answers", "sums"):
+        page = client.get(f"/paper/long/{name}").text
+        assert "Scene 2 and those after it are left out" in page and "?scene=2" in page, name
+        # Each has a sheet by itself.
+        alone = client.get(f"/paper/long/{name}?scene=3").text
+        assert "S2" in alone and "left out" not in alone, name
+    table = client.get("/paper/long/quiz.csv").text
+    assert "1. S0" in table and "2. S1" not in table and "Scene 2 and those after it" in table
+    assert client.get("/paper/long/qti.zip").status_code == 413
+    # What leads to them names all.
+    assert "4. S3" in client.get("/paper/long").text
+
+
+def test_the_plan_of_very_many_cues_has_the_words_of_all(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page of 77 MB, which took two minutes."""
+    whole = client.get(f"{PAPER}/plan").text
+    monkeypatch.setattr("app.web.paper.sheets._MOST_PICTURES", 2)
+    page = client.get(f"{PAPER}/plan").text
+    assert whole.count("board-picture") > 2 == page.count("board-picture")
+    said = re.compile(r'<p class="said-then">(.*?)</p>')
+    assert said.findall(page) == said.findall(whole)
+
+
 def test_the_plan_has_what_the_file_says(client: FlaskClient) -> None:
     page = client.get(f"{PAPER}/plan").text
     for words in (
