@@ -19,8 +19,10 @@ import stat
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
 from itertools import chain
 from pathlib import Path
 from typing import Any
@@ -44,6 +46,8 @@ _DAMAGED = "it is damaged"
 # A name is a part of addresses.
 _NAME = re.compile(r"[^/\s]+")
 _CODE = re.compile(r"[A-Z0-9]+")
+# What parts words in SQL.
+_BLANKS = re.compile(r"[ \t\n\f\r]+")
 # Nothing that is written here is so long; what is read has no other bound than the file.
 _LONGEST_TITLE, _LONGEST_TEXT = 1_000, 200_000
 
@@ -114,9 +118,33 @@ DROP TABLE answer_1;
 DROP TABLE asked_1;
 {_FINISHED}
 """
+# For an hour version 2 was one that kept the version of a question, but not why it is right.
+_WITHOUT_REASONS = -2
 # From each version to the newest, as SQL; 0 is an empty file.
-_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2, 2: _FINISHED, 3: _TO_VERSION_4}
+_MIGRATIONS = {
+    0: _ALL,
+    1: _TO_VERSION_2,
+    _WITHOUT_REASONS: _TO_VERSION_2.replace("number, 1,", "number, version,"),
+    2: _FINISHED,
+    3: _TO_VERSION_4,
+}
 _VERSION = 4
+# How the files of each version before the newest were made, as :func:`_digest` of it.
+_EARLIER = {
+    1: "502d703d0a338e18c0ab7cebee865c3dcbff90a78686dfb626f89379b6f2f0b8",
+    _WITHOUT_REASONS: "605126f1be915c2272f715a77d224c970cd73383c665d0a2ceab5f9ab3a7dd05",
+    2: "9c89a7449b6b28c73f7639b53cfc80fe947c0ca77088399a0bc0d7b3aa4811fb",
+    3: "cbabf7789be5da2d21d4b2861e9fb9b637bfd7e3973c42f14c57b0f769330ab8",
+}
+# More than a file of ours has: nobody reads on there.
+_MOST_MADE, _LONGEST_SQL = 50, 10_000
+# What SQLite itself keeps in a file that another program has had it look through (ANALYZE).
+_OF_SQLITE = {
+    "CREATE TABLE sqlite_stat1(tbl,idx,stat)",
+    "CREATE TABLE sqlite_stat4(tbl,idx,neq,nlt,ndlt,sample)",
+}
+# One code in millions is taken; where none of so many is free, something else is wrong.
+_MOST_CODES = 100
 
 
 class StoreError(Exception):
@@ -220,7 +248,7 @@ class Store:
             database.execute(f"PRAGMA {pragma}")
         # Whatever happens, all of it has been done or nothing.
         database.execute("BEGIN IMMEDIATE")
-        if version < _VERSION:
+        if version != _VERSION:
             for each in _MIGRATIONS[version].split(";"):
                 database.execute(each)
         database.execute(f"PRAGMA user_version = {_VERSION}")
@@ -252,13 +280,15 @@ class Store:
     # Lessons.
 
     def add(self, name: str, slug: str, title: str) -> Kept:
-        """A new lesson, with a code that no other lesson has."""
+        """A new lesson, with a code that no other lesson has. Raises StoreError where there is
+        none, or the name is taken."""
         now = self.clock()
         with self._using(lasting=True) as database:
-            while True:
+            for _ in range(_MOST_CODES):
                 kept = Kept(name, new_code(), slug, title, now, self._seen(), False, {})
                 if self._insert(database, kept):
                     return kept
+        raise StoreError(f"'{self._told}' takes no new lesson.")
 
     def put(self, kept: Kept) -> None:
         """A lesson that goes on already and could not be added when it began."""
@@ -592,25 +622,67 @@ class Store:
 
 
 def _version(database: sqlite3.Connection) -> int:
-    """The version of a file of ours. Raises OSError where it is not ours, or damaged."""
+    """The version of a file of ours, as in ``_MIGRATIONS``. Raises OSError where it is not ours,
+    or damaged.
+
+    Nothing in the file is worked out before it is known how it was made: a constraint, or an index
+    on an expression, can cost anything, and so can a look through the file that works them out.
+    """
     (application,) = database.execute("PRAGMA application_id").fetchone()
     (version,) = database.execute("PRAGMA user_version").fetchone()
-    made = database.execute("SELECT type, name FROM sqlite_master").fetchall()
-    kinds, tables = ({each[at] for each in made} for at in (0, 1))
+    made = _made(database)
+    tables = {name for _kind, name, *_rest in made}
     # The first version did not say whose it was.
     first = application == 0 and version == 1 and {"lesson", "asked", "answer"} <= tables
-    empty = application == 0 and version == 0 and not tables
+    empty = application == 0 and version == 0 and not made
     if not (application == _APPLICATION or first or empty):
         raise OSError("it belongs to another program")
     if version > _VERSION:
         raise OSError("it was written by a newer Chalkcycle")
-    (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
-    if sound != "ok" or version < 0:
+    if version < 0:
         raise OSError(_DAMAGED)
-    # Neither triggers nor views are ours: they do other things than what is asked for.
-    if kinds - {"table", "index"}:
+    if version == 2 and _digest(made) == _EARLIER[_WITHOUT_REASONS]:
+        version = _WITHOUT_REASONS
+    if version == _VERSION:
+        ours = made == _made_by_us()
+    else:
+        ours = _digest(made) == _EARLIER[version] if version else not made
+    if not ours:
         raise OSError("another program has changed how it is made")
+    (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
+    if sound != "ok":
+        raise OSError(_DAMAGED)
     return int(version)
+
+
+# Each table, index, trigger and view: its kind, its name, the table that it is of, and its SQL.
+_Made = list[tuple[str, str, str, str]]
+
+
+def _made(database: sqlite3.Connection) -> _Made:
+    """How a file is made, in an order that does not tell when; blanks are all the same."""
+    rows = database.execute(
+        f"SELECT type, name, tbl_name, CASE WHEN length(sql) > {_LONGEST_SQL} THEN '' ELSE sql END"
+        f" FROM sqlite_master LIMIT {_MOST_MADE}"
+    ).fetchall()
+    return sorted(
+        (str(kind), str(name), str(table), _BLANKS.sub(" ", str(sql)))
+        for kind, name, table, sql in rows
+        if not (kind == "table" and sql in _OF_SQLITE)
+    )
+
+
+@cache
+def _made_by_us() -> _Made:
+    """How an empty file is made into one of the newest version."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as database:
+        for each in _MIGRATIONS[0].split(";"):
+            database.execute(each)
+        return _made(database)
+
+
+def _digest(made: _Made) -> str:
+    return sha256(json.dumps(made).encode()).hexdigest()
 
 
 def _is_in_use(error: Exception) -> bool:

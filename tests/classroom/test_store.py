@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -227,6 +228,58 @@ def test_a_file_of_the_first_version_is_taken_over(path: Path) -> None:
     assert store._database.execute("SELECT count(*) FROM answer").fetchone() == (0,)
 
 
+# How the versions since then were made, in the words in which they made it.
+REASONS = "reasons TEXT NOT NULL, because TEXT NOT NULL, mixups TEXT NOT NULL,"
+SECOND_VERSION = (
+    FIRST_VERSION.replace(
+        "number INTEGER NOT NULL,", "number INTEGER NOT NULL, version INTEGER NOT NULL,"
+    )
+    .replace("scene, number", "scene, number, version")
+    .replace("0, 1, ", "0, 1, 1, ")
+    .replace("user_version = 1", f"user_version = 2; PRAGMA application_id = {0x43684379}")
+)
+EARLIER = {
+    "1": FIRST_VERSION,
+    "2, for an hour": SECOND_VERSION,
+    "2": SECOND_VERSION.replace("reasons TEXT NOT NULL,", REASONS).replace(
+        ', ""]\')', ", \"\"]', '', '[]')"
+    ),
+}
+EARLIER["3"] = (
+    EARLIER["2"].replace("user_version = 2", "user_version = 3")
+    + """;
+    CREATE TABLE finished (
+      lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+      pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, pupil)
+    ) WITHOUT ROWID;
+    """
+)
+
+
+@pytest.mark.parametrize("version", [*EARLIER])
+def test_a_file_of_an_earlier_version_becomes_one_of_the_newest(path: Path, version: str) -> None:
+    path.parent.mkdir()
+    with sqlite3.connect(path) as other:
+        other.executescript(EARLIER[version])
+    other.close()
+    for _ in range(2):
+        store = Store(path, Clock())
+        kept = replace(ASKED, because="", mixups=())
+        assert store.questions("name") == {(0, 1, 1): (kept, [{"one": 2}])}
+        assert store_module._made(store._database) == store_module._made_by_us()
+        store.close()
+
+
+def test_tables_that_are_made_in_another_way_need_a_new_version() -> None:
+    """Or the files of today are told to be changed by another program. Whoever makes a new version
+    puts what was here before into ``_EARLIER``."""
+    made = store_module._digest(store_module._made_by_us())
+    newest = "6ca8d37385e0158b452507a7fa4c9a115807c6023acb8591b58d728e9aec3c06"
+    assert (store_module._VERSION, made) == (4, newest)
+    assert {*range(1, store_module._VERSION)} < {*store_module._EARLIER}
+    assert {0, *store_module._EARLIER} == {*store_module._MIGRATIONS}
+
+
 def test_a_move_to_a_new_version_happens_whole_or_not(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -297,16 +350,79 @@ def test_a_name_of_a_table_that_is_no_text_any_more_is_told(path: Path, name: by
     [
         "CREATE TRIGGER odd BEFORE INSERT ON lesson BEGIN SELECT RAISE(IGNORE); END",
         "CREATE VIEW odd AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i FROM n) SELECT i",
+        "CREATE UNIQUE INDEX odd ON lesson (slug)",
+        "CREATE INDEX odd ON lesson (length(hex(zeroblob(30))))",
+        "CREATE INDEX odd ON lesson (slug) WHERE length(hex(zeroblob(30)))",
+        "CREATE TABLE odd (name)",
+        "ALTER TABLE lesson ADD COLUMN odd AS (hex(zeroblob(30)))",
+        "UPDATE sqlite_master SET sql = replace(sql, 'ended INTEGER', 'ended INT CHECK (ended)')",
+        "UPDATE sqlite_master SET sql = replace(sql, 'DEFAULT 0', 'DEFAULT NULL')",
+        "UPDATE sqlite_master SET sql = replace(sql, 'slug TEXT', 'slug\u00a0TEXT')",
+        "UPDATE sqlite_master SET sql = sql || printf('%20000s', '/**/') WHERE name = 'setting'",
     ],
 )
-def test_a_file_that_does_things_of_its_own_is_not_used(path: Path, odd: str) -> None:
+@pytest.mark.parametrize("version", [1, 4])
+def test_a_file_that_does_things_of_its_own_is_not_used(path: Path, odd: str, version: int) -> None:
     """A lesson was added again and again, for ever."""
-    Store(path).close()
+    if version == 1:
+        first_version(path)
+    else:
+        Store(path).close()
     with sqlite3.connect(path) as other:
+        other.execute("PRAGMA writable_schema = ON")
         other.execute(odd)
     other.close()
+    before = contents(path) if "printf" in odd else path.read_bytes()
     with pytest.raises(StoreError, match="another program has changed"):
         Store(path)
+    assert before == (contents(path) if "printf" in odd else path.read_bytes())
+
+
+def test_what_a_file_works_out_is_not_worked_out_before_it_is_known_to_be_ours(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A look through the whole file works out its constraints, which may cost anything."""
+    Store(path).close()
+    with sqlite3.connect(path) as other:
+        other.execute("PRAGMA writable_schema = ON")
+        other.execute("UPDATE sqlite_master SET sql = replace(sql, 'DEFAULT 0', 'CHECK (1)')")
+    other.close()
+    said: list[str] = []
+    connect = sqlite3.connect
+
+    def traced(*given: Any, **named: Any) -> sqlite3.Connection:
+        database = connect(*given, **named)
+        database.set_trace_callback(said.append)
+        return database
+
+    monkeypatch.setattr(sqlite3, "connect", traced)
+    with pytest.raises(StoreError, match="another program has changed"):
+        Store(path)
+    assert any("sqlite_master" in each for each in said)
+    assert not any("quick_check" in each for each in said)
+
+
+def test_what_sqlite_itself_keeps_in_a_file_changes_nothing(path: Path) -> None:
+    store = Store(path)
+    store.add("name", "slug", "Title")
+    store.close()
+    with sqlite3.connect(path) as other:
+        other.execute("ANALYZE")
+        other.execute("VACUUM")
+    other.close()
+    assert Store(path).lesson("name")
+
+
+def test_a_lesson_that_cannot_be_added_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was tried again and again, for ever."""
+    store = Store(None)
+    store.add("one", "slug", "Title")
+    with pytest.raises(StoreError, match="takes no new lesson"):
+        store.add("one", "slug", "Title")
+    monkeypatch.setattr(store_module, "new_code", lambda: "CCCCC")
+    store.add("two", "slug", "Title")
+    with pytest.raises(StoreError, match="takes no new lesson"):
+        store.add("three", "slug", "Title")
 
 
 def test_a_file_of_another_program_is_left_as_it_is(path: Path) -> None:
