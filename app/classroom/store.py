@@ -49,20 +49,26 @@ _CODE = re.compile(r"[A-Z0-9]+")
 # What parts words in SQL.
 _BLANKS = re.compile(r"[ \t\n\f\r]+")
 # Nothing that is written here is so long; what is read has no other bound than the file.
-_LONGEST_TITLE, _LONGEST_TEXT = 1_000, 200_000
+_LONGEST_NAME, _LONGEST_TEXT = 1_000, 200_000
+# The longest that a board can write has fewer than a thousand signs.
+LONGEST_BOOKMARK = 10_000
+# How many lessons are listed: one every few minutes, day and night, for as long as one is kept.
+MOST_LESSONS = 5_000
 
 
-def _whole(*columns: str) -> str:
+def _whole(*columns: str, longest: int = _LONGEST_TEXT) -> str:
     """These columns as they are, NULL where one is longer than anything that was written here."""
     return ", ".join(
-        f"CASE WHEN length({each}) > {_LONGEST_TEXT} THEN NULL ELSE {each} END" for each in columns
+        f"CASE WHEN length({each}) > {longest} THEN NULL ELSE {each} END" for each in columns
     )
 
 
 _LESSON = (
-    f"{_whole('name', 'code', 'slug')}, CASE WHEN length(title) > {_LONGEST_TITLE} THEN"
-    f" substr(title, 1, {_LONGEST_TITLE}) ELSE title END, started, seen, ended, {_whole('place')}"
+    f"{_whole('name', 'code', 'slug', longest=_LONGEST_NAME)},"
+    f" CASE WHEN length(title) > {_LONGEST_NAME} THEN substr(title, 1, {_LONGEST_NAME})"
+    " ELSE title END, started, seen, ended"
 )
+_LISTED = f"ORDER BY started DESC LIMIT {MOST_LESSONS}"
 _ASKED = (
     f"scene, number, version, step, reveal_step, {_whole('prompt', 'choices')}, answer,"
     f" {_whole('reasons', 'because', 'mixups')}"
@@ -161,8 +167,7 @@ class NotKept(StoreError):
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A lesson as the store knows it. Times are seconds since the epoch; ``bookmark`` is
-    what :meth:`Store.save_bookmark` was given."""
+    """A lesson as the store knows it. Times are seconds since the epoch."""
 
     name: str
     code: str
@@ -171,7 +176,6 @@ class Kept:
     started: float
     seen: float
     ended: bool
-    bookmark: dict[str, Any]
 
 
 class Store:
@@ -285,7 +289,7 @@ class Store:
         now = self.clock()
         with self._using(lasting=True) as database:
             for _ in range(_MOST_CODES):
-                kept = Kept(name, new_code(), slug, title, now, self._seen(), False, {})
+                kept = Kept(name, new_code(), slug, title, now, self._seen(), False)
                 if self._insert(database, kept):
                     return kept
         raise StoreError(f"'{self._told}' takes no new lesson.")
@@ -333,8 +337,10 @@ class Store:
         """Delete the lessons that :meth:`lessons` leaves out, with all that was answered; how many
         that were. Nobody can ask for one of them by its name."""
         with self._using(lasting=True) as database:
-            rows = database.execute(f"SELECT rowid, {_LESSON} FROM lesson").fetchall()
-            left_out = [(rowid,) for rowid, *row in rows if _kept(tuple(row)) is None]
+            rows = database.execute(f"SELECT rowid, {_LESSON} FROM lesson {_LISTED}").fetchall()
+            listed = {rowid for rowid, *row in rows if _kept(tuple(row))}
+            every = database.execute("SELECT rowid FROM lesson").fetchall()
+            left_out = [each for each in every if each[0] not in listed]
             database.executemany("DELETE FROM lesson WHERE rowid = ?", left_out)
             self._delete_stray(database)
             self._empty_log(database)
@@ -352,19 +358,26 @@ class Store:
         return bool(self._lessons("WHERE code = ? AND ended", code))
 
     def lessons(self) -> list[Kept]:
-        """Every lesson that is kept, the newest first. What cannot be read is left out; how much
-        that was, ``unreadable_lessons`` tells."""
-        rows = self._rows("ORDER BY started DESC")
-        found = [kept for kept in map(_kept, rows) if kept]
-        self.unreadable_lessons = len(rows) - len(found)
+        """Every lesson that is kept, the newest first. What cannot be read is left out, and what
+        is more than MOST_LESSONS; how much that was, ``unreadable_lessons`` tells."""
+        found = self._lessons(_LISTED)
+        with self._using() as database:
+            (every,) = database.execute("SELECT count(*) FROM lesson").fetchone()
+        self.unreadable_lessons = every - len(found)
         return found
 
-    def _lessons(self, where: str, *values: object) -> list[Kept]:
-        return [kept for kept in map(_kept, self._rows(where, *values)) if kept]
-
-    def _rows(self, where: str, *values: object) -> list[tuple[Any, ...]]:
+    def bookmark(self, name: str) -> dict[str, Any]:
+        """What :meth:`save_bookmark` was given for a lesson; empty, which is the start, where that
+        is nothing, or cannot be read."""
+        place = _whole("place", longest=LONGEST_BOOKMARK)
         with self._using() as database:
-            return database.execute(f"SELECT {_LESSON} FROM lesson {where}", values).fetchall()
+            row = database.execute(f"SELECT {place} FROM lesson WHERE name = ?", (name,)).fetchone()
+        return _place(row[0]) if row else {}
+
+    def _lessons(self, where: str, *values: object) -> list[Kept]:
+        with self._using() as database:
+            rows = database.execute(f"SELECT {_LESSON} FROM lesson {where}", values).fetchall()
+        return [kept for kept in map(_kept, rows) if kept]
 
     # Questions and answers.
 
@@ -436,7 +449,10 @@ class Store:
     def answered(self) -> set[str]:
         """The names of the lessons in which anybody answered anything."""
         with self._using() as database:
-            rows = database.execute("SELECT DISTINCT lesson FROM answer").fetchall()
+            rows = database.execute(
+                "SELECT name FROM lesson"
+                " WHERE EXISTS (SELECT 1 FROM answer WHERE answer.lesson = lesson.name)"
+            ).fetchall()
         return {str(name) for (name,) in rows}
 
     def spreads(self, name: str | None = None) -> dict[str, list[Spread]]:
@@ -742,13 +758,13 @@ def _place(text: object) -> dict[str, Any]:
 def _kept(row: tuple[Any, ...]) -> Kept | None:
     """A lesson as it was kept; None where nobody could ask for it by its name. Whatever else
     cannot be read, it is shown all the same, and can be deleted."""
-    name, code, slug, title, started, seen, ended, place = row
+    name, code, slug, title, started, seen, ended = row
     if not isinstance(name, str) or not _NAME.fullmatch(name):
         return None
     if not isinstance(code, str) or not _CODE.fullmatch(code):
         code = new_code()
     times = _time(started), _time(seen)
-    return Kept(name, code, str(slug or ""), str(title), *times, bool(ended), _place(place))
+    return Kept(name, code, str(slug or ""), str(title), *times, bool(ended))
 
 
 def _asked(row: tuple[Any, ...]) -> Asked | None:

@@ -18,7 +18,7 @@ import pytest
 from app.classroom import store as store_module
 from app.classroom.ballot import Asked
 from app.classroom.keeper import Keeper
-from app.classroom.store import KEEP_DAYS, Store, StoreError
+from app.classroom.store import KEEP_DAYS, LONGEST_BOOKMARK, MOST_LESSONS, Store, StoreError
 
 ASKED = Asked(
     *(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", "")),
@@ -49,8 +49,20 @@ def test_a_lesson_is_found_again(path: Path) -> None:
     again = Store(path)
     found = again.lesson("name")
     assert found and found == again.lesson_of_code(kept.code)
-    assert found.bookmark == {"step": 3, "by_hand": {"ALU": False}} and found.title == "Title"
+    assert found.title == "Title"
+    assert again.bookmark("name") == {"step": 3, "by_hand": {"ALU": False}}
+    assert again.bookmark("other") == {}
     assert again.lesson("other") is None and again.lesson_of_code("AAAAA") is None
+
+
+def test_who_answered_in_which_lessons() -> None:
+    store = Store(None)
+    for name in ("one", "two", "three"):
+        store.add(name, "slug", "Title")
+        store.save_asked(name, ASKED)
+    for name, pupil in (("one", "a"), ("one", "b"), ("three", "a")):
+        store.save_answer(name, ASKED, 1, pupil, 2)
+    assert store.answered() == {"one", "three"}
 
 
 def test_answers_of_every_round(path: Path) -> None:
@@ -531,13 +543,63 @@ def test_a_text_without_end_costs_only_itself(path: Path) -> None:
         key = "name" if table == "lesson" else "lesson"
         store._database.execute(f"UPDATE {table} SET {column} = ? WHERE {key} = 'one'", (value,))
     one, two = store.lesson("one"), store.lesson("two")
-    assert one and one.title == "x" * 1000 and one.bookmark == {} and one.slug == "slug"
+    assert one and one.title == "x" * 1000 and store.bookmark("one") == {} and one.slug == "slug"
     assert two and two.title == "Title" and len(store.questions("two")) == 1
     assert store.questions("one") == {} and store.unreadable("one") == 1
     assert [*store.spreads()] == ["two"]
     store._database.execute("UPDATE lesson SET slug = ? WHERE name = 'one'", (endless,))
     assert {each.name for each in store.lessons()} == {"one", "two"}
     assert all(len(each.slug) < 10 for each in store.lessons())
+
+
+def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is_written(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list of lessons read all of them: 28 MB of lists in lists took 750 MB and seconds."""
+    store = Store(path)
+    read: list[str] = []
+    loads = json.loads
+
+    def noted(text: str) -> Any:
+        read.append(text)
+        return loads(text)
+
+    monkeypatch.setattr(json, "loads", noted)
+    for number in range(3):
+        store.add(f"name-{number}", "slug", "Title")
+    most = LONGEST_BOOKMARK - len('{"a":[]}')
+    for number, length in enumerate((4, most, most + 1)):
+        text = '{"a":[' + " " * length + "]}"
+        store._database.execute(
+            "UPDATE lesson SET place = ? WHERE name = ?", (text, f"name-{number}")
+        )
+    assert len(store.lessons()) == 3 and store.lesson("name-0") and store.answered() == set()
+    assert read == []
+    assert [store.bookmark(f"name-{number}") for number in range(3)] == [{"a": []}, {"a": []}, {}]
+    assert len(read) == 2
+
+
+def test_more_lessons_than_can_be_taught_are_not_listed_and_can_be_deleted(path: Path) -> None:
+    store = Store(path)
+    store._database.execute(
+        "WITH n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < ?) INSERT INTO lesson"
+        " SELECT 'name-' || i, 'A' || i, 'slug', 'Title', 1e9 + i, 1e9, 0, '{}' FROM n",
+        (MOST_LESSONS + 7,),
+    )
+    store._database.execute("UPDATE lesson SET name = 'a/b' WHERE name = 'name-5000'")
+    listed = store.lessons()
+    assert len(listed) == MOST_LESSONS - 1 and store.unreadable_lessons == 8
+    assert listed[0].name == f"name-{MOST_LESSONS + 7}" and listed[-1].name == "name-8"
+    assert store.delete_unreadable() == 8
+    assert store.lessons() == listed and store.unreadable_lessons == 0
+
+
+def test_names_without_end_are_none(path: Path) -> None:
+    store = Store(path)
+    for name in ("n" * 300, "n" * 200_000):
+        store.add(name, name, "Title")
+    assert [(each.name, each.slug) for each in store.lessons()] == [("n" * 300, "n" * 300)]
+    assert store.unreadable_lessons == 1
 
 
 def test_answers_of_no_lesson_do_not_stay_for_ever(path: Path) -> None:
