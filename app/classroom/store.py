@@ -23,7 +23,6 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
-from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +45,9 @@ _DAMAGED = "it is damaged"
 # A name is a part of addresses.
 _NAME = re.compile(r"[^/\s]+")
 _CODE = re.compile(r"[A-Z0-9]+")
+# A list of a few texts, as JSON: this is seen before a list of very many things is made of it.
+_TEXT = r'"[^"\\]*(?:\\.[^"\\]*)*"'
+_TEXTS = re.compile(rf"\[(?:{_TEXT}(?:, ?{_TEXT}){{0,{MOST_CHOICES - 1}}})?\]", re.DOTALL)
 # What parts words in SQL.
 _BLANKS = re.compile(r"[ \t\n\f\r]+")
 # Nothing that is written here is so long; what is read has no other bound than the file.
@@ -746,6 +748,14 @@ def _json(text: object) -> Any:
     return data
 
 
+def _texts(text: object) -> list[str]:
+    """A list of no more texts than a question has choices. Raises ValueError where it is not."""
+    if not isinstance(text, str) or not _TEXTS.fullmatch(text):
+        raise ValueError("this is no list of a few texts")
+    texts: list[str] = _json(text)
+    return texts
+
+
 def _place(text: object) -> dict[str, Any]:
     """Where the class was; from the start where that cannot be read."""
     try:
@@ -771,16 +781,14 @@ def _asked(row: tuple[Any, ...]) -> Asked | None:
     """A question as it was kept; None where that cannot be read."""
     scene, number, version, step, reveal, prompt, choices, answer, *why = row
     try:
-        choices, reasons, mixups = (_json(each) for each in (choices, why[0], why[2]))
+        choices, reasons, mixups = (_texts(each) for each in (choices, why[0], why[2]))
     except ValueError:
         return None
     whole = (scene, number, version, step, reveal, answer)
-    lists = (choices, reasons, mixups)
     if (
         not all(isinstance(each, int) and each >= 0 for each in whole)
-        or not all(isinstance(each, list) for each in lists)
-        or not all(isinstance(each, str) for each in (prompt, why[1], *chain(*lists)))
-        or not answer < len(choices) <= MOST_CHOICES
+        or not all(isinstance(each, str) for each in (prompt, why[1]))
+        or not answer < len(choices)
         or not {len(reasons), len(mixups)} <= {0, len(choices)}
     ):
         return None

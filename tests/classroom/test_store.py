@@ -579,6 +579,32 @@ def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is
     assert len(read) == 2
 
 
+def test_no_list_is_made_of_what_no_question_can_have(monkeypatch: pytest.MonkeyPatch) -> None:
+    """28 MB of lists in lists cost seconds of each page that tells of answers."""
+    odd = replace(ASKED, choices=('a "word", or', "b\\", "two\nlines \u2028", "[]", "\U0001f600"))
+    odd = replace(odd, reasons=(), mixups=())
+    store = Store(None)
+    for number, asked in enumerate((ASKED, odd, replace(ASKED, number=3))):
+        store.add(f"name-{number}", "slug", "Title")
+        store.save_asked(f"name-{number}", asked)
+    for column in ("choices", "reasons", "mixups"):
+        store._database.execute(f"UPDATE asked SET {column} = '[[],[]]' WHERE number = 3")
+    read: list[str] = []
+    loads = json.loads
+
+    def noted(text: str) -> Any:
+        read.append(text)
+        return loads(text)
+
+    monkeypatch.setattr(json, "loads", noted)
+    found = store.spreads()
+    assert [each.asked for at in ("name-0", "name-1") for each in found[at]] == [ASKED, odd]
+    assert "name-2" not in found and "[[],[]]" not in read
+    for several in ('["a","b","c","d","e","f"]', '["a",1]', '{"a":"b"}', '["a" "b"]', '["a",]'):
+        store._database.execute("UPDATE asked SET choices = ? WHERE number = 1", (several,))
+        assert store.questions("name-0") == {} and several not in read
+
+
 def test_more_lessons_than_can_be_taught_are_not_listed_and_can_be_deleted(path: Path) -> None:
     store = Store(path)
     store._database.execute(
