@@ -50,7 +50,7 @@ _TEXT = r'"[^"\\]*(?:\\.[^"\\]*)*"'
 _TEXTS = re.compile(rf"\[(?:{_TEXT}(?:, ?{_TEXT}){{0,{MOST_CHOICES - 1}}})?\]", re.DOTALL)
 # What parts words in SQL.
 _BLANKS = re.compile(r"[ \t\n\f\r]+")
-# Nothing that is written here is so long; what is read has no other bound than the file.
+# Nothing that is written here has so many bytes; what is read has no other bound than the file.
 _LONGEST_NAME, _LONGEST_TEXT = 1_000, 200_000
 # The longest that a board can write has fewer than a thousand signs.
 LONGEST_BOOKMARK = 10_000
@@ -61,13 +61,18 @@ MOST_LESSONS = 5_000
 def _whole(*columns: str, longest: int = _LONGEST_TEXT) -> str:
     """These columns as they are, NULL where one is longer than anything that was written here."""
     return ", ".join(
-        f"CASE WHEN length({each}) > {longest} THEN NULL ELSE {each} END" for each in columns
+        f"CASE WHEN {_bytes(each)} > {longest} THEN NULL ELSE {each} END" for each in columns
     )
+
+
+def _bytes(column: str) -> str:
+    """How long a value is, as SQL: the length of a text is counted only as far as a sign 0."""
+    return f"length(CAST({column} AS BLOB))"
 
 
 _LESSON = (
     f"{_whole('name', 'code', 'slug', longest=_LONGEST_NAME)},"
-    f" CASE WHEN length(title) > {_LONGEST_NAME} THEN substr(title, 1, {_LONGEST_NAME})"
+    f" CASE WHEN {_bytes('title')} > {_LONGEST_NAME} THEN substr(title, 1, {_LONGEST_NAME})"
     " ELSE title END, started, seen, ended"
 )
 _LISTED = f"ORDER BY started DESC LIMIT {MOST_LESSONS}"
@@ -680,8 +685,8 @@ _Made = list[tuple[str, str, str, str]]
 def _made(database: sqlite3.Connection) -> _Made:
     """How a file is made, in an order that does not tell when; blanks are all the same."""
     rows = database.execute(
-        f"SELECT type, name, tbl_name, CASE WHEN length(sql) > {_LONGEST_SQL} THEN '' ELSE sql END"
-        f" FROM sqlite_master LIMIT {_MOST_MADE}"
+        f"SELECT type, name, tbl_name, CASE WHEN {_bytes('sql')} > {_LONGEST_SQL} THEN ''"
+        f" ELSE sql END FROM sqlite_master LIMIT {_MOST_MADE}"
     ).fetchall()
     return sorted(
         (str(kind), str(name), str(table), _BLANKS.sub(" ", str(sql)))

@@ -550,6 +550,9 @@ def test_a_text_without_end_costs_only_itself(path: Path) -> None:
     store._database.execute("UPDATE lesson SET slug = ? WHERE name = 'one'", (endless,))
     assert {each.name for each in store.lessons()} == {"one", "two"}
     assert all(len(each.slug) < 10 for each in store.lessons())
+    # SQLite counts the signs of a text only as far as a sign 0.
+    store._database.execute("UPDATE lesson SET slug = ?, title = ?", ("\0" + endless,) * 2)
+    assert all(each.slug == "" and len(each.title) <= 1000 for each in store.lessons())
 
 
 def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is_written(
