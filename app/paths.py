@@ -7,6 +7,8 @@ import sys
 from pathlib import Path
 
 _PACKAGE = Path(__file__).parent
+# In bytes of UTF-8: no system that has POSIX's limit opens a longer one, nor is there one by hand.
+_LONGEST_PATH = 4_096
 
 
 def resource(name: str) -> Path:
@@ -34,12 +36,14 @@ def own_folder(chosen: Path | None = None) -> Path:
     remembered; else the one that was chosen before; else one among their documents.
 
     Raises OSError where a choice cannot be remembered, and ValueError, with a sentence, for one
-    that is no text.
+    that is no text or too long.
     """
     memory = _kept() / "own-folder"
     if chosen:
         if not _is_text(str(chosen.absolute())):
             raise ValueError("The name of that folder is no text. Give it another name.")
+        if len(str(chosen.absolute()).encode()) > _LONGEST_PATH:
+            raise ValueError("The name of that folder is too long. Choose one with a shorter name.")
         memory.parent.mkdir(parents=True, exist_ok=True)
         _put(memory, str(chosen.absolute()))
         return chosen.absolute()
@@ -68,11 +72,16 @@ def _put(file: Path, text: str) -> None:
 
 def _path_in(file: Path) -> Path | None:
     """The path that was written into a file; None where there is none, or where the file holds
-    anything but a whole path, as a failure of the power may leave it."""
+    anything but a whole path, as a failure of the power may leave it. What is longer than any path
+    is none: looking for its folders one in another would take very long."""
     if not file.is_file():
         return None
+    with file.open("rb") as opened:
+        written = opened.read(_LONGEST_PATH + 1)
+    if len(written) > _LONGEST_PATH:
+        return None
     try:
-        text = file.read_bytes().decode().strip()
+        text = written.decode().strip()
     except UnicodeDecodeError:
         return None
     found = Path(text)

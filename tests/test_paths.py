@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -31,7 +32,10 @@ def test_the_folder_is_a_sensible_one_until_one_is_chosen(home: Path, tmp_path: 
     assert not (tmp_path / "mine").exists(), "it is made with its first lesson"
 
 
-@pytest.mark.parametrize("left", [b"", b"\n", b"\0" * 40, b"\xff\xfe/mine", b"mine", b"/mi\0ne"])
+@pytest.mark.parametrize(
+    "left",
+    [b"", b"\n", b"\0" * 40, b"\xff\xfe/mine", b"mine", b"/mi\0ne", b"/a" * 2_049, b"/a" * 99_999],
+)
 def test_a_memory_that_lost_its_words_is_none(home: Path, tmp_path: Path, left: bytes) -> None:
     """As a computer leaves it that lost its power: the list of lessons was gone, or the lessons
     were looked for where the server was started."""
@@ -40,6 +44,23 @@ def test_a_memory_that_lost_its_words_is_none(home: Path, tmp_path: Path, left: 
     memory.write_bytes(left)
     assert own_folder() == home / "Chalkcycle lessons"
     assert folder_to_write(None, None) == home / "Chalkcycle lessons"
+
+
+def test_a_memory_without_end_is_not_read_to_its_end(tmp_path: Path) -> None:
+    """A few kilobytes of folders in folders were looked for at every list of lessons."""
+    own_folder(tmp_path / "mine")
+    (memory,) = (tmp_path / "state" / "chalkcycle").iterdir()
+    longest = "/" + "a" * 4_095
+    memory.write_text(longest)
+    assert own_folder() == Path(longest)
+    with memory.open("r+b") as opened:
+        opened.truncate(2**24)
+    tracemalloc.start()
+    try:
+        assert own_folder() != Path(longest)
+        assert tracemalloc.get_traced_memory()[1] < 2**20
+    finally:
+        tracemalloc.stop()
 
 
 def test_a_choice_that_cannot_be_written_leaves_the_one_before(
@@ -75,3 +96,5 @@ def test_a_folder_that_cannot_be_own_is_refused(tmp_path: Path) -> None:
         folder_to_write(None, resource("lessons"))
     with pytest.raises(ValueError, match=r"is no text\."):
         folder_to_write(None, tmp_path / os.fsdecode(b"\xff"))
+    with pytest.raises(ValueError, match="too long"):
+        folder_to_write(None, tmp_path.joinpath(*["a" * 200] * 21))

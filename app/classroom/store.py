@@ -19,9 +19,10 @@ import stat
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
-from itertools import chain
+from functools import cache
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -44,21 +45,37 @@ _DAMAGED = "it is damaged"
 # A name is a part of addresses.
 _NAME = re.compile(r"[^/\s]+")
 _CODE = re.compile(r"[A-Z0-9]+")
-# Nothing that is written here is so long; what is read has no other bound than the file.
-_LONGEST_TITLE, _LONGEST_TEXT = 1_000, 200_000
+# A list of a few texts, as JSON: this is seen before a list of very many things is made of it.
+_TEXT = r'"[^"\\]*(?:\\.[^"\\]*)*"'
+_TEXTS = re.compile(rf"\[(?:{_TEXT}(?:, ?{_TEXT}){{0,{MOST_CHOICES - 1}}})?\]", re.DOTALL)
+# What parts words in SQL.
+_BLANKS = re.compile(r"[ \t\n\f\r]+")
+# Nothing that is written here has so many bytes; what is read has no other bound than the file.
+_LONGEST_NAME, _LONGEST_TEXT = 1_000, 200_000
+# The longest that a board can write has fewer than a thousand signs.
+LONGEST_BOOKMARK = 10_000
+# How many lessons are listed: one every few minutes, day and night, for as long as one is kept.
+MOST_LESSONS = 5_000
 
 
-def _whole(*columns: str) -> str:
+def _whole(*columns: str, longest: int = _LONGEST_TEXT) -> str:
     """These columns as they are, NULL where one is longer than anything that was written here."""
     return ", ".join(
-        f"CASE WHEN length({each}) > {_LONGEST_TEXT} THEN NULL ELSE {each} END" for each in columns
+        f"CASE WHEN {_bytes(each)} > {longest} THEN NULL ELSE {each} END" for each in columns
     )
 
 
+def _bytes(column: str) -> str:
+    """How long a value is, as SQL: the length of a text is counted only as far as a sign 0."""
+    return f"length(CAST({column} AS BLOB))"
+
+
 _LESSON = (
-    f"{_whole('name', 'code', 'slug')}, CASE WHEN length(title) > {_LONGEST_TITLE} THEN"
-    f" substr(title, 1, {_LONGEST_TITLE}) ELSE title END, started, seen, ended, {_whole('place')}"
+    f"{_whole('name', 'code', 'slug', longest=_LONGEST_NAME)},"
+    f" CASE WHEN {_bytes('title')} > {_LONGEST_NAME} THEN substr(title, 1, {_LONGEST_NAME})"
+    " ELSE title END, started, seen, ended"
 )
+_LISTED = f"ORDER BY started DESC LIMIT {MOST_LESSONS}"
 _ASKED = (
     f"scene, number, version, step, reveal_step, {_whole('prompt', 'choices')}, answer,"
     f" {_whole('reasons', 'because', 'mixups')}"
@@ -114,9 +131,33 @@ DROP TABLE answer_1;
 DROP TABLE asked_1;
 {_FINISHED}
 """
+# For an hour version 2 was one that kept the version of a question, but not why it is right.
+_WITHOUT_REASONS = -2
 # From each version to the newest, as SQL; 0 is an empty file.
-_MIGRATIONS = {0: _ALL, 1: _TO_VERSION_2, 2: _FINISHED, 3: _TO_VERSION_4}
+_MIGRATIONS = {
+    0: _ALL,
+    1: _TO_VERSION_2,
+    _WITHOUT_REASONS: _TO_VERSION_2.replace("number, 1,", "number, version,"),
+    2: _FINISHED,
+    3: _TO_VERSION_4,
+}
 _VERSION = 4
+# How the files of each version before the newest were made, as :func:`_digest` of it.
+_EARLIER = {
+    1: "502d703d0a338e18c0ab7cebee865c3dcbff90a78686dfb626f89379b6f2f0b8",
+    _WITHOUT_REASONS: "605126f1be915c2272f715a77d224c970cd73383c665d0a2ceab5f9ab3a7dd05",
+    2: "9c89a7449b6b28c73f7639b53cfc80fe947c0ca77088399a0bc0d7b3aa4811fb",
+    3: "cbabf7789be5da2d21d4b2861e9fb9b637bfd7e3973c42f14c57b0f769330ab8",
+}
+# More than a file of ours has: nobody reads on there.
+_MOST_MADE, _LONGEST_SQL = 50, 10_000
+# What SQLite itself keeps in a file that another program has had it look through (ANALYZE).
+_OF_SQLITE = {
+    "CREATE TABLE sqlite_stat1(tbl,idx,stat)",
+    "CREATE TABLE sqlite_stat4(tbl,idx,neq,nlt,ndlt,sample)",
+}
+# One code in millions is taken; where none of so many is free, something else is wrong.
+_MOST_CODES = 100
 
 
 class StoreError(Exception):
@@ -133,8 +174,7 @@ class NotKept(StoreError):
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A lesson as the store knows it. Times are seconds since the epoch; ``bookmark`` is
-    what :meth:`Store.save_bookmark` was given."""
+    """A lesson as the store knows it. Times are seconds since the epoch."""
 
     name: str
     code: str
@@ -143,7 +183,6 @@ class Kept:
     started: float
     seen: float
     ended: bool
-    bookmark: dict[str, Any]
 
 
 class Store:
@@ -220,7 +259,7 @@ class Store:
             database.execute(f"PRAGMA {pragma}")
         # Whatever happens, all of it has been done or nothing.
         database.execute("BEGIN IMMEDIATE")
-        if version < _VERSION:
+        if version != _VERSION:
             for each in _MIGRATIONS[version].split(";"):
                 database.execute(each)
         database.execute(f"PRAGMA user_version = {_VERSION}")
@@ -252,13 +291,15 @@ class Store:
     # Lessons.
 
     def add(self, name: str, slug: str, title: str) -> Kept:
-        """A new lesson, with a code that no other lesson has."""
+        """A new lesson, with a code that no other lesson has. Raises StoreError where there is
+        none, or the name is taken."""
         now = self.clock()
         with self._using(lasting=True) as database:
-            while True:
-                kept = Kept(name, new_code(), slug, title, now, self._seen(), False, {})
+            for _ in range(_MOST_CODES):
+                kept = Kept(name, new_code(), slug, title, now, self._seen(), False)
                 if self._insert(database, kept):
                     return kept
+        raise StoreError(f"'{self._told}' takes no new lesson.")
 
     def put(self, kept: Kept) -> None:
         """A lesson that goes on already and could not be added when it began."""
@@ -303,8 +344,10 @@ class Store:
         """Delete the lessons that :meth:`lessons` leaves out, with all that was answered; how many
         that were. Nobody can ask for one of them by its name."""
         with self._using(lasting=True) as database:
-            rows = database.execute(f"SELECT rowid, {_LESSON} FROM lesson").fetchall()
-            left_out = [(rowid,) for rowid, *row in rows if _kept(tuple(row)) is None]
+            rows = database.execute(f"SELECT rowid, {_LESSON} FROM lesson {_LISTED}").fetchall()
+            listed = {rowid for rowid, *row in rows if _kept(tuple(row))}
+            every = database.execute("SELECT rowid FROM lesson").fetchall()
+            left_out = [each for each in every if each[0] not in listed]
             database.executemany("DELETE FROM lesson WHERE rowid = ?", left_out)
             self._delete_stray(database)
             self._empty_log(database)
@@ -322,19 +365,26 @@ class Store:
         return bool(self._lessons("WHERE code = ? AND ended", code))
 
     def lessons(self) -> list[Kept]:
-        """Every lesson that is kept, the newest first. What cannot be read is left out; how much
-        that was, ``unreadable_lessons`` tells."""
-        rows = self._rows("ORDER BY started DESC")
-        found = [kept for kept in map(_kept, rows) if kept]
-        self.unreadable_lessons = len(rows) - len(found)
+        """Every lesson that is kept, the newest first. What cannot be read is left out, and what
+        is more than MOST_LESSONS; how much that was, ``unreadable_lessons`` tells."""
+        found = self._lessons(_LISTED)
+        with self._using() as database:
+            (every,) = database.execute("SELECT count(*) FROM lesson").fetchone()
+        self.unreadable_lessons = every - len(found)
         return found
 
-    def _lessons(self, where: str, *values: object) -> list[Kept]:
-        return [kept for kept in map(_kept, self._rows(where, *values)) if kept]
-
-    def _rows(self, where: str, *values: object) -> list[tuple[Any, ...]]:
+    def bookmark(self, name: str) -> dict[str, Any]:
+        """What :meth:`save_bookmark` was given for a lesson; empty, which is the start, where that
+        is nothing, or cannot be read."""
+        place = _whole("place", longest=LONGEST_BOOKMARK)
         with self._using() as database:
-            return database.execute(f"SELECT {_LESSON} FROM lesson {where}", values).fetchall()
+            row = database.execute(f"SELECT {place} FROM lesson WHERE name = ?", (name,)).fetchone()
+        return _place(row[0]) if row else {}
+
+    def _lessons(self, where: str, *values: object) -> list[Kept]:
+        with self._using() as database:
+            rows = database.execute(f"SELECT {_LESSON} FROM lesson {where}", values).fetchall()
+        return [kept for kept in map(_kept, rows) if kept]
 
     # Questions and answers.
 
@@ -406,7 +456,10 @@ class Store:
     def answered(self) -> set[str]:
         """The names of the lessons in which anybody answered anything."""
         with self._using() as database:
-            rows = database.execute("SELECT DISTINCT lesson FROM answer").fetchall()
+            rows = database.execute(
+                "SELECT name FROM lesson"
+                " WHERE EXISTS (SELECT 1 FROM answer WHERE answer.lesson = lesson.name)"
+            ).fetchall()
         return {str(name) for (name,) in rows}
 
     def spreads(self, name: str | None = None) -> dict[str, list[Spread]]:
@@ -592,25 +645,67 @@ class Store:
 
 
 def _version(database: sqlite3.Connection) -> int:
-    """The version of a file of ours. Raises OSError where it is not ours, or damaged."""
+    """The version of a file of ours, as in ``_MIGRATIONS``. Raises OSError where it is not ours,
+    or damaged.
+
+    Nothing in the file is worked out before it is known how it was made: a constraint, or an index
+    on an expression, can cost anything, and so can a look through the file that works them out.
+    """
     (application,) = database.execute("PRAGMA application_id").fetchone()
     (version,) = database.execute("PRAGMA user_version").fetchone()
-    made = database.execute("SELECT type, name FROM sqlite_master").fetchall()
-    kinds, tables = ({each[at] for each in made} for at in (0, 1))
+    made = _made(database)
+    tables = {name for _kind, name, *_rest in made}
     # The first version did not say whose it was.
     first = application == 0 and version == 1 and {"lesson", "asked", "answer"} <= tables
-    empty = application == 0 and version == 0 and not tables
+    empty = application == 0 and version == 0 and not made
     if not (application == _APPLICATION or first or empty):
         raise OSError("it belongs to another program")
     if version > _VERSION:
         raise OSError("it was written by a newer Chalkcycle")
-    (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
-    if sound != "ok" or version < 0:
+    if version < 0:
         raise OSError(_DAMAGED)
-    # Neither triggers nor views are ours: they do other things than what is asked for.
-    if kinds - {"table", "index"}:
+    if version == 2 and _digest(made) == _EARLIER[_WITHOUT_REASONS]:
+        version = _WITHOUT_REASONS
+    if version == _VERSION:
+        ours = made == _made_by_us()
+    else:
+        ours = _digest(made) == _EARLIER[version] if version else not made
+    if not ours:
         raise OSError("another program has changed how it is made")
+    (sound,) = database.execute("PRAGMA quick_check(1)").fetchone()
+    if sound != "ok":
+        raise OSError(_DAMAGED)
     return int(version)
+
+
+# Each table, index, trigger and view: its kind, its name, the table that it is of, and its SQL.
+_Made = list[tuple[str, str, str, str]]
+
+
+def _made(database: sqlite3.Connection) -> _Made:
+    """How a file is made, in an order that does not tell when; blanks are all the same."""
+    rows = database.execute(
+        f"SELECT type, name, tbl_name, CASE WHEN {_bytes('sql')} > {_LONGEST_SQL} THEN ''"
+        f" ELSE sql END FROM sqlite_master LIMIT {_MOST_MADE}"
+    ).fetchall()
+    return sorted(
+        (str(kind), str(name), str(table), _BLANKS.sub(" ", str(sql)))
+        for kind, name, table, sql in rows
+        if not (kind == "table" and sql in _OF_SQLITE)
+    )
+
+
+@cache
+def _made_by_us() -> _Made:
+    """How an empty file is made into one of the newest version."""
+    with closing(sqlite3.connect(":memory:", isolation_level=None)) as database:
+        for each in _MIGRATIONS[0].split(";"):
+            database.execute(each)
+        return _made(database)
+
+
+def _digest(made: _Made) -> str:
+    return sha256(json.dumps(made).encode()).hexdigest()
 
 
 def _is_in_use(error: Exception) -> bool:
@@ -658,6 +753,14 @@ def _json(text: object) -> Any:
     return data
 
 
+def _texts(text: object) -> list[str]:
+    """A list of no more texts than a question has choices. Raises ValueError where it is not."""
+    if not isinstance(text, str) or not _TEXTS.fullmatch(text):
+        raise ValueError("this is no list of a few texts")
+    texts: list[str] = _json(text)
+    return texts
+
+
 def _place(text: object) -> dict[str, Any]:
     """Where the class was; from the start where that cannot be read."""
     try:
@@ -670,29 +773,27 @@ def _place(text: object) -> dict[str, Any]:
 def _kept(row: tuple[Any, ...]) -> Kept | None:
     """A lesson as it was kept; None where nobody could ask for it by its name. Whatever else
     cannot be read, it is shown all the same, and can be deleted."""
-    name, code, slug, title, started, seen, ended, place = row
+    name, code, slug, title, started, seen, ended = row
     if not isinstance(name, str) or not _NAME.fullmatch(name):
         return None
     if not isinstance(code, str) or not _CODE.fullmatch(code):
         code = new_code()
     times = _time(started), _time(seen)
-    return Kept(name, code, str(slug or ""), str(title), *times, bool(ended), _place(place))
+    return Kept(name, code, str(slug or ""), str(title), *times, bool(ended))
 
 
 def _asked(row: tuple[Any, ...]) -> Asked | None:
     """A question as it was kept; None where that cannot be read."""
     scene, number, version, step, reveal, prompt, choices, answer, *why = row
     try:
-        choices, reasons, mixups = (_json(each) for each in (choices, why[0], why[2]))
+        choices, reasons, mixups = (_texts(each) for each in (choices, why[0], why[2]))
     except ValueError:
         return None
     whole = (scene, number, version, step, reveal, answer)
-    lists = (choices, reasons, mixups)
     if (
         not all(isinstance(each, int) and each >= 0 for each in whole)
-        or not all(isinstance(each, list) for each in lists)
-        or not all(isinstance(each, str) for each in (prompt, why[1], *chain(*lists)))
-        or not answer < len(choices) <= MOST_CHOICES
+        or not all(isinstance(each, str) for each in (prompt, why[1]))
+        or not answer < len(choices)
         or not {len(reasons), len(mixups)} <= {0, len(choices)}
     ):
         return None

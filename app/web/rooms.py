@@ -8,6 +8,7 @@ import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import Any
 from weakref import ReferenceType, ref
 
 from flask import abort, current_app
@@ -289,7 +290,7 @@ class Rooms:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         keeper = self._add(secrets.token_urlsafe(6), lesson)
         with self._lock:
-            room = self._start(keeper, lesson)
+            room = self._start(keeper, lesson, {})
             for name in [*self._rooms][: max(len(self._rooms) - MOST_ROOMS, 0)]:
                 self.end(name)
         return room
@@ -316,7 +317,7 @@ class Rooms:
             return Keeper(self.store, self.store.add(name, lesson.slug, title))
         except StoreError:
             now = self.store.clock()
-            kept = Kept(name, new_code(), lesson.slug, title, now, now, False, {})
+            kept = Kept(name, new_code(), lesson.slug, title, now, now, False)
             return Keeper(self.store, kept, added=False)
 
     def get(self, name: str) -> Room | None:
@@ -355,9 +356,13 @@ class Rooms:
         if lesson is None or not lesson.can_be_taught:
             return None
         with self._lock:
-            return self._rooms.get(kept.name) or self._start(Keeper(self.store, kept), lesson)
+            room = self._rooms.get(kept.name)
+            if room is None:
+                left_at = self.store.bookmark(kept.name)
+                room = self._start(Keeper(self.store, kept), lesson, left_at)
+            return room
 
-    def _start(self, keeper: Keeper, lesson: Lesson) -> Room:
+    def _start(self, keeper: Keeper, lesson: Lesson, left_at: dict[str, Any]) -> Room:
         kept = keeper.kept
         room = Room(keeper, self._environment, self.class_size)
 
@@ -369,9 +374,9 @@ class Rooms:
                 room.publish(view)
 
         bookmark = None
-        if kept.bookmark:
+        if left_at:
             asked = self.store.questions(kept.name)
-            bookmark = read_bookmark(kept.bookmark, lesson.header.depth, asked)
+            bookmark = read_bookmark(left_at, lesson.header.depth, asked)
         room.session = Session(
             kept.name, lesson, keep_and_publish, bookmark, keeper, MOST_NAMES * self.class_size
         )

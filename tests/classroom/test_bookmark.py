@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 
 import pytest
 
 from app.classroom.ballot import State
 from app.classroom.bookmark import read_bookmark, write_bookmark
 from app.classroom.session import Session
+from app.classroom.store import LONGEST_BOOKMARK, Store
+from app.lesson.blocks.actions import SPEEDS
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from app.lesson.parts import EVERY_PART
+from app.machine.words import EVERY_BASE
 from tests.asking import ASKING, STEP
 from tests.showing import show_with
 
@@ -51,6 +56,43 @@ def test_everything_on_the_board_comes_back() -> None:
     assert after.notice == ""
     # And goes on: the answer to the round that is open.
     taken_up.ballot.answer("pupil", (0, 1, 1), 2, 0)
+
+
+def test_the_longest_bookmark_that_can_be_is_believed() -> None:
+    """All parts shown or hidden, every setting set against all that a lesson can say, a question
+    open, something changed on the board, and the largest numbers."""
+    most = 2**31 - 1
+    known = {"depth": [*Depth], "speed": SPEEDS, "base": EVERY_BASE}
+    session = Session("name", lesson())
+    session.go_to_step(STEP)
+    session.open_question(1)
+    view = session.view()
+    assert view.poll
+    asked = replace(view.poll.asked, scene=most, number=most, version=most)
+    written = write_bookmark(
+        replace(
+            view,
+            scene_number=most,
+            step=most,
+            said=most,
+            poll=replace(view.poll, asked=asked),
+            settings=replace(view.settings, base=max(EVERY_BASE, key=len), movement=False),
+            usual=None,
+            chosen=tuple(
+                (name, there, max(values, key=lambda each: len(str(each))))
+                for name, values in known.items()
+                for there in values
+            ),
+            by_hand=tuple((part, False) for part in EVERY_PART),
+        )
+    ) | {"was_changed": True}
+    store = Store(None)
+    store.add("name", "slug", "Title")
+    store.save_bookmark("name", written)
+    assert store.bookmark("name") == json.loads(json.dumps(written))
+    assert read_bookmark(written, Depth.PHASES, {}).by_hand
+    # What another version adds is believed, too.
+    assert len(json.dumps(written)) < LONGEST_BOOKMARK / 4
 
 
 def test_a_lesson_that_was_playing_comes_back_and_waits() -> None:

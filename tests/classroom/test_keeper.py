@@ -42,13 +42,12 @@ def test_what_waited_is_written_in_its_order(store: Failing) -> None:
     keeper.catch_up()
     assert not keeper.trouble and not keeper.waits
     assert store.questions("name") == {ASKED.key: (ASKED, [{"one": 2}])}
-    kept = store.lesson("name")
-    assert kept and kept.bookmark == {"step": 999}
+    assert store.bookmark("name") == {"step": 999}
 
 
 def test_the_lesson_itself_can_come_later(store: Failing) -> None:
     store.full = True
-    keeper = Keeper(store, Kept("name", "CCCCC", "slug", "Title", 1.0, 2e9, False, {}), added=False)
+    keeper = Keeper(store, Kept("name", "CCCCC", "slug", "Title", 1.0, 2e9, False), added=False)
     keeper.asked(ASKED)
     keeper.end()
     store.full = False

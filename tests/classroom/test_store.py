@@ -11,13 +11,14 @@ import sys
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from app.classroom import store as store_module
 from app.classroom.ballot import Asked
 from app.classroom.keeper import Keeper
-from app.classroom.store import KEEP_DAYS, Store, StoreError
+from app.classroom.store import KEEP_DAYS, LONGEST_BOOKMARK, MOST_LESSONS, Store, StoreError
 
 ASKED = Asked(
     *(0, 1, 13, 16, "What now?", ("13", "9", "6"), 0, ("", "why not", "")),
@@ -48,8 +49,20 @@ def test_a_lesson_is_found_again(path: Path) -> None:
     again = Store(path)
     found = again.lesson("name")
     assert found and found == again.lesson_of_code(kept.code)
-    assert found.bookmark == {"step": 3, "by_hand": {"ALU": False}} and found.title == "Title"
+    assert found.title == "Title"
+    assert again.bookmark("name") == {"step": 3, "by_hand": {"ALU": False}}
+    assert again.bookmark("other") == {}
     assert again.lesson("other") is None and again.lesson_of_code("AAAAA") is None
+
+
+def test_who_answered_in_which_lessons() -> None:
+    store = Store(None)
+    for name in ("one", "two", "three"):
+        store.add(name, "slug", "Title")
+        store.save_asked(name, ASKED)
+    for name, pupil in (("one", "a"), ("one", "b"), ("three", "a")):
+        store.save_answer(name, ASKED, 1, pupil, 2)
+    assert store.answered() == {"one", "three"}
 
 
 def test_answers_of_every_round(path: Path) -> None:
@@ -227,6 +240,58 @@ def test_a_file_of_the_first_version_is_taken_over(path: Path) -> None:
     assert store._database.execute("SELECT count(*) FROM answer").fetchone() == (0,)
 
 
+# How the versions since then were made, in the words in which they made it.
+REASONS = "reasons TEXT NOT NULL, because TEXT NOT NULL, mixups TEXT NOT NULL,"
+SECOND_VERSION = (
+    FIRST_VERSION.replace(
+        "number INTEGER NOT NULL,", "number INTEGER NOT NULL, version INTEGER NOT NULL,"
+    )
+    .replace("scene, number", "scene, number, version")
+    .replace("0, 1, ", "0, 1, 1, ")
+    .replace("user_version = 1", f"user_version = 2; PRAGMA application_id = {0x43684379}")
+)
+EARLIER = {
+    "1": FIRST_VERSION,
+    "2, for an hour": SECOND_VERSION,
+    "2": SECOND_VERSION.replace("reasons TEXT NOT NULL,", REASONS).replace(
+        ', ""]\')', ", \"\"]', '', '[]')"
+    ),
+}
+EARLIER["3"] = (
+    EARLIER["2"].replace("user_version = 2", "user_version = 3")
+    + """;
+    CREATE TABLE finished (
+      lesson TEXT NOT NULL REFERENCES lesson ON DELETE CASCADE, scene INTEGER NOT NULL,
+      pupil TEXT NOT NULL, PRIMARY KEY (lesson, scene, pupil)
+    ) WITHOUT ROWID;
+    """
+)
+
+
+@pytest.mark.parametrize("version", [*EARLIER])
+def test_a_file_of_an_earlier_version_becomes_one_of_the_newest(path: Path, version: str) -> None:
+    path.parent.mkdir()
+    with sqlite3.connect(path) as other:
+        other.executescript(EARLIER[version])
+    other.close()
+    for _ in range(2):
+        store = Store(path, Clock())
+        kept = replace(ASKED, because="", mixups=())
+        assert store.questions("name") == {(0, 1, 1): (kept, [{"one": 2}])}
+        assert store_module._made(store._database) == store_module._made_by_us()
+        store.close()
+
+
+def test_tables_that_are_made_in_another_way_need_a_new_version() -> None:
+    """Or the files of today are told to be changed by another program. Whoever makes a new version
+    puts what was here before into ``_EARLIER``."""
+    made = store_module._digest(store_module._made_by_us())
+    newest = "6ca8d37385e0158b452507a7fa4c9a115807c6023acb8591b58d728e9aec3c06"
+    assert (store_module._VERSION, made) == (4, newest)
+    assert {*range(1, store_module._VERSION)} < {*store_module._EARLIER}
+    assert {0, *store_module._EARLIER} == {*store_module._MIGRATIONS}
+
+
 def test_a_move_to_a_new_version_happens_whole_or_not(
     path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -297,16 +362,79 @@ def test_a_name_of_a_table_that_is_no_text_any_more_is_told(path: Path, name: by
     [
         "CREATE TRIGGER odd BEFORE INSERT ON lesson BEGIN SELECT RAISE(IGNORE); END",
         "CREATE VIEW odd AS WITH RECURSIVE n(i) AS (SELECT 1 UNION ALL SELECT i FROM n) SELECT i",
+        "CREATE UNIQUE INDEX odd ON lesson (slug)",
+        "CREATE INDEX odd ON lesson (length(hex(zeroblob(30))))",
+        "CREATE INDEX odd ON lesson (slug) WHERE length(hex(zeroblob(30)))",
+        "CREATE TABLE odd (name)",
+        "ALTER TABLE lesson ADD COLUMN odd AS (hex(zeroblob(30)))",
+        "UPDATE sqlite_master SET sql = replace(sql, 'ended INTEGER', 'ended INT CHECK (ended)')",
+        "UPDATE sqlite_master SET sql = replace(sql, 'DEFAULT 0', 'DEFAULT NULL')",
+        "UPDATE sqlite_master SET sql = replace(sql, 'slug TEXT', 'slug\u00a0TEXT')",
+        "UPDATE sqlite_master SET sql = sql || printf('%20000s', '/**/') WHERE name = 'setting'",
     ],
 )
-def test_a_file_that_does_things_of_its_own_is_not_used(path: Path, odd: str) -> None:
+@pytest.mark.parametrize("version", [1, 4])
+def test_a_file_that_does_things_of_its_own_is_not_used(path: Path, odd: str, version: int) -> None:
     """A lesson was added again and again, for ever."""
-    Store(path).close()
+    if version == 1:
+        first_version(path)
+    else:
+        Store(path).close()
     with sqlite3.connect(path) as other:
+        other.execute("PRAGMA writable_schema = ON")
         other.execute(odd)
     other.close()
+    before = contents(path) if "printf" in odd else path.read_bytes()
     with pytest.raises(StoreError, match="another program has changed"):
         Store(path)
+    assert before == (contents(path) if "printf" in odd else path.read_bytes())
+
+
+def test_what_a_file_works_out_is_not_worked_out_before_it_is_known_to_be_ours(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A look through the whole file works out its constraints, which may cost anything."""
+    Store(path).close()
+    with sqlite3.connect(path) as other:
+        other.execute("PRAGMA writable_schema = ON")
+        other.execute("UPDATE sqlite_master SET sql = replace(sql, 'DEFAULT 0', 'CHECK (1)')")
+    other.close()
+    said: list[str] = []
+    connect = sqlite3.connect
+
+    def traced(*given: Any, **named: Any) -> sqlite3.Connection:
+        database = connect(*given, **named)
+        database.set_trace_callback(said.append)
+        return database
+
+    monkeypatch.setattr(sqlite3, "connect", traced)
+    with pytest.raises(StoreError, match="another program has changed"):
+        Store(path)
+    assert any("sqlite_master" in each for each in said)
+    assert not any("quick_check" in each for each in said)
+
+
+def test_what_sqlite_itself_keeps_in_a_file_changes_nothing(path: Path) -> None:
+    store = Store(path)
+    store.add("name", "slug", "Title")
+    store.close()
+    with sqlite3.connect(path) as other:
+        other.execute("ANALYZE")
+        other.execute("VACUUM")
+    other.close()
+    assert Store(path).lesson("name")
+
+
+def test_a_lesson_that_cannot_be_added_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It was tried again and again, for ever."""
+    store = Store(None)
+    store.add("one", "slug", "Title")
+    with pytest.raises(StoreError, match="takes no new lesson"):
+        store.add("one", "slug", "Title")
+    monkeypatch.setattr(store_module, "new_code", lambda: "CCCCC")
+    store.add("two", "slug", "Title")
+    with pytest.raises(StoreError, match="takes no new lesson"):
+        store.add("three", "slug", "Title")
 
 
 def test_a_file_of_another_program_is_left_as_it_is(path: Path) -> None:
@@ -415,13 +543,92 @@ def test_a_text_without_end_costs_only_itself(path: Path) -> None:
         key = "name" if table == "lesson" else "lesson"
         store._database.execute(f"UPDATE {table} SET {column} = ? WHERE {key} = 'one'", (value,))
     one, two = store.lesson("one"), store.lesson("two")
-    assert one and one.title == "x" * 1000 and one.bookmark == {} and one.slug == "slug"
+    assert one and one.title == "x" * 1000 and store.bookmark("one") == {} and one.slug == "slug"
     assert two and two.title == "Title" and len(store.questions("two")) == 1
     assert store.questions("one") == {} and store.unreadable("one") == 1
     assert [*store.spreads()] == ["two"]
     store._database.execute("UPDATE lesson SET slug = ? WHERE name = 'one'", (endless,))
     assert {each.name for each in store.lessons()} == {"one", "two"}
     assert all(len(each.slug) < 10 for each in store.lessons())
+    # SQLite counts the signs of a text only as far as a sign 0.
+    store._database.execute("UPDATE lesson SET slug = ?, title = ?", ("\0" + endless,) * 2)
+    assert all(each.slug == "" and len(each.title) <= 1000 for each in store.lessons())
+
+
+def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is_written(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list of lessons read all of them: 28 MB of lists in lists took 750 MB and seconds."""
+    store = Store(path)
+    read: list[str] = []
+    loads = json.loads
+
+    def noted(text: str) -> Any:
+        read.append(text)
+        return loads(text)
+
+    monkeypatch.setattr(json, "loads", noted)
+    for number in range(3):
+        store.add(f"name-{number}", "slug", "Title")
+    most = LONGEST_BOOKMARK - len('{"a":[]}')
+    for number, length in enumerate((4, most, most + 1)):
+        text = '{"a":[' + " " * length + "]}"
+        store._database.execute(
+            "UPDATE lesson SET place = ? WHERE name = ?", (text, f"name-{number}")
+        )
+    assert len(store.lessons()) == 3 and store.lesson("name-0") and store.answered() == set()
+    assert read == []
+    assert [store.bookmark(f"name-{number}") for number in range(3)] == [{"a": []}, {"a": []}, {}]
+    assert len(read) == 2
+
+
+def test_no_list_is_made_of_what_no_question_can_have(monkeypatch: pytest.MonkeyPatch) -> None:
+    """28 MB of lists in lists cost seconds of each page that tells of answers."""
+    odd = replace(ASKED, choices=('a "word", or', "b\\", "two\nlines \u2028", "[]", "\U0001f600"))
+    odd = replace(odd, reasons=(), mixups=())
+    store = Store(None)
+    for number, asked in enumerate((ASKED, odd, replace(ASKED, number=3))):
+        store.add(f"name-{number}", "slug", "Title")
+        store.save_asked(f"name-{number}", asked)
+    for column in ("choices", "reasons", "mixups"):
+        store._database.execute(f"UPDATE asked SET {column} = '[[],[]]' WHERE number = 3")
+    read: list[str] = []
+    loads = json.loads
+
+    def noted(text: str) -> Any:
+        read.append(text)
+        return loads(text)
+
+    monkeypatch.setattr(json, "loads", noted)
+    found = store.spreads()
+    assert [each.asked for at in ("name-0", "name-1") for each in found[at]] == [ASKED, odd]
+    assert "name-2" not in found and "[[],[]]" not in read
+    for several in ('["a","b","c","d","e","f"]', '["a",1]', '{"a":"b"}', '["a" "b"]', '["a",]'):
+        store._database.execute("UPDATE asked SET choices = ? WHERE number = 1", (several,))
+        assert store.questions("name-0") == {} and several not in read
+
+
+def test_more_lessons_than_can_be_taught_are_not_listed_and_can_be_deleted(path: Path) -> None:
+    store = Store(path)
+    store._database.execute(
+        "WITH n(i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < ?) INSERT INTO lesson"
+        " SELECT 'name-' || i, 'A' || i, 'slug', 'Title', 1e9 + i, 1e9, 0, '{}' FROM n",
+        (MOST_LESSONS + 7,),
+    )
+    store._database.execute("UPDATE lesson SET name = 'a/b' WHERE name = 'name-5000'")
+    listed = store.lessons()
+    assert len(listed) == MOST_LESSONS - 1 and store.unreadable_lessons == 8
+    assert listed[0].name == f"name-{MOST_LESSONS + 7}" and listed[-1].name == "name-8"
+    assert store.delete_unreadable() == 8
+    assert store.lessons() == listed and store.unreadable_lessons == 0
+
+
+def test_names_without_end_are_none(path: Path) -> None:
+    store = Store(path)
+    for name in ("n" * 300, "n" * 200_000):
+        store.add(name, name, "Title")
+    assert [(each.name, each.slug) for each in store.lessons()] == [("n" * 300, "n" * 300)]
+    assert store.unreadable_lessons == 1
 
 
 def test_answers_of_no_lesson_do_not_stay_for_ever(path: Path) -> None:
