@@ -67,11 +67,16 @@ def _names(lessons: Sequence[Lesson]) -> list[tuple[str, Lesson]]:
     """A file name for each lesson that every system takes, and no two alike in any case."""
     found: list[tuple[str, Lesson]] = []
     taken = {START_PAGE}
+    # Where the search for a number goes on, so that names that are all alike stay quick.
+    free: dict[str, int] = {}
     for number, lesson in enumerate(lessons, start=1):
         plain = re.sub(r"[^\w.-]+", "-", lesson.slug)[:_LONGEST_NAME].strip(".-") or "lesson"
         name = f"{plain}.html"
         if name.casefold() in taken:
-            name = f"{plain}-{number}.html"
+            added = max(number, free.get(plain.casefold(), 0))
+            while (name := f"{plain}-{added}.html").casefold() in taken:
+                added += 1
+            free[plain.casefold()] = added + 1
         taken.add(name.casefold())
         found.append((name, lesson))
     return found

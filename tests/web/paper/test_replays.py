@@ -13,7 +13,9 @@ import pytest
 from click.testing import CliRunner
 
 from app import create_app
+from app.lesson.file.reader import read_lesson
 from app.printing import replay
+from app.web.paper.replay import Replay
 from app.web.paper.replays import pages
 from tests.conftest import BROKEN, SHORT
 
@@ -58,6 +60,17 @@ def test_the_folder_is_whole(folder: Path) -> None:
     assert "A lesson with a fault" not in start
     # No address but those names is in it, and nothing may be fetched.
     assert "default-src 'none'" in start and not re.search(r'(?:src|href)="(?:/|http)', start)
+
+
+def test_a_number_that_is_added_to_a_name_is_not_taken_either(tmp_path: Path) -> None:
+    slugs = ("a b", "a-b-3", "a-b", "A b", "a-b-6", "A-B")
+    read = [read_lesson(each, SHORT.replace("A short sum", each)) for each in slugs]
+    made = [*pages(read, create_app(tmp_path).jinja_env, lambda lesson, _: Replay(lesson.slug, ()))]
+    names = [each.name for each in made[1:]]
+    assert names[:3] == ["a-b.html", "a-b-3.html", "a-b-4.html"]
+    assert len({each.casefold() for each in names}) == len(slugs)
+    links = [unquote(each) for each in re.findall(r'<a href="([^"]+)"', made[0].html)]
+    assert links == names and [each.html for each in made[1:]] == [*slugs]
 
 
 def test_each_is_the_replay_of_its_lesson(folder: Path) -> None:
