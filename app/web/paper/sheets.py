@@ -47,7 +47,7 @@ from app.web.workers import LONGEST_ASIDE_SECONDS, Asked, WorkerGone, Workers, p
 
 from .package import SCORM_VERSIONS, qti_package, scorm_package
 from .replay import Replay, replay_page
-from .replays import Page, archive, pages
+from .replays import FailedElsewhere, Page, archive, pages
 from .sums import has_sums, sum_sheets
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
@@ -494,6 +494,8 @@ def _pages(
                 raise BrokenPipeError(
                     errno.EPIPE, "the replays were not made to their end"
                 ) from gone
+            if answered.status == 500:
+                raise FailedElsewhere
             if answered.status != 200:
                 # The file was changed meanwhile, and has a fault now.
                 return replay_page(lesson, environment)

@@ -7,14 +7,19 @@ import re
 import zipfile
 from html import unescape
 from pathlib import Path
+from typing import Any
 from urllib.parse import unquote
 
 import pytest
 from click.testing import CliRunner
+from jinja2 import Environment
 
 from app import create_app
+from app.lesson.file import failures
 from app.lesson.file.reader import read_lesson
+from app.lesson.model import Lesson
 from app.printing import replay
+from app.web.paper import replay as replay_module
 from app.web.paper.replay import Replay
 from app.web.paper.replays import pages
 from tests.conftest import BROKEN, SHORT
@@ -60,6 +65,35 @@ def test_the_folder_is_whole(folder: Path) -> None:
     assert "A lesson with a fault" not in start
     # No address but those names is in it, and nothing may be fetched.
     assert "default-src 'none'" in start and not re.search(r'(?:src|href)="(?:/|http)', start)
+
+
+def test_one_that_fails_costs_nothing_but_its_own_place(
+    folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    plain = replay_module._record
+
+    def record(lesson: Lesson, environment: Environment) -> Any:
+        return 1 // 0 if lesson.slug == "same" else plain(lesson, environment)
+
+    monkeypatch.setattr(replay_module, "_record", record)
+    data = create_app(folder).test_client().get("/paper/all/replays.zip").data
+    printed = capsys.readouterr().err
+    assert printed.count("Traceback") == 1 and "Making the replay of 'same' failed." in printed
+    failures.told.clear()
+    done = CliRunner().invoke(replay, [str(folder), "-o", str(tmp_path)])
+    assert done.exit_code == 1 and "1 replay could not be made." in done.output
+    assert "ZeroDivisionError" in done.stderr and done.output.count("Written: ") == len(NAMES)
+    failures.told.clear()
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        texts = {each: archive.read(each).decode() for each in archive.namelist()}
+    assert len(texts) == len(NAMES) + 1
+    (failed,) = (text for text in texts.values() if "cannot be played" in text)
+    assert "<h1>Lesson same</h1>" in failed and 'href="index.html"' in failed
+    for name, text in texts.items():
+        assert (tmp_path / name.removeprefix("replays/")).read_text("utf-8") == text
 
 
 def test_a_number_that_is_added_to_a_name_is_not_taken_either(tmp_path: Path) -> None:
