@@ -5,9 +5,11 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 from urllib.parse import unquote
 
 import pytest
@@ -17,11 +19,14 @@ from jinja2 import Environment
 from app import create_app
 from app.lesson.file import failures
 from app.lesson.file.reader import read_lesson
+from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
 from app.printing import replay
 from app.web.paper import replay as replay_module
 from app.web.paper.replay import Replay
 from app.web.paper.replays import pages
+from app.web.paper.sheets import _pages
+from app.web.workers import Answered, Asked, Workers
 from tests.conftest import BROKEN, SHORT
 
 # Names of which some system cannot have one, and two that are the same to others.
@@ -94,6 +99,26 @@ def test_one_that_fails_costs_nothing_but_its_own_place(
     assert "<h1>Lesson same</h1>" in failed and 'href="index.html"' in failed
     for name, text in texts.items():
         assert (tmp_path / name.removeprefix("replays/")).read_text("utf-8") == text
+
+
+class OneFails:
+    """Workers of which one answers as where a page of ours fails."""
+
+    @contextmanager
+    def aside(self) -> Iterator[OneFails]:
+        yield self
+
+    def answer(self, asked: Asked, seconds: float) -> Answered:
+        return Answered(500 if "/same/" in asked.path else 200, [], b"made", 0)
+
+
+def test_where_a_worker_fails_at_one_the_server_does_not_try_it_itself(folder: Path) -> None:
+    web = create_app(folder)
+    made = _pages(cast(Workers, OneFails()), Shelf(folder).lessons(), web.jinja_env)
+    _start, *rest = made
+    (failed,) = (each for each in rest if each.failed)
+    assert "<h1>Lesson same</h1>" in failed.html and failed.replay is None
+    assert [each.html for each in rest if each is not failed] == ["made"] * (len(NAMES) - 1)
 
 
 def test_a_number_that_is_added_to_a_name_is_not_taken_either(tmp_path: Path) -> None:
