@@ -21,8 +21,8 @@ from .already_asked import (
     outputs_before,
 )
 
-# So many of the numbers that were sent out are printed with a question, the last ones: they fit
-# two lines of a sheet.
+# So many of the numbers that were sent out are printed with a question, the last ones: even the
+# longest take no more than six lines of their column.
 MOST_OUTPUTS = 20
 
 
