@@ -17,6 +17,7 @@ from app.lesson.paper.versions import MOST_VERSIONS
 from app.lesson.paper.worksheet import Support
 from app.machine.machine import MACHINES
 from app.machine.source.problems import printable
+from app.machine.telling.counts import counted
 from app.machine.words import EVERY_BASE
 from app.web.paper.pdf import BY_HAND, NotPrinted, print_pages
 from app.web.paper.replay import LARGEST_FILE, MOST_FRAMES, Replay, replay_page
@@ -199,11 +200,19 @@ def _write_replays(lessons: Path, folder: Path) -> None:
     except OSError as error:
         shown = printable(str(folder))
         raise click.ClickException(f"'{shown}' cannot be made: {error.strerror}.") from error
+    failed = 0
     for page in pages(found, create_app(lessons).jinja_env):
         _write(folder / page.name, page.html.encode())
-        click.echo(f"Written: {printable(str(folder / page.name))}")
+        shown = printable(str(folder / page.name))
+        if page.failed:
+            failed += 1
+            click.echo(f"Only a page that says so: {shown}. {page.failed}", err=True)
+            continue
+        click.echo(f"Written: {shown}")
         if page.replay:
             _tell_cut(page.replay)
+    if failed:
+        raise click.ClickException(f"{counted(failed, 'replay')} could not be made.")
 
 
 def _tell_cut(made: Replay) -> None:

@@ -46,7 +46,8 @@ class Curve:
 
 @dataclass(frozen=True, slots=True)
 class Race:
-    """Machines side by side: those that a press has brought, the others by their names alone."""
+    """Machines side by side: those that a press has brought, the others by their names alone.
+    ``faster`` says which is, or why that cannot be said; empty until all are there."""
 
     ticks: tuple[Bar, ...]
     times: tuple[Bar, ...]
@@ -94,8 +95,11 @@ def gain_curve(speed: Speed) -> Curve | None:
     )
 
 
-def race(results: Sequence[Result], names: Sequence[str], shown: int) -> Race:
-    """The machines after so many presses."""
+def race(results: Sequence[Result], names: Sequence[str], shown: int, why_not: str = "") -> Race:
+    """The machines after so many presses. Without results all of them keep their question marks,
+    and ``why_not`` says why."""
+    if not results:
+        return Race((), (), tuple(names), (), why_not)
     here = results[:shown]
     most_ticks = max((each.ticks for each in results), default=1)
     longest = max((each.seconds for each in results), default=Fraction(1))

@@ -569,7 +569,10 @@ class _Maker:
         scene = self.view.scene
         if scene.compare is None or not scene.program.words:
             return None
-        return race(scene.results, [each.name for each in scene.compare.rivals], self.view.step)
+        found = scene.compare.not_compared(scene.run)
+        why_not = f"This program {found.why}." if found else ""
+        names = [each.name for each in scene.compare.rivals]
+        return race(scene.results, names, self.view.step, why_not)
 
     # Words.
 

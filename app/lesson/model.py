@@ -189,14 +189,14 @@ class Scene(Kept):
             (self.cached(other), in_words(other)) if cache and other and cache != other else None,
             self.in_pipeline,
             racers,
+            self.compare.not_compared(self.run) if self.compare else None,
         )
 
     @property
     def by_turns(self) -> bool:
-        """Whether its steps are not those of the machine: it has a pipeline, or machines that can
-        be compared. Nothing is made to know it."""
-        compares = self.compare and self.compare.can_follow(self.run)
-        return bool(self.program.words and (self.pipeline or compares))
+        """Whether its steps are not those of the machine: it has a pipeline, or machines to
+        compare. Nothing is made to know it."""
+        return bool(self.program.words and (self.pipeline or self.compare))
 
     @property
     def questions(self) -> tuple[AskedQuestion, ...]:

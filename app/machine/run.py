@@ -188,10 +188,10 @@ class Run:
         self._extend(step)
         return 0 <= step <= self._front.steps
 
-    def outputs(self, count: int) -> tuple[int, ...]:
-        """The first ``count`` outputs, as bit patterns; of those that have been worked out so far,
-        so that who wants all of them finishes the run first."""
-        return tuple(self._outputs[:count])
+    def outputs(self, count: int, first: int = 0) -> tuple[int, ...]:
+        """The first ``count`` outputs but for the ``first`` ones of them, as bit patterns; of those
+        that have been worked out so far, so that who wants all of them finishes the run first."""
+        return tuple(self._outputs[first:count])
 
     def _start_of_instruction(self, step: int) -> State:
         """The state before the instruction that ``step`` (from 1) belongs to."""

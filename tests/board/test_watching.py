@@ -354,6 +354,20 @@ def test_how_much_faster_is_told_only_where_it_is(clock: str, said: str) -> None
     assert race(scene.results, ("One", "Two"), 2).faster == said
 
 
+def test_machines_that_cannot_be_compared_keep_their_question_marks() -> None:
+    text = "---\ntitle: A\n---\n# One\n```program\nINPUT\nHALT\n```\n```compare\n"
+    text += "a: 3 stages one after another\nb: pipeline 3 stages, two memories\n```\n"
+    made = Session("test", read_lesson("race", text))
+    for press in range(3):
+        frame = make_frame(made.view())
+        assert frame.view.step == press and frame.race
+        assert (frame.race.coming, frame.race.ticks) == (("a", "b"), ())
+        assert frame.sentence == (
+            "This program finishes no instruction, so there is nothing to compare."
+        )
+        made.step_on()
+
+
 @pytest.mark.parametrize(
     ("share", "words"), [("0 %", ""), ("80 %", "never 5 times"), ("99.7 %", "never 334 times")]
 )

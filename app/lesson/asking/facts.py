@@ -193,7 +193,12 @@ class Facts:
 
     def narrowed(self, subject: Subject) -> Facts:
         """The facts that explain the answer where the span is longer than an instruction: those of
-        the instruction that has made it, or of the last one where none has."""
+        the instruction that has made it, or of the last one where none has. To where a jump goes
+        a request has nothing to add that is served after it."""
+        if subject.kind == "jump" and self.serves:
+            first = max(self.span.first, self.start.steps + 1)
+            done = Span(first, max(first, self.finish.steps))
+            return Facts(self.run, self.program, done, self.reading.base)
         if self.span.first > self.start.steps or subject.kind in SERVING:
             return self
         made = self.made(subject)

@@ -309,8 +309,9 @@ def _shown_by(subject: Subject, facts: Facts) -> int:
     """The step of the span from which on the board shows the answer: the last one where nothing
     changes, for then only the end tells."""
     first, last = facts.span.first, facts.span.last
-    kinds = ("jump", *SERVING)
-    if subject.kind in kinds:
+    if subject.kind == "jump":
+        return min(last, facts.finish.steps)  # a request that is served then goes elsewhere
+    if subject.kind in SERVING:
         return last
     right = facts.held(subject, facts.after)
     step = last
@@ -381,11 +382,13 @@ def true_answer(subject: Subject, facts: Facts) -> str:
 
 def _way(facts: Facts) -> str:
     jump, instruction = facts.jump, facts.instruction
+    mend = "Ask at a jump, as in 'before first JUMP: Where does it go on?'"
+    if facts.serves and facts.span.first > facts.finish.steps:
+        raise Wrong("There is no jump here: a request is served.", mend)
+    if jump is None and instruction is not None and instruction.jumps:
+        raise Wrong(f"This ends before the {instruction.name} has gone anywhere.", mend)
     if jump is None or instruction is None or not instruction.jumps:
         name = facts.instruction.name if facts.instruction else "This"
-        raise Wrong(
-            f"There is no jump here: the instruction is {name}.",
-            "Ask at a jump, as in 'before first JUMP: Where does it go on?'",
-        )
+        raise Wrong(f"There is no jump here: the instruction is {name}.", mend)
     assert not isinstance(jump.value, Status)
     return going_on(facts) if jump.value is None else jumping(facts, jump.value)

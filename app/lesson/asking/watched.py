@@ -48,12 +48,14 @@ class Racer:
 @dataclass(frozen=True, slots=True)
 class Watched:
     """What watches the run of a scene: a ``cache``, beside it the ``other`` that the lesson has
-    elsewhere (with its words), a ``pipeline``, or the machines it is compared on."""
+    elsewhere (with its words), a ``pipeline``, or the machines it is compared on; where they cannot
+    be, ``not_compared`` has why, as what follows 'the program', and how to mend it."""
 
     cache: CacheAccount | None = None
     other: tuple[CacheAccount, str] | None = None
     pipeline: PipelineAccount | None = None
     racers: tuple[Racer, ...] = ()
+    not_compared: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,9 @@ def answer(subject: Subject, watched: Watched, first: int, last: int) -> Answer:
         return _cache_ticks(watched.cache, last)
     if subject.kind == "faster" and watched.racers:
         return _raced(watched.racers)
+    if subject.kind == "faster" and watched.not_compared:
+        why, mend = watched.not_compared
+        raise Wrong(f"The program {why}.", mend)
     pipeline = _needed(watched.pipeline, "a pipeline")
     kinds: dict[str, Callable[[PipelineAccount], Answer]] = {
         "ticks": _pipeline_ticks,

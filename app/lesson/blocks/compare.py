@@ -17,6 +17,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import NamedTuple
 
 from app.lesson.entries import Piece, Wrong, read_entries, too_many
 from app.machine.run import Run
@@ -82,6 +83,20 @@ class Result:
     seconds: Fraction
 
 
+class NotCompared(NamedTuple):
+    """Why machines cannot be given a run, as what follows 'the program', and how to mend it."""
+
+    why: str
+    mend: str
+
+
+TOO_LONG = NotCompared("is too long to be compared on machines", "Let it do less.")
+# In stages it takes no time at all, and nothing is so many times as fast as that.
+NOTHING_DONE = NotCompared(
+    "finishes no instruction, so there is nothing to compare", "Let it finish at least one."
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Comparison:
     rivals: tuple[Rival, ...]
@@ -91,15 +106,19 @@ class Comparison:
         """A press brings each machine."""
         return len(self.rivals)
 
-    def can_follow(self, run: Run) -> bool:
-        """Whether the machines can be given a run: it has a step, and no more than is followed."""
-        if run.reaches(caches.MOST_STEPS + 1) or not run.reaches(1):
-            return False
-        return run.finish().cycles <= pipelines.MOST_INSTRUCTIONS
+    def not_compared(self, run: Run) -> NotCompared | None:
+        """Why the machines cannot be given a run: it does nothing, or more than is followed; None
+        where they can."""
+        if run.reaches(caches.MOST_STEPS + 1):
+            return TOO_LONG
+        cycles = run.finish().cycles
+        if cycles > pipelines.MOST_INSTRUCTIONS:
+            return TOO_LONG
+        return None if cycles else NOTHING_DONE
 
     def results(self, run: Run, accounts: Accounts) -> tuple[Result, ...]:
-        """What comes of the machines; nothing where the run is longer than is followed."""
-        if not self.can_follow(run):
+        """What comes of the machines; nothing where they cannot be given the run."""
+        if self.not_compared(run):
             return ()
         ticks = [each.ticks(run, accounts) for each in self.rivals]
         return tuple(

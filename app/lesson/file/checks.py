@@ -57,9 +57,9 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         counted_at = Pressing(scene, scene.depth)
         yield from _pace(scene, times[at], counted_at)
         followed += counted_at.looked
-        if scene.compare and not scene.compare.can_follow(scene.run):
-            what = f"The program of '{scene.title}' is too long to be compared on machines."
-            yield Problem(scene.line, 1, 1, what, "Let it do less.", warning=True)
+        if scene.compare and (found := scene.compare.not_compared(scene.run)):
+            what = f"The program of '{scene.title}' {found.why}."
+            yield Problem(scene.line, 1, 1, what, found.mend, warning=True)
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
         followed += scene.accounts.work

@@ -50,19 +50,28 @@ def instead(key: str, text: str, state: State, earlier: Sequence[Earlier]) -> st
     return ""
 
 
-def instead_of_outputs(numbers: Sequence[str], earlier: Sequence[Earlier]) -> str:
-    """What stands in place of all the numbers that were sent out; empty where it is the same."""
+def outputs_before(count: int) -> list[str]:
+    """What stands in place of so many numbers that were sent out before those that are printed."""
+    return [f"\N{HORIZONTAL ELLIPSIS} ({count:,} before)"] if count else []
+
+
+def instead_of_outputs(numbers: Sequence[str], earlier: Sequence[Earlier], before: int = 0) -> str:
+    """What stands in place of the last numbers that were sent out, ``before`` which so many others
+    were sent; empty where it is the same."""
     known = next((each for each in reversed(earlier) if each.place == "output"), None)
-    shown = [known.words] if known else []
-    first = known.after.sent if known else 0
-    for at, number in enumerate(numbers[first:], start=first):
-        told = (
+    told, first = outputs_before(before), before
+    if known and known.after.sent >= before:
+        # That answer stands for all that had been sent by then.
+        told, first = [known.words], known.after.sent
+    shown = told[:]
+    for at, number in enumerate(numbers[first - before :], start=first):
+        answers = (
             each.words
             for each in reversed(earlier)
             if each.place in _NUMBERS and at >= each.sent_before and number == each.answer
         )
-        shown.append(next(told, number))
-    return ", ".join(shown) if shown != list(numbers) else ""
+        shown.append(next(answers, number))
+    return ", ".join(shown) if shown != [*outputs_before(before), *numbers] else ""
 
 
 def names_instruction(state: State, earlier: Iterable[Earlier]) -> bool:

@@ -13,7 +13,17 @@ from app.machine.run import Moment
 from app.machine.source.disassembler import write_instruction
 from app.machine.telling.reading import Reading
 
-from .already_asked import Earlier, instead, instead_of_outputs, names_instruction
+from .already_asked import (
+    Earlier,
+    instead,
+    instead_of_outputs,
+    names_instruction,
+    outputs_before,
+)
+
+# So many of the numbers that were sent out are printed with a question, the last ones: even the
+# longest take no more than six lines of their column.
+MOST_OUTPUTS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +87,13 @@ def make_quiz(
             instead(each.tag, text, moment.after, earlier)
             for each, (_, _, text) in zip(shown, values, strict=True)
         ]
-        outputs = [reading.number(each) for each in scene.run.outputs(moment.after.sent)]
+        sent = moment.after.sent
+        before = max(sent - MOST_OUTPUTS, 0)
+        outputs = [reading.number(each) for each in scene.run.outputs(sent, before)]
         if outputs:
-            values = (*values, ("output", "output so far", ", ".join(outputs)))
-            hidden.append(instead_of_outputs(outputs, earlier))
+            text = ", ".join([*outputs_before(before), *outputs])
+            values = (*values, ("output", "output so far", text))
+            hidden.append(instead_of_outputs(outputs, earlier, before))
         items.append(
             QuizItem(
                 number=number,

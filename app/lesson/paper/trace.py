@@ -29,7 +29,10 @@ from app.machine.telling.wording import Wording
 # How far a run is followed to see what it uses, and how many words of memory a table shows.
 MOST_LOOKED_AT = 20_000
 MOST_MEMORY_COLUMNS = 4
-MOST_CSV_ROWS = 100_000
+# A file for a spreadsheet has no more than either of these: a run may change all of memory, and
+# each of its words has a column.
+MOST_CSV_ROWS = 20_000
+MOST_CSV_CELLS = 600_000
 
 # What came in or went out in a row, where a register shows what it holds.
 DEVICES = ("input", "output")
@@ -222,7 +225,8 @@ def trace_csv(
     rows_are: Rows = Rows.INSTRUCTIONS,
     reading: Reading | None = None,
 ) -> Iterator[str]:
-    """The trace as lines of a CSV file (RFC 4180) with every column, a line of titles first.
+    """The trace as lines of a CSV file (RFC 4180) with every column, a line of titles first. Where
+    the run has more rows than a file may have, the last line says so.
 
     Numbers have a plain minus sign, so that a spreadsheet takes them as numbers.
     """
@@ -234,8 +238,14 @@ def trace_csv(
         each.name if each.key.startswith("memory") and each.title[0] == "[" else each.title
         for each in columns
     )
-    yield _csv_line("step", "number", "address", "instruction", *steps, *titles)
-    for row in islice(_Follower(run, program, columns, reading).rows(rows_are), MOST_CSV_ROWS):
+    head = ("step", "number", "address", "instruction", *steps, *titles)
+    yield _csv_line(*head)
+    most = min(MOST_CSV_ROWS, MOST_CSV_CELLS // len(head))
+    for count, row in enumerate(_Follower(run, program, columns, reading).rows(rows_are)):
+        if count == most:
+            goes_on = f"The run goes on: these are its first {most:,} rows."
+            yield _csv_line(goes_on, *[""] * (len(head) - 1))
+            return
         how = (row.phase, row.transfer) if by_step else ()
         values = (each.replace("\N{MINUS SIGN}", "-") for each in row.values)
         yield _csv_line(row.step, row.number, row.address, row.instruction, *how, *values)

@@ -26,8 +26,8 @@ class Ticks(Turns):
         finished = self.account.finished(step)
         return self.run.moment(self.account.row(finished).last_step if finished else 0)
 
-    def outputs(self, count: int) -> tuple[int, ...]:
-        return self.run.outputs(count)
+    def outputs(self, count: int, first: int = 0) -> tuple[int, ...]:
+        return self.run.outputs(count, first)
 
     def after_instruction(self, step: int) -> int:
         """The next tick in which an instruction is finished."""

@@ -17,7 +17,9 @@ from dataclasses import dataclass
 from jinja2 import Environment
 
 from app.board.shelf_picture import shelf_picture
+from app.lesson.file.failures import tell
 from app.lesson.model import Lesson
+from app.machine.source.problems import printable
 from app.paths import resource
 
 from .package import LONG_AGO
@@ -27,13 +29,22 @@ START_PAGE = "index.html"
 _LONGEST_NAME = 60
 
 
+FAULT_OF_OURS = "Chalkcycle failed to make this replay, by a fault of its own."
+
+
+class NotMade(Exception):
+    """A replay was not made elsewhere, and why, in a sentence. A fault has been printed there."""
+
+
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A file of the folder; ``replay`` is what it plays, None for the start page."""
+    """A file of the folder; ``replay`` is what it plays, None for the start page and where it was
+    not made: then ``failed`` says so, in a sentence."""
 
     name: str
     html: str
     replay: Replay | None = None
+    failed: str = ""
 
 
 def pages(
@@ -42,7 +53,8 @@ def pages(
     make: Callable[[Lesson, Environment], Replay] = replay_page,
 ) -> Iterator[Page]:
     """The start page and then the replays, each made when it is asked for. Lessons with faults are
-    left out."""
+    left out. Where making one fails by a fault of ours, its page says so, and where the error came
+    from is printed to stderr; OSError (the disk, the line, the worker) is raised."""
     names = _names([each for each in lessons if each.can_be_taught])
     style = (resource("static") / "css" / "base.css").read_text(encoding="utf-8")
     # No script is there to choose the dark colours: what the system prefers does.
@@ -59,7 +71,26 @@ def pages(
         ),
     )
     for name, lesson in names:
-        made = make(lesson, environment)
+        try:
+            made = make(lesson, environment)
+        except OSError:
+            raise
+        except Exception as error:
+            failed = FAULT_OF_OURS
+            if isinstance(error, NotMade):
+                failed = str(error)
+            else:
+                said = f"Making the replay of '{printable(lesson.slug)}' failed."
+                tell(error, said, lesson.source)
+            html = environment.get_template("paper/replay/failed.html").render(
+                lesson=lesson,
+                failed=failed,
+                start_page=START_PAGE,
+                style=style,
+                style_hash=f"sha256-{hashed}",
+            )
+            yield Page(name, html, failed=failed)
+            continue
         yield Page(name, made.html, made)
 
 
@@ -67,11 +98,16 @@ def _names(lessons: Sequence[Lesson]) -> list[tuple[str, Lesson]]:
     """A file name for each lesson that every system takes, and no two alike in any case."""
     found: list[tuple[str, Lesson]] = []
     taken = {START_PAGE}
+    # Where the search for a number goes on, so that names that are all alike stay quick.
+    free: dict[str, int] = {}
     for number, lesson in enumerate(lessons, start=1):
         plain = re.sub(r"[^\w.-]+", "-", lesson.slug)[:_LONGEST_NAME].strip(".-") or "lesson"
         name = f"{plain}.html"
         if name.casefold() in taken:
-            name = f"{plain}-{number}.html"
+            added = max(number, free.get(plain.casefold(), 0))
+            while (name := f"{plain}-{added}.html").casefold() in taken:
+                added += 1
+            free[plain.casefold()] = added + 1
         taken.add(name.casefold())
         found.append((name, lesson))
     return found

@@ -48,7 +48,7 @@ from app.web.workers import LONGEST_ASIDE_SECONDS, Asked, WorkerGone, Workers, p
 
 from .package import SCORM_VERSIONS, qti_package, scorm_package
 from .replay import Replay, replay_page
-from .replays import Page, archive, pages
+from .replays import FAULT_OF_OURS, NotMade, Page, archive, pages
 from .sums import has_sums, sum_sheets
 
 blueprint = Blueprint("paper", __name__, url_prefix="/paper")
@@ -528,9 +528,10 @@ def _pages(
                 raise BrokenPipeError(
                     errno.EPIPE, "the replays were not made to their end"
                 ) from gone
+            if answered.status == 500:
+                raise NotMade(FAULT_OF_OURS)
             if answered.status != 200:
-                # The file was changed meanwhile, and has a fault now.
-                return replay_page(lesson, environment)
+                raise NotMade("Its file was changed while the replays were made; try again.")
             return Replay(answered.body.decode(), ())
 
         yield from pages(lessons, environment, made)

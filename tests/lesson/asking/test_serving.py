@@ -15,9 +15,11 @@ from app.lesson.asking import serving
 from app.lesson.asking.facts import Facts
 from app.lesson.asking.mixups import MixUp
 from app.lesson.asking.predictions import Field, Prediction
+from app.lesson.asking.questions import AskedQuestion
 from app.lesson.asking.subjects import REQUEST_WORDS, SERVING, Subject, read_subject
 from app.lesson.asking.wrong_answers import near_answers, wrong_answers
 from app.lesson.entries import Wrong
+from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.timeline import Span
 from app.machine.growing import grown
@@ -25,6 +27,7 @@ from app.machine.machine import SIXTEEN_BIT
 from app.machine.requests import Request
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
+from app.machine.source.problems import Problem
 from tests.codes import word
 from tests.hardware.rtl import Asked, Snapshot, at_the_start, simulate
 from tests.lesson.asking.claims import STEPS, kept_in, show, signed
@@ -370,3 +373,51 @@ def test_near_answers_are_addresses() -> None:
     subject = read_subject("which address is kept", MACHINE)
     assert all(0 <= value < 256 for value in near_answers(subject, each.facts))  # type: ignore[operator]
     assert [*near_answers(read_subject("what is kept", MACHINE), each.facts)] == []
+
+
+@pytest.mark.parametrize(("jump", "taken"), [(5, True), (17, False)])
+@pytest.mark.parametrize("asks", ["before instruction {}: W", "ask at start: W\nanswer at jump"])
+def test_where_a_jump_goes_a_request_served_after_it_does_not_change(
+    jump: int, taken: bool, asks: str
+) -> None:
+    begin = 0
+    for _ in range(jump - 1):
+        begin += STEPS[IMAGE[quiet()[begin].pc] >> 8]
+    end = begin + STEPS[IMAGE[quiet()[begin].pc] >> 8]
+    there, labels = quiet()[end].pc, {2: " (loop)"}
+    rung = followed(Asked(jump, 1, 77))
+    # The request is served with the end of this very jump.
+    assert rung[: end + 1] == quiet()[: end + 1] and rung[end + 1 :] != quiet()[end + 1 :]
+    place = asks.format(jump).replace("answer at jump", f"answer at instruction {jump}")
+    asked, problems = asked_of(jump, place)
+    (found,) = asked
+    way = "It jumps to" if taken else "It does not jump and goes on to"
+    right = f"{way} address {there}{labels.get(there, '')}."
+    assert problems == [] and found.choices[found.answer] == right
+    assert right.split(" to ")[1] in found.because and len(found.choices) == 4
+    # It is shown before the request sends the counter elsewhere.
+    assert found.reveal_step == end
+
+
+@pytest.mark.parametrize(
+    "place", ["before request served", "before last transfer of instruction 5"]
+)
+def test_where_a_request_is_served_there_is_no_jump_to_ask_about(place: str) -> None:
+    for asks in (f"{place}: W", f"ask at start: W\n{place.replace('before', 'answer at')}"):
+        asked, (problem,) = asked_of(5, asks)
+        assert asked == () and problem.warning and problem.mend
+        assert problem.what == "There is no jump here: a request is served."
+
+
+def test_before_a_jump_goes_anywhere_it_is_not_said_to_be_none() -> None:
+    asked, (problem,) = asked_of(5, "before fetch 5: W")
+    assert asked == () and problem.what == "This ends before the JUMP has gone anywhere."
+
+
+def asked_of(jump: int, place: str) -> tuple[tuple[AskedQuestion, ...], list[Problem]]:
+    """What is asked of a jump in whose first step a request comes."""
+    text = "---\ntitle: A\nmachine: 16-bit\nwith: interrupts\n---\n# One\n"
+    text += f"```program\n{SOURCE}```\n```interrupts\nin instruction {jump}: 77\n```\n"
+    text += f"```question\n{place}\nask: which way the jump goes\n```\n"
+    (scene,) = read_lesson("bell", text).scenes
+    return scene.questions, scene.question_problems

@@ -276,3 +276,29 @@ def test_where_a_place_never_comes_the_run_is_counted_as_its_places_are(
     lesson = read_lesson("faster", f"{text}# Again\n\n{block}\n\n```cues\nstep 40: No.\n```\n")
     (problem,) = lesson.problems
     assert problem.mend.startswith(has)
+
+
+@pytest.mark.parametrize(
+    ("program", "why"),
+    [
+        ("INPUT\nHALT", "finishes no instruction, so there is nothing to compare"),
+        ("0xFFFF", "finishes no instruction, so there is nothing to compare"),
+        ("on: ADD #1\nJUMP on", "is too long to be compared on machines"),
+    ],
+)
+def test_what_cannot_be_compared_is_told_and_asked_nothing(program: str, why: str) -> None:
+    """In stages a run that finishes no instruction takes no time, and no machine is faster."""
+    text = f"---\ntitle: A\nmachine: 16-bit\n---\n# One\n```program\n{program}\n```\n```compare\n"
+    text += "a: 3 stages one after another\nb: pipeline 3 stages, two memories\n```\n"
+    for ask in ("how many times faster", "the next address"):
+        text += f"```question\nbefore end: {ask}?\nask: {ask}\n```\n"
+    lesson = read_lesson("race", text)
+    (scene,) = lesson.scenes
+    assert lesson.can_be_taught and scene.results == () and scene.questions == ()
+    (told,) = (each for each in lesson.problems if "program of 'One' " + why in each.what)
+    assert told.warning and told.mend
+    asked = [each.what for each in lesson.problems if each.line > told.line + 9]
+    assert asked == [
+        f"The program {why}.",
+        "Here the steps are not those of the machine, so this cannot be asked.",
+    ]

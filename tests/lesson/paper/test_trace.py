@@ -5,9 +5,11 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterable
 
 import pytest
 
+from app.lesson.paper import trace as module
 from app.lesson.paper.trace import (
     MOST_MEMORY_COLUMNS,
     Rows,
@@ -226,6 +228,34 @@ def test_csv():
     assert read[-1]["instruction"] == "HALT"
     # Fetch 4, decode 1, execute 1 of every instruction but JUMP, LOAD and HALT alike.
     assert int(read[-1]["step"]) == run.last_step
+
+
+def read_csv(lines: Iterable[str]) -> list[list[str]]:
+    return [*csv.reader(io.StringIO("".join(lines), newline=""))]
+
+
+def test_a_csv_file_of_a_long_run_has_an_end_that_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    run, program = made("again: ADD #1\nSTORE 14\nSTORE 15\nJUMP again", [])
+    head, *rows, end = whole = read_csv(trace_csv(run, program, Rows.TRANSFERS))
+    assert len(rows) == module.MOST_CSV_ROWS
+    assert [int(each[0]) for each in rows] == [*range(1, len(rows) + 1)]
+    assert {*map(len, whole)} == {len(head)}
+    assert end == ["The run goes on: these are its first 20,000 rows.", *[""] * (len(head) - 1)]
+    # Many columns leave fewer rows.
+    monkeypatch.setattr(module, "MOST_CSV_CELLS", 10 * len(head) + 3)
+    *fewer, end = read_csv(trace_csv(run, program, Rows.TRANSFERS))
+    assert fewer == whole[:11] and end[0] == "The run goes on: these are its first 10 rows."
+
+
+def test_a_csv_file_that_is_just_full_does_not_say_that_the_run_goes_on(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    run, program = made(BELOW_NOUGHT, [])
+    text = [*trace_csv(run, program)]
+    monkeypatch.setattr(module, "MOST_CSV_ROWS", len(text) - 1)
+    assert [*trace_csv(run, program)] == text
+    monkeypatch.setattr(module, "MOST_CSV_ROWS", len(text) - 2)
+    assert [*trace_csv(run, program)][:-1] == text[:-1]
 
 
 def test_csv_by_transfer_has_every_step():

@@ -11,10 +11,11 @@ from app.lesson.minutes import Minutes
 from app.lesson.minutes import scene_minutes as minutes_of
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import cue_places
-from app.lesson.paper.quiz import make_quiz
+from app.lesson.paper.quiz import MOST_OUTPUTS, make_quiz
 from app.lesson.paper.trace import Rows, chosen_columns
 from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
 from app.lesson.paper.worksheet import MOST_ROWS, Support, make_worksheet
+from app.machine.run import Run
 from app.machine.state import Ending
 from tests.lesson.model import model_of
 from tests.lesson.paper.test_trace import BELOW_NOUGHT, COUNTING, LARGER, TIMES
@@ -381,6 +382,52 @@ def test_outputs_that_were_asked_for_stand_for_themselves():
     )
     items = make_quiz(scene, Depth.TRANSFERS)
     assert [each.instead[-1] for each in items] == ["", "answer 1", "answer 1, answer 2"]
+
+
+def test_of_many_outputs_the_last_are_printed_and_no_others_looked_at(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    # The first OUTPUT is instruction 2, and every third one after it.
+    asked = "".join(
+        f"```question\nbefore instruction {number}: What?\nask: {ask}\n```\n"
+        for number, ask in (
+            (75, "the accumulator"),
+            (78, "the accumulator"),
+            (80, "the output so far"),
+            (84, "the accumulator"),
+            (180, "the accumulator"),
+            (360, "the accumulator"),
+        )
+    )
+    scene = scene_of("LOAD #0\nagain: OUTPUT\nADD #1\nJUMP again", more=asked)
+    assert len(scene.questions) == 6
+    looked_at = 0
+    plain = Run.outputs
+
+    def counted(run: Run, *given: int) -> tuple[int, ...]:
+        nonlocal looked_at
+        found = plain(run, *given)
+        looked_at += len(found)
+        return found
+
+    monkeypatch.setattr(Run, "outputs", counted)
+    items = make_quiz(scene, Depth.TRANSFERS)
+    assert looked_at <= len(items) * MOST_OUTPUTS
+    printed = {each.number: {key: text for key, _, text in each.state} for each in items}
+    instead = [each.instead[-1] for each in items]
+
+    def last(start: int, end: int) -> list[str]:
+        return [str(each) for each in range(max(start, end - MOST_OUTPUTS), end)]
+
+    # By the 78th instruction 0 to 25 have been sent, and the 25 is what was asked for first.
+    assert printed[2]["output"] == ", ".join(["\N{HORIZONTAL ELLIPSIS} (6 before)", *last(0, 26)])
+    assert instead[1] == printed[2]["output"].replace(", 25", ", answer 1")
+    assert instead[3] == "answer 3, 27"
+    # None of these has been asked for.
+    for number, sent in ((5, 60), (6, 120)):
+        before = f"\N{HORIZONTAL ELLIPSIS} ({sent - MOST_OUTPUTS} before)"
+        assert printed[number]["output"] == ", ".join([before, *last(0, sent)])
+        assert instead[number - 1] == ""
 
 
 def test_a_wrong_choice_that_nobody_explains_gets_what_happened():

@@ -5,16 +5,28 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from html import unescape
 from pathlib import Path
+from typing import Any, cast
 from urllib.parse import unquote
 
 import pytest
 from click.testing import CliRunner
+from jinja2 import Environment
 
 from app import create_app
+from app.lesson.file import failures
+from app.lesson.file.reader import read_lesson
+from app.lesson.file.shelf import Shelf
+from app.lesson.model import Lesson
 from app.printing import replay
+from app.web.paper import replay as replay_module
+from app.web.paper.replay import Replay
 from app.web.paper.replays import pages
+from app.web.paper.sheets import _pages
+from app.web.workers import Answered, Asked, Workers
 from tests.conftest import BROKEN, SHORT
 
 # Names of which some system cannot have one, and two that are the same to others.
@@ -58,6 +70,66 @@ def test_the_folder_is_whole(folder: Path) -> None:
     assert "A lesson with a fault" not in start
     # No address but those names is in it, and nothing may be fetched.
     assert "default-src 'none'" in start and not re.search(r'(?:src|href)="(?:/|http)', start)
+
+
+def test_one_that_fails_costs_nothing_but_its_own_place(
+    folder: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    plain = replay_module._record
+
+    def record(lesson: Lesson, environment: Environment) -> Any:
+        return 1 // 0 if lesson.slug == "same" else plain(lesson, environment)
+
+    monkeypatch.setattr(replay_module, "_record", record)
+    data = create_app(folder).test_client().get("/paper/all/replays.zip").data
+    printed = capsys.readouterr().err
+    assert printed.count("Traceback") == 1 and "Making the replay of 'same' failed." in printed
+    failures.told.clear()
+    done = CliRunner().invoke(replay, [str(folder), "-o", str(tmp_path)])
+    assert done.exit_code == 1 and "1 replay could not be made." in done.output
+    assert "ZeroDivisionError" in done.stderr and done.output.count("Written: ") == len(NAMES)
+    failures.told.clear()
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        texts = {each: archive.read(each).decode() for each in archive.namelist()}
+    assert len(texts) == len(NAMES) + 1
+    (failed,) = (text for text in texts.values() if "cannot be played" in text)
+    assert "<h1>Lesson same</h1>" in failed and 'href="index.html"' in failed
+    for name, text in texts.items():
+        assert (tmp_path / name.removeprefix("replays/")).read_text("utf-8") == text
+
+
+class OneFails:
+    """Workers of which one answers as where a page of ours fails."""
+
+    @contextmanager
+    def aside(self) -> Iterator[OneFails]:
+        yield self
+
+    def answer(self, asked: Asked, seconds: float) -> Answered:
+        return Answered(500 if "/same/" in asked.path else 200, [], b"made", 0)
+
+
+def test_where_a_worker_fails_at_one_the_server_does_not_try_it_itself(folder: Path) -> None:
+    web = create_app(folder)
+    made = _pages(cast(Workers, OneFails()), Shelf(folder).lessons(), web.jinja_env)
+    _start, *rest = made
+    (failed,) = (each for each in rest if each.failed)
+    assert "<h1>Lesson same</h1>" in failed.html and failed.replay is None
+    assert [each.html for each in rest if each is not failed] == ["made"] * (len(NAMES) - 1)
+
+
+def test_a_number_that_is_added_to_a_name_is_not_taken_either(tmp_path: Path) -> None:
+    slugs = ("a b", "a-b-3", "a-b", "A b", "a-b-6", "A-B")
+    read = [read_lesson(each, SHORT.replace("A short sum", each)) for each in slugs]
+    made = [*pages(read, create_app(tmp_path).jinja_env, lambda lesson, _: Replay(lesson.slug, ()))]
+    names = [each.name for each in made[1:]]
+    assert names[:3] == ["a-b.html", "a-b-3.html", "a-b-4.html"]
+    assert len({each.casefold() for each in names}) == len(slugs)
+    links = [unquote(each) for each in re.findall(r'<a href="([^"]+)"', made[0].html)]
+    assert links == names and [each.html for each in made[1:]] == [*slugs]
 
 
 def test_each_is_the_replay_of_its_lesson(folder: Path) -> None:
