@@ -113,7 +113,9 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
             raise Wrong("That is too long.", "Write one number, or a few inputs.")
         place = _place(machine, program, each.place)
         if place == INPUTS:
-            inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
+            # A character in quotes may be a space or a comma.
+            typed = re.findall(rf"{IN_QUOTES}|[^\s,]+", text)
+            inputs = tuple(_word(machine, program, one) for one in typed)
             shown = ", ".join(show_word(machine, one, "denary") for one in inputs) or "none"
             said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
         elif place == REQUEST:

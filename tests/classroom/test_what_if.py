@@ -16,6 +16,7 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Scene
 from app.machine.growing import PARTS, grown
+from app.machine.machine import SIXTEEN_BIT
 from app.machine.source.assembler import assemble
 
 LESSON = """---
@@ -222,3 +223,11 @@ def test_the_registers_of_the_parts_can_be_changed() -> None:
     for place, value in (("carry", "2"), ("SP", "257"), ("X", "70000")):
         with pytest.raises(Wrong):
             what_if(scene, 6, Change(place, value))
+
+
+def test_inputs_may_be_any_characters() -> None:
+    """A space or a comma in quotes is a character, and sets no two inputs apart."""
+    program = assemble(SIXTEEN_BIT, "INPUT\nHALT")
+    scene = Scene("Letters", 1, "", program, (), 100)
+    made = what_if(scene, 0, Change("input", "' ' ',','a', 7"))
+    assert made.run.inputs == (ord(" "), ord(","), ord("a"), 7)
