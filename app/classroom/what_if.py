@@ -152,6 +152,9 @@ def places(program: Program) -> tuple[tuple[str, str], ...]:
 def _place(machine: Machine, program: Program, text: str) -> str:
     """A place by the name that the rest of this module knows: a tag, an address, or INPUTS."""
     name = text.strip()
+    # A word may be labelled so, too; of that the page sends the address.
+    if name == REQUEST and machine.interrupt:
+        return REQUEST
     if name.isascii() and name.isdigit() and len(name) < 6:
         if int(name) < machine.memory_words:
             return str(int(name))

@@ -231,3 +231,15 @@ def test_inputs_may_be_any_characters() -> None:
     scene = Scene("Letters", 1, "", program, (), 100)
     made = what_if(scene, 0, Change("input", "' ' ',','a', 7"))
     assert made.run.inputs == (ord(" "), ord(","), ord("a"), 7)
+
+
+def test_a_word_that_is_called_request_is_no_bell() -> None:
+    machine = grown(frozenset({"interrupts"}))
+    program = assemble(machine, "ADD request\nHALT\nrequest: 3")
+    scene = Scene("Rings", 1, "", program, (), 100)
+    rung = what_if(scene, 2, Change("request", "7"))
+    assert rung.words == "What if a request comes with 7?"
+    assert [each.value for each in rung.run.requests] == [7]
+    # The word is changed by its address, as it stands in the list.
+    place = next(at for at, name in places(program) if name.startswith("request ("))
+    assert what_if(scene, 2, Change(place, "7")).words == "What if request holds 7?"
