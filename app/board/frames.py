@@ -630,16 +630,24 @@ class _Maker:
         count = "Request waits" if len(waits) == 1 else f"{len(waits)} requests wait"
         return whole if len(whole) <= LONGEST_WAITING else count
 
+    @property
+    def _costs(self) -> tuple[Counted, ...]:
+        """What the lesson has counted here. A cache, a pipeline and machines side by side have
+        ticks of their own, and others."""
+        scene = self.view.scene
+        watched = scene.cache or scene.pipeline or scene.compare
+        return () if watched else self.view.lesson.header.counted
+
     def _cost(self) -> str:
         """What the instruction costs that has just been decoded, where the lesson asks for it."""
-        counted, kind = self.view.lesson.header.counted, self.step.kind if self.step else None
+        counted, kind = self._costs, self.step.kind if self.step else None
         if not counted or kind is None or kind.phase is not Phase.DECODE or not kind.instruction:
             return ""
         trips, ticks = (each in counted for each in (Counted.TRIPS, Counted.TICKS))
         return self.reading.wording.say(cost(self.machine, kind.instruction, trips, ticks))
 
     def _counted(self) -> str:
-        counted = self.view.lesson.header.counted
+        counted = self._costs
         # A run in which something was changed is not the one that is counted.
         if not counted or not self.view.scene.program.words or self.view.what_if:
             return ""
