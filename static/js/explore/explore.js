@@ -37,7 +37,11 @@ document.addEventListener("htmx:config:request", ({ detail: { ctx } }) => {
   else if ((from.id.startsWith("control-") && !isSetting(from)) || from.id === "timeline") pause();
   if (from.id.startsWith("control-")) showMachine();
 });
-document.addEventListener("htmx:before:request", ({ detail: { ctx } }) => {
+document.addEventListener("htmx:before:request", (event) => {
+  const { ctx } = event.detail;
+  // What has left the page meanwhile asks for nothing: a question that was answered by the first of
+  // two presses is not to answer the next one with the second.
+  if (!ctx.sourceElement.isConnected) return event.preventDefault();
   for (const name of [...LIVE, "program", "inputs"]) ctx.request.body.set(name, get(name));
 });
 document.addEventListener("htmx:before:swap", (event) => {
