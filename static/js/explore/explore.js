@@ -72,6 +72,9 @@ document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
     if (!isSetting(from)) {
       if (!newQuestion) rest();
     } else if (readsLike() !== reads && !playing()) askAgain();
+  } else if (from.id === "control-forward") {
+    // A program that cannot run plays no further.
+    pause();
   }
   drawMarks();
   if (from.id === "check-task") checked(ctx.request.body.get("program"), ctx.response.headers.get("Task-Done"));
