@@ -154,6 +154,27 @@ def test_download_and_upload(pupil: Callable[..., Pupil], tmp_path: Path) -> Non
     expect(page.locator("#kept")).to_contain_text("The file is in the editor.")
 
 
+def test_a_file_comes_back_as_it_went(pupil: Callable[..., Pupil], tmp_path: Path) -> None:
+    """Its first lines are the machine and the inputs; a comment that looks like them is none."""
+    page = (one := pupil()).page
+    program = "; inputs: two ages\n; machine: any\nINPUT\nHALT"
+    one.type_program(program)
+    page.fill("#inputs", "3 8")
+    with page.expect_download() as started:
+        page.click("#download")
+    saved = tmp_path / "mine.txt"
+    started.value.save_as(saved)
+    one.type_program("HALT")
+    page.set_input_files("#file", saved)
+    expect(page.locator("#program")).to_have_value(program)
+    expect(page.locator("#inputs")).to_have_value("3 8")
+    # One that was too large can be chosen again once it is smaller.
+    saved.write_text("HALT\n" * 20_000, encoding="utf-8")
+    page.set_input_files("#file", saved)
+    expect(page.locator("#kept")).to_contain_text("too large")
+    expect(page.locator("#file")).to_have_value("")
+
+
 def test_a_busy_server_says_what_to_do(pupil: Callable[..., Pupil], errors: Errors) -> None:
     one = pupil().open()
     said = "Many are trying their programs at this moment. Press again."
