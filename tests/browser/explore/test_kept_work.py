@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.board import NO_STORAGE
 from tests.browser.conftest import Errors
-from tests.browser.explore.pupil import FERRY, Pupil
+from tests.browser.explore.pupil import FERRY, LESSON, Pupil
 from tests.server import Server
 
 
@@ -173,6 +173,27 @@ def test_a_file_comes_back_as_it_went(pupil: Callable[..., Pupil], tmp_path: Pat
     page.set_input_files("#file", saved)
     expect(page.locator("#kept")).to_contain_text("too large")
     expect(page.locator("#file")).to_have_value("")
+
+
+def test_a_program_that_was_not_changed_is_that_of_the_lesson(
+    pupil: Callable[..., Pupil], folder: Path
+) -> None:
+    """The teacher has mended it since; who has changed the one before keeps that."""
+    file = folder / "mended.md"
+    file.write_text(LESSON, encoding="utf-8")
+    page = (one := pupil("/explore/mended/1")).page
+    one.press("base", "forward")
+    one.at_step(1)
+    file.write_text(LESSON.replace("fare:   9", "fare:   8"), encoding="utf-8")
+    page.reload()
+    expect(page.locator("#program")).to_have_value(re.compile("fare: +8"))
+    one.at_step(0)
+    expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
+    one.type_program("HALT")
+    expect(page.locator("#problems")).to_contain_text("1 of 16 words")
+    file.write_text(LESSON, encoding="utf-8")
+    page.reload()
+    assert one.program == "HALT"
 
 
 def test_a_busy_server_says_what_to_do(pupil: Callable[..., Pupil], errors: Errors) -> None:
