@@ -134,10 +134,13 @@ class Session:
         """What was to be seen at an earlier step of this scene, for somebody who looks back;
         ``by`` is -1 or 1 for the step before or after it.
 
-        Raises IndexError where the board has not come to that step.
+        Raises IndexError where the board has not come to that step, or where something was changed
+        on it after that step.
         """
         with self._lock:
-            if not self._first_step <= step <= self._step:
+            if 0 <= step < self._first_step:
+                raise IndexError("something was changed on the board since. Press Now to see it")
+            if not 0 <= step <= self._step:
                 raise IndexError("the board has not come to that step yet")
             move = {-1: self._course.back, 1: self._course.on}.get(by)
             to = min(move(step, self._now.depth), self._step) if move else step

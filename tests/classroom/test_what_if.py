@@ -124,6 +124,16 @@ def test_it_does_not_go_back_before_the_change(session: Session) -> None:
     assert session.view().step == ADDING and session.view().what_if
 
 
+def test_who_looks_back_reads_why_there_is_nothing_further_back(session: Session) -> None:
+    """The steps before the change are those of another run. The board has come to them."""
+    session.suppose("ACC", "1")
+    with pytest.raises(IndexError, match="something was changed on the board since"):
+        session.earlier(ADDING - 1, -1)
+    with pytest.raises(IndexError, match="has not come to that step yet"):
+        session.earlier(ADDING + 1, -1)
+    assert session.earlier(ADDING, -1).step == ADDING
+
+
 def test_the_lesson_is_silent_meanwhile(session: Session) -> None:
     """No cue speaks of a run that is not the lesson's, and nothing is asked of it."""
     session.suppose("ACC", "1")
