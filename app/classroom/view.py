@@ -98,9 +98,16 @@ class View:
         return Depth.PHASES if self.whole_phase else self.settings.depth
 
     @property
+    def shows_machine(self) -> bool:
+        """Whether the machine is on the board, and no pipeline or other picture in its place."""
+        scene = self.scene
+        there = self.moment is not None and bool(scene.program.words)
+        return there and not scene.pipeline and not scene.compare
+
+    @property
     def inside(self) -> Inside | None:
         """What is open, where that can be shown at this step."""
-        if self.opened is None or self.opened.shown_in in self.hidden:
+        if self.opened is None or not self.shows_machine or self.opened.shown_in in self.hidden:
             return None
         there = looked_at(self.run, self.moment, self.depth_shown, self.opened)
         return self.opened if there else None
@@ -110,7 +117,7 @@ class View:
         """Why what is to be open cannot be shown at this step; empty where it can."""
         if self.opened is None or self.inside:
             return ""
-        if self.moment is None or not self.scene.program.words:
+        if not self.shows_machine:
             return NO_MACHINE
         if self.opened.shown_in in self.hidden:
             return NOT_ON_STAGE
