@@ -587,7 +587,7 @@ class _Maker:
         if what_if and what_if.step == self.view.step:
             return "The machine goes on from here as it would then."
         if (account := scene.in_pipeline) is not None:
-            return tick_sentence(account, self.view.step)
+            return tick_sentence(self.reading, account, self.view.step)
         looked = (
             [look_sentence(self.reading, self._account.shape, each) for each in self._looks]
             if self._account

@@ -20,6 +20,7 @@ from app.lesson.paper.watched import diagram_sheet
 from app.machine.telling import watched
 from app.machine.telling.reading import Reading
 from app.machine.watching.cache import CacheShape, follow
+from app.machine.words import BASES
 from tests.machine.watching import clockwork
 
 TEXT = """---
@@ -199,7 +200,9 @@ def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
     monkeypatch.setattr(
         watched,
         "wait_sentence",
-        lambda account, row, wait: waits.append(row.number) or wait_sentence(account, row, wait),
+        lambda reading, account, row, wait: (
+            waits.append(row.number) or wait_sentence(reading, account, row, wait)
+        ),
     )
     made = session(2)
     for step in range(made.lesson.scenes[1].paced.last_step):
@@ -304,6 +307,47 @@ def test_a_wait_says_why() -> None:
     said = " ".join(each.sentence for each in frames(2))
     assert "memory is busy with" in said
     assert "times as fast" in frames(2)[-1].sentence
+
+
+WAITING = """---
+title: T
+machine: 16-bit
+---
+# One
+```program
+        LOAD  fare
+        STORE total
+        LOAD  total
+        HALT
+bag:    512
+more:   0
+        0
+        0
+        0
+        0
+        0
+fare:   -9
+total:  0
+```
+
+```pipeline
+5 stages, one memory
+```
+"""
+
+
+@pytest.mark.parametrize("base", BASES)
+def test_a_word_that_is_waited_for_has_its_address_as_all_others_have(base: str) -> None:
+    made = Session("t", read_lesson("t", WAITING))
+    while made.view().settings.base != base:
+        made.change("base")
+    said = set()
+    for step in range(made.lesson.scenes[0].paced.last_step + 1):
+        made.go_to_step(step)
+        frame = make_frame(made.view())
+        said |= {*re.findall("has not yet written the word at address (.*?)[.]", frame.sentence)}
+    # 12 in eight bits: the address of 'total'.
+    assert said == {{"denary": "12", "hexadecimal": "0C", "binary": "0000 1100"}[base]}
 
 
 def test_why_a_tick_is_lost_has_one_wording() -> None:
