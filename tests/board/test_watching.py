@@ -350,6 +350,25 @@ def test_a_word_that_is_waited_for_has_its_address_as_all_others_have(base: str)
     assert said == {{"denary": "12", "hexadecimal": "0C", "binary": "0000 1100"}[base]}
 
 
+@pytest.mark.parametrize(("base", "fare"), [("denary", "\N{MINUS SIGN}9"), ("hexadecimal", "FFF7")])
+def test_a_number_in_the_program_is_listed_as_a_number(base: str, fare: str) -> None:
+    """Though 0 has the bits of HALT, and 512 those of OUTPUT."""
+    made = Session("t", read_lesson("t", WAITING))
+    while made.view().settings.base != base:
+        made.change("base")
+    pipe = make_frame(made.view()).pipeline
+    assert pipe
+    listed = {label: text for _, label, text in pipe.listing if label}
+    zero, bag = ("0", "512") if base == "denary" else ("0000", "0200")
+    assert listed == {"bag": bag, "more": zero, "fare": fare, "total": zero}
+    assert [text for _, _, text in pipe.listing[:4]] == [
+        "LOAD fare",
+        "STORE total",
+        "LOAD total",
+        "HALT",
+    ]
+
+
 def test_why_a_tick_is_lost_has_one_wording() -> None:
     """The key under the diagram, what is heard of a cell, and the sum at the end."""
     met = set()
