@@ -213,6 +213,19 @@ def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
         assert len(waits) == len({*waits})
 
 
+@pytest.mark.parametrize(
+    ("outputs", "said"), [(6, ""), (7, "; 1 line more"), (8, "; 2 lines more")]
+)
+def test_the_lines_of_memory_out_of_sight_are_counted(outputs: int, said: str) -> None:
+    """Eight are in sight. The program has lines of a word: one for each instruction and one more
+    for the number."""
+    program = "\n".join(["LOAD a", *["OUTPUT"] * outputs, "a: 1"])
+    text = f"---\ntitle: T\nmachine: 16-bit\ncache: 4 lines of 1 word\nlimit: {outputs + 1}\n---\n"
+    made = Session("t", read_lesson("t", f"{text}# One\n```program\n{program}\n```\n"))
+    shown = make_frame(made.view()).cache
+    assert shown and shown.slow == f"takes 10 ticks{said}"
+
+
 def test_what_if_the_cache_were_another() -> None:
     made = session(1)
     made.go_to_step(20)
