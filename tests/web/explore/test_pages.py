@@ -695,6 +695,20 @@ def test_a_fault_in_the_file_takes_no_pupils_machine_away(tmp_path: Path) -> Non
     assert pupil.get("/explore/nowhere/1").status_code == 404
 
 
+@pytest.mark.parametrize("machine", MACHINES)
+def test_beside_a_scene_without_a_program_the_machine_is_that_of_the_lesson(
+    tmp_path: Path, machine: str
+) -> None:
+    text = ASKING.replace("8-bit", machine).replace(
+        "# ", "# How small\n\n```scale\na hair: 80 µm\na gate: 1 µm\n```\n\n# ", 1
+    )
+    (tmp_path / "asking.md").write_text(text, encoding="utf-8")
+    web = create_app(tmp_path)
+    room = teach(web, web.test_client())
+    page = web.test_client().get(f"/class/{room.code}/try", follow_redirects=True).text
+    assert f'name="machine" value="{machine}"' in page
+
+
 def test_the_other_programs_are_those_of_lessons_that_were_taught(tmp_path: Path) -> None:
     write_lesson(tmp_path)
     (tmp_path / "larger.md").write_text(TASK_LESSON, encoding="utf-8")
