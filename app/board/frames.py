@@ -533,8 +533,7 @@ class _Maker:
     @cached_property
     def _looks(self) -> tuple[Look, ...]:
         """What came of the trips to memory of this press."""
-        account, steps = self._account, [each.step.number for each in self.moments if each.step]
-        return tuple(found for each in steps if account and (found := account.look(each)))
+        return self.view.looks
 
     def _cache(self) -> CachePicture | None:
         account = self._account

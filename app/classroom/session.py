@@ -819,7 +819,8 @@ class Session:
             self._changed()
             view = self.view()
             depth, speed = view.settings.depth, view.settings.speed
-            self._set_clock(rest_seconds(view.moment, depth, speed, view.zoomed), playing)
+            rest = rest_seconds(view.moment, depth, speed, view.zoomed, view.looks)
+            self._set_clock(rest, playing)
 
     @property
     def _poll_is_back(self) -> bool:

@@ -12,9 +12,11 @@ from app.board.bars import gain_curve, race
 from app.board.cache_picture import cache_picture
 from app.board.frames import Frame, make_frame
 from app.classroom.ballot import Refused
+from app.classroom.pace import look_beats, rest_seconds
 from app.classroom.session import Session
 from app.lesson.blocks.speed import read_speed
 from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.paper.watched import diagram_sheet
 from app.machine.telling import watched
@@ -179,6 +181,32 @@ class Counted(tuple):  # type: ignore[type-arg]
     def __iter__(self):  # type: ignore[no-untyped-def]
         type(self).times += 1
         return super().__iter__()
+
+
+@pytest.mark.parametrize("depth", Depth)
+def test_playing_waits_until_a_line_has_come(depth: Depth) -> None:
+    """A miss goes to memory and back, which takes longer than the same step without a cache. By
+    the clock of the page: so many beats, each as long as the frame says."""
+    made = session(1)
+    if depth is not made.view().settings.depth:
+        made.change("depth")
+    seen = set()
+    for _ in range(2):
+        before = -1
+        while (view := made.view()).step != before:
+            frame = make_frame(view)
+            assert frame.cache
+            beats = 1 + max((each.beat for each in frame.cache.ways), default=-1)
+            rest = rest_seconds(view.moment, depth, 1.0, view.zoomed, view.looks)
+            assert rest > beats * frame.beat_milliseconds / 1000
+            assert beats in (0, sum(map(look_beats, view.looks)))
+            seen.add((frame.cache.verdict, beats))
+            before = view.step
+            made.step_on()
+        # And once more with something changed.
+        made.go_to_step(20)
+        made.suppose("sum", "7")
+    assert {"hit", "miss", "write"} <= {verdict for verdict, beats in seen if beats}
 
 
 def test_the_looks_of_a_run_are_gone_through_once_and_not_at_every_frame() -> None:
