@@ -17,6 +17,7 @@ from app.machine.registers import Holds
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import State, field_of
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.watching.cache import CacheShape
 from app.machine.words import NotANumber, parse_number, show_word
 
@@ -75,7 +76,7 @@ def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) 
     if len(changes) > MOST_CHANGES or _depth(earlier) >= MOST_CHANGES:
         raise Wrong("There are too many changes.", "Put them back, and start again.")
     run = earlier.run if earlier else scene.run
-    changed, said = _changed(run, scene.program, step, changes)
+    changed, said = _changed(run, scene, step, changes)
     said = f"{earlier.said}, and then {said}" if earlier and earlier.said else said
     left_at = now.left_at if now else step
     return WhatIf(step, changes, changed, said, left_at, earlier, now.cache if now else None)
@@ -100,9 +101,9 @@ def _depth(now: WhatIf | None) -> int:
     return 1 + _depth(now.earlier) if now else 0
 
 
-def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -> tuple[Run, str]:
+def _changed(run: Run, scene: Scene, step: int, changes: Sequence[Change]) -> tuple[Run, str]:
     """The changed run, and what is changed in words."""
-    machine = run.machine
+    machine, program = run.machine, scene.program
     inputs: tuple[int, ...] | None = None
     requests = [*run.requests]
     made: dict[str, int | Status] = {}
@@ -126,7 +127,8 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
             )
         else:
             made[place] = value = _value(machine, program, place, text)
-            said[place] = f"{_name(machine, program, place)} holds {_said(machine, place, value)}"
+            name = _name(scene, place)
+            said[place] = f"{name} holds {_said(machine, place, value)}"
 
     def change(state: State) -> None:
         for place, value in made.items():
@@ -135,10 +137,10 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
     return run.changed(step, change, inputs, requests), " and ".join(said.values())
 
 
-def places(program: Program) -> tuple[tuple[str, str], ...]:
+def places(program: Program, wording: Wording = USUAL) -> tuple[tuple[str, str], ...]:
     """What can be changed: each place with its name for the teacher, words with labels first."""
-    machine = program.machine
-    registers = [(each.tag, f"{each.name} ({each.tag})") for each in machine.registers]
+    machine, say = program.machine, wording.say
+    registers = [(each.tag, say(f"{each.name} ({each.tag})")) for each in machine.registers]
     registers = [(tag, name.replace("status (status)", "status")) for tag, name in registers]
     labelled = [(str(at), f"{label} (address {at})") for at, label in program.labels.items()]
     others = [
@@ -170,10 +172,11 @@ def _place(machine: Machine, program: Program, text: str) -> str:
     return choose(name, known, "a register, a label, an address or the input")
 
 
-def _name(machine: Machine, program: Program, place: str) -> str:
+def _name(scene: Scene, place: str) -> str:
+    program = scene.program
     if place.isdigit():
         return program.labels.get(int(place), f"address {place}")
-    return f"the {machine.register[place].name}"
+    return f"the {scene.wording.say(program.machine.register[place].name)}"
 
 
 def _value(machine: Machine, program: Program, place: str, text: str) -> int | Status:
