@@ -424,7 +424,9 @@ class _Maker:
             speed=self._speed(),
             speed_picture=self._speed_picture(),
             question=question_card(view),
-            what_if=view.what_if.words if view.what_if else "",
+            what_if=view.what_if.words_in(view.settings.base, self.reading.wording)
+            if view.what_if
+            else "",
             counted=self._counted(),
             waiting=self._waiting(),
             interrupts_off=not self.after.others.get("interrupts", 0),

@@ -54,9 +54,17 @@ class WhatIf:
 
     @property
     def words(self) -> str:
-        """All that is changed, as a question."""
+        """All that is changed, as a question, with its numbers in denary."""
+        return self._as_question(self.said)
+
+    def words_in(self, base: str, wording: Wording) -> str:
+        """The same where the other numbers on the board are in a base, which may be another."""
+        other = base in ("binary", "hexadecimal") and re.search(r"\d", self.said)
+        return self._as_question(f"{self.said} in {wording.say('denary')}") if other else self.words
+
+    def _as_question(self, said: str) -> str:
         cache = f"the cache had {in_words(self.cache)}" if self.cache else ""
-        return f"What if {', and '.join(filter(None, (self.said, cache)))}?"
+        return f"What if {', and '.join(filter(None, (said, cache)))}?"
 
 
 def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) -> WhatIf:

@@ -18,6 +18,7 @@ from app.lesson.model import Scene
 from app.machine.growing import PARTS, grown
 from app.machine.machine import SIXTEEN_BIT
 from app.machine.source.assembler import assemble
+from app.machine.words import BASES
 
 LESSON = """---
 title: T
@@ -110,6 +111,25 @@ def test_several_things_are_changed(session: Session) -> None:
     assert outputs(session) == ["100", "5"]
     session.put_back()
     assert session.view().step == ADDING
+
+
+def test_a_number_is_not_taken_for_one_of_another_base(session: Session) -> None:
+    """On a board in hexadecimal '26' would be 38."""
+    session.suppose("ACC", "26")
+    said = []
+    for _ in BASES:
+        said.append((session.view().settings.base, make_frame(session.view()).what_if))
+        session.change("base")
+    assert dict(said) == {
+        "denary": "What if the accumulator holds 26?",
+        "hexadecimal": "What if the accumulator holds 26 in denary?",
+        "binary": "What if the accumulator holds 26 in denary?",
+    }
+    session.put_back()
+    session.change("base")
+    assert session.view().settings.base == "hexadecimal"
+    session.suppose("status", "MORE")
+    assert make_frame(session.view()).what_if == "What if the status holds MORE?"
 
 
 def test_it_does_not_go_back_before_the_change(session: Session) -> None:
