@@ -35,6 +35,7 @@ from .what_if import REQUEST, Change, WhatIf, what_if
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
 QUESTION_HERE = "A question: press again to ask it, or hold the key to go on."
+PUT_BACK_FIRST = "Something is changed on the board. Put it back before you ask."
 # Where the file of the lesson has changed under a question.
 ASKED_BEFORE = (
     "The question on the board is another one in the new version of the lesson, so it was put away."
@@ -576,7 +577,7 @@ class Session:
         """Put a question of this scene to the class, at its place in the run."""
         with self._lock:
             if self._what_if:
-                raise Refused("Something is changed on the board. Put it back before you ask.")
+                raise Refused(PUT_BACK_FIRST)
             found = self._question(number)
             question = self._scene_now.questions[number - 1]
             place = self._pressing.ask_step(question)
@@ -650,6 +651,9 @@ class Session:
         lesson asks nothing here, the teacher is told where it does."""
         with self._lock:
             poll = self.ballot.poll
+            if self._what_if:
+                # The questions are about the lesson's own run: none of them comes here.
+                raise Refused(PUT_BACK_FIRST)
             if poll is None:
                 here = self.question_here()
                 if here is not None:

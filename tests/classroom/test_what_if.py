@@ -171,6 +171,18 @@ def test_the_lesson_is_silent_meanwhile(session: Session) -> None:
     assert steps == [*range(ADDING, ADDING + 9)]
 
 
+def test_no_question_is_promised_while_something_is_changed(session: Session) -> None:
+    """None comes in such a run, wherever the lesson's own has one."""
+    session.go_to_step(0)
+    session.suppose("ACC", "1")
+    with pytest.raises(Refused, match="Put it back before you ask"):
+        session.next_in_question()
+    assert session.view().notice == ""
+    session.put_back()
+    session.next_in_question()
+    assert session.view().notice.startswith("The next question of this scene comes at")
+
+
 def test_nothing_is_changed_while_a_question_is_on_the_board(session: Session) -> None:
     session.open_question(1)
     with pytest.raises(Refused, match="A question is on the board"):
