@@ -681,6 +681,8 @@ class Session:
         """A step of this scene's run, counted as the board counts."""
         if self._scene_now.in_pipeline and step:
             return f"tick {step}"
+        if self._scene_now.compare and step:
+            return f"machine {step} of {self._scene_now.compare.last_step}"
         instruction, number = self._scene_now.run.place(step)
         if not instruction:
             return "the start"

@@ -241,6 +241,20 @@ def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
         assert len(waits) == len({*waits})
 
 
+def test_where_machines_come_one_by_one_a_question_is_told_by_the_machine() -> None:
+    """As the board counts: it has no instructions there."""
+    asked = "before step 2: How much?\nask: how many times faster"
+    text = TEXT.replace("# Cores", f"```question\n{asked}\n```\n\n# Cores")
+    made = Session("t", read_lesson("t", text))
+    made.go_to_scene(2)
+    assert made.lesson.scenes[2].compare and not made.lesson.faults
+    made.next_in_question()
+    place = "machine 1 of 2"
+    assert made.view().notice == f"The next question of this scene comes at {place}."
+    made.step_on()
+    assert f"machine {make_frame(made.view()).position}" == place
+
+
 @pytest.mark.parametrize(
     ("outputs", "said"), [(6, ""), (7, "; 1 line more"), (8, "; 2 lines more")]
 )
