@@ -408,6 +408,8 @@ def test_a_program_is_assembled_once_a_request_and_not_again(
 def test_check_of_a_program_without_fault_brings_the_machine(client: FlaskClient) -> None:
     answer = press(client, path="check")
     assert "Nothing to mend. 4 of 16 words" in answer.text
+    one = press(client, path="check", program="HALT").text
+    assert "1 of 16 words of memory is used." in one
     assert 'id="frame"' in answer.text
     assert "One thing to mend" not in answer.text
 
