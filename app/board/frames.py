@@ -501,10 +501,16 @@ class _Maker:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or self.view.what_if or not (self.step is None or self.after.ending):
             return ()
-        pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
         presses = run.phases if self.phases else None
         cycles = run.finish().cycles if self._length else 0
-        return speed.sentences(self._length, cycles, pace, presses)
+        return speed.sentences(self._length, cycles, self._pace, presses)
+
+    @property
+    def _pace(self) -> float:
+        """The seconds that a step of the scene takes on the board."""
+        scene, settings = self.view.scene, self.view.settings
+        account = scene.cached(scene.cache) if scene.cache else None
+        return seconds_per_step(scene.run, settings.depth, settings.speed, account)
 
     @property
     def _length(self) -> int:
@@ -517,14 +523,10 @@ class _Maker:
         return self.view.scene.speed if self.step is None or self.after.ending else None
 
     def _speed_picture(self) -> SpeedPicture | None:
-        speed, run = self._speed_shown, self.view.scene.run
+        speed = self._speed_shown
         if speed is None or speed.asks_what_is_faster:
             return None
-        return speed_picture(
-            speed,
-            self._length,
-            seconds_per_step(run, self.view.settings.depth, self.view.settings.speed),
-        )
+        return speed_picture(speed, self._length, self._pace)
 
     # What watches the run.
 
