@@ -413,6 +413,8 @@ class Session:
         if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         with self._lock:
+            if lesson is self.lesson:
+                return  # pressed twice: what was told of it stands
             self._stop_clock()
             self._go_back_to_lesson()
             self.lesson = lesson

@@ -371,7 +371,11 @@ def test_a_question_is_known_by_its_content(session: Session, record: Record) ->
     session.open_question(1)
     answer(session, "one", 0)
     session.ballot.close()
-    session.take(read_lesson("asking", changed_lesson()))
+    changed = read_lesson("asking", changed_lesson())
+    session.take(changed)
+    assert "was put away" in session.view().notice
+    # Of two presses the second takes nothing, and leaves what was told.
+    session.take(changed)
     view = session.view()
     assert view.poll is None and "Ask it again" in view.notice
     assert session.question_here() and session.question_here().prompt == session.questions[0].prompt
