@@ -10,7 +10,8 @@ export function setUpWhatIf(stage) {
     dialog.innerHTML = text;
     dialog.showModal();
     const form = dialog.querySelector("form");
-    if (!form) return;
+    // Without a machine there is nothing to choose.
+    if (!form?.place) return;
     if (place !== undefined) form.place.value = place;
     (place === undefined ? form.place : form.value).focus();
   }
