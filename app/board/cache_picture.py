@@ -69,14 +69,14 @@ class Way:
 @dataclass(frozen=True, slots=True)
 class CachePicture:
     """``asked`` is what the processor asks for, ``verdict`` what came of it (hit, miss, write, or
-    empty); ``left_out`` how many lines of memory that the run uses are out of sight."""
+    empty); ``slow`` says how long memory takes, and how many lines of it that the run uses are out
+    of sight."""
 
     title: str
     slow: str
     two_way: bool
     lines: tuple[Line, ...]
     blocks: tuple[Line, ...]
-    left_out: int
     asked: str
     verdict: str
     count: Count
@@ -123,13 +123,14 @@ class _Maker:
         shape, look = self.shape, self.look
         blocks = self._blocks()
         count = self.account.count(self.after.steps)
+        left_out = len(self.account.used) - len(blocks)
+        more = f"; {counted(left_out, 'line')} more" if left_out else ""
         return CachePicture(
             title,
-            f"takes {counted(shape.memory_ticks, 'tick')}",
+            f"takes {counted(shape.memory_ticks, 'tick')}{more}",
             shape.ways > 1,
             tuple(self._line(slot) for slot in range(shape.lines)),
             tuple(self._block(each) for each in blocks),
-            max(len(self.account.used) - len(blocks), 0),
             self._asked(look),
             "" if look is None else _verdict(look),
             count,

@@ -424,7 +424,9 @@ class _Maker:
             speed=self._speed(),
             speed_picture=self._speed_picture(),
             question=question_card(view),
-            what_if=view.what_if.words if view.what_if else "",
+            what_if=view.what_if.words_in(view.settings.base, self.reading.wording)
+            if view.what_if
+            else "",
             counted=self._counted(),
             waiting=self._waiting(),
             interrupts_off=not self.after.others.get("interrupts", 0),
@@ -499,10 +501,16 @@ class _Maker:
         speed, run = self.view.scene.speed, self.view.scene.run
         if speed is None or self.view.what_if or not (self.step is None or self.after.ending):
             return ()
-        pace = seconds_per_step(run, self.view.settings.depth, self.view.settings.speed)
         presses = run.phases if self.phases else None
         cycles = run.finish().cycles if self._length else 0
-        return speed.sentences(self._length, cycles, pace, presses)
+        return speed.sentences(self._length, cycles, self._pace, presses)
+
+    @property
+    def _pace(self) -> float:
+        """The seconds that a step of the scene takes on the board."""
+        scene, settings = self.view.scene, self.view.settings
+        account = scene.cached(scene.cache) if scene.cache else None
+        return seconds_per_step(scene.run, settings.depth, settings.speed, account)
 
     @property
     def _length(self) -> int:
@@ -515,14 +523,10 @@ class _Maker:
         return self.view.scene.speed if self.step is None or self.after.ending else None
 
     def _speed_picture(self) -> SpeedPicture | None:
-        speed, run = self._speed_shown, self.view.scene.run
+        speed = self._speed_shown
         if speed is None or speed.asks_what_is_faster:
             return None
-        return speed_picture(
-            speed,
-            self._length,
-            seconds_per_step(run, self.view.settings.depth, self.view.settings.speed),
-        )
+        return speed_picture(speed, self._length, self._pace)
 
     # What watches the run.
 
@@ -533,8 +537,7 @@ class _Maker:
     @cached_property
     def _looks(self) -> tuple[Look, ...]:
         """What came of the trips to memory of this press."""
-        account, steps = self._account, [each.step.number for each in self.moments if each.step]
-        return tuple(found for each in steps if account and (found := account.look(each)))
+        return self.view.looks
 
     def _cache(self) -> CachePicture | None:
         account = self._account
@@ -590,7 +593,7 @@ class _Maker:
         if what_if and what_if.step == self.view.step:
             return "The machine goes on from here as it would then."
         if (account := scene.in_pipeline) is not None:
-            return tick_sentence(account, self.view.step)
+            return tick_sentence(self.reading, account, self.view.step)
         looked = (
             [look_sentence(self.reading, self._account.shape, each) for each in self._looks]
             if self._account
@@ -633,16 +636,24 @@ class _Maker:
         count = "Request waits" if len(waits) == 1 else f"{len(waits)} requests wait"
         return whole if len(whole) <= LONGEST_WAITING else count
 
+    @property
+    def _costs(self) -> tuple[Counted, ...]:
+        """What the lesson has counted here. A cache, a pipeline and machines side by side have
+        ticks of their own, and others."""
+        scene = self.view.scene
+        watched = scene.cache or scene.pipeline or scene.compare
+        return () if watched else self.view.lesson.header.counted
+
     def _cost(self) -> str:
         """What the instruction costs that has just been decoded, where the lesson asks for it."""
-        counted, kind = self.view.lesson.header.counted, self.step.kind if self.step else None
+        counted, kind = self._costs, self.step.kind if self.step else None
         if not counted or kind is None or kind.phase is not Phase.DECODE or not kind.instruction:
             return ""
         trips, ticks = (each in counted for each in (Counted.TRIPS, Counted.TICKS))
         return self.reading.wording.say(cost(self.machine, kind.instruction, trips, ticks))
 
     def _counted(self) -> str:
-        counted = self.view.lesson.header.counted
+        counted = self._costs
         # A run in which something was changed is not the one that is counted.
         if not counted or not self.view.scene.program.words or self.view.what_if:
             return ""

@@ -98,13 +98,21 @@ def pipeline_picture(
 
 def _listing(reading: Reading, program: Program) -> tuple[tuple[str, str, str], ...]:
     """The start of the program, while nothing of it is under way: address, label and text."""
+    # In binary a number has no room in its line: it is in denary then, as in the lines of a cache.
+    base = reading.base if reading.base != "binary" else "denary"
+    number = Reading(reading.machine, base).number
     return tuple(
         (
             reading.address(address),
             program.labels.get(address, ""),
-            write_instruction(reading.machine, word, program.labels),
+            # A number may have the bits of an instruction: what it was written as counts.
+            number(word)
+            if origin.is_data
+            else write_instruction(reading.machine, word, program.labels),
         )
-        for address, word in enumerate(program.words[:MOST_LISTED])
+        for address, (word, origin) in enumerate(
+            zip(program.words[:MOST_LISTED], program.origins, strict=False)
+        )
     )
 
 

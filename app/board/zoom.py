@@ -173,12 +173,18 @@ def _bars(view: Fraction, before: Fraction) -> tuple[Bar, ...]:
 
 
 def shape_of(name: str) -> str:
-    """The drawing for a station: by a word of its name, else a plain disc."""
+    """The drawing for a station: by a word of its name, or by what a longer word is made of (a
+    fingernail is a nail, and a snail is none), else a plain disc."""
     words = name.casefold().replace("-", " ").split()
     for shape, known in _SHAPES.items():
         if any(word.rstrip("s") in known or word in known for word in words):
             return shape
     for shape, known in _SHAPES.items():
-        if any(each in word for word in words for each in known if len(each) > 3):
+        if any(_is_kind_of(word.rstrip("s"), each) for word in words for each in known):
             return shape
     return "disc"
+
+
+def _is_kind_of(word: str, known: str) -> bool:
+    """Whether a word is a known one with another word before it."""
+    return word.endswith(known) and len(word) >= len(known) + 3

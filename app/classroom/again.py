@@ -161,11 +161,12 @@ def again(spreads: Iterable[tuple[str, Spread]], warm_ups: Collection[str] = ())
     often: dict[tuple[object, ...], Unnamed] = {}
     answers = unnamed = questions = 0
     for lesson, spread in spreads:
-        if not spread.rounds:
-            continue
-        asked, first = spread.asked, spread.rounds[0]
         # A round that was opened and answered by nobody says nothing.
-        later = next((each for each in reversed(spread.rounds[1:]) if sum(each)), None)
+        rounds = [each for each in spread.rounds if sum(each)]
+        if not rounds:
+            continue
+        asked, first = spread.asked, rounds[0]
+        later = rounds[-1] if len(rounds) > 1 else None
         mixups = asked.mixups or ("",) * len(asked.choices)
         questions += 1
         answers += sum(first)

@@ -213,9 +213,11 @@ class Ballot:
 
     def ask_again(self) -> None:
         """Start another round; Refused where there have been too many, or where the answer can be
-        seen: it would be closed at once, and empty."""
+        seen: it would be closed at once, and empty. Of two presses the second starts none."""
         with self._lock:
             rounds = self._rounds[self._key_of_unknown()]
+            if self._state is State.OPEN and not rounds[-1]:
+                return  # it has just been asked
             if len(rounds) >= MOST_ROUNDS:
                 raise Refused(f"A question can be asked {MOST_ROUNDS} times at most.")
             rounds.append({})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 from itertools import groupby, islice
 from math import log10
@@ -12,6 +13,7 @@ from app.machine.engine import Step
 from app.machine.operations import BIT_OPERATIONS, Operation
 from app.machine.run import Moment, Run
 from app.machine.transfers import Leg
+from app.machine.watching.cache import CacheAccount, Look
 
 BEAT_SECONDS = 0.9
 # A transfer of two beats (an address goes out, a value comes back) is a little longer, not twice.
@@ -64,21 +66,43 @@ def zoom_seconds(zoomed: Fraction) -> float:
     return DECADE_SECONDS * max(abs(log10(zoomed)), FEWEST_DECADES) if zoomed != 1 else 0.0
 
 
+def look_beats(look: Look) -> int:
+    """What a look into a cache takes: a hit goes there and back, and a miss on to memory between; a
+    write goes to memory, and where its line is in the cache by way of that."""
+    if look.trip.writes:
+        return 2 if look.hit else 1
+    return 2 if look.hit else 4
+
+
 def rest_seconds(
-    moment: Moment | None, depth: Depth, speed: float, zoomed: Fraction | None = None
+    moment: Moment | None,
+    depth: Depth,
+    speed: float,
+    zoomed: Fraction | None = None,
+    looks: Sequence[Look] = (),
 ) -> float:
     """How long playing waits at a moment before it goes on: its movement and a rest. ``zoomed`` is
-    how many times as wide the view was before, at a station of a zoom."""
+    how many times as wide the view was before, at a station of a zoom; ``looks`` are those into a
+    cache that is on the board."""
     if zoomed is not None:
         return (zoom_seconds(zoomed) + STATION_SECONDS) / speed
     if moment is None:
         return REST_SECONDS / speed
-    beats = sum(len(step_beats(each)) for each in moving_steps(moment, depth))
-    return beats * beat_seconds(beats, speed) + REST_SECONDS / speed
+    return _movement_seconds(moving_steps(moment, depth), looks, speed) + REST_SECONDS / speed
 
 
-def seconds_per_step(run: Run, depth: Depth, speed: float) -> float:
-    """How long one step takes on the board, on average over the start of a run that plays."""
+def _movement_seconds(steps: Sequence[Step], looks: Sequence[Look], speed: float) -> float:
+    """How long it takes until all has come that moves in these steps."""
+    beats = sum(len(step_beats(each)) for each in steps)
+    # Where there is a cache only its looks move; nothing is shorter there than it is without.
+    return max(each * beat_seconds(each, speed) for each in (beats, sum(map(look_beats, looks))))
+
+
+def seconds_per_step(
+    run: Run, depth: Depth, speed: float, account: CacheAccount | None = None
+) -> float:
+    """How long one step takes on the board, on average over the start of a run that plays; with the
+    ``account`` of a cache where one is on the board."""
     steps = [Step(*each) for each in islice(run.steps(), 400)]
     if not steps:
         return (BEAT_SECONDS + REST_SECONDS) / speed
@@ -87,7 +111,8 @@ def seconds_per_step(run: Run, depth: Depth, speed: float) -> float:
         (each.cycle, each.kind.phase if depth is Depth.PHASES else each.number) for each in steps
     ]
     seconds = len(set(shown)) * REST_SECONDS / speed
-    for _, together in groupby(zip(shown, steps, strict=True), key=itemgetter(0)):
-        beats = sum(len(step_beats(each)) for _, each in together)
-        seconds += beats * beat_seconds(beats, speed)
+    for _, group in groupby(zip(shown, steps, strict=True), key=itemgetter(0)):
+        together = [each for _, each in group]
+        looks = [look for each in together if account and (look := account.look(each.number))]
+        seconds += _movement_seconds(together, looks, speed)
     return seconds / len(steps)

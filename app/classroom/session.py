@@ -35,6 +35,7 @@ from .what_if import REQUEST, Change, WhatIf, what_if
 END_OF_SCENE = "End of the scene. Once more leads on."
 END_OF_LESSON = "End of the lesson."
 QUESTION_HERE = "A question: press again to ask it, or hold the key to go on."
+PUT_BACK_FIRST = "Something is changed on the board. Put it back before you ask."
 # Where the file of the lesson has changed under a question.
 ASKED_BEFORE = (
     "The question on the board is another one in the new version of the lesson, so it was put away."
@@ -134,10 +135,13 @@ class Session:
         """What was to be seen at an earlier step of this scene, for somebody who looks back;
         ``by`` is -1 or 1 for the step before or after it.
 
-        Raises IndexError where the board has not come to that step.
+        Raises IndexError where the board has not come to that step, or where something was changed
+        on it after that step.
         """
         with self._lock:
-            if not self._first_step <= step <= self._step:
+            if 0 <= step < self._first_step:
+                raise IndexError("something was changed on the board since. Press Now to see it")
+            if not 0 <= step <= self._step:
                 raise IndexError("the board has not come to that step yet")
             move = {-1: self._course.back, 1: self._course.on}.get(by)
             to = min(move(step, self._now.depth), self._step) if move else step
@@ -409,6 +413,8 @@ class Session:
         if not lesson.can_be_taught:
             raise ValueError(f"the lesson '{lesson.slug}' has faults, so it cannot be taught")
         with self._lock:
+            if lesson is self.lesson:
+                return  # pressed twice: what was told of it stands
             self._stop_clock()
             self._go_back_to_lesson()
             self.lesson = lesson
@@ -573,7 +579,7 @@ class Session:
         """Put a question of this scene to the class, at its place in the run."""
         with self._lock:
             if self._what_if:
-                raise Refused("Something is changed on the board. Put it back before you ask.")
+                raise Refused(PUT_BACK_FIRST)
             found = self._question(number)
             question = self._scene_now.questions[number - 1]
             place = self._pressing.ask_step(question)
@@ -647,6 +653,9 @@ class Session:
         lesson asks nothing here, the teacher is told where it does."""
         with self._lock:
             poll = self.ballot.poll
+            if self._what_if:
+                # The questions are about the lesson's own run: none of them comes here.
+                raise Refused(PUT_BACK_FIRST)
             if poll is None:
                 here = self.question_here()
                 if here is not None:
@@ -674,6 +683,8 @@ class Session:
         """A step of this scene's run, counted as the board counts."""
         if self._scene_now.in_pipeline and step:
             return f"tick {step}"
+        if self._scene_now.compare and step:
+            return f"machine {step} of {self._scene_now.compare.last_step}"
         instruction, number = self._scene_now.run.place(step)
         if not instruction:
             return "the start"
@@ -816,7 +827,8 @@ class Session:
             self._changed()
             view = self.view()
             depth, speed = view.settings.depth, view.settings.speed
-            self._set_clock(rest_seconds(view.moment, depth, speed, view.zoomed), playing)
+            rest = rest_seconds(view.moment, depth, speed, view.zoomed, view.looks)
+            self._set_clock(rest, playing)
 
     @property
     def _poll_is_back(self) -> bool:

@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from functools import lru_cache
 
 from app.lesson.blocks.cues import Cue
 from app.lesson.blocks.scale import Scale
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.machine.run import Moment, Run
-from app.machine.watching.cache import CacheAccount, CacheShape, follow
+from app.machine.watching.cache import CacheAccount, CacheShape, Look, follow
 
 from .ballot import Poll
 from .inside import (
@@ -24,8 +25,12 @@ from .inside import (
     looked_at,
     worked,
 )
+from .pace import moving_steps
 from .settings import Settings
 from .what_if import WhatIf
+
+# The accounts of runs in which something was changed: every page of a step asks for the same one.
+_follow = lru_cache(maxsize=2)(follow)
 
 # The name of a setting, what the lesson says there, and what the teacher set in its place.
 Chosen = tuple[str, str | float, str | float]
@@ -98,9 +103,16 @@ class View:
         return Depth.PHASES if self.whole_phase else self.settings.depth
 
     @property
+    def shows_machine(self) -> bool:
+        """Whether the machine is on the board, and no pipeline or other picture in its place."""
+        scene = self.scene
+        there = self.moment is not None and bool(scene.program.words)
+        return there and not scene.pipeline and not scene.compare
+
+    @property
     def inside(self) -> Inside | None:
         """What is open, where that can be shown at this step."""
-        if self.opened is None or self.opened.shown_in in self.hidden:
+        if self.opened is None or not self.shows_machine or self.opened.shown_in in self.hidden:
             return None
         there = looked_at(self.run, self.moment, self.depth_shown, self.opened)
         return self.opened if there else None
@@ -110,7 +122,7 @@ class View:
         """Why what is to be open cannot be shown at this step; empty where it can."""
         if self.opened is None or self.inside:
             return ""
-        if self.moment is None or not self.scene.program.words:
+        if not self.shows_machine:
             return NO_MACHINE
         if self.opened.shown_in in self.hidden:
             return NOT_ON_STAGE
@@ -143,4 +155,12 @@ class View:
         if self.what_if.cache is not None and self.what_if.run is self.scene.run:
             return self.scene.cached(self.what_if.cache)
         # With all that lay in it when something was changed.
-        return follow(self.what_if.run, self.what_if.cache or shape)
+        return _follow(self.what_if.run, self.what_if.cache or shape)
+
+    @property
+    def looks(self) -> tuple[Look, ...]:
+        """What came of the trips to memory of these steps, where a cache is on the board."""
+        account = self.cache
+        steps = moving_steps(self.moment, self.depth_shown) if account and self.moment else ()
+        found = (account.look(each.number) for each in steps if account)
+        return tuple(each for each in found if each)

@@ -17,6 +17,7 @@ from app.machine.registers import Holds
 from app.machine.run import Run
 from app.machine.source.assembler import Program, assemble
 from app.machine.state import State, field_of
+from app.machine.telling.wording import USUAL, Wording
 from app.machine.watching.cache import CacheShape
 from app.machine.words import NotANumber, parse_number, show_word
 
@@ -53,9 +54,17 @@ class WhatIf:
 
     @property
     def words(self) -> str:
-        """All that is changed, as a question."""
+        """All that is changed, as a question, with its numbers in denary."""
+        return self._as_question(self.said)
+
+    def words_in(self, base: str, wording: Wording) -> str:
+        """The same where the other numbers on the board are in a base, which may be another."""
+        other = base in ("binary", "hexadecimal") and re.search(r"\d", self.said)
+        return self._as_question(f"{self.said} in {wording.say('denary')}") if other else self.words
+
+    def _as_question(self, said: str) -> str:
         cache = f"the cache had {in_words(self.cache)}" if self.cache else ""
-        return f"What if {', and '.join(filter(None, (self.said, cache)))}?"
+        return f"What if {', and '.join(filter(None, (said, cache)))}?"
 
 
 def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) -> WhatIf:
@@ -75,7 +84,7 @@ def what_if(scene: Scene, step: int, change: Change, now: WhatIf | None = None) 
     if len(changes) > MOST_CHANGES or _depth(earlier) >= MOST_CHANGES:
         raise Wrong("There are too many changes.", "Put them back, and start again.")
     run = earlier.run if earlier else scene.run
-    changed, said = _changed(run, scene.program, step, changes)
+    changed, said = _changed(run, scene, step, changes)
     said = f"{earlier.said}, and then {said}" if earlier and earlier.said else said
     left_at = now.left_at if now else step
     return WhatIf(step, changes, changed, said, left_at, earlier, now.cache if now else None)
@@ -100,9 +109,9 @@ def _depth(now: WhatIf | None) -> int:
     return 1 + _depth(now.earlier) if now else 0
 
 
-def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -> tuple[Run, str]:
+def _changed(run: Run, scene: Scene, step: int, changes: Sequence[Change]) -> tuple[Run, str]:
     """The changed run, and what is changed in words."""
-    machine = run.machine
+    machine, program = run.machine, scene.program
     inputs: tuple[int, ...] | None = None
     requests = [*run.requests]
     made: dict[str, int | Status] = {}
@@ -113,7 +122,9 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
             raise Wrong("That is too long.", "Write one number, or a few inputs.")
         place = _place(machine, program, each.place)
         if place == INPUTS:
-            inputs = tuple(_word(machine, program, one) for one in re.findall(r"[^\s,]+", text))
+            # A character in quotes may be a space or a comma.
+            typed = re.findall(rf"{IN_QUOTES}|[^\s,]+", text)
+            inputs = tuple(_word(machine, program, one) for one in typed)
             shown = ", ".join(show_word(machine, one, "denary") for one in inputs) or "none"
             said[place] = f"the next input{'s are' if len(inputs) > 1 else ' is'} {shown}"
         elif place == REQUEST:
@@ -124,7 +135,8 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
             )
         else:
             made[place] = value = _value(machine, program, place, text)
-            said[place] = f"{_name(machine, program, place)} holds {_said(machine, place, value)}"
+            name = _name(scene, place)
+            said[place] = f"{name} holds {_said(machine, place, value)}"
 
     def change(state: State) -> None:
         for place, value in made.items():
@@ -133,10 +145,10 @@ def _changed(run: Run, program: Program, step: int, changes: Sequence[Change]) -
     return run.changed(step, change, inputs, requests), " and ".join(said.values())
 
 
-def places(program: Program) -> tuple[tuple[str, str], ...]:
+def places(program: Program, wording: Wording = USUAL) -> tuple[tuple[str, str], ...]:
     """What can be changed: each place with its name for the teacher, words with labels first."""
-    machine = program.machine
-    registers = [(each.tag, f"{each.name} ({each.tag})") for each in machine.registers]
+    machine, say = program.machine, wording.say
+    registers = [(each.tag, say(f"{each.name} ({each.tag})")) for each in machine.registers]
     registers = [(tag, name.replace("status (status)", "status")) for tag, name in registers]
     labelled = [(str(at), f"{label} (address {at})") for at, label in program.labels.items()]
     others = [
@@ -150,6 +162,9 @@ def places(program: Program) -> tuple[tuple[str, str], ...]:
 def _place(machine: Machine, program: Program, text: str) -> str:
     """A place by the name that the rest of this module knows: a tag, an address, or INPUTS."""
     name = text.strip()
+    # A word may be labelled so, too; of that the page sends the address.
+    if name == REQUEST and machine.interrupt:
+        return REQUEST
     if name.isascii() and name.isdigit() and len(name) < 6:
         if int(name) < machine.memory_words:
             return str(int(name))
@@ -165,10 +180,11 @@ def _place(machine: Machine, program: Program, text: str) -> str:
     return choose(name, known, "a register, a label, an address or the input")
 
 
-def _name(machine: Machine, program: Program, place: str) -> str:
+def _name(scene: Scene, place: str) -> str:
+    program = scene.program
     if place.isdigit():
         return program.labels.get(int(place), f"address {place}")
-    return f"the {machine.register[place].name}"
+    return f"the {scene.wording.say(program.machine.register[place].name)}"
 
 
 def _value(machine: Machine, program: Program, place: str, text: str) -> int | Status:

@@ -174,14 +174,22 @@ class Run:
     @property
     def phases(self) -> int:
         """The number of phases of the whole run: the presses that going by phases takes."""
-        moment = self.moment(self.last_step)
+        return self.phases_by(self.last_step)
+
+    def phases_by(self, step: int) -> int:
+        """How many phases have begun by a step. Raises IndexError where the run has no such
+        step."""
+        moment = self.moment(step)
         last = moment.step
         if last is None:
             return 0
         usual = [each for each in Phase if each is not Phase.INTERRUPT]
         # Of the last instruction those are counted that it came to, of those before it all three.
         reached = usual.index(last.kind.phase) + 1 if last.kind.phase in usual else len(usual)
-        return len(usual) * (last.cycle - 1) + reached + moment.after.served
+        # A request counts as served with the last step of the phase that serves it.
+        serves = last.kind.phase is Phase.INTERRUPT
+        under_way = serves and last.kind.place_in_phase < len(self.machine.interrupt) - 1
+        return len(usual) * (last.cycle - 1) + reached + moment.after.served + under_way
 
     def reaches(self, step: int) -> bool:
         """Whether the run has a step of this number."""

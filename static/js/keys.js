@@ -1,8 +1,10 @@
 /* Keys press the buttons that name them, so a key can do nothing that a button cannot. */
 import { get, set } from "./kept.js";
 
+/* The name of a key as buttons have it. A letter is the same one with Caps Lock. */
 function pressed(event) {
-  return event.key === " " ? "Space" : event.key;
+  if (event.key === " ") return "Space";
+  return event.key.length === 1 ? event.key.toLowerCase() : event.key;
 }
 
 function typing(target) {

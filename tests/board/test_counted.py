@@ -60,3 +60,26 @@ def test_nobody_is_told_who_has_not_asked() -> None:
     for step in (0, 5, 14):
         made = frame(lesson, step, Depth.TRANSFERS)
         assert made.counted == "" and "ticks" not in made.sentence
+
+
+@pytest.mark.parametrize(
+    "watcher",
+    [
+        ("# Three ways", "# Three ways\ncache: 4 lines of 4 words\n"),
+        ("# Three ways", "# Three ways\n```pipeline\n3 stages, one memory\n```"),
+        ("# Three ways", "# Three ways\n```compare\nplain: clock 1 GHz\nquick: clock 2 GHz\n```"),
+    ],
+    ids=["cache", "pipeline", "compare"],
+)
+def test_what_watches_a_run_has_ticks_of_its_own(watcher: tuple[str, str]) -> None:
+    """Two numbers of ticks on one board, neither of them wrong, would be one too many."""
+    lesson = read_lesson("ways", LESSON.replace(*watcher))
+    assert not lesson.faults
+    scene = lesson.scenes[0]
+    assert scene.cache or scene.pipeline or scene.compare
+    for step in range(scene.paced.last_step + 1):
+        moment = scene.paced.moment(step)
+        settings = Settings(Depth.TRANSFERS)
+        made = make_frame(View(lesson, 0, settings, step, moment, None, Went.ON))
+        assert made.counted == ""
+        assert " takes 8 ticks" not in made.sentence

@@ -12,14 +12,17 @@ from app.board.bars import gain_curve, race
 from app.board.cache_picture import cache_picture
 from app.board.frames import Frame, make_frame
 from app.classroom.ballot import Refused
+from app.classroom.pace import look_beats, rest_seconds
 from app.classroom.session import Session
 from app.lesson.blocks.speed import read_speed
 from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.paper.watched import diagram_sheet
 from app.machine.telling import watched
 from app.machine.telling.reading import Reading
 from app.machine.watching.cache import CacheShape, follow
+from app.machine.words import BASES
 from tests.machine.watching import clockwork
 
 TEXT = """---
@@ -180,6 +183,32 @@ class Counted(tuple):  # type: ignore[type-arg]
         return super().__iter__()
 
 
+@pytest.mark.parametrize("depth", Depth)
+def test_playing_waits_until_a_line_has_come(depth: Depth) -> None:
+    """A miss goes to memory and back, which takes longer than the same step without a cache. By
+    the clock of the page: so many beats, each as long as the frame says."""
+    made = session(1)
+    if depth is not made.view().settings.depth:
+        made.change("depth")
+    seen = set()
+    for _ in range(2):
+        before = -1
+        while (view := made.view()).step != before:
+            frame = make_frame(view)
+            assert frame.cache
+            beats = 1 + max((each.beat for each in frame.cache.ways), default=-1)
+            rest = rest_seconds(view.moment, depth, 1.0, view.zoomed, view.looks)
+            assert rest > beats * frame.beat_milliseconds / 1000
+            assert beats in (0, sum(map(look_beats, view.looks)))
+            seen.add((frame.cache.verdict, beats))
+            before = view.step
+            made.step_on()
+        # And once more with something changed.
+        made.go_to_step(20)
+        made.suppose("sum", "7")
+    assert {"hit", "miss", "write"} <= {verdict for verdict, beats in seen if beats}
+
+
 def test_the_looks_of_a_run_are_gone_through_once_and_not_at_every_frame() -> None:
     run, program = lesson().scenes[0].run, lesson().scenes[0].program
     account = follow(run, CacheShape(2, 4))
@@ -199,7 +228,9 @@ def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
     monkeypatch.setattr(
         watched,
         "wait_sentence",
-        lambda account, row, wait: waits.append(row.number) or wait_sentence(account, row, wait),
+        lambda reading, account, row, wait: (
+            waits.append(row.number) or wait_sentence(reading, account, row, wait)
+        ),
     )
     made = session(2)
     for step in range(made.lesson.scenes[1].paced.last_step):
@@ -208,6 +239,33 @@ def test_what_happens_in_a_tick_is_worked_out_once_a_frame(
         waits.clear()
         make_frame(view)
         assert len(waits) == len({*waits})
+
+
+def test_where_machines_come_one_by_one_a_question_is_told_by_the_machine() -> None:
+    """As the board counts: it has no instructions there."""
+    asked = "before step 2: How much?\nask: how many times faster"
+    text = TEXT.replace("# Cores", f"```question\n{asked}\n```\n\n# Cores")
+    made = Session("t", read_lesson("t", text))
+    made.go_to_scene(2)
+    assert made.lesson.scenes[2].compare and not made.lesson.faults
+    made.next_in_question()
+    place = "machine 1 of 2"
+    assert made.view().notice == f"The next question of this scene comes at {place}."
+    made.step_on()
+    assert f"machine {make_frame(made.view()).position}" == place
+
+
+@pytest.mark.parametrize(
+    ("outputs", "said"), [(6, ""), (7, "; 1 line more"), (8, "; 2 lines more")]
+)
+def test_the_lines_of_memory_out_of_sight_are_counted(outputs: int, said: str) -> None:
+    """Eight are in sight. The program has lines of a word: one for each instruction and one more
+    for the number."""
+    program = "\n".join(["LOAD a", *["OUTPUT"] * outputs, "a: 1"])
+    text = f"---\ntitle: T\nmachine: 16-bit\ncache: 4 lines of 1 word\nlimit: {outputs + 1}\n---\n"
+    made = Session("t", read_lesson("t", f"{text}# One\n```program\n{program}\n```\n"))
+    shown = make_frame(made.view()).cache
+    assert shown and shown.slow == f"takes 10 ticks{said}"
 
 
 def test_what_if_the_cache_were_another() -> None:
@@ -304,6 +362,66 @@ def test_a_wait_says_why() -> None:
     said = " ".join(each.sentence for each in frames(2))
     assert "memory is busy with" in said
     assert "times as fast" in frames(2)[-1].sentence
+
+
+WAITING = """---
+title: T
+machine: 16-bit
+---
+# One
+```program
+        LOAD  fare
+        STORE total
+        LOAD  total
+        HALT
+bag:    512
+more:   0
+        0
+        0
+        0
+        0
+        0
+fare:   -9
+total:  0
+```
+
+```pipeline
+5 stages, one memory
+```
+"""
+
+
+@pytest.mark.parametrize("base", BASES)
+def test_a_word_that_is_waited_for_has_its_address_as_all_others_have(base: str) -> None:
+    made = Session("t", read_lesson("t", WAITING))
+    while made.view().settings.base != base:
+        made.change("base")
+    said = set()
+    for step in range(made.lesson.scenes[0].paced.last_step + 1):
+        made.go_to_step(step)
+        frame = make_frame(made.view())
+        said |= {*re.findall("has not yet written the word at address (.*?)[.]", frame.sentence)}
+    # 12 in eight bits: the address of 'total'.
+    assert said == {{"denary": "12", "hexadecimal": "0C", "binary": "0000 1100"}[base]}
+
+
+@pytest.mark.parametrize(("base", "fare"), [("denary", "\N{MINUS SIGN}9"), ("hexadecimal", "FFF7")])
+def test_a_number_in_the_program_is_listed_as_a_number(base: str, fare: str) -> None:
+    """Though 0 has the bits of HALT, and 512 those of OUTPUT."""
+    made = Session("t", read_lesson("t", WAITING))
+    while made.view().settings.base != base:
+        made.change("base")
+    pipe = make_frame(made.view()).pipeline
+    assert pipe
+    listed = {label: text for _, label, text in pipe.listing if label}
+    zero, bag = ("0", "512") if base == "denary" else ("0000", "0200")
+    assert listed == {"bag": bag, "more": zero, "fare": fare, "total": zero}
+    assert [text for _, _, text in pipe.listing[:4]] == [
+        "LOAD fare",
+        "STORE total",
+        "LOAD total",
+        "HALT",
+    ]
 
 
 def test_why_a_tick_is_lost_has_one_wording() -> None:

@@ -104,6 +104,11 @@ def test_names_choose_their_drawing() -> None:
         "a mid-1990s transistor": "transistor",
         # A gate is one part of a transistor, and the width that is told is its own.
         "a transistor gate of 2001": "gate",
+        "two microchips": "chip",
+        # What only has the letters of another word in it is none.
+        "a chair": "disc",
+        "a garden snail": "disc",
+        "a wine cellar": "disc",
     }
     assert {name: shape_of(name) for name in names} == names
 

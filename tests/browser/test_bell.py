@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.board.test_interrupted_board import LESSON
 from tests.browser.board import Board
@@ -112,6 +112,19 @@ def test_the_teacher_rings_and_takes_back(
     expect(page.locator(".request")).to_have_count(0)
     board.step_to("i", ENDED)
     expect(page.locator(".phases .now")).to_have_text("Execute")
+    # From the list of places, by a double press on a slow network: one request comes.
+    held: list[Route] = []
+    page.route("**/suppose", lambda route: held.append(route))
+    board.press("w")
+    page.locator("#what-if-place").select_option("request")
+    page.locator("#what-if-value").fill("5")
+    with page.expect_request("**/suppose"):
+        page.get_by_role("button", name="See the run from here").dblclick()
+    for each in held:
+        each.continue_()
+    expect(page.locator("dialog[open]")).to_have_count(0)
+    expect(page.locator(".head .scene")).to_have_text("What if a request comes with 5?")
+    assert len(held) == 1
 
 
 def test_a_bell_that_is_refused_says_why(

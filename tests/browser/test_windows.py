@@ -181,3 +181,8 @@ def test_the_zoom_is_continuous_and_its_bar_true(
     assert all(later <= earlier * 1.001 for earlier, later in pairwise(views))
     assert len({round(view, 12) for view in views}) > 10
     assert all(each["text"] == each["told"] for each in seen)
+    # Nothing can be changed here, and that is said in a window that can be closed.
+    board.press("w")
+    expect(board.page.locator("#what-if")).to_contain_text("There is no machine on the board here.")
+    board.page.locator("#what-if").get_by_role("button", name="Close").click()
+    expect(board.page.locator("dialog[open]")).to_have_count(0)

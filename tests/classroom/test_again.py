@@ -111,6 +111,10 @@ def test_wrong_answers_without_a_mixup_are_counted_by_themselves() -> None:
 def test_a_round_that_nobody_answered_is_none() -> None:
     (order,) = counted((question("", ORDER), [(1, 9), (2, 8), (0, 0)])).shown
     assert order.after == Count(8, 10)
+    # Nobody had joined when it was asked first: what came then are the first answers.
+    late = question("", ORDER, "")
+    assert counted((late, [(0, 0, 0), (1, 9, 6)])) == counted((late, [(1, 9, 6)]))
+    assert counted((late, [(0, 0, 0), (0, 0, 0)])) == again(())
     assert counted((question("", ORDER), [])) == again(())
 
 

@@ -130,6 +130,16 @@ def test_both_rounds_are_kept(session: Session) -> None:
     assert (poll.round, poll.answered) == (2, 1)
 
 
+def test_a_double_press_starts_one_round(session: Session) -> None:
+    session.open_question(1)
+    answer(session, "one", 0)
+    session.ballot.close()
+    session.ballot.ask_again()
+    session.ballot.ask_again()
+    poll = session.ballot.poll
+    assert poll and poll.state is State.OPEN and poll.rounds == ((1, 0, 0), (0, 0, 0))
+
+
 def test_reopening_goes_on_with_the_round(session: Session) -> None:
     session.open_question(1)
     answer(session, "one", 0)
@@ -170,8 +180,10 @@ def test_what_is_refused(session: Session, record: Record) -> None:
 
 def test_too_many_rounds(session: Session) -> None:
     session.open_question(1)
-    for _ in range(MOST_ROUNDS - 1):
+    for number in range(1, MOST_ROUNDS):
+        answer(session, "one", 0, round=number)
         session.ballot.ask_again()
+    answer(session, "one", 0, round=MOST_ROUNDS)
     with pytest.raises(Refused):
         session.ballot.ask_again()
     assert session.ballot.poll and session.ballot.poll.round == MOST_ROUNDS
@@ -359,7 +371,11 @@ def test_a_question_is_known_by_its_content(session: Session, record: Record) ->
     session.open_question(1)
     answer(session, "one", 0)
     session.ballot.close()
-    session.take(read_lesson("asking", changed_lesson()))
+    changed = read_lesson("asking", changed_lesson())
+    session.take(changed)
+    assert "was put away" in session.view().notice
+    # Of two presses the second takes nothing, and leaves what was told.
+    session.take(changed)
     view = session.view()
     assert view.poll is None and "Ask it again" in view.notice
     assert session.question_here() and session.question_here().prompt == session.questions[0].prompt

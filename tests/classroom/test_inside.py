@@ -147,6 +147,21 @@ def test_the_teacher_is_told_where_nothing_opens(step: int, key: str, words: str
     assert seen[-1].inside is None
 
 
+@pytest.mark.parametrize(
+    "block",
+    ["```pipeline\n3 stages, one memory\n```", "```compare\na: clock 1 GHz\nb: clock 2 GHz\n```"],
+)
+def test_a_picture_in_the_place_of_the_machine_opens_nothing(block: str) -> None:
+    """Its steps are no steps of the machine, of which the caption would tell."""
+    text = LESSON.replace("machine: 8-bit", "machine: 16-bit")
+    session, seen = taught(text.replace("# From large", f"{block}\n\n# From large"))
+    for step in range(seen[-1].scene.paced.last_step + 1):
+        session.go_to_step(step)
+        for key in ("signals", "alu"):
+            session.look(key)
+            assert (seen[-1].notice, seen[-1].inside) == (NO_MACHINE, None)
+
+
 def test_what_is_not_on_stage_is_not_opened() -> None:
     session, seen = at_the_sum()
     session.show_part("ALU", False)

@@ -16,7 +16,9 @@ from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Scene
 from app.machine.growing import PARTS, grown
+from app.machine.machine import SIXTEEN_BIT
 from app.machine.source.assembler import assemble
+from app.machine.words import BASES
 
 LESSON = """---
 title: T
@@ -111,6 +113,25 @@ def test_several_things_are_changed(session: Session) -> None:
     assert session.view().step == ADDING
 
 
+def test_a_number_is_not_taken_for_one_of_another_base(session: Session) -> None:
+    """On a board in hexadecimal '26' would be 38."""
+    session.suppose("ACC", "26")
+    said = []
+    for _ in BASES:
+        said.append((session.view().settings.base, make_frame(session.view()).what_if))
+        session.change("base")
+    assert dict(said) == {
+        "denary": "What if the accumulator holds 26?",
+        "hexadecimal": "What if the accumulator holds 26 in denary?",
+        "binary": "What if the accumulator holds 26 in denary?",
+    }
+    session.put_back()
+    session.change("base")
+    assert session.view().settings.base == "hexadecimal"
+    session.suppose("status", "MORE")
+    assert make_frame(session.view()).what_if == "What if the status holds MORE?"
+
+
 def test_it_does_not_go_back_before_the_change(session: Session) -> None:
     session.suppose("ACC", "1")
     session.back()
@@ -121,6 +142,16 @@ def test_it_does_not_go_back_before_the_change(session: Session) -> None:
     assert session.view().step == ADDING and session.view().what_if
     session.restart()
     assert session.view().step == ADDING and session.view().what_if
+
+
+def test_who_looks_back_reads_why_there_is_nothing_further_back(session: Session) -> None:
+    """The steps before the change are those of another run. The board has come to them."""
+    session.suppose("ACC", "1")
+    with pytest.raises(IndexError, match="something was changed on the board since"):
+        session.earlier(ADDING - 1, -1)
+    with pytest.raises(IndexError, match="has not come to that step yet"):
+        session.earlier(ADDING + 1, -1)
+    assert session.earlier(ADDING, -1).step == ADDING
 
 
 def test_the_lesson_is_silent_meanwhile(session: Session) -> None:
@@ -138,6 +169,18 @@ def test_the_lesson_is_silent_meanwhile(session: Session) -> None:
         steps.append(view.step)
         assert view.cue is None and view.poll is None and view.hidden == hidden
     assert steps == [*range(ADDING, ADDING + 9)]
+
+
+def test_no_question_is_promised_while_something_is_changed(session: Session) -> None:
+    """None comes in such a run, wherever the lesson's own has one."""
+    session.go_to_step(0)
+    session.suppose("ACC", "1")
+    with pytest.raises(Refused, match="Put it back before you ask"):
+        session.next_in_question()
+    assert session.view().notice == ""
+    session.put_back()
+    session.next_in_question()
+    assert session.view().notice.startswith("The next question of this scene comes at")
 
 
 def test_nothing_is_changed_while_a_question_is_on_the_board(session: Session) -> None:
@@ -222,3 +265,23 @@ def test_the_registers_of_the_parts_can_be_changed() -> None:
     for place, value in (("carry", "2"), ("SP", "257"), ("X", "70000")):
         with pytest.raises(Wrong):
             what_if(scene, 6, Change(place, value))
+
+
+def test_inputs_may_be_any_characters() -> None:
+    """A space or a comma in quotes is a character, and sets no two inputs apart."""
+    program = assemble(SIXTEEN_BIT, "INPUT\nHALT")
+    scene = Scene("Letters", 1, "", program, (), 100)
+    made = what_if(scene, 0, Change("input", "' ' ',','a', 7"))
+    assert made.run.inputs == (ord(" "), ord(","), ord("a"), 7)
+
+
+def test_a_word_that_is_called_request_is_no_bell() -> None:
+    machine = grown(frozenset({"interrupts"}))
+    program = assemble(machine, "ADD request\nHALT\nrequest: 3")
+    scene = Scene("Rings", 1, "", program, (), 100)
+    rung = what_if(scene, 2, Change("request", "7"))
+    assert rung.words == "What if a request comes with 7?"
+    assert [each.value for each in rung.run.requests] == [7]
+    # The word is changed by its address, as it stands in the list.
+    place = next(at for at, name in places(program) if name.startswith("request ("))
+    assert what_if(scene, 2, Change(place, "7")).words == "What if request holds 7?"

@@ -247,6 +247,9 @@ def test_phases_are_counted_with_those_that_serve() -> None:
     while (following := run.after_phase(step)) != step:
         step, pressed = following, pressed + 1
     assert (step, pressed) == (len(steps), len(groups))
+    # By any step, in the middle of a phase too.
+    begun = [len({(one[1], one[2].phase) for one in steps[:at]}) for at in range(len(steps) + 1)]
+    assert [run.phases_by(at) for at in range(len(steps) + 1)] == begun
 
 
 def test_a_request_that_is_made_at_a_step_leaves_what_was_before() -> None:

@@ -245,7 +245,7 @@ def test_it_goes_through_a_pipeline() -> None:
     assert [list(each.starts) for each in account.rows] == starts
     assert account.ticks == 10
     row = account.row(2)
-    told, _ = wait_sentence(account, row, row.waits[-1])
+    told, _ = wait_sentence(Reading(GROWN, "denary"), account, row, row.waits[-1])
     assert told == "ADD waits: LOAD has not yet written the spare register."
 
 

@@ -154,6 +154,33 @@ def test_a_pupil_has_the_program_and_the_task_that_are_on_the_board(
     assert check(pupil, SMALLER)
 
 
+def test_a_page_that_shows_the_task_before_is_not_tried_on_the_new_one(
+    web: Flask, room: Room, board: str, tmp_path: Path
+) -> None:
+    """The pupil of an open page has read another goal than the one that the program would be
+    tried on."""
+    teacher, pupil = web.test_client(), join(web, room)
+
+    def button() -> str:
+        found = re.search(r'id="check-task" hx-post="([^"]+)"', pupil.get("/explore/larger/1").text)
+        assert found
+        return found[1]
+
+    form = {"machine": "8-bit", "program": LARGER, "inputs": "", "step": "0", "limit": "10000"}
+    before = button()
+    assert "Done." in pupil.post(before, data=form).text
+    reworded = TASK_LESSON.replace("Output the larger", "Show the larger")
+    (tmp_path / "larger.md").write_text(reworded, encoding="utf-8")
+    teacher.post(f"{board}/new-version")
+    assert "Done." in pupil.post(before, data=form).text
+    (tmp_path / "larger.md").write_text(LATER, encoding="utf-8")
+    teacher.post(f"{board}/new-version")
+    answer = pupil.post(before, data=form)
+    assert "Your teacher has changed this task." in answer.text
+    assert answer.status_code == 200 and "Task-Done" not in answer.headers
+    assert "the program should give" in pupil.post(button(), data=form).text
+
+
 def test_who_has_done_a_task_has_not_done_another_in_its_place(
     web: Flask, room: Room, board: str, tmp_path: Path
 ) -> None:

@@ -248,6 +248,22 @@ def test_the_teachers_pages_and_the_pupils(web: Flask) -> None:
         assert old_words(page.text) == [], path
 
 
+def test_what_if(web: Flask) -> None:
+    """What is changed is told over the board, in the words of the lesson, and a label as it is."""
+    room = web.extensions["rooms"].open(web.extensions["shelf"].lesson("boat"))
+    client, board = web.test_client(), f"/board/{room.session.name}"
+    form = client.get(f"{board}/what-if")
+    assert old_words(form.text) == [] and "memory buffer register (MBR)" in form.text
+    for place in re.findall('<option value="([^"]*)">', form.text):
+        value = "MORE" if place == "status" else "1"
+        answer = client.post(f"{board}/suppose", data={"place": place, "value": value})
+        assert answer.status_code == 204
+    page = client.get(board).text
+    assert "the memory buffer register holds 1" in page and "strokes holds 1" in page
+    # As text, and in what is read out of it.
+    assert old_words(page) == [] and not OLD.search(room.session.view().what_if.words)
+
+
 def test_a_pupils_own_machine(web: Flask) -> None:
     client = web.test_client()
     page = client.get("/explore/boat/1")

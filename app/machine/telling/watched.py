@@ -89,11 +89,11 @@ def name_of(row: Row) -> str:
     return row.instruction.name if row.instruction else "This word"
 
 
-def tick_sentence(account: PipelineAccount, tick: int) -> str:
+def tick_sentence(reading: Reading, account: PipelineAccount, tick: int) -> str:
     """What happens in a tick; the reasons of waiting first."""
     if tick == 0:
         return "The pipeline is empty. Each press is one tick of the clock."
-    said = [*_waits(account, tick)]
+    said = [*_waits(reading, account, tick)]
     jump = _jumped_before(account, tick)
     if jump:
         vain = sum(each.in_vain and each.number == jump.number for each in account.rows)
@@ -127,18 +127,20 @@ def _jumped_before(account: PipelineAccount, tick: int) -> Row | None:
     return None
 
 
-def _waits(account: PipelineAccount, tick: int) -> list[str]:
+def _waits(reading: Reading, account: PipelineAccount, tick: int) -> list[str]:
     found = []
     for row in account.rows:
         wait = row.waiting(tick)
         if wait is not None and wait.why is not Why.JUMP and not row.in_vain:
-            found.append(wait_sentence(account, row, wait))
+            found.append(wait_sentence(reading, account, row, wait))
     # Who only stands behind another waits for the reason of that one.
     causes = [text for text, behind in found if not behind] or [text for text, _ in found]
     return causes[:2]
 
 
-def wait_sentence(account: PipelineAccount, row: Row, wait: Wait) -> tuple[str, bool]:
+def wait_sentence(
+    reading: Reading, account: PipelineAccount, row: Row, wait: Wait
+) -> tuple[str, bool]:
     """Why an instruction waits, and whether only because it stands behind another."""
     by = name_of(account.row(wait.by))
     name = name_of(row)
@@ -148,7 +150,7 @@ def wait_sentence(account: PipelineAccount, row: Row, wait: Wait) -> tuple[str, 
             return f"{name} waits to {does}: memory is busy with {by}.", False
         case Why.WORD:
             what = (
-                f"the word at address {wait.what[7:-1]}"
+                f"the word at address {reading.address(int(wait.what[7:-1]))}"
                 if wait.what.startswith("memory[")
                 else f"the {account.machine.register[wait.what].name}"
             )

@@ -53,6 +53,8 @@ blueprint = Blueprint("explore", __name__, url_prefix="/explore")
 # The header that tells that the task is done. A worker, which knows no class, says so alone.
 DONE = "Task-Done"
 
+NEW_TASK = "Your teacher has changed this task. Load the page again to read it: your program stays."
+
 # Only where the machine can be interrupted.
 RING_CONTROLS = (
     Control("bell", "move", "Bell", "A request comes now", ("a",), "bell"),
@@ -176,6 +178,7 @@ def _page(shown: Scene, lesson: Lesson | None, number: int, wording: Wording) ->
         lesson=lesson,
         number=number,
         task=shown.task,
+        task_key=task_key(number - 1, shown)[1] if shown.task else "",
         makes_up=bool(lesson and lesson.scenes[number - 1].solution),
         homework=homework(lesson.scenes[number - 1]) if lesson else (),
         drawings=[drawing(each, machine) for each in (Form.SQUARE, Form.TALL)],
@@ -373,6 +376,9 @@ def _set_task(slug: str, number: int) -> SetTask:
         abort(404, "This scene has no task.")
     # What is proved is that this one is done, whatever the class has by then.
     g.task = task_key(number - 1, lesson.scenes[number - 1])
+    # The page names the task that stands on it: its pupil has not read another one yet.
+    if request.args.get("task", g.task[1]) != g.task[1]:
+        abort(make_response(render_template("explore/task.html", outcome=None, problem=NEW_TASK)))
     return found
 
 

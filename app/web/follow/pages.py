@@ -225,10 +225,11 @@ def now(code: str) -> str:
 @blueprint.get("/class/<code>/try")
 @open_to_class
 def try_it(code: str) -> AnyResponse:
-    """A machine of the pupil's own with the program that is on the board now."""
+    """A machine of the pupil's own with the program that is on the board now; an empty one, of the
+    size that the lesson has, where the scene has none."""
     room = _room_of_code(code)
     view = room.session.view()
-    there = url_for("explore.blank")
+    there = url_for("explore.blank", machine=view.lesson.header.machine.name)
     if view.scene.program.words:
         number = view.scene_number + 1
         there = url_for("explore.scene", slug=view.lesson.slug, number=number)

@@ -202,7 +202,8 @@ def _note(made: _Recorded, view: View, before: int) -> None:
     made.cycles.append(step.cycle if step else 0)
     made.phases.append(step.kind.phase.value[0] if step else "")
     depth, speed = view.settings.depth, view.settings.speed
-    made.paces.append(round(1000 * rest_seconds(view.moment, depth, speed, view.zoomed)))
+    rest = rest_seconds(view.moment, depth, speed, view.zoomed, view.looks)
+    made.paces.append(round(1000 * rest))
     if before >= 0 and made.scene.cue_sheet.pauses(view.step, before):
         made.pauses.append(len(made.frames) - 1)
 

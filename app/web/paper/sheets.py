@@ -433,7 +433,8 @@ def _plays(scene: Scene, depth: Depth) -> str:
     steps = sum(1 for _ in islice(scene.run.steps(), _MOST_TIMED))
     if steps == _MOST_TIMED:
         return ""
-    return duration(Fraction(round(steps * seconds_per_step(scene.run, depth, 1.0)) or 1))
+    account = scene.cached(scene.cache) if scene.cache else None
+    return duration(Fraction(round(steps * seconds_per_step(scene.run, depth, 1.0, account)) or 1))
 
 
 class _Pictures:

@@ -48,7 +48,9 @@ def board(name: str) -> str:
 def what_if_form(name: str) -> str:
     """What the board asks for before something is changed on it."""
     scene = room_or_404(name).session.view().scene
-    found = places(scene.program) if scene.program.words and not scene.pipeline else ()
+    found = (
+        places(scene.program, scene.wording) if scene.program.words and not scene.pipeline else ()
+    )
     if found and scene.cache:
         found = (("cache", "the cache (such as '8 lines of 2 words')"), *found)
     return render_template("board/what_if.html", places=found)

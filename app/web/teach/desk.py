@@ -26,21 +26,26 @@ FILE_SECONDS = 2.0
 
 @dataclass(frozen=True, slots=True)
 class NextCue:
-    """The cue that comes next, and how many steps away it is."""
+    """The cue that comes next, and how many of the smallest steps on it is away."""
 
     steps: int
     words: str
 
 
 def _next_cue(view: View) -> NextCue | None:
+    if view.what_if:
+        return None  # the lesson is silent meanwhile
     sheet = view.scene.cue_sheet
     if view.moment and view.step == 0 and view.said < sheet.last_said(None):
         waiting = sheet.at(0, said=view.said + 1)
         return NextCue(0, waiting.words) if waiting else None
-    following = view.scene.cue_sheet.after(view.step) if view.moment else None
+    following = sheet.after(view.step) if view.moment else None
     if following is None:
         return None
     step, cue = following
+    if view.settings.depth is Depth.PHASES and view.scene.paced is view.scene.run:
+        run = view.scene.run
+        return NextCue(1 + run.phases_by(step) - run.phases_by(view.step + 1), cue.words)
     return NextCue(step - view.step, cue.words)
 
 

@@ -37,7 +37,11 @@ document.addEventListener("htmx:config:request", ({ detail: { ctx } }) => {
   else if ((from.id.startsWith("control-") && !isSetting(from)) || from.id === "timeline") pause();
   if (from.id.startsWith("control-")) showMachine();
 });
-document.addEventListener("htmx:before:request", ({ detail: { ctx } }) => {
+document.addEventListener("htmx:before:request", (event) => {
+  const { ctx } = event.detail;
+  // What has left the page meanwhile asks for nothing: a question that was answered by the first of
+  // two presses is not to answer the next one with the second.
+  if (!ctx.sourceElement.isConnected) return event.preventDefault();
   for (const name of [...LIVE, "program", "inputs"]) ctx.request.body.set(name, get(name));
 });
 document.addEventListener("htmx:before:swap", (event) => {
@@ -68,6 +72,9 @@ document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
     if (!isSetting(from)) {
       if (!newQuestion) rest();
     } else if (readsLike() !== reads && !playing()) askAgain();
+  } else if (from.id === "control-forward") {
+    // A program that cannot run plays no further.
+    pause();
   }
   drawMarks();
   if (from.id === "check-task") checked(ctx.request.body.get("program"), ctx.response.headers.get("Task-Done"));

@@ -136,14 +136,18 @@ function called(key) {
 async function upload(event) {
   const [file] = event.target.files;
   if (!file) return;
+  // The same file may be chosen again, once it has been changed.
+  event.target.value = "";
   if (file.size > LARGEST) return say("That file is too large to be a program.");
   const text = (await file.text()).replaceAll("\r\n", "\n");
-  event.target.value = "";
   const lines = text.split("\n");
   const head = {};
-  while (/^; (machine|inputs):/.test(lines[0] ?? "")) {
-    const [, name, value] = lines.shift().match(/^; (\w+): ?(.*)$/) ?? [];
+  for (;;) {
+    const [, name, value] = (lines[0] ?? "").match(/^; (machine|inputs): ?(.*)$/) ?? [];
+    // A second such line is a comment of the program's own.
+    if (!name || name in head) break;
     head[name] = value;
+    lines.shift();
   }
   const other = head.machine && head.machine !== machine;
   const words = other

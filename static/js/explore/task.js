@@ -17,11 +17,17 @@ export function setUpTask() {
   back.type = "button";
   back.textContent = "Bring that program back";
   back.addEventListener("click", () => {
-    exchange({ program: recall("task").program, inputs: get("inputs") });
+    exchange({ program: achievement().program, inputs: get("inputs") });
     document.getElementById("check-task").focus();
   });
   for (const event of ["input", "changed-by-page"]) field("program").addEventListener(event, draw);
   draw();
+}
+
+/* What has done this task before. Of a task that the lesson has changed since, nothing has. */
+function achievement() {
+  const done = recall("task");
+  return done?.task === outcome.dataset.task ? done : null;
 }
 
 /* Where the class counts who has finished, and what proves it. Sent again where it did not get
@@ -54,13 +60,13 @@ export function checked(program, done) {
   uncounted = "";
   const [address, proof] = done?.split(" ") ?? [];
   if (proof) tellClass(address, proof);
-  if (outcome.querySelector(".well")) remember("task", { program });
+  if (outcome.querySelector(".well")) remember("task", { program, task: outcome.dataset.task });
   draw();
 }
 
 function draw() {
   const now = get("program");
-  const done = recall("task");
+  const done = achievement();
   if (tried !== null && tried !== now) {
     tried = null;
     uncounted = "";

@@ -8,6 +8,8 @@ const form = document.getElementById("work");
 // The last one only where the machine can be interrupted.
 const FIELDS = ["program", "inputs", "step", "limit", "depth", "base", "speed", "movement", "predict", "rung"]
   .filter((name) => form.elements[name]);
+// What belongs to one program and its run; the others are how that is looked at.
+const OF_A_RUN = ["program", "inputs", "step", "limit", "rung"];
 const NAME = `explore/${form.dataset.key}`;
 
 /* What the page came with: the lesson's own program and settings. */
@@ -44,7 +46,7 @@ let seen = stored(NAME);
 export function keep() {
   saveOther();
   const work = Object.fromEntries(FIELDS.map((name) => [name, get(name)]));
-  seen = JSON.stringify({ ...work, extra });
+  seen = JSON.stringify({ ...work, lesson: lessonWork(), extra });
   write(NAME, seen);
 }
 
@@ -93,7 +95,11 @@ export function restore() {
     say("What this browser had kept cannot be read, so here is the lesson's program.");
     return false;
   }
+  // Of a program that the lesson has in another version now, and that was not changed here, nothing
+  // is to be kept.
+  const old = work.lesson && same(work, work.lesson) && !same(work.lesson, lessonWork());
   for (const name of FIELDS) {
+    if (old && OF_A_RUN.includes(name)) continue;
     if (typeof work[name] === "string") form.elements[name].value = work[name];
   }
   Object.assign(extra, work.extra);

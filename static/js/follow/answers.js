@@ -9,15 +9,27 @@ const UNSENT = "Your answer could not be sent. It is sent again by itself.";
 const mine = document.getElementById("mine");
 let waiting = null;
 let others;
+// The question on the board with its round and state, as this page had it last.
+let poll = pollNow();
+
+function pollNow() {
+  return document.getElementById("frame").dataset.poll ?? "";
+}
+
+/* Whether it can be answered, and could not before: then what was refused is no news any more. */
+function isAskedAnew(before, now) {
+  return now.endsWith("-open") && now !== before;
+}
 
 /* Marks the choice that this pupil has answered. The server says which one it took; here it is
    only shown, and forgotten once the board has another question or another round. */
 export function markAnswer() {
   const taken = mine.querySelector("[data-poll]");
-  const now = document.getElementById("frame").dataset.poll ?? "";
+  const [before, now] = [poll, pollNow()];
+  poll = now;
   mine.toggleAttribute("data-open", now.endsWith("-open"));
   const same = taken && now.startsWith(`${taken.dataset.poll}-`);
-  if (taken && !same) mine.replaceChildren();
+  if (taken ? !same : !waiting && isAskedAnew(before, now)) mine.replaceChildren();
   for (const button of document.querySelectorAll(".choose")) {
     const pressed = Boolean(same) && button.value === taken.dataset.choice;
     button.setAttribute("aria-pressed", String(pressed));

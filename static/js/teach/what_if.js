@@ -3,6 +3,8 @@ import { ask, refuse } from "./press.js";
 
 export function setUpWhatIf(stage) {
   const dialog = document.getElementById("what-if");
+  // While a change is on its way a second press makes no second one.
+  let sending = false;
 
   async function open(place) {
     const { ok, text } = await ask(dialog.dataset.form);
@@ -10,7 +12,8 @@ export function setUpWhatIf(stage) {
     dialog.innerHTML = text;
     dialog.showModal();
     const form = dialog.querySelector("form");
-    if (!form) return;
+    // Without a machine there is nothing to choose.
+    if (!form?.place) return;
     if (place !== undefined) form.place.value = place;
     (place === undefined ? form.place : form.value).focus();
   }
@@ -23,8 +26,11 @@ export function setUpWhatIf(stage) {
   dialog.addEventListener("submit", async (event) => {
     if (event.submitter?.value === "close") return;
     event.preventDefault();
+    if (sending) return;
+    sending = true;
     const body = new URLSearchParams(new FormData(event.target));
     const { ok, text } = await ask(dialog.dataset.change, { method: "POST", body });
+    sending = false;
     if (ok) {
       // The field of a closed dialog would keep the next key until the page is drawn again.
       document.activeElement.blur();

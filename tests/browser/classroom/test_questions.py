@@ -190,10 +190,18 @@ def test_an_answer_that_comes_too_late_is_told(lesson: Lesson, errors: Errors) -
     # The page is held back from hearing that the question was closed.
     pupil.page.evaluate(
         "document.addEventListener('htmx:before:sse:message',"
-        " (event) => { event.detail.message.cancelled = true; }, true)"
+        " (event) => { event.detail.message.cancelled = !window.mayHear; }, true)"
     )
     lesson.board.press("q")
     lesson.board.wait("document.querySelector('.is-closed')")
     pupil.page.locator(".choose").first.click()
     expect(pupil.page.locator("#mine")).to_contain_text("The question is closed")
+    # It stands there until the question can be answered again.
+    pupil.page.evaluate("window.mayHear = true")
+    lesson.board.press("q")
+    pupil.wait("document.querySelector('.is-shown')")
+    expect(pupil.page.locator("#mine")).to_contain_text("The question is closed")
+    lesson.desk().get_by_role("button", name="Open again").click()
+    pupil.wait("document.querySelector('.is-open')")
+    expect(pupil.page.locator("#mine")).to_have_text("")
     errors.forgive("409", "htmx:")

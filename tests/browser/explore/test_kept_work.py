@@ -12,7 +12,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.board import NO_STORAGE
 from tests.browser.conftest import Errors
-from tests.browser.explore.pupil import FERRY, Pupil
+from tests.browser.explore.pupil import FERRY, LESSON, Pupil
 from tests.server import Server
 
 
@@ -152,6 +152,48 @@ def test_download_and_upload(pupil: Callable[..., Pupil], tmp_path: Path) -> Non
     expect(page.locator("#program")).to_have_value(before)
     expect(page.locator("#inputs")).to_have_value("3 8")
     expect(page.locator("#kept")).to_contain_text("The file is in the editor.")
+
+
+def test_a_file_comes_back_as_it_went(pupil: Callable[..., Pupil], tmp_path: Path) -> None:
+    """Its first lines are the machine and the inputs; a comment that looks like them is none."""
+    page = (one := pupil()).page
+    program = "; inputs: two ages\n; machine: any\nINPUT\nHALT"
+    one.type_program(program)
+    page.fill("#inputs", "3 8")
+    with page.expect_download() as started:
+        page.click("#download")
+    saved = tmp_path / "mine.txt"
+    started.value.save_as(saved)
+    one.type_program("HALT")
+    page.set_input_files("#file", saved)
+    expect(page.locator("#program")).to_have_value(program)
+    expect(page.locator("#inputs")).to_have_value("3 8")
+    # One that was too large can be chosen again once it is smaller.
+    saved.write_text("HALT\n" * 20_000, encoding="utf-8")
+    page.set_input_files("#file", saved)
+    expect(page.locator("#kept")).to_contain_text("too large")
+    expect(page.locator("#file")).to_have_value("")
+
+
+def test_a_program_that_was_not_changed_is_that_of_the_lesson(
+    pupil: Callable[..., Pupil], folder: Path
+) -> None:
+    """The teacher has mended it since; who has changed the one before keeps that."""
+    file = folder / "mended.md"
+    file.write_text(LESSON, encoding="utf-8")
+    page = (one := pupil("/explore/mended/1")).page
+    one.press("base", "forward")
+    one.at_step(1)
+    file.write_text(LESSON.replace("fare:   9", "fare:   8"), encoding="utf-8")
+    page.reload()
+    expect(page.locator("#program")).to_have_value(re.compile("fare: +8"))
+    one.at_step(0)
+    expect(page.locator("#control-base")).to_have_text("Numbers: hexadecimal")
+    one.type_program("HALT")
+    expect(page.locator("#problems")).to_contain_text("1 of 16 words")
+    file.write_text(LESSON, encoding="utf-8")
+    page.reload()
+    assert one.program == "HALT"
 
 
 def test_a_busy_server_says_what_to_do(pupil: Callable[..., Pupil], errors: Errors) -> None:

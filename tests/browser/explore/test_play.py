@@ -40,3 +40,17 @@ def test_settings_leave_play_alone(pupil: Callable[..., Pupil]) -> None:
     one.at_step(36)
     one.press("restart", "play", "back")
     expect(page.locator("#control-play")).to_have_text("Play")
+
+
+def test_a_program_that_cannot_run_does_not_play(pupil: Callable[..., Pupil]) -> None:
+    page = (one := pupil()).page
+    one.type_program("HALTT")
+    expect(page.locator("#problems")).to_contain_text("One thing to mend")
+    one.press("play")
+    expect(page.locator("#note")).to_contain_text("needs mending first")
+    expect(page.locator("#control-play")).to_have_text("Play")
+    # Nor does it start by itself once there is one that can.
+    page.click("#afresh")
+    expect(page.locator("#problems")).to_contain_text("Nothing to mend")
+    expect(page.locator("#control-play")).to_have_text("Play")
+    one.at_step(0)

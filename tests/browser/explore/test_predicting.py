@@ -46,6 +46,25 @@ def test_predict_three_steps(pupil: Callable[..., Pupil]) -> None:
     one.at_step(5)
 
 
+def test_a_double_press_answers_one_question(pupil: Callable[..., Pupil]) -> None:
+    page = predicting(one := pupil())
+    page.check("input[name=place][value=MAR]")
+    page.fill("#say-value", "0")
+    held: list[Route] = []
+    page.route("**/explore/mark", lambda route: held.append(route))
+    with page.expect_request("**/explore/mark"):
+        page.locator("text=That is my prediction").dblclick()
+    with page.expect_response("**/explore/mark"):
+        held[0].continue_()
+    expect(page.locator("#verdict")).to_have_text("Right.")
+    # What waited behind it has been let go by the time that the next press is answered.
+    page.click("#control-faster")
+    expect(page.locator("#speed-now")).to_have_text("speed 2")
+    one.at_step(1)
+    assert len(held) == 1
+    expect(page.locator("#tally")).to_contain_text("2 of 2 answers right so far.")
+
+
 def test_settings_leave_the_question_open(pupil: Callable[..., Pupil]) -> None:
     page = predicting(one := pupil())
     one.press("forward")

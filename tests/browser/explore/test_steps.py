@@ -99,6 +99,9 @@ def test_by_keyboard_alone(pupil: Callable[..., Pupil]) -> None:
     one.at_step(2)
     page.keyboard.press("e")
     one.at_step(18)
+    # With Caps Lock a key says its capital letter.
+    page.keyboard.press("R")
+    one.at_step(0)
     page.keyboard.press("w")
     page.keyboard.press("Shift+Tab")
     expect(page.locator("#tab-program")).to_be_focused()

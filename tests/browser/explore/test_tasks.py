@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 from playwright.sync_api import Route, expect
 
 from tests.browser.conftest import Errors
-from tests.browser.explore.pupil import Pupil
+from tests.browser.explore.pupil import LESSON, Pupil
 from tests.codes import bits
 
 
@@ -88,6 +89,24 @@ def test_what_a_task_had_achieved_is_kept_and_stands_for_its_program(
     expect(page.locator("#tab-task")).to_have_text("Task \N{CHECK MARK}")
 
 
+def test_a_task_in_the_place_of_another_is_not_done_yet(
+    pupil: Callable[..., Pupil], folder: Path
+) -> None:
+    file = folder / "changing.md"
+    file.write_text(LESSON, encoding="utf-8")
+    page = (one := pupil("/explore/changing/1")).page
+    one.type_program(one.program.replace("LOAD  fare", "INPUT"))
+    one.tab("task")
+    page.click("#check-task")
+    expect(page.locator("#tab-task")).to_have_text("Task \N{CHECK MARK}")
+    file.write_text(LESSON.replace("9 gives 13", "9 gives 5"), encoding="utf-8")
+    page.reload()
+    one.tab("task")
+    expect(page.locator("#outcome")).to_contain_text("The machine tries your program")
+    expect(page.locator("#tab-task")).to_have_text("Task")
+    expect(page.locator("#achieved")).to_have_text("")
+
+
 def test_who_is_not_counted_reads_why(pupil: Callable[..., Pupil], errors: Errors) -> None:
     """The program has done the task all the same."""
     page = (one := pupil()).page
@@ -102,7 +121,7 @@ def test_who_is_not_counted_reads_why(pupil: Callable[..., Pupil], errors: Error
         body = f'<p class="refusal">{said}</p>'
         route.fulfill(status=409, body=body, content_type="text/html")
 
-    page.route("**/task", proved)
+    page.route("**/task?*", proved)
     page.route("**/class/AAAAA/done", refused)
     one.type_program(one.program.replace("LOAD  fare", "INPUT"))
     one.tab("task")

@@ -13,6 +13,7 @@ from app.machine.machine import EIGHT_BIT
 from app.machine.run import Run
 from app.machine.source.assembler import assemble
 from app.machine.state import Ending, State
+from app.machine.telling.reading import Reading
 from app.machine.telling.watched import tick_sentence, wait_sentence
 from app.machine.watching import cache, cores, pipeline
 from app.machine.watching.cache import CacheShape
@@ -22,6 +23,7 @@ from tests.machine.watching import clockwork
 
 PARTS = frozenset({"index register", "stack"})
 MACHINE = grown(PARTS)
+READING = Reading(MACHINE, "denary")
 MOST = 80  # instructions of each program
 SEEDS = 49
 CACHES = [CacheShape(4, 4), CacheShape(2, 2, memory_ticks=7), CacheShape(8, 1), CacheShape(4, 2, 2)]
@@ -137,7 +139,7 @@ def test_who_waits_for_memory_waits_for_the_one_that_has_it(shape: PipelineShape
                     if row.in_vain or row.waiting(tick) is not wait:
                         continue
                     name = done[has[tick]].written.split()[0]
-                    said, _ = wait_sentence(account, row, wait)
+                    said, _ = wait_sentence(READING, account, row, wait)
                     assert said.endswith(f"memory is busy with {name}.")
             ticks += len(named)
             changes += len(set(named)) > 1
@@ -219,7 +221,7 @@ def test_in_each_tick_the_one_is_named_that_reads_memory_in_it() -> None:
     """The LOAD in the third tick, the ADD in the fourth: each is in its last stage then."""
     program = assemble(MACHINE, "LOAD a\nADD b\nOUTPUT\nHALT\na: 17\nb: 26")
     account = pipeline.follow(Run(MACHINE, program.words), PipelineShape(3, 1))
-    said = [tick_sentence(account, tick) for tick in (3, 4)]
+    said = [tick_sentence(READING, account, tick) for tick in (3, 4)]
     assert said == [
         f"OUTPUT waits to be fetched: memory is busy with {name}." for name in ("LOAD", "ADD")
     ]

@@ -408,6 +408,8 @@ def test_a_program_is_assembled_once_a_request_and_not_again(
 def test_check_of_a_program_without_fault_brings_the_machine(client: FlaskClient) -> None:
     answer = press(client, path="check")
     assert "Nothing to mend. 4 of 16 words" in answer.text
+    one = press(client, path="check", program="HALT").text
+    assert "1 of 16 words of memory is used." in one
     assert 'id="frame"' in answer.text
     assert "One thing to mend" not in answer.text
 
@@ -693,6 +695,20 @@ def test_a_fault_in_the_file_takes_no_pupils_machine_away(tmp_path: Path) -> Non
         task = pupil.post(f"{way.location}/task", data={"machine": "8-bit", "program": "HALT"})
         assert task.status_code == 404 and "no task" in task.text
     assert pupil.get("/explore/nowhere/1").status_code == 404
+
+
+@pytest.mark.parametrize("machine", MACHINES)
+def test_beside_a_scene_without_a_program_the_machine_is_that_of_the_lesson(
+    tmp_path: Path, machine: str
+) -> None:
+    text = ASKING.replace("8-bit", machine).replace(
+        "# ", "# How small\n\n```scale\na hair: 80 µm\na gate: 1 µm\n```\n\n# ", 1
+    )
+    (tmp_path / "asking.md").write_text(text, encoding="utf-8")
+    web = create_app(tmp_path)
+    room = teach(web, web.test_client())
+    page = web.test_client().get(f"/class/{room.code}/try", follow_redirects=True).text
+    assert f'name="machine" value="{machine}"' in page
 
 
 def test_the_other_programs_are_those_of_lessons_that_were_taught(tmp_path: Path) -> None:

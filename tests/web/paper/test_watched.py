@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+import pytest
+
 from app.classroom.pace import rest_seconds
 from app.classroom.session import Session
 from app.lesson.blocks.speed import duration
 from app.lesson.file.reader import read_lesson
+from app.lesson.header import Depth
 from app.lesson.paper.watched import cache_sheet, diagram_sheet
 from app.web.paper.sheets import _plays
 from tests.board.test_watching import TEXT
@@ -41,6 +44,24 @@ def test_a_scene_without_one_has_no_sheet() -> None:
     scenes = read_lesson("watched", TEXT).scenes
     assert diagram_sheet(scenes[0]) is None and cache_sheet(scenes[1]) is None
     assert cache_sheet(scenes[2]) is None and diagram_sheet(scenes[2]) is None
+
+
+@pytest.mark.parametrize("depth", Depth)
+def test_the_plan_tells_how_long_a_scene_with_a_cache_takes_to_play(depth: Depth) -> None:
+    """As long as the clock of a lesson that plays, a miss longer than a hit."""
+    lesson = read_lesson("watched", TEXT)
+    scene = lesson.scenes[0]
+    session = Session("test", lesson)
+    if session.view().settings.depth is not depth:
+        session.change("depth")
+    # What is told goes by the start of the run.
+    assert scene.cache and scene.run.last_step < 400
+    seconds = 0.0
+    while session.view().step < scene.run.last_step:
+        session.step_on()
+        view = session.view()
+        seconds += rest_seconds(view.moment, depth, 1.0, None, view.looks)
+    assert _plays(scene, depth) == duration(Fraction(round(seconds)))
 
 
 def test_the_plan_tells_how_long_ticks_and_machines_take_to_play() -> None:

@@ -136,3 +136,42 @@ def test_nothing_that_can_be_refused_drops_the_words(client: FlaskClient, file: 
     sends = re.findall(r'hx-post="[^"]*/([\w-]+)"[^>]* hx-target="#class-refusal"', page)
     assert {"new-version", "scene", "place", "part"} <= set(sends)
     assert len(sends) == page.count("hx-post=")
+
+
+def say(page: str) -> tuple[str, int, str]:
+    """What the board says now, in how many steps the next cue comes, and that cue."""
+    now = re.search(r'<p class="now">([^<]*)<', page)
+    coming = re.search(r"<h2>(?:In (\d+) steps?|Next)</h2>\s*<p class=\"soon\">([^<]*)<", page)
+    assert now
+    return now[1], int(coming[1] or 0) if coming else 0, coming[2] if coming else ""
+
+
+@pytest.mark.parametrize("depth", ["transfers", "phases"])
+def test_the_next_cue_comes_in_so_many_steps(client: FlaskClient, file: Path, depth: str) -> None:
+    """Counted by the presses of the key for the smallest step, which is a phase in whole phases."""
+    file.write_text(LESSON.replace("machine: 8-bit", f"machine: 8-bit\ndepth: {depth}"))
+    board = client.post("/lessons/tins/teach").location
+    client.post(f"{board}/place", data={"step": 0, "said": 1})
+    said = [say(client.get(f"{board}/teacher").text)]
+    while said[-1][0] != "None is left.":
+        client.post(f"{board}/step-on")
+        said.append(say(client.get(f"{board}/teacher").text))
+    for at, (_, steps, words) in enumerate(said[:-1]):
+        comes = next(later for later in range(at + 1, len(said)) if said[later][0] == words)
+        assert steps == comes - at
+
+
+def test_no_cue_is_told_that_does_not_come(client: FlaskClient) -> None:
+    """Under What if the lesson is silent until it is put back."""
+    board = client.post("/lessons/tins/teach").location
+    client.post(f"{board}/instruction")
+    assert say(client.get(f"{board}/teacher").text)[2] == "Round again."
+    client.post(f"{board}/suppose", data={"place": "ACC", "value": "9"})
+    for _ in range(14):
+        page = client.get(f"{board}/teacher").text
+        assert say(page)[2] == ""
+        # Nor does a line of the list, or a question, stand here.
+        assert not re.search(r'<(li|p) class="[^"]* here"', page)
+        client.post(f"{board}/step-on")
+    client.post(f"{board}/put-back")
+    assert say(client.get(f"{board}/teacher").text)[2] == "Round again."
