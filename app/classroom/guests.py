@@ -6,8 +6,13 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
+from itertools import islice
 
 from .limits import Seats
+
+# So many guests of a client that are at work, those that came first, are looked at to see whether
+# they have gone: it is done for each that comes where the client has all that it may have.
+LOOKED_AT = 32
 
 
 class Busy(IntEnum):
@@ -46,10 +51,11 @@ class Guests:
     handful of clients have taken, the next one gets a seat; who has only one keeps it; and many
     behind one address who are at work lose one to each client that comes, and no more.
 
-    Where seats are ``renewed``, a client that can get no other has that of its own guest who came
-    first of those who rest: one of many behind an address keeps nobody out who is at work. Of those
-    who were answered already, and those who never were, it is one of the more: who opens guest
-    after guest, or keeps many that rest, takes the seats of the own ones.
+    Where seats are ``renewed``, a client that can get no other has that of its own guest who is at
+    work and has gone, or who came first of those who rest: one of many behind an address keeps
+    nobody out who is at work. Of those who were answered already, and those who never were, it is
+    one of the more: who opens guest after guest, or keeps many that rest, takes the seats of the
+    own ones.
     """
 
     def __init__(self, seats: Seats, renewed: bool = False) -> None:
@@ -113,6 +119,12 @@ class Guests:
         if not self._renewed:
             return None
         of_client = self._guests.get(client, {})
+        # Who asks and goes without waiting keeps no seat of those who are there.
+        at_work = islice((each for each in of_client if each.busy is Busy.WORKS), LOOKED_AT)
+        first = next((each for each in at_work if each.gone()), None)
+        if first:
+            self._forget(first)
+            return first
         resting = [each for each in of_client if each.busy is Busy.RESTS]
         answered = sum(each.answered for each in resting)
         gives_way = 2 * answered >= len(resting)

@@ -34,6 +34,7 @@ from app.classroom.tokens import cookie_name
 
 from .rooms import Rooms
 from .sharing import FROM_CLASS, OWN_ADDRESSES, from_class, sharing_now
+from .stream import CONNECTION
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import WSGIEnvironment
@@ -301,6 +302,9 @@ def _take_turn() -> None:
     if not turns.take(client_now(), PATIENCE_SECONDS, _member()):
         abort(503, "The whole class is asking for something at this moment. Try again.")
     g.turn = (client_now(), time.perf_counter())
+    connection = request.environ.get(CONNECTION)
+    if connection and connection.left:
+        abort(503, "Nobody waits for this any more.")
 
 
 def leave_turn() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from app.classroom.guests import Busy, Guest, Guests, Pages
+from app.classroom.guests import LOOKED_AT, Busy, Guest, Guests, Pages
 from app.classroom.limits import Seats
 
 
@@ -133,6 +133,32 @@ def test_one_who_rests_on_all_seats_of_an_address_keeps_nobody_out_who_works() -
     for each in [*house.guests._guests["school"]]:
         house.guests.give_back(each)
     assert house.seats.held("school") == 0 and house.guests.taken == 4
+
+
+def test_who_asks_and_goes_takes_no_seat_of_those_who_rest_at_an_address() -> None:
+    """One of many behind an address opened connections with a request and let go of them: those of
+    the others there, which rest between requests, gave way."""
+    house = House(16, 8, renewed=True)
+    resting = [house.come("school") for _ in range(3)]
+    for each in filter(None, resting):
+        each.answered = True
+    flood = [house.come("school", busy=Busy.WORKS) for _ in range(5)]
+    house.gone |= {each for each in flood if each}
+    again = [house.come("school", busy=Busy.WORKS) for _ in range(5)]
+    assert all(resting) and all(again) and house.sent_away == flood
+    # Of very many at work no more are looked at for each that comes.
+    looked = 0
+
+    def is_there() -> bool:
+        nonlocal looked
+        looked += 1
+        return False
+
+    large = House(400, 200, renewed=True)
+    for _ in range(199):
+        assert large.guests.take(Guest("school", lambda: None, is_there, Busy.WORKS))
+    rests = large.come("school")
+    assert large.come("school") and large.sent_away == [rests] and looked == LOOKED_AT
 
 
 def test_who_is_not_known_gets_none_of_the_seats_that_are_kept() -> None:
