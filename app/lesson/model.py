@@ -138,10 +138,10 @@ class Scene(Kept):
 
     @property
     def work(self) -> int:
-        # Neither is made for this.
-        run, accounts = self.__dict__.get("run"), self.__dict__.get("accounts")
+        # None is made for this.
+        run, *made = (self.__dict__.get(each) for each in ("run", "accounts", "timeline"))
         followed = min(run.known_steps, FOLLOWED) if run else 0
-        return followed + (accounts.work if accounts else 0)
+        return followed + sum(each.work for each in made if each)
 
     def let_go(self) -> None:
         for name in _OF_THE_RUN:

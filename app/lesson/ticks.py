@@ -8,6 +8,7 @@ and a step is a tick.
 from __future__ import annotations
 
 from bisect import bisect_left
+from functools import cached_property
 
 from app.machine.instructions import Phase
 from app.machine.source.assembler import Program
@@ -88,16 +89,22 @@ class TickTimeline(TurnTimeline):
     def _choose(self, when: When) -> Spans:
         if when.kind in ("start", "end", "step"):
             return super()._choose(when)
-        rows = self._ticks.account
-        starts = [rows.row(at + 1) for at in range(rows.count)]
-        ends = [each.last_step for each in starts]
         found = set()
-        for span in self._of_run.spans(when):
-            at = bisect_left(ends, span.last)
-            if at < len(starts):
-                found.add(self._tick(when, starts[at]))
+        before = self._of_run.work
+        places = self._of_run.spans(when)
+        self.work += self._of_run.work - before + len(places)
+        for span in places:
+            at = bisect_left(self._ends, span.last)
+            if at < len(self._ends):
+                found.add(self._tick(when, self._ticks.account.row(at + 1)))
         steps = sorted(found)
         return Spans(steps, steps)
+
+    @cached_property
+    def _ends(self) -> list[int]:
+        """The last step of the machine in each of the instructions."""
+        rows = self._ticks.account
+        return [rows.row(number).last_step for number in range(1, rows.count + 1)]
 
     def _tick(self, when: When, row: Row) -> int:
         names = [*self._ticks.shape.names]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import islice
 from typing import Any
@@ -91,6 +91,8 @@ class Timeline:
         self.run = run
         self._program = program
         self._found: dict[When, Spans] = {}
+        # How many places were put together: what that took, beside following the run.
+        self.work = 0
 
     @cached_property
     def complete(self) -> bool:
@@ -104,9 +106,18 @@ class Timeline:
 
     def spans(self, when: When) -> Spans:
         """All the steps that a place names, in order; none where the run never comes there."""
-        if when not in self._found:
-            self._found[when] = self._choose(when)
-        return self._found[when]
+        place = self._place(when)
+        if place not in self._found:
+            self._found[place] = self._choose(when)
+            self.work += len(self._found[place])
+        return self._found[place]
+
+    def _place(self, when: When) -> When:
+        """The same for all the names of a place: a word may have hundreds of labels."""
+        address = self._program.address_of(when.label) if when.label else None
+        if address is None or when.kind == "change":
+            return when
+        return replace(when, label="", number=address)
 
     def changing(self, label: str) -> int | str | None:
         """The address or the register whose changes a name stands for; None for neither."""
@@ -123,15 +134,22 @@ class Timeline:
         return None
 
     def _choose(self, when: When) -> Spans:
-        found = self._all(when)
+        if when.transfer:
+            found = self.spans(replace(when, transfer=0))
+            self.work += len(found)
+            return _transfers(found, when.transfer)
         match when.choice:
             case "first":
-                found = found[:1]
+                return self._every(when)[:1]
             case "last":
-                found = found[-1:] if self.complete else Spans()
+                return self._every(when)[-1:] if self.complete else Spans()
             case "nth":
-                found = found[when.nth - 1 : when.nth]
-        return _transfers(found, when.transfer) if when.transfer else found
+                return self._every(when)[when.nth - 1 : when.nth]
+        return self._all(when)
+
+    def _every(self, when: When) -> Spans:
+        """Each of the places of which one is chosen."""
+        return self.spans(replace(when, choice="each", nth=0))
 
     def _all(self, when: When) -> Spans:
         match when.kind:

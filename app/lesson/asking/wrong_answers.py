@@ -32,7 +32,7 @@ from app.machine.source.disassembler import decode
 from app.machine.telling.reading import pattern_of, value_of
 from app.machine.words import show_signed
 
-from .facts import NO_COMPARISON, Facts
+from .facts import NO_COMPARISON, Facts, Value
 from .happened import found
 from .mixups import Misconception, Reason
 from .serving import truth
@@ -682,9 +682,9 @@ def going_on(facts: Facts) -> str:
 _NEAR = (1, -1, 2, -2, 3, -3, 4, -4)
 
 
-def near_answers(subject: Subject, facts: Facts) -> Iterator[int | tuple[int, ...]]:
-    """Numbers near the answer, for when too few mix-ups differ from it. No mix-up stands behind
-    them."""
+def near_answers(subject: Subject, facts: Facts) -> Iterator[Value]:
+    """What is near the answer, for when too few mix-ups differ from it: other numbers, the other
+    things that a mark can say, other instructions of the program. No mix-up stands behind them."""
     machine = facts.machine
     if subject.kind in SERVING:
         truth_of = truth(subject.kind, facts)
@@ -694,13 +694,24 @@ def near_answers(subject: Subject, facts: Facts) -> Iterator[int | tuple[int, ..
     value = None if subject.kind == "jump" else facts.held(subject, facts.after)
     register = machine.register.get(subject.kind)
     if register and register.holds is Holds.BIT:
-        return  # it can hold nothing but 0 and 1
-    if isinstance(value, tuple):
+        yield from (0, 1)  # it can hold nothing else
+    elif register and register.holds is Holds.SWITCH:
+        yield from ("on", "off")
+    elif subject.kind == "status":
+        yield from (each.value for each in Status)
+    elif facts.is_instruction(subject):
+        program = facts.program
+        yield from (
+            word
+            for word, origin in zip(program.words, program.origins, strict=True)
+            if not origin.is_data
+        )
+    elif isinstance(value, tuple):
         last = machine.signed(value[-1] if value else facts.after.acc)
         for by in _NEAR:
             if machine.smallest <= last + by <= machine.largest:
                 yield (*value[:-1], machine.pattern(last + by))
-    elif isinstance(value, int) and not facts.is_instruction(subject):
+    elif isinstance(value, int):
         unsigned = facts.is_pattern(subject)
         smallest = 0 if unsigned else machine.smallest
         largest = machine.memory_words - 1 if unsigned else machine.largest

@@ -13,7 +13,6 @@ from __future__ import annotations
 from bisect import bisect_left, bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from functools import lru_cache
 from heapq import merge
 from itertools import chain, islice
 from typing import TypeVar
@@ -149,7 +148,7 @@ class CueSheet:
         }
         self._stopping = [*stopping.values()]
         # Many cues may have places one in the other, and a press asks each of them where it stands.
-        self._standing = lru_cache(_KEPT)(self._narrowest)
+        self._standing: dict[tuple[int, int], Cue | None] = {}
 
     def last_said(self, said: int | None) -> int:
         """The number of the cue that stands at the start."""
@@ -170,7 +169,12 @@ class CueSheet:
         if step == 0 and self.opening > 1:
             number = self.last_said(said)
             return next(c for c, at in self._opening.items() if at == number and c.words)
-        return self._standing(step if since is None else min(since + 1, step), step)
+        between = (step if since is None else min(since + 1, step), step)
+        if between not in self._standing:
+            if len(self._standing) == _KEPT:
+                self._standing.clear()
+            self._standing[between] = self._narrowest(*between)
+        return self._standing[between]
 
     def _narrowest(self, first: int, last: int) -> Cue | None:
         best: tuple[int, Cue] | None = None

@@ -62,7 +62,7 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
             yield Problem(scene.line, 1, 1, what, found.mend, warning=True)
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
-        followed += scene.accounts.work
+        followed += scene.accounts.work + scene.timeline.work
         if scene.task and scene.solution and scene.solution.words:
             outcome = check_task(scene.solution, scene.task, DEFAULT_LIMIT)
             followed += outcome.steps

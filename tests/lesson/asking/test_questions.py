@@ -610,3 +610,22 @@ def test_any_program_can_be_asked_about(words: list[int], place: str, ask: str) 
     assert found.faults == ()
     for each in found.scenes[0].questions:
         assert 3 <= len(set(each.choices)) == len(each.choices) <= 5
+
+
+@pytest.mark.parametrize(
+    "ask", ["the interrupt flag", "the status", "the CIR", "the MDR", "the accumulator", "the PC"]
+)
+def test_every_question_has_another_choice_at_every_step(ask: str) -> None:
+    """Also where nothing changes what is asked about, and while a request is served."""
+    program = (
+        "ENABLE serve\nagain: SUBTRACT #1\nJUMP again IF MORE\nHALT\nserve: RETURN FROM INTERRUPT"
+    )
+    head = "---\ntitle: T\nmachine: 16-bit\nwith: interrupts\n---\n# One\n"
+    blocks = f"```program\n{program}\n```\n```interrupts\nafter instruction 2: 1\n```\n"
+    asked = "".join(
+        f"```question\nbefore step {step}: W\nask: {ask}\n```\n" for step in range(1, 60)
+    )
+    lesson = read_lesson("t", f"{head}{blocks}{asked}")
+    questions = lesson.scenes[0].questions
+    assert len(questions) > 30
+    assert all(len({*each.choices}) == len(each.choices) > 1 for each in questions)
