@@ -33,6 +33,7 @@ _LESSON_UPWARDS = (
     "app.lesson.blocks",
     "app.lesson.worked_out",
     "app.lesson.model",
+    "app.lesson.at_once",
     "app.lesson.minutes",
     "app.lesson.pressing",
     "app.lesson.in_sight",

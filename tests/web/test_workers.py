@@ -8,8 +8,10 @@ import sys
 import threading
 import urllib.parse
 from collections.abc import Iterator
+from io import BytesIO
 from pathlib import Path
 from typing import NoReturn
+from zipfile import ZipFile
 
 import pytest
 from flask import Flask, Response, request
@@ -137,15 +139,20 @@ def test_what_follows_the_runs_is_known(web: Flask) -> None:
     assert {*sheets._ASIDE, *sheets._ASIDE_IF_LONG} <= endpoints
 
 
-def test_a_replay_of_a_file_with_a_fault_by_now_is_that_of_before(
-    tmp_path: Path, web: Flask, workers: Workers
+def test_a_replay_of_a_file_with_a_fault_by_now_says_so_and_is_not_made_in_the_server(
+    tmp_path: Path, web: Flask, workers: Workers, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     client = web.test_client()
     whole = client.get("/paper/all/replays.zip").data
     pieces = iter(client.get("/paper/all/replays.zip").response)
     first = next(pieces)
     (tmp_path / "asking.md").write_text("no lesson", "utf-8")
-    assert b"".join([first, *pieces]) == whole
+    monkeypatch.setattr(sheets, "replay_page", None)
+    changed = b"".join([first, *pieces])
+    with ZipFile(BytesIO(whole)) as before, ZipFile(BytesIO(changed)) as after:
+        assert after.namelist() == before.namelist()
+        said = after.read(after.namelist()[1]).decode()
+        assert "Its file was changed while the replays were made" in said and len(said) < 10_000
 
 
 def test_a_worker_that_takes_too_long_is_ended(
