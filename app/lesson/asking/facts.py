@@ -23,7 +23,7 @@ from .subjects import SERVING, Subject
 
 OUTPUTS_SHOWN = 8
 # How far a question that is answered late looks for what has made its answer.
-MOST_LOOKED_BACK = 2000
+MOST_LOOKED_BACK = 200
 # The answer to a question about the status where there is none; the board has a dash then.
 NO_COMPARISON = "no comparison yet"
 NOTHING_SENT = "nothing yet"
