@@ -45,7 +45,8 @@ class Pressing:
             self.press = finest
         # Of the stops of all cues, the one that the counting has come to, and its place's end.
         self._next_stop: tuple[int, int] | None = (0, 0)
-        self._looked = 0
+        # How many places were looked at to count the presses.
+        self.looked = 0
 
     # One press.
 
@@ -142,21 +143,17 @@ class Pressing:
 
     # All of them.
 
-    @property
-    def looked(self) -> int:
-        """How many places were looked at to count them: what that took."""
-        return self._looked
-
     @cached_property
     def count(self) -> int:
         """The presses from the start of the scene to its end, every question asked: MOST_COUNTED
-        where there are as many or more."""
+        where there are as many or more. What that took is ``looked`` then."""
         if self._scene.scale is not None:
             return self._scene.scale.last_step
         if not self._scene.program.words:
             return 0
         step, presses = 0, max(self._scene.cue_sheet.opening - 1, 0)
         asked: set[int] = set()
+        before = self._scene.cue_sheet.looked
         while presses < MOST_COUNTED:
             question = self.here(step, asked)
             if question:
@@ -173,6 +170,7 @@ class Pressing:
                 break
             step = following
             presses += 1
+        self.looked += self._scene.cue_sheet.looked - before
         return min(presses, MOST_COUNTED)
 
     def _counted_on(self, step: int, asked: Numbers) -> int:
@@ -181,7 +179,7 @@ class Pressing:
             # A place that ended before, in the middle of a movement, is behind.
             while self._next_stop is not None and min(self._next_stop) <= step:
                 self._next_stop = next(self._cue_stops, None)
-                self._looked += 1
+                self.looked += 1
             following = self._run.last_step if self._next_stop is None else self._next_stop[0]
             return self.not_past_a_question(step, following, asked)
         ends = self._ends.get(self.press)

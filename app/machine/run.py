@@ -347,6 +347,20 @@ class Run:
         """The steps after ``step`` to the end of their instruction; none at the end of the run."""
         return self._walk_from(step + 1) if self.reaches(step + 1) else iter(())
 
+    def last_step_like(self, wanted: Callable[[Step], object], step: int, back: int) -> int | None:
+        """The last step that is as wanted, of so many up to ``step``; None where none is. They are
+        carried out once: to look at the moment after each takes ten times as long."""
+        found = None
+        first = max(step - back + 1, self.first_step + 1)
+        if first > step or not self.reaches(step):
+            return None
+        state = self._start_of_instruction(first)
+        while state.steps < step and state.ending is None:
+            for made in self._walk(state):
+                if first <= made.number <= step and wanted(made):
+                    found = made.number
+        return found
+
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
         state = self._start_of_instruction(step)

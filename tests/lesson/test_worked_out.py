@@ -12,6 +12,7 @@ from app.lesson import model
 from app.lesson.at_once import FOLLOWED_IN_ALL
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.shelf import Shelf
+from app.lesson.places import read_when
 from app.lesson.timeline import FOLLOWED
 from app.lesson.worked_out import MOST_WORK, Kept, WorkedOut
 
@@ -132,3 +133,22 @@ def test_a_warm_up_works_out_no_more_than_the_check(
     theirs = {id(each.program) for each in source.scenes}
     found = {id(each) for each in followed if id(each) in theirs}
     assert len(found) <= FOLLOWED_IN_ALL // FOLLOWED + 1
+
+
+def test_places_are_put_together_once_for_all_their_names() -> None:
+    """Two hundred labels of one instruction each had a list of all the times that it comes."""
+    labels = "".join(f"l{at}: " for at in range(200))
+    cues = "".join(f"execute at l{at}: W\n" for at in range(200))
+    program = f"```program\n{labels}JUMP l0\n```\n"
+    text = f"---\ntitle: T\n---\n# One\n{program}```cues\n{cues}```\n"
+    (scene,) = read_lesson("t", text).scenes
+    spans = {id(scene.timeline.spans(each.when)) for each in scene.cues}
+    assert len(scene.cues) == 200 and len(spans) == 1
+    times = len(scene.timeline.spans(scene.cues[0].when))
+    assert times > 1000 and scene.timeline.work == times
+    # One of very many is not found by putting all of them together anew.
+    for at in range(1, 100):
+        assert len(scene.timeline.spans(read_when(f"{at}th execute at l{at}"))) == 1
+    assert scene.timeline.work < 2 * times + 100
+    # What that takes is counted with the run.
+    assert scene.work >= scene.run.known_steps + times - 1

@@ -8,6 +8,7 @@ import pytest
 
 from app.machine.engine import walk
 from app.machine.growing import grown
+from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT, Moment, Run
 from app.machine.source.assembler import assemble
@@ -171,6 +172,21 @@ def test_all_steps_in_a_row_are_the_steps_of_the_moments(format: Format) -> None
         run = Run(format, image, inputs, 40)
         made = list(run.steps())
         assert made == [tuple(run.moment(at).step or ()) for at in range(1, run.last_step + 1)]
+
+
+@pytest.mark.parametrize("ending", RUNS_THAT_END)
+def test_the_last_step_of_a_kind_is_that_of_the_moments(ending: Ending) -> None:
+    machine, words, limit, _last = RUNS_THAT_END[ending]
+    run = Run(machine, words, (), limit)
+    steps = [run.moment(step).step for step in range(1, run.last_step + 1)]
+    for step in (1, 5, run.last_step // 2, run.last_step):
+        for back in (1, 3, 1000):
+            there = [each for each in steps[max(step - back, 0) : step] if each]
+            found = [each.number for each in there if each.kind.phase is Phase.DECODE]
+            told = run.last_step_like(lambda each: each.kind.phase is Phase.DECODE, step, back)
+            assert told == (found[-1] if found else None), (step, back)
+    assert run.last_step_like(lambda each: True, run.last_step + 1, 5) is None
+    assert run.last_step_like(lambda each: True, 0, 5) is None
 
 
 def test_outputs_so_far() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cached_property
 
 from app.lesson.entries import Wrong
@@ -132,24 +133,21 @@ class Facts:
     def compared(self) -> Moment | None:
         """The last moment before the instruction that set the status; None where none did, or
         where it is further back than MOST_LOOKED_BACK steps."""
-        last = self.start.steps
-        for step in range(last, max(last - MOST_LOOKED_BACK, 0), -1):
-            moment = self.run.moment(step)
-            transfer = moment.step.kind.transfer if moment.step else None
-            if transfer and (transfer.sets_status or transfer.restores):
-                return moment
-        return None
+        return self._last(
+            lambda step: step.kind.transfer.sets_status or step.kind.transfer.restores,
+            self.start.steps,
+        )
+
+    def _last(self, wanted: Callable[[Step], object], step: int) -> Moment | None:
+        found = self.run.last_step_like(wanted, step, MOST_LOOKED_BACK)
+        return None if found is None else self.run.moment(found)
 
     def last_written(self, made: Moment) -> Moment | None:
         """The last moment before one that wrote what it copies; None where it was never written,
         or where that is further back than MOST_LOOKED_BACK steps."""
         assert made.step
-        source, last = made.step.kind.transfer.left, made.step.number - 1
-        for step in range(last, max(last - MOST_LOOKED_BACK, 0), -1):
-            moment = self.run.moment(step)
-            if moment.step and source in moment.step.kind.transfer.targets:
-                return moment
-        return None
+        source = made.step.kind.transfer.left
+        return self._last(lambda step: source in step.kind.transfer.targets, made.step.number - 1)
 
     @cached_property
     def instruction_before(self) -> Facts | None:

@@ -140,15 +140,15 @@ class CueSheet:
             if cue.when.kind == "start":
                 self._opening[cue] = min(said, max(self.opening - 1, 0))
                 said += bool(cue.words)
-        # Of several that speak, or do not, at the same place one is enough to stop there.
-        stopping = {
-            (cue.when, bool(cue.words)): (cue, spans)
-            for cue, spans in reversed(self._entries)
-            if cue.words or cue.actions.pause
-        }
-        self._stopping = [*stopping.values()]
+        # Of several that speak, or do not, at the same place one is enough to stop there, and no
+        # other than the first stands there.
+        pausing = [each for each in self._entries if each[0].actions.pause and not each[0].words]
+        self._first_to_speak = _at_different_places(self._speaking)
+        self._stopping = [*self._first_to_speak, *_at_different_places(pausing)]
         # Many cues may have places one in the other, and a press asks each of them where it stands.
         self._standing: dict[tuple[int, int], Cue | None] = {}
+        # How many places were looked at for that.
+        self.looked = 0
 
     def last_said(self, said: int | None) -> int:
         """The number of the cue that stands at the start."""
@@ -178,7 +178,8 @@ class CueSheet:
 
     def _narrowest(self, first: int, last: int) -> Cue | None:
         best: tuple[int, Cue] | None = None
-        for cue, spans in self._speaking:
+        self.looked += len(self._first_to_speak)
+        for cue, spans in self._first_to_speak:
             span = spans.meeting(first, last)
             if span and (best is None or span.last - span.first < best[0]):
                 best = (span.last - span.first, cue)
@@ -272,6 +273,14 @@ class CueSheet:
             return span.first
         steps = range(span.last, span.first - 1, -1)
         return next((each for each in steps if self.at(each) is cue), span.last)
+
+
+def _at_different_places(entries: Iterable[tuple[Cue, Spans]]) -> list[tuple[Cue, Spans]]:
+    """The first of these cues at each place, in their order."""
+    found: dict[int, tuple[Cue, Spans]] = {}
+    for each in entries:
+        found.setdefault(id(each[1]), each)
+    return [*found.values()]
 
 
 def _latest(found: Iterable[tuple[int, _Set | None]]) -> _Set | None:

@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.file.reader import read_lesson
+from app.machine.run import Moment, Run
+from app.machine.state import State
 from app.machine.words import Format
 from tests.codes import CODES, word
 
@@ -629,3 +631,25 @@ def test_every_question_has_another_choice_at_every_step(ask: str) -> None:
     questions = lesson.scenes[0].questions
     assert len(questions) > 30
     assert all(len({*each.choices}) == len(each.choices) > 1 for each in questions)
+
+
+def test_how_far_a_reason_looks_back_is_no_work_for_each_moment(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Nothing has set the status that a jump looks at, for thousands of steps: to see that for
+    every question took six seconds."""
+    made = 0
+    moments = Run._moments
+
+    def counted(self: Run, start: State) -> list[Moment]:
+        nonlocal made
+        made += 1
+        return moments(self, start)
+
+    monkeypatch.setattr(Run, "_moments", counted)
+    loads = "LOAD c\n" * 100
+    program = f"{loads}late: JUMP late IF LESS\nJUMP late IF MORE\n{loads}JUMP late\nc: 3\n"
+    ask = "```question\nbefore each execute at late: W\nask: which way the jump goes\n```\n"
+    text = f"---\ntitle: T\nmachine: 16-bit\n---\n# One\n```program\n{program}```\n{ask * 10}"
+    (scene,) = read_lesson("t", text).scenes
+    assert len(scene.questions) == 60 and made < 30 * len(scene.questions)
