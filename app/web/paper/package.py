@@ -55,17 +55,24 @@ def qti_package(lesson: Lesson, environment: Environment) -> bytes:
     template = environment.get_template("paper/package/qti-item.xml")
     items: dict[str, str] = {}
     scenes: list[tuple[str, list[str]]] = []
+    about = {"identifier": identifier(lesson, "qti"), "title": lesson.header.title}
     for scene in lesson.scenes:
+        if not scene.questions:
+            continue
         names: list[str] = []
+        setting = _setting(scene)
         quiz = make_quiz(scene, scene.depth, first=len(items) + 1, alone=True)
         for item, asked in zip(quiz, scene.questions, strict=True):
             name = f"question-{item.number}"
-            about_item = _item(lesson, scene, item, asked.mixups)
-            items[name] = in_xml(template.render(**about_item))
+            about_item = _item(item, asked.mixups)
+            # Each has a name of its own among all the items that a platform has.
+            about_item |= {
+                "identifier": f"{about['identifier']}-{item.number}",
+                "title": f"{about['title']}: question {item.number}",
+            }
+            items[name] = in_xml(template.render(**setting, **about_item))
             names.append(name)
-        if names:
-            scenes.append((scene.title, names))
-    about = {"identifier": identifier(lesson, "qti"), "title": lesson.header.title}
+        scenes.append((scene.title, names))
 
     def made(part: str, **context: object) -> str:
         return in_xml(environment.get_template(f"paper/package/qti-{part}.xml").render(**context))
@@ -79,19 +86,10 @@ def qti_package(lesson: Lesson, environment: Environment) -> bytes:
     )
 
 
-def _item(lesson: Lesson, scene: Scene, item: QuizItem, mixups: Sequence[str]) -> dict[str, object]:
-    """What the template of an item takes; ``mixups`` has one, or an empty text, for each choice."""
+def _setting(scene: Scene) -> dict[str, object]:
+    """What the template of an item takes that all questions of a scene have."""
     sheet = make_worksheet(Version("", scene), Support.SOME)
-    feedback = []
-    for choice, mixup in zip(item.choices, mixups, strict=True):
-        words = f"Right. {item.because}" if choice.right else choice.reason
-        mixed_up = f" What may be mixed up: {mixup}." if mixup and not choice.right else ""
-        feedback.append((choice.letter, f"{words}{mixed_up}"))
     return {
-        # One of its own among all the items that a platform has.
-        "identifier": f"{identifier(lesson, 'qti')}-{item.number}",
-        "title": f"{lesson.header.title}: question {item.number}",
-        "item": item,
         "program": "\n".join(
             f"{word.address:>3}  {word.label + ':' if word.label else '':9}{word.text}"
             for word in sheet.listing
@@ -99,6 +97,18 @@ def _item(lesson: Lesson, scene: Scene, item: QuizItem, mixups: Sequence[str]) -
         "inputs": ", ".join(sheet.inputs),
         "requests": "; ".join(sheet.requests),
         "watched": _watched(scene),
+    }
+
+
+def _item(item: QuizItem, mixups: Sequence[str]) -> dict[str, object]:
+    """What it takes of a question; ``mixups`` has one, or an empty text, for each choice."""
+    feedback = []
+    for choice, mixup in zip(item.choices, mixups, strict=True):
+        words = f"Right. {item.because}" if choice.right else choice.reason
+        mixed_up = f" What may be mixed up: {mixup}." if mixup and not choice.right else ""
+        feedback.append((choice.letter, f"{words}{mixed_up}"))
+    return {
+        "item": item,
         "where": item.where,
         "state": item.state,
         "prompt": item.prompt,

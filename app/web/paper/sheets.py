@@ -66,7 +66,7 @@ DOCUMENTS = {
 }
 LONGEST_SEED = 40
 # Of a long lesson each of these takes many seconds.
-_ASIDE = ("paper.plan", "paper.replay", "paper.scorm")
+_ASIDE = ("paper.plan", "paper.replay", "paper.scorm", "paper.qti", "paper.trace")
 # These follow the runs, and are quick unless a program goes on for long: where those of a lesson
 # have _LONG steps together, they are made aside as well. (Of those that come with Chalkcycle the
 # longest has 12,000.)
@@ -74,7 +74,6 @@ _ASIDE_IF_LONG = frozenset(
     f"paper.{each}"
     for each in (
         *("worksheets", "answers", "quiz", "quiz_answers", "quiz_table", "sums", "sums_answers"),
-        *("trace", "qti"),
     )
 )
 _LONG = 15_000
