@@ -308,12 +308,11 @@ def test_the_voice_reads_what_is_shown(open_replay: Callable[..., Replay]) -> No
 def test_play_waits_for_the_voice(open_replay: Callable[..., Replay]) -> None:
     replay = open_replay(script=f"window.holdBack = 800;{VOICE}", reduced_motion="reduce")
     replay.press("]", "v", "+", "+", "+")
-    replay.wait("window.ended")
+    replay.wait("window.said.length === 1")
     replay.press("m", "g")
-    replay.wait_for_step(1)
-    replay.page.evaluate("window.ended = false")
-    replay.wait_for_step(2)
-    assert replay.page.evaluate("window.ended"), "the next step came before the words were out"
+    replay.wait("window.said.length === 3")
+    # Of each step, until the words were out.
+    assert replay.page.evaluate("window.said.slice(1)") == [["1", "1"], ["2", "2"]]
 
 
 def test_without_a_voice_it_says_so(open_replay: Callable[..., Replay]) -> None:

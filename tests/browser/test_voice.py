@@ -42,14 +42,13 @@ def test_each_step_is_read_once_it_is_asked_for(explore: Callable[..., Board]) -
 def test_play_waits_until_the_words_are_out(explore: Callable[..., Board]) -> None:
     board = explore(f"window.holdBack = 800;{VOICE}")
     board.page.locator("#control-voice").click()
-    board.wait("window.ended")
+    board.wait("window.said.length === 1")
     for _ in range(3):
         board.page.locator("#control-faster").click()
     board.page.locator("#control-play").click()
-    board.wait_for_step(1)
-    board.page.evaluate("window.ended = false")
-    board.wait_for_step(2)
-    assert board.page.evaluate("window.ended")
+    board.wait("window.said.length === 3")
+    # Of each step, until the words were out.
+    assert board.page.evaluate("window.said.slice(1)") == [["1", "1"], ["2", "2"]]
 
 
 def test_a_browser_without_a_voice_says_so(explore: Callable[..., Board]) -> None:
