@@ -1,8 +1,8 @@
 """A voice for tests: it writes down what it is given to say, in ``window.heard``."""
 
 # In the page, before its own scripts. ``window.holdBack`` is how long it takes over each sentence,
-# in milliseconds; ``window.said`` has for each that has been said which step was on the board when it
-# began and when it ended.
+# in milliseconds; ``window.said`` has for each that has been said which step was on the board when
+# it began and when it ended.
 VOICE = """
 window.heard = [];
 window.said = [];
