@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import islice
 
 from app.machine.source.assembler import Program
 from app.machine.source.disassembler import write_instruction
@@ -78,8 +79,9 @@ def pipeline_picture(
     title: str,
 ) -> PipelinePicture:
     """The picture after a tick. ``memory`` is that of the machine then, for what was fetched."""
-    alive = [each for each in account.rows if each.starts and each.shown_from <= tick]
-    shown = alive[-MOST_ROWS:]
+    come = reversed(account.rows[: account.come_by(tick)])
+    alive = (each for each in come if each.starts and each.shown_from <= tick)
+    shown = [*islice(alive, MOST_ROWS)][::-1]
     first = max(tick - MOST_TICKS + 1, 1)
     ticks = range(first, first + MOST_TICKS)
     name = _Names(reading, program, memory)
@@ -169,7 +171,7 @@ def _cell(account: PipelineAccount, row: Row, at: int, tick: int) -> Cell:
 def _stations(account: PipelineAccount, name: _Names, tick: int) -> list[Station]:
     found = []
     for at, stage in enumerate(account.shape.names):
-        here = next((each for each in account.rows if each.stage(tick) == at), None)
+        here = next((each for each in account.around(tick) if each.stage(tick) == at), None)
         if here is None:
             found.append(Station(stage, stage.letter, "", "none"))
             continue

@@ -7,7 +7,7 @@ and a step is a tick.
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from functools import cached_property
 
 from app.machine.instructions import Phase
@@ -92,11 +92,12 @@ class TickTimeline(TurnTimeline):
         found = set()
         before = self._of_run.work
         places = self._of_run.spans(when)
-        self.work += self._of_run.work - before + len(places)
-        for span in places:
-            at = bisect_left(self._ends, span.last)
-            if at < len(self._ends):
-                found.add(self._tick(when, self._ticks.account.row(at + 1)))
+        # The account may end long before the run is followed to its end.
+        counted = bisect_right(places.lasts, self._ends[-1]) if self._ends else 0
+        self.work += self._of_run.work - before + counted
+        for last in places.lasts[:counted]:
+            at = bisect_left(self._ends, last)
+            found.add(self._tick(when, self._ticks.account.row(at + 1)))
         steps = sorted(found)
         return Spans(steps, steps)
 

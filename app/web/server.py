@@ -45,6 +45,8 @@ MOST_LINES = 100
 # After an answer the loop looks what others have asked for. One who sends request after request
 # without waiting keeps it from that otherwise: there is always more to be read, and room to write.
 PAUSE_SECONDS = 0.0005
+# Who takes nothing of an answer for so long gives way to others, where connections are short.
+STALLED_SECONDS = 3
 # Where seats are short, who is not known has this part of those times.
 HURRY = 0.2
 # For so long heads are read that have come, before the loop looks what else has.
@@ -88,7 +90,7 @@ class Connection(Guest):
     """A connection to an address, which gives way to another while nothing is answered by it, or
     else while its answer is no stream."""
 
-    __slots__ = ("_greenlet", "_line", "_socket")
+    __slots__ = ("_greenlet", "_line", "_socket", "writes_since")
 
     def __init__(self, client: str, sock: Any, line: Line | None = None) -> None:
         """``line`` is the one in which it may wait."""
@@ -97,6 +99,8 @@ class Connection(Guest):
         self._line = line or Line()
         self._greenlet = gevent.getcurrent()
         self.gone = self._is_closed
+        # Since when what is to be sent waits until some of it is taken; None while nothing is.
+        self.writes_since: float | None = None
 
     @property
     def kind(self) -> tuple[str, bool]:
@@ -113,6 +117,8 @@ class Connection(Guest):
         if self.busy is Busy.RESTS:
             # It is being read from, so its end is noticed without being looked for.
             return False
+        if self.writes_since and time.monotonic() - self.writes_since > STALLED_SECONDS:
+            return True
         try:
             return not self._socket._sock.recv(1, socket.MSG_PEEK)
         except BlockingIOError:
@@ -225,6 +231,11 @@ class Handler(WSGIHandler):
         super().handle_one_response()
         self.connection.answered = True
         gevent.sleep(PAUSE_SECONDS)
+
+    def _sendall(self, data: bytes) -> None:
+        self.connection.writes_since = time.monotonic()
+        super()._sendall(data)
+        self.connection.writes_since = None
 
     def finalize_headers(self) -> None:
         super().finalize_headers()

@@ -358,6 +358,31 @@ def test_nobody_looks_whether_a_connection_that_rests_has_gone() -> None:
     assert connection.gone() and looked
 
 
+def test_who_takes_nothing_of_an_answer_gives_way_like_one_who_has_gone(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Behind one address three hundred of those kept out everybody else there."""
+    monkeypatch.setattr(server_module, "STALLED_SECONDS", 0)
+    app = Flask(__name__)
+    came: list[Connection] = []
+
+    @app.get("/<int:size>")
+    def answer(size: int) -> Response:
+        came.append(request.environ[CONNECTION])
+        return Response("x" * size)
+
+    with local_server(app) as address:
+        place = ("127.0.0.1", port_of(address))
+        for size in (20_000_000, 10):
+            made = socket.create_connection(place)
+            made.sendall(f"GET /{size} HTTP/1.1\r\nHost: x\r\n\r\n".encode())
+            gevent.sleep(0.2)
+            connection = came[-1]
+            assert connection.gone() is (size > 10), size
+            assert connection.busy is (Busy.WORKS if size > 10 else Busy.RESTS)
+            made.close()
+
+
 def test_only_the_teacher_who_writes_sends_a_large_body(tmp_path: Path) -> None:
     """The largest text, each sign of which takes six letters, and not a byte more of anybody."""
     app = create_app(write_lesson(tmp_path), teacher_key=KEY, own=tmp_path / "own")

@@ -30,7 +30,7 @@ MOST_CALLS = 150_000
 CALLS_OF_BRACKET = 30
 # A table is made in one call, and a row of it has as many cells as its head, written or not.
 CALLS_OF_CELL = 4
-_CALLS_LEFT = "calls left"
+_CALLS = "calls"
 _LINE = "line"
 
 # What a page may show: nothing is fetched from elsewhere, and no file beside the lesson is served.
@@ -70,9 +70,16 @@ class _TooLong(Exception):
         self.line = line
 
 
+class Calls:
+    """How many calls of rules are left for all the prose of a lesson."""
+
+    def __init__(self) -> None:
+        self.left = MOST_CALLS
+
+
 def _count(env: EnvType, calls: int, line: int) -> None:
-    env[_CALLS_LEFT] -= calls
-    if env[_CALLS_LEFT] < 0:
+    env[_CALLS].left -= calls
+    if env[_CALLS].left < 0:
         raise _TooLong(line)
 
 
@@ -135,11 +142,16 @@ for _each in [*_MARKDOWN.inline.ruler.__rules__]:
 _MARKDOWN.core.ruler.at("inline", _inline)
 
 
-def read_blocks(text: str, tell_too_long: Callable[[int], None] = lambda line: None) -> list[Token]:
+def read_blocks(
+    text: str,
+    tell_too_long: Callable[[int], None] = lambda line: None,
+    calls: Calls | None = None,
+) -> list[Token]:
     """The block tokens of a Markdown text, with their line ranges (from 0). One that would take too
-    long is read as headings, blocks and plain paragraphs; the line that was come to is told."""
+    long, or for which no ``calls`` are left, is read as headings, blocks and plain paragraphs; the
+    line that was come to is told."""
     try:
-        return _MARKDOWN.parse(text, {_CALLS_LEFT: MOST_CALLS})
+        return _MARKDOWN.parse(text, {_CALLS: calls or Calls()})
     except _TooLong as error:
         tell_too_long(error.line)
         return _PLAIN.parse(text)

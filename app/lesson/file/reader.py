@@ -33,7 +33,7 @@ from .failures import failed
 from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import UNSEEN, header_of, read_header, read_syllabus
-from .prose import read_blocks, too_long, unseen_pictures
+from .prose import Calls, read_blocks, too_long, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
@@ -234,9 +234,11 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
     tidied = tidy(lines, first_line, BLOCKS, MOST_PROBLEMS + 1)
     problems += tidied.problems
     drafts: list[Draft] = []
+    calls = Calls()
     tokens = read_blocks(
         "\n".join(tidied.lines),
         lambda line: problems.append(too_long("notes", line + first_line)),
+        calls,
     )
     for paragraph in islice(unseen_pictures(tokens), MOST_TOLD_ALIKE):
         at = next((each for each in paragraph if "![" in tidied.lines[each]), paragraph[0])
@@ -248,7 +250,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
         token = tokens[at]
         line = (token.map[0] if token.map else 0) + first_line
         if token.type == "heading_open" and token.level == 0:
-            draft = Draft(UNSEEN.sub(" ", tokens[at + 1].content), line)
+            draft = Draft(UNSEEN.sub(" ", tokens[at + 1].content), line, calls=calls)
             if token.tag == "h1":
                 drafts.append(draft)
                 smaller = None
@@ -308,7 +310,18 @@ def _read_first_paragraph(
     start, end = tokens[0].map or (0, 0)
     count, draft.said, wrong = read_scene_lines(lines[start:end], start + first_line)
     problems += wrong
-    draft.tokens += read_blocks("\n".join(lines[start + count : end])) if count else tokens
+    if count:
+        line = start + count
+        # They are read twice. What has been said of the whole is not said again of its parts.
+        known = draft.calls.left < 0
+
+        def tell(at: int) -> None:
+            if not known:
+                problems.append(too_long("notes", first_line + line + at))
+
+        draft.tokens += read_blocks("\n".join(lines[line:end]), tell, draft.calls)
+    else:
+        draft.tokens += tokens
     return len(tokens)
 
 

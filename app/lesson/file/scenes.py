@@ -28,7 +28,7 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem
 
-from .prose import read_blocks, to_html, too_long
+from .prose import Calls, read_blocks, to_html, too_long
 
 # After so many faults of a lesson no further block is read.
 MOST_PROBLEMS = 200
@@ -86,6 +86,8 @@ class Draft:
     tokens: list[Token] = field(default_factory=list)  # of the notes
     blocks: list[Block] = field(default_factory=list)
     lacking: bool = False
+    # Those that are left for the prose of the whole file.
+    calls: Calls = field(default_factory=Calls)
     said: dict[str, Any] = field(default_factory=dict)
 
     @property
@@ -283,7 +285,9 @@ class _Maker:
             what, mend = "The homework is empty.", "Write what pupils do at home."
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
         tokens = read_blocks(
-            block.text, lambda line: self.problems.append(too_long("homework", block.line + line))
+            block.text,
+            lambda line: self.problems.append(too_long("homework", block.line + line)),
+            self.draft.calls,
         )
         self.made["homework"] = to_html(tokens)
 

@@ -24,6 +24,8 @@ MOST_VERSIONS = 6
 # Longer runs are not for paper, so they are not varied.
 LONGEST = 150
 _TRIES = 300
+# So many instructions are carried out for that in a scene, and in all of a lesson.
+MOST_CARRIED_OUT, MOST_IN_ALL = 20_000, 160_000
 # Titles such as 'Six chairs', which would be wrong for another number.
 _NUMBER = re.compile(
     r"\d|\b(nought|zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|dozen"
@@ -63,8 +65,11 @@ class Version:
         )
 
 
-def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
-    """``count`` versions of a scene, or fewer where not so many can be found.
+def make_versions(
+    scene: Scene, count: int, seed: str, most: int = MOST_CARRIED_OUT
+) -> tuple[Version, ...]:
+    """``count`` versions of a scene, or fewer where not so many can be found by carrying out about
+    ``most`` instructions.
 
     The first is the scene itself; the same seed always gives the same versions.
     """
@@ -74,6 +79,7 @@ def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
         return (Version(ascii_uppercase[0], scene),)
     seen = [model]
     tried = {(scene.program.words, scene.inputs)}
+    left = most
     chance = Random(f"{seed}|{scene.title}|{scene.program.source}")
     # Where neither inputs nor data make a difference to the run, instructions are varied.
     for vary in (partial(_vary_data, model), _vary_instructions):
@@ -82,7 +88,7 @@ def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
         same: list[Scene] = []
         similar: list[Scene] = []
         for _ in range(_TRIES):
-            if len(same) == count - 1:
+            if len(same) == count - 1 or left <= 0:
                 break
             candidate = vary(scene, chance)
             numbers = (candidate.program.words, candidate.inputs)
@@ -90,6 +96,7 @@ def make_versions(scene: Scene, count: int, seed: str) -> tuple[Version, ...]:
                 continue
             tried.add(numbers)
             facts = _Facts.of(candidate, model.longest_like)
+            left -= facts.cycles if facts else model.longest_like
             if facts and facts.like(model) and all(facts.trail != each.trail for each in seen):
                 seen.append(facts)
                 (same if facts.ways == model.ways else similar).append(candidate)

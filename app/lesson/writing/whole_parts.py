@@ -106,7 +106,11 @@ def cases_of(scene: Scene, solution: str, inputs: str) -> list[str]:
         fault = program.problems[0]
         raise Wrong(f"Line {fault.line} of the solution: {fault.what}", fault.mend)
     found: list[str] = []
-    for line in lines_of(inputs.strip()):
+    # One that is written twice is one case.
+    lines = [*dict.fromkeys(each.strip() for each in lines_of(inputs.strip()))]
+    if len(lines) > MOST_CASES:
+        raise Wrong(f"There are {len(lines)} cases.", f"A task may have {MOST_CASES}.")
+    for line in lines:
         patterns, problems = read_numbers(machine, line, comments=False)
         faults = [each for each in problems if not each.warning]
         if faults:
@@ -117,15 +121,13 @@ def cases_of(scene: Scene, solution: str, inputs: str) -> list[str]:
         word = "input" if len(patterns) == 1 else "inputs"
         with_inputs = f"{word} {_written(machine, patterns)} " if patterns else ""
         if end.ending is not Ending.HALTED:
-            said = f"With inputs {line.strip()} the" if patterns else "The"
+            said = f"With inputs {line} the" if patterns else "The"
             what = f"{said} solution does not come to a HALT."
             mend = "Add the inputs that it reads." if end.ending is Ending.WAITING else "Mend it."
             raise Wrong(what, mend)
         case = f"{with_inputs}gives {given}"
         if case not in found:
             found.append(case)
-    if len(found) > MOST_CASES:
-        raise Wrong(f"There are {len(found)} cases.", f"A task may have {MOST_CASES}.")
     return found
 
 

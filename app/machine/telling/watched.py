@@ -100,7 +100,7 @@ def tick_sentence(reading: Reading, account: PipelineAccount, tick: int) -> str:
         said.insert(0, f"{name_of(jump)} was taken: {_in_vain(vain)}.")
     if not said:
         at_work = sum(
-            each.stage(tick) is not None and not each.waiting(tick) for each in account.rows
+            each.stage(tick) is not None and not each.waiting(tick) for each in account.around(tick)
         )
         stages = account.shape.stages
         said.append(
@@ -121,7 +121,7 @@ def _in_vain(count: int) -> str:
 
 def _jumped_before(account: PipelineAccount, tick: int) -> Row | None:
     """The jump that was taken in the tick before."""
-    for each in account.rows:
+    for each in account.around(tick):
         if each.in_vain and each.finish == tick - 1:
             return account.row(each.number)
     return None
@@ -129,7 +129,7 @@ def _jumped_before(account: PipelineAccount, tick: int) -> Row | None:
 
 def _waits(reading: Reading, account: PipelineAccount, tick: int) -> list[str]:
     found = []
-    for row in account.rows:
+    for row in account.around(tick):
         wait = row.waiting(tick)
         if wait is not None and wait.why is not Why.JUMP and not row.in_vain:
             found.append(wait_sentence(reading, account, row, wait))

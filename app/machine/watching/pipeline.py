@@ -20,12 +20,13 @@ data and control hazards; from memory).
 
 from __future__ import annotations
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from fractions import Fraction
-from itertools import groupby
+from functools import cached_property
+from itertools import accumulate, groupby
 
 from app.machine.instructions import Instruction
 from app.machine.machine import Machine
@@ -153,6 +154,33 @@ class PipelineAccount:
     def ticks(self) -> int:
         """How long all of it takes; 0 where there is no instruction."""
         return self._finishes[-1] if self._finishes else 0
+
+    def come_by(self, tick: int) -> int:
+        """How many of the rows have come, or wait at the door, by a tick, or stand before one that
+        does."""
+        return bisect_right(self._comes, tick)
+
+    def around(self, tick: int) -> tuple[Row, ...]:
+        """The rows of which there may be something to say in a tick, or for the last time in the
+        one before: a few, of thousands."""
+        return self.rows[bisect_left(self._gone, tick - 1) : self.come_by(tick)]
+
+    @cached_property
+    def _comes(self) -> list[int]:
+        """For each row the first tick in which there is something to say of it or of a later one:
+        so these are in order, whatever stands at the door."""
+        firsts = (
+            min((*each.starts[:1], *(wait.first for wait in each.waits)), default=each.finish)
+            for each in reversed(self.rows)
+        )
+        return [*accumulate(firsts, min)][::-1]
+
+    @cached_property
+    def _gone(self) -> list[int]:
+        """For each row the last tick in which there is something to say of it or of an earlier
+        one."""
+        ends = (max(each.finish, *(wait.last for wait in each.waits), 0) for each in self.rows)
+        return [*accumulate(ends, max)]
 
     @property
     def ideal(self) -> int:

@@ -33,7 +33,13 @@ from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import CuePlace, cue_places, homework
 from app.lesson.paper.quiz import QuizItem, make_quiz
 from app.lesson.paper.trace import MEMORY, Rows, chosen_columns, places, trace_csv
-from app.lesson.paper.versions import MOST_VERSIONS, Version, make_versions
+from app.lesson.paper.versions import (
+    MOST_CARRIED_OUT,
+    MOST_IN_ALL,
+    MOST_VERSIONS,
+    Version,
+    make_versions,
+)
 from app.lesson.paper.watched import cache_sheet, diagram_sheet
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.lesson.pressing import MOST_COUNTED, presses_of
@@ -78,7 +84,7 @@ _ASIDE_IF_LONG = frozenset(
 )
 _LONG = 15_000
 # The plan of a long lesson has some thirty.
-_MOST_PICTURES = 500
+_MOST_PICTURES = 200
 # Of a longer run nobody wants to know how long it takes to play.
 _MOST_TIMED = 20_000
 
@@ -231,9 +237,12 @@ def answers(slug: str) -> str:
 def _tables(slug: str, answers: bool) -> str:
     wanted = _wanted(slug)
     scenes = []
+    # Whichever scenes are asked for: each has the same versions by itself and with the others.
+    running = sum(bool(each.program.words) for each in wanted.lesson.scenes)
+    most = min(MOST_CARRIED_OUT, MOST_IN_ALL // max(running, 1))
     for number, scene in wanted.scenes:
         if scene.program.words:
-            versions = make_versions(scene, wanted.versions, wanted.seed)
+            versions = make_versions(scene, wanted.versions, wanted.seed, most)
             scenes.append((number, scene, [_sheet(wanted, each) for each in versions]))
     return _document(
         wanted,

@@ -215,6 +215,22 @@ def test_a_table_that_takes_too_long_is_shown_as_it_is_written() -> None:
     assert warning.line == PROGRAM.count("\n") + 2 and "<table>" not in many.scenes[0].notes
 
 
+def test_all_the_notes_and_homework_of_a_file_are_counted_together() -> None:
+    """What stands right under the lines of a scene is read by itself, and so is homework: sixty
+    scenes with a table each took twelve seconds."""
+    table = "|" * 60 + "\n" + "|-" * 59 + "|\n" + "a\n" * 60
+    for scene in (f"minutes: 8\n{table}", f"\n```homework\n{table}```\n"):
+        text = PROGRAM + "".join(f"\n# S{at}\n{scene}" for at in range(30))
+        few = read_lesson("few", text[: text.index("# S4")])
+        assert few.problems == () and "<table>" in few.scenes[1].notes + few.scenes[1].homework
+        lesson = read_lesson("many", text)
+        assert lesson.faults == () and any(
+            "too long to be read" in str(each) for each in lesson.problems
+        )
+        made = [each.notes + each.homework for each in lesson.scenes]
+        assert sum("<table>" in each for each in made) < 20 and "a\na" in made[-1]
+
+
 def test_what_is_too_much_work_is_far_from_what_any_lesson_needs(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

@@ -10,6 +10,7 @@ from app.lesson.header import Depth
 from app.lesson.minutes import Minutes
 from app.lesson.minutes import scene_minutes as minutes_of
 from app.lesson.model import Lesson, Scene
+from app.lesson.paper import versions
 from app.lesson.paper.plan import cue_places
 from app.lesson.paper.quiz import MOST_OUTPUTS, make_quiz
 from app.lesson.paper.trace import Rows, chosen_columns
@@ -193,6 +194,25 @@ def test_the_same_seed_gives_the_same_versions_and_another_gives_others():
     once, again, other = (make_versions(scene, 4, seed) for seed in ("x", "x", "y"))
     assert [numbers(each) for each in once] == [numbers(each) for each in again]
     assert [numbers(each) for each in once] != [numbers(each) for each in other]
+
+
+def test_no_more_is_tried_than_there_is_time_for(monkeypatch):
+    """Sixty scenes of which none has a version took a minute."""
+    ran = []
+    of = versions._Facts.of
+
+    def counted(scene, longest):
+        facts = of(scene, longest)
+        ran.append(facts.cycles if facts else longest)
+        return facts
+
+    monkeypatch.setattr(versions._Facts, "of", counted)
+    scene = SCENES["larger"]
+    assert len(make_versions(scene, 4, "x")) == 4
+    most = sum(ran[1:]) // 2
+    ran.clear()
+    fewer = make_versions(scene, 4, "x", most)
+    assert 1 <= len(fewer) < 4 and sum(ran[1:-1]) < most
 
 
 def test_what_counts_or_ends_a_list_stays():

@@ -33,11 +33,14 @@ from app.lesson.writing.text import Text, typed
 from app.lesson.writing.whole_parts import (
     add_program,
     add_scene,
+    cases_of,
     first_lesson,
     set_inputs,
     set_task,
 )
 from app.machine.machine import EIGHT_BIT
+from app.machine.run import Run
+from app.machine.state import State
 
 from .generated import lesson as generated_lesson
 
@@ -586,6 +589,27 @@ def test_a_program_for_a_scene_without_one() -> None:
     now = add_program(add_scene(manuscript(), 0, "Sums"), 1)
     assert not now.lesson.faults
     assert now.lesson.scenes[1].run.outputs(1) == (13,)
+
+
+def test_the_cases_of_a_task_are_counted_before_any_is_tried(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Thousands of lines, all the same, each had their run: the whole server stood for that."""
+    ran = 0
+    finish = Run.finish
+
+    def counted(self: Run) -> State:
+        nonlocal ran
+        ran += 1
+        return finish(self)
+
+    scene = manuscript().lesson.scenes[0]
+    solution = "INPUT\nOUTPUT\nHALT"
+    monkeypatch.setattr(Run, "finish", counted)
+    assert cases_of(scene, solution, "1\n 1 \n" * 500) == ["input 1 gives 1"] and ran == 1
+    with pytest.raises(Wrong, match="There are 100 cases"):
+        cases_of(scene, solution, "\n".join(map(str, range(100))))
+    assert ran == 1
 
 
 def test_the_cases_of_a_task_are_found_with_the_requests_of_its_scene() -> None:

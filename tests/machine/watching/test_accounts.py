@@ -345,3 +345,26 @@ def test_cores_are_as_fast_as_amdahl_says() -> None:
     assert cores.times_faster(8, Fraction(1)) == 8 and cores.never_beyond(Fraction(1)) is None
     with pytest.raises(ValueError):
         cores.share_of_time(0, Fraction(1))
+
+
+def test_rows_around_a_tick_are_all_of_which_there_is_something_to_say() -> None:
+    """Found without going through all rows of the account, which is done for each picture."""
+    ticks = few = 0
+    for program in programs()[::5]:
+        for shape in PIPELINES:
+            account = pipeline.follow(run_of(program), shape)
+            for tick in range(1, account.ticks + 1):
+                around = account.around(tick)
+                said = [
+                    each
+                    for each in account.rows
+                    if each.waiting(tick)
+                    or each.stage(tick) is not None
+                    or (each.in_vain and each.finish == tick - 1)
+                ]
+                assert [each for each in around if each in said] == said, (program.shape, tick)
+                come = [each for each in account.rows if each.starts and each.shown_from <= tick]
+                assert not come or account.rows.index(come[-1]) < account.come_by(tick)
+                ticks += 1
+                few += len(around)
+    assert ticks > 1000 and few < 3 * shape.stages * ticks
