@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import IntEnum
@@ -32,7 +33,8 @@ def _never() -> bool:
 class Guest:
     """Somebody on a seat. ``client`` is an address, ``leave`` is called when they are sent away,
     and ``gone`` says whether they have left without a word. ``answered`` says whether they have got
-    something already. ``left`` is for whoever serves them."""
+    something already; ``name`` is that of one who belongs to the class, once that is known.
+    ``left`` is for whoever serves them."""
 
     client: str
     leave: Callable[[], None]
@@ -40,6 +42,7 @@ class Guest:
     busy: Busy = Busy.RESTS
     left: bool = False
     answered: bool = False
+    name: str = ""
 
 
 class Guests:
@@ -52,10 +55,11 @@ class Guests:
     behind one address who are at work lose one to each client that comes, and no more.
 
     Where seats are ``renewed``, a client that can get no other has that of its own guest who is at
-    work and has gone, or who came first of those who rest: one of many behind an address keeps
-    nobody out who is at work. Of those who were answered already, and those who never were, it is
-    one of the more: who opens guest after guest, or keeps many that rest, takes the seats of the
-    own ones.
+    work and has gone; or who came first of those who rest, and of the name that has most of them:
+    one of many behind an address keeps nobody out who is at work. Of those who were answered
+    already, and those who never were, it is one of the more: who opens guest after guest, or keeps
+    many that rest, takes the seats of the own ones. Where none of them rests and they are half of
+    all, it is one of them that is at work.
     """
 
     def __init__(self, seats: Seats, renewed: bool = False) -> None:
@@ -125,7 +129,18 @@ class Guests:
         if first:
             self._forget(first)
             return first
-        resting = [each for each in of_client if each.busy is Busy.RESTS]
+        # Those who have no name yet are one among those who have.
+        named = Counter(each.name for each in of_client)
+        most = max(named, key=lambda name: (named[name], not name), default="")
+        ours = [each for each in of_client if each.name == most]
+        resting = [each for each in ours if each.busy is Busy.RESTS]
+        if not resting and 2 * len(ours) >= len(of_client):
+            # Who keeps half of them at work keeps nobody out.
+            first = next((each for each in ours if each.busy is Busy.WORKS), None)
+            if first:
+                self._forget(first)
+                return first
+        resting = resting or [each for each in of_client if each.busy is Busy.RESTS]
         answered = sum(each.answered for each in resting)
         gives_way = 2 * answered >= len(resting)
         first = next((each for each in resting if each.answered is gives_way), None)

@@ -299,10 +299,14 @@ def _take_turn() -> None:
     turns beside whatever else comes from there."""
     request.get_data()
     turns: Turns = current_app.extensions["turns"]
-    if not turns.take(client_now(), PATIENCE_SECONDS, _member()):
+    member = _member()
+    connection = request.environ.get(CONNECTION)
+    if connection and member:
+        # Where connections are short it is counted with the others of that name.
+        connection.name = member
+    if not turns.take(client_now(), PATIENCE_SECONDS, member):
         abort(503, "The whole class is asking for something at this moment. Try again.")
     g.turn = (client_now(), time.perf_counter())
-    connection = request.environ.get(CONNECTION)
     if connection and connection.left:
         abort(503, "Nobody waits for this any more.")
 

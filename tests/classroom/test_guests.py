@@ -161,6 +161,28 @@ def test_who_asks_and_goes_takes_no_seat_of_those_who_rest_at_an_address() -> No
     assert large.come("school") and large.sent_away == [rests] and looked == LOOKED_AT
 
 
+def test_who_belongs_to_the_class_keeps_a_place_beside_many_at_work_at_the_address() -> None:
+    """One device there kept asking by hundreds of connections, or took nothing of the answers."""
+    house = House(32, 16, renewed=True)
+    members = [house.come("school") for _ in range(6)]
+    for number, each in enumerate(filter(None, members)):
+        each.answered, each.name = True, f"pupil {number // 2}"
+    flood = [house.come("school", busy=Busy.WORKS) for _ in range(30)]
+    assert all(members) and all(flood) and house.sent_away == flood[:20]
+    # Under a name of its own it is no other.
+    for each in filter(None, flood):
+        each.name = "flood"
+    late = house.come("school")
+    assert late and house.sent_away == flood[:21]
+    # Where nobody has more than others, whoever is at work stays.
+    house = House(16, 8, renewed=True)
+    for number in range(8):
+        each = house.come("school", busy=Busy.WORKS)
+        assert each
+        each.name = f"pupil {number // 2}"
+    assert not house.come("school") and not house.sent_away
+
+
 def test_who_is_not_known_gets_none_of_the_seats_that_are_kept() -> None:
     house = House(40, 20, kept=20)
     house.crowd(9, known=True)
