@@ -9,6 +9,7 @@ question can never teach something wrong.
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import partial
@@ -168,7 +169,9 @@ def _answer_span(question: Question, step: int, span: Span, timeline: Timeline) 
     if question.answered is None:
         return span
     places = timeline.spans(question.answered)
-    return next((each for each in places if each.last > step and each.first > 0), None)
+    # The start of the run is no step of it, so nothing is answered there.
+    at = max(bisect_right(places.lasts, step), bisect_right(places.firsts, 0))
+    return places[at] if at < len(places) else None
 
 
 def _ask(

@@ -91,10 +91,9 @@ def to_say(scene: Scene, step: int) -> tuple[Offer, ...]:
         return _offered(scene, 0, 0)
     before = since(scene, step)
     standing = scene.cue_sheet.at(step, before)
-    spans = scene.timeline.spans(standing.when) if standing else ()
     # The narrower place wins, and of two alike the one that was written first.
-    here = [each for each in spans if each.first <= step and each.last > before]
-    most = here[-1].last - here[-1].first if here else None
+    here = scene.timeline.spans(standing.when).meeting(before + 1, step) if standing else None
+    most = here.last - here.first if here else None
     # Whatever a press goes over, the board of who writes goes on by the smallest step.
     phases = scene.depth is Depth.PHASES
     last = scene.run.before_phase(step) if phases else step - 1

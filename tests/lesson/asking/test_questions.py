@@ -12,6 +12,8 @@ from hypothesis import strategies as st
 
 from app.lesson.asking.questions import AskedQuestion
 from app.lesson.file.reader import read_lesson
+from app.lesson.places import read_when
+from app.lesson.timeline import Spans
 from app.machine.run import Moment, Run
 from app.machine.state import State
 from app.machine.words import Format
@@ -653,3 +655,29 @@ def test_how_far_a_reason_looks_back_is_no_work_for_each_moment(
     text = f"---\ntitle: T\nmachine: 16-bit\n---\n# One\n```program\n{program}```\n{ask * 10}"
     (scene,) = read_lesson("t", text).scenes
     assert len(scene.questions) == 60 and made < 30 * len(scene.questions)
+
+
+def test_where_a_question_is_answered_is_found_without_going_through_all_places(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    looked = 0
+    get = Spans.__getitem__
+
+    def counted(self: Spans, at: int | slice) -> object:
+        nonlocal looked
+        looked += 1
+        return get(self, at)
+
+    ask = "```question\nask at each fetch at late: W\nanswer at each jump taken\nask: the PC\n```\n"
+    program = "LOAD n\nagain: SUBTRACT #1\nJUMP again IF MORE\nlate: ADD #1\nJUMP late\nn: 2000\n"
+    text = f"---\ntitle: T\nmachine: 16-bit\n---\n# One\n```program\n{program}```\n{ask * 10}"
+    (scene,) = read_lesson("t", text).scenes
+    assert len(scene.timeline.spans(read_when("each jump taken"))) > 3000
+    scene.let_go()
+    monkeypatch.setattr(Spans, "__getitem__", counted)
+    questions = scene.questions
+    # It is the first that comes after the question was asked.
+    places = scene.timeline.spans(read_when("each jump taken")).firsts
+    assert len(questions) == 60 and looked < 20 * 60
+    for each in questions:
+        assert each.reveal_step == next(at for at in places if at > each.step)
