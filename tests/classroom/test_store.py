@@ -555,11 +555,8 @@ def test_a_text_without_end_costs_only_itself(path: Path) -> None:
     assert all(each.slug == "" and len(each.title) <= 1000 for each in store.lessons())
 
 
-def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is_written(
-    path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The list of lessons read all of them: 28 MB of lists in lists took 750 MB and seconds."""
-    store = Store(path)
+def texts_read(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The texts of which JSON makes data from now on."""
     read: list[str] = []
     loads = json.loads
 
@@ -568,6 +565,15 @@ def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is
         return loads(text)
 
     monkeypatch.setattr(json, "loads", noted)
+    return read
+
+
+def test_bookmarks_are_read_where_they_are_needed_and_no_longer_than_any_that_is_written(
+    path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The list of lessons read all of them: 28 MB of lists in lists took 750 MB and seconds."""
+    store = Store(path)
+    read = texts_read(monkeypatch)
     for number in range(3):
         store.add(f"name-{number}", "slug", "Title")
     most = LONGEST_BOOKMARK - len('{"a":[]}')
@@ -592,14 +598,7 @@ def test_no_list_is_made_of_what_no_question_can_have(monkeypatch: pytest.Monkey
         store.save_asked(f"name-{number}", asked)
     for column in ("choices", "reasons", "mixups"):
         store._database.execute(f"UPDATE asked SET {column} = '[[],[]]' WHERE number = 3")
-    read: list[str] = []
-    loads = json.loads
-
-    def noted(text: str) -> Any:
-        read.append(text)
-        return loads(text)
-
-    monkeypatch.setattr(json, "loads", noted)
+    read = texts_read(monkeypatch)
     found = store.spreads()
     assert [each.asked for at in ("name-0", "name-1") for each in found[at]] == [ASKED, odd]
     assert "name-2" not in found and "[[],[]]" not in read
