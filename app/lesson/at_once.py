@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from .model import Scene
 
 # Counted in steps of a run. Of the lessons that come with Chalkcycle the longest has 12,000.
-FOLLOWED_IN_ALL = 500_000
+FOLLOWED_IN_ALL = 300_000
 
 
 def worked_out_at_once(scenes: Iterable[Scene]) -> Iterator[Scene]:

@@ -23,7 +23,7 @@ from app.machine.transfers import Transfer
 
 from .places import When
 
-FOLLOWED = 200_000
+FOLLOWED = 100_000
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ import threading
 from weakref import ref
 
 # So much of it is kept, in steps of a run: twice what one lesson may take to be checked.
-MOST_WORK = 1_000_000
+MOST_WORK = 600_000
 # All of it is looked through when so many have come, or a part of what is there.
 _COME = 4
 _PART = 64

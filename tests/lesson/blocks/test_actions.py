@@ -256,7 +256,7 @@ def test_a_run_that_does_not_end_is_followed_so_far_only() -> None:
     )
     assert found.faults == ()
     told = [each.what for each in found.problems]
-    assert sum("200,000 steps" in each for each in told) == 4
+    assert sum("100,000 steps" in each for each in told) == 4
     sheet = found.scenes[0].cue_sheet
     assert [each.text for each in sheet.unused] == ["end", "last ADD", "fetch 60000"]
     assert sheet.at(6).text == "first ADD"
