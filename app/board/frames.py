@@ -810,20 +810,21 @@ class _Maker:
 
     def _outputs(self) -> Queue:
         """The last outputs, the newest first."""
-        sent = self.view.run.outputs(self.after.sent)
-        first = max(len(sent) - MOST_IN_SIGHT, 0)
+        first = max(self.after.sent - MOST_IN_SIGHT, 0)
+        sent = self.view.run.outputs(self.after.sent, first)
         values = [
             Value("", self.reading.number(each), at >= self.before.sent)
-            for at, each in reversed([*enumerate(sent)][first:])
+            for at, each in reversed([*enumerate(sent, start=first)])
         ]
-        return queue(values, len(sent))
+        return queue(values, self.after.sent)
 
     def _output_text(self) -> tuple[Value, Value] | None:
         """All that was sent as a line of text, where words are read as characters: its end, as much
         as a column and as a row have room for."""
         if self.view.settings.base != CHARACTERS or not self.after.sent:
             return None
-        sent = list(self.view.run.outputs(self.after.sent))[-MOST_AS_TEXT:]
+        first = max(self.after.sent - MOST_AS_TEXT, 0)
+        sent = list(self.view.run.outputs(self.after.sent, first))
         numbers = [show_word(self.machine, each, "denary") for each in sent]
         new = self.after.sent - self.before.sent
         bits = self.machine.word_bits

@@ -49,7 +49,7 @@ def answer_in_sight(scene: Scene, asked: AskedQuestion, question: Question | Non
 def _output_in_sight(scene: Scene, before: State, after: State) -> str:
     if after.sent == before.sent:
         return "The output shows it already"
-    sent = scene.run.outputs(after.sent)
+    sent = scene.run.outputs(after.sent, after.sent - 1)
     if after.sent == before.sent + 1 and sent[-1] == before.acc and _next_is_sent(scene, before):
         return "The accumulator holds the number that is sent next"
     return ""

@@ -23,6 +23,8 @@ from app.machine.words import parse_number
 from .subjects import SERVING, Subject
 
 OUTPUTS_SHOWN = 8
+# Of so many is looked what they are: a run may have sent thousands before each of many questions.
+OUTPUTS_LOOKED_AT = 64
 # How far a question that is answered late looks for what has made its answer.
 MOST_LOOKED_BACK = 200
 # The answer to a question about the status where there is none; the board has a dash then.
@@ -252,9 +254,9 @@ class Facts:
             case "memory":
                 return self.machine.signed(state.memory[self.address(subject.target)])
             case "output":
-                return self.run.outputs(state.sent)
+                return self.sent(state)
             case "sent":
-                sent = self.run.outputs(state.sent)
+                sent = self.sent(state)
                 return self.machine.signed(sent[-1]) if sent else NOTHING_SENT
             case "status":
                 return state.status.value if state.status else NO_COMPARISON
@@ -264,6 +266,10 @@ class Facts:
                 if self.machine.register[subject.kind].holds is Holds.SWITCH:
                     return "on" if held else "off"
                 return held if self.is_pattern(subject) else self.machine.signed(held)
+
+    def sent(self, state: State) -> tuple[int, ...]:
+        """The outputs until a state, the last OUTPUTS_LOOKED_AT of them."""
+        return self.run.outputs(state.sent, max(state.sent - OUTPUTS_LOOKED_AT, 0))
 
     def is_pattern(self, subject: Subject) -> bool:
         """Whether what a register holds is an address or an instruction, and so has no sign."""

@@ -71,7 +71,7 @@ def _told(subject: Subject, facts: Facts, made: Moment, hidden: Collection[str])
     if subject.kind not in ("output", "sent"):
         return told
     # What is sent was made by an instruction before, and what was sent before that stays.
-    sent = facts.run.outputs(made.before.sent)
+    sent = facts.sent(made.before)
     earlier = f" What was sent before stays: {facts.outputs(sent)}." if sent else ""
     number = facts.last_written(made)
     if number is None:

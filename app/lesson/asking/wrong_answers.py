@@ -600,25 +600,29 @@ def _wrong_status(said: Status, facts: Facts, made: Moment | None) -> Misconcept
 
 
 def _output(facts: Facts) -> Iterator[Misconception]:
-    before, after = (facts.run.outputs(each.sent) for each in (facts.before, facts.after))
-    if before != after:
+    before, after = facts.sent(facts.before), facts.sent(facts.after)
+    # Of very many the first are not known here.
+    backwards = after[::-1] if facts.after.sent == len(after) else ()
+    if facts.before.sent != facts.after.sent:
         sent = {"value": facts.reading.number(after[-1]), "name": facts.name}
         yield Misconception(before, Reason.LEFT_OUT, sent)
         if len(after) > 1:
             earlier = {"earlier": facts.outputs(before)}
             yield Misconception(after[-1:], Reason.SENT_STAYS, earlier)
-            yield Misconception(after[::-1], Reason.SENT_IN_ORDER)
+            if backwards:
+                yield Misconception(backwards, Reason.SENT_IN_ORDER)
         return
     acc = {"acc": facts.reading.number(facts.after.acc)}
     yield Misconception((*after, facts.after.acc), Reason.NOT_SENT, acc)
     if len(after) > 1:
         yield Misconception(after[-1:], Reason.SENT_STAYS, {"earlier": facts.outputs(after[:-1])})
-        yield Misconception(after[::-1], Reason.SENT_IN_ORDER)
+        if backwards:
+            yield Misconception(backwards, Reason.SENT_IN_ORDER)
 
 
 def _sent(facts: Facts) -> Iterator[Misconception]:
-    before, after = (facts.run.outputs(each.sent) for each in (facts.before, facts.after))
-    if before and after != before:
+    before, after = facts.sent(facts.before), facts.sent(facts.after)
+    if before and facts.before.sent != facts.after.sent:
         last, now = facts.reading.number(before[-1]), facts.reading.number(after[-1])
         said = {"said": last, "value": now}
         yield Misconception(facts.machine.signed(before[-1]), Reason.SENT_BEFORE, said)
