@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -13,6 +14,10 @@ from app.lesson.model import Lesson, Scene
 
 from .outline import Outline, Placed, outline, room_for
 from .text import Text
+
+# The texts that were read last: each change is made in the one that the change before has made, and
+# forms look at it meanwhile.
+_READ: deque[tuple[tuple[str, str, Mapping[str, Any]], Lesson]] = deque(maxlen=4)
 
 
 @dataclass(frozen=True)
@@ -29,7 +34,13 @@ class Manuscript:
 
     @cached_property
     def lesson(self) -> Lesson:
-        return read_lesson(self.slug, self.source, self.folder)
+        said = self.slug, self.source, self.folder
+        for known, lesson in [*_READ]:
+            if known == said:
+                return lesson
+        lesson = read_lesson(*said)
+        _READ.append((said, lesson))
+        return lesson
 
     @cached_property
     def text(self) -> Text:

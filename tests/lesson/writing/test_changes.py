@@ -16,6 +16,7 @@ import pytest
 from app.classroom.session import Session
 from app.lesson.entries import Wrong
 from app.lesson.file.reader import read_lesson
+from app.lesson.model import Lesson
 from app.lesson.writing.asking_here import as_typed, ask, askings, question_on, without_question
 from app.lesson.writing.heading import set_title
 from app.lesson.writing.manuscript import Manuscript
@@ -676,3 +677,21 @@ def test_inputs_of_the_scene_before_cannot_be_taken_away_here() -> None:
 def test_inputs_that_stay_the_same_stay_as_they_are_written() -> None:
     now = set_inputs(manuscript(TWO), 0, "72, 8")
     assert now.source == TWO and TWO.split("\n")[now.line - 1].startswith("'H'")
+
+
+def test_a_text_is_read_once_for_all_that_is_done_with_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    read: list[str] = []
+
+    def counted(slug: str, source: str, folder: object) -> Lesson:
+        read.append(source)
+        return read_lesson(slug, source, folder)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("app.lesson.writing.manuscript.read_lesson", counted)
+    first = manuscript("---\ntitle: Once\n---\n# One\n")
+    now = add_scene(first, 0, "Two")
+    # Another request begins with the same text.
+    again = add_scene(manuscript(now.source), 1, "Three")
+    assert [each.title for each in again.lesson.scenes] == ["One", "Two", "Three"]
+    assert read == [first.source, now.source, again.source]
+    other = Manuscript(again.slug, again.source, {"counter moves": "last"})
+    assert other.lesson is not again.lesson and len(read) == 4
