@@ -39,7 +39,7 @@ from app.web.bundle import bundle
 LARGEST_FILE = 500_000
 # So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes
 # some milliseconds to draw.
-MOST_FRAMES = 2_000
+MOST_FRAMES = 3_000
 REPLAY_CONTROLS = (
     *named(
         "back forward play phase instruction instruction-back restart scene-back scene-on"
