@@ -54,9 +54,9 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         yield from _requests(scene)
         yield from _unseen_status(scene)
         yield from _long_words(scene)
-        counted_at = Pressing(scene, scene.depth)
-        yield from _pace(scene, times[at], counted_at)
-        followed += counted_at.looked
+        pressing = Pressing(scene, scene.depth)
+        yield from _pace(scene, times[at], pressing)
+        followed += pressing.looked
         if scene.compare and (found := scene.compare.not_compared(scene.run)):
             what = f"The program of '{scene.title}' {found.why}."
             yield Problem(scene.line, 1, 1, what, found.mend, warning=True)

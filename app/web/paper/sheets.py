@@ -144,7 +144,7 @@ def _wanted(slug: str) -> Wanted:
     )
 
 
-def left_out_words(number: int) -> str:
+def _why_left_out(number: int) -> str:
     """Why a sheet has no more scenes than those before this number."""
     return (
         f"Scene {number} and those after it are left out: the runs before are as much as is worked"
@@ -347,7 +347,7 @@ def quiz_table(slug: str) -> Response:
                 ]
             )
     if wanted.left_out:
-        rows.append(["", left_out_words(wanted.left_out)])
+        rows.append(["", _why_left_out(wanted.left_out)])
     return table(rows, slug, "-quiz.csv")
 
 
@@ -477,7 +477,7 @@ def _document(wanted: Wanted, name: str, template: str, **context: object) -> st
     return render_template(
         template,
         lesson=wanted.lesson,
-        left_out=wanted.left_out and left_out_words(wanted.left_out),
+        left_out=wanted.left_out and _why_left_out(wanted.left_out),
         say=wanted.lesson.header.wording.say,
         size=wanted.size,
         sizes=tuple(Size),
