@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
 from app.web.paper.sheets import DOCUMENTS
 from tests.browser.judge import violations
@@ -115,10 +115,10 @@ def test_the_form_leads_to_the_sheets_asked_for(paper: str, new_page: Callable[.
     page.locator("select[name=versions]").select_option("3")
     page.locator("select[name=scene]").select_option("2")
     page.get_by_role("button", name="Worksheets").click()
-    assert page.locator(".sheet").count() == 3
+    expect(page.locator(".sheet")).to_have_count(3)
     page.go_back()
     page.get_by_role("button", name="Answers").click()
-    assert page.locator(".answers .trace").count() == 3
+    expect(page.locator(".answers .trace")).to_have_count(3)
     page.get_by_role("link", name="For Letter paper").click()
-    assert page.locator(".answers .trace").count() == 3
-    assert page.locator("link[href$='paper/letter.css']").count() == 1
+    expect(page.locator("link[href$='paper/letter.css']")).to_have_count(1)
+    expect(page.locator(".answers .trace")).to_have_count(3)
