@@ -87,6 +87,14 @@ _TRANSFER = re.compile(
 _NTH = re.compile(r"([1-9][0-9]{0,6})(?:st|nd|rd|th)")
 
 
+def ordinal(number: int) -> str:
+    """What comes at that place, counted from 1: 'first', 'second', '12th'."""
+    if number <= len(ORDINALS):
+        return ORDINALS[number - 1]
+    last = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{'th' if 10 < number % 100 < 14 else last}"
+
+
 @dataclass(frozen=True, slots=True)
 class When:
     """A place in a run.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from app.lesson.places import ORDINALS, When
+from app.lesson.places import When, ordinal
 from app.machine.instructions import Phase
 from app.machine.registers import GROWN_REGISTERS, REGISTERS
 
@@ -17,14 +17,6 @@ _REGISTER_NAMES = frozenset(
     for name in (each.name, *each.also)
     if " " in name or name.islower()
 )
-
-
-def ordinal(number: int) -> str:
-    """What comes at that place, counted from 1: 'first', 'second', '12th'."""
-    if number <= len(ORDINALS):
-        return ORDINALS[number - 1]
-    last = {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
-    return f"{number}{'th' if 10 < number % 100 < 14 else last}"
 
 
 def in_words(when: When, ticks: bool = False) -> str:

@@ -9,13 +9,13 @@ from dataclasses import dataclass
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth
 from app.lesson.model import Scene
-from app.lesson.places import When, read_when
+from app.lesson.places import When, ordinal, read_when
 from app.lesson.pressing import Pressing
 from app.lesson.timeline import Span
 from app.machine.instructions import Phase
 from app.machine.source.disassembler import decode
 
-from .in_words import in_words, ordinal
+from .in_words import in_words
 
 # What carries a name of its own in the mouth of a teacher: 'first OUTPUT'.
 _BARE = ("INPUT", "OUTPUT")

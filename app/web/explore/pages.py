@@ -23,6 +23,7 @@ from app.lesson.file.warm_up import read_name
 from app.lesson.header import Depth
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
+from app.lesson.places import ordinal
 from app.machine.growing import key_of
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
@@ -439,7 +440,11 @@ def _said() -> dict[str, str]:
 
 def _ask(prediction: Prediction, wrong: Unreadable | None = None) -> str:
     return render_template(
-        "explore/question.html", prediction=prediction, said=_said(), wrong=wrong
+        "explore/question.html",
+        prediction=prediction,
+        nth=ordinal(prediction.kind.place_in_phase + 1),
+        said=_said(),
+        wrong=wrong,
     )
 
 

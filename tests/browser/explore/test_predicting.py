@@ -155,7 +155,9 @@ def test_the_instruction_is_named_with_its_operand(pupil: Callable[..., Pupil]) 
     one.press(*["forward"] * 5)
     one.at_step(5)
     page = predicting(one)
-    expect(page.locator("#question")).to_contain_text("LOAD fare is carried out: step 1 comes next")
+    expect(page.locator("#question")).to_contain_text(
+        "LOAD fare is carried out: its first step comes next"
+    )
 
 
 def test_predicting_in_the_execute_phase_alone(pupil: Callable[..., Pupil]) -> None:
