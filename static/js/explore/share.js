@@ -117,11 +117,17 @@ export async function openLink() {
   takeIn({ program, inputs }, "This program came with the link.");
 }
 
+/* Letters and digits of any script. */
+function fileName(title) {
+  const words = title.toLowerCase().match(/[\p{L}\p{M}\p{N}]+/gu);
+  return words ? words.join("-") : "program";
+}
+
 function download() {
   const text = `; machine: ${machine}\n; inputs: ${get("inputs")}\n${get("program")}`;
   const anchor = document.createElement("a");
   anchor.href = URL.createObjectURL(new Blob([text], { type: "text/plain" }));
-  anchor.download = `${document.title.split(" · ")[0].replaceAll(/[^\w]+/g, "-").toLowerCase()}.txt`;
+  anchor.download = `${fileName(document.title.split(" · ")[0])}.txt`;
   anchor.click();
   URL.revokeObjectURL(anchor.href);
   say("The program is in your downloads.");

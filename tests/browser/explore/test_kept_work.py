@@ -142,6 +142,11 @@ def test_download_and_upload(pupil: Callable[..., Pupil], tmp_path: Path) -> Non
     with page.expect_download() as started:
         page.click("#download")
     assert started.value.suggested_filename == "the-ferry-ticket-machine-one-fare-one-bag.txt"
+    for title, name in (("Δύο θέσεις: 2", "δύο-θέσεις-2.txt"), ("?!", "program.txt")):
+        page.evaluate("title => { document.title = title + ' · your machine'; }", title)
+        with page.expect_download() as another:
+            page.click("#download")
+        assert another.value.suggested_filename == name
     saved = tmp_path / "mine.txt"
     started.value.save_as(saved)
     text = saved.read_text(encoding="utf-8")
