@@ -223,22 +223,42 @@ class Run:
 
         Raises IndexError where the run has no such step.
         """
-        if not self.reaches(step):
-            raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
+        self._need(step)
         # A step further, because running off memory shows only where the next fetch should be.
         self._extend(step + 1)
         if step == 0:
             start = self._checkpoints[0].copy()
             return Moment(None, start, start)
-        instruction = self._instruction_near(step)
-        if not instruction:
-            instruction = self._moments(self._start_of_instruction(step))
-            self._near = [instruction, *self._near[: _KEPT_NEAR - 1]]
-        near = instruction[step - instruction[0].after.steps]
+        near = self._moment_near(step)
         found = Moment(near.step, near.before.copy(), near.after.copy(), near.steps_of_phase)
         if step == self._front.steps and self._front.ending is not None:
             found.after.ending = self._front.ending
         return found
+
+    def step(self, step: int) -> Step | None:
+        """What is done in a step, without the machine around it; None at the start.
+
+        Raises IndexError where the run has no such step.
+        """
+        self._need(step)
+        return self._moment_near(step).step if step else None
+
+    def _need(self, step: int) -> None:
+        if not self.reaches(step):
+            raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
+
+    def _moment_near(self, step: int) -> Moment:
+        """The machine just after a step from 1 on; its states are not to be changed."""
+        instruction = self._instruction(step)
+        return instruction[step - instruction[0].after.steps]
+
+    def _instruction(self, step: int) -> list[Moment]:
+        """Each step of the instruction that a step from 1 on belongs to."""
+        instruction = self._instruction_near(step)
+        if not instruction:
+            instruction = self._moments(self._start_of_instruction(step))
+            self._near = [instruction, *self._near[: _KEPT_NEAR - 1]]
+        return instruction
 
     def _instruction_near(self, step: int) -> list[Moment]:
         """Each step of the instruction that a step belongs to, if it was asked for just now."""
@@ -293,11 +313,13 @@ class Run:
 
     def before_phase(self, step: int) -> int:
         """The step before the phase that ``step`` belongs to: going back by one phase."""
-        return max(step - len(self.moment(step).steps_of_phase), 0)
+        self._need(step)
+        return step - len(self._moment_near(step).steps_of_phase) if step else 0
 
     def before_instruction(self, step: int) -> int:
         """The step before the instruction that ``step`` belongs to."""
-        return self._start_of_instruction(step).steps if self.moment(step).step else 0
+        self._need(step)
+        return self._instruction(step)[0].before.steps if step else 0
 
     def place(self, step: int) -> tuple[int, int]:
         """Which instruction a step belongs to and which of its steps it is, counted from 1 as
@@ -305,8 +327,7 @@ class Run:
         step."""
         if step == 0:
             return 0, 0
-        if not self.reaches(step):
-            raise IndexError(f"the run has {self._front.steps} steps, so there is no step {step}")
+        self._need(step)
         start = self._start_of_instruction(step)
         return start.cycles + 1, step - start.steps
 
@@ -363,6 +384,9 @@ class Run:
 
     def _walk_from(self, step: int) -> Iterator[Step]:
         """The steps from ``step`` to the end of its instruction."""
+        if near := self._instruction_near(step):
+            yield from (each.step for each in near[step - near[0].after.steps :] if each.step)
+            return
         state = self._start_of_instruction(step)
         for made in self._walk(state):
             if made.number >= step:

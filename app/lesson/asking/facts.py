@@ -65,15 +65,19 @@ class Facts:
     def finish(self) -> State:
         """The machine after that instruction, before a request is served."""
         last = self.run.after_instruction(self.start.steps)
-        while last and self.run.moment(last).phase is Phase.INTERRUPT:
+        while self._serving(last):
             last -= 1
         return self.run.moment(last).after
 
     @property
     def serves(self) -> bool:
         """Whether the span ends where a request is served."""
-        last = self.run.moment(self.span.last) if self.machine.interrupt else None
-        return last is not None and last.phase is Phase.INTERRUPT
+        return bool(self.machine.interrupt) and self._serving(self.span.last)
+
+    def _serving(self, number: int) -> bool:
+        """Whether a request is served in a step of the run."""
+        step = self.run.step(number)
+        return step is not None and step.kind.phase is Phase.INTERRUPT
 
     @property
     def word(self) -> int:
@@ -120,7 +124,7 @@ class Facts:
         """The step at which the instruction jumps or does not, if it has come by the end of the
         span: after a RETURN has gone back, its stack pointer still has to move."""
         for step in range(self.span.last, self.start.steps, -1):
-            made = self.run.moment(step).step
+            made = self.run.step(step)
             if made and made.kind.phase is Phase.EXECUTE and made.kind.transfer.target == "PC":
                 return made
         return None
@@ -165,7 +169,7 @@ class Facts:
         """The facts of the instruction that is carried out next; None where none is, or where a
         request is served first."""
         last = self.finish.steps
-        if not self.run.reaches(last + 1) or self.run.moment(last + 1).phase is Phase.INTERRUPT:
+        if not self.run.reaches(last + 1) or self._serving(last + 1):
             return None
         end = self.run.after_instruction(last)
         return Facts(self.run, self.program, Span(last + 1, end), self.reading.base)
@@ -173,17 +177,17 @@ class Facts:
     @cached_property
     def mdr_is_instruction(self) -> bool:
         """Whether the memory data register holds an instruction after the span."""
-        made = self.run.moment(self.span.last).step
+        made = self.run.step(self.span.last)
         return mdr_is_instruction(self.machine, self.after, made.kind if made else None)
 
     def made(self, subject: Subject) -> Moment | None:
         """The last moment of the span that writes what is asked about; None where none does, or
         where it is further back than MOST_LOOKED_BACK steps."""
         first = max(self.span.first, self.span.last - MOST_LOOKED_BACK, 1)
-        for step in range(self.span.last, first - 1, -1):
-            moment = self.run.moment(step)
-            if moment.step and self._writes(moment, subject):
-                return moment
+        for number in range(self.span.last, first - 1, -1):
+            step = self.run.step(number)
+            if step and self._writes(step, subject):
+                return self.run.moment(number)
         return None
 
     def comes(self, subject: Subject) -> bool:
@@ -207,20 +211,20 @@ class Facts:
         end = min(self.run.after_instruction(begin), self.span.last)
         return Facts(self.run, self.program, Span(begin + 1, end), self.reading.base)
 
-    def _writes(self, moment: Moment, subject: Subject) -> bool:
-        assert moment.step
-        transfer = moment.step.kind.transfer
+    def _writes(self, step: Step, subject: Subject) -> bool:
+        transfer = step.kind.transfer
         match subject.kind:
             case "memory":
-                here = moment.after.mar == self.address(subject.target)
-                return transfer.target == "memory[MAR]" and here
+                asked = self.address(subject.target)
+                writes = transfer.target == "memory[MAR]"
+                return writes and self.run.moment(step.number).after.mar == asked
             case "output" | "sent":
                 return transfer.target == "output"
             case "jump":
-                return transfer.target == "PC" and moment.step.kind.phase is Phase.EXECUTE
+                return transfer.target == "PC" and step.kind.phase is Phase.EXECUTE
             case _:
                 # A jump that is not taken writes nothing.
-                return subject.kind in transfer.targets and moment.step.value is not None
+                return subject.kind in transfer.targets and step.value is not None
 
     @property
     def executed(self) -> bool:

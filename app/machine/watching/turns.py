@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from app.machine.engine import Step
 from app.machine.run import Moment, Run
 
 
@@ -28,6 +29,9 @@ class Turns(Run):
         if not 0 <= step <= self.turns:
             raise IndexError(f"there are {self.turns} turns, and no turn {step}")
         return self.run.moment(0)
+
+    def step(self, step: int) -> Step | None:
+        return self.moment(step).step
 
     def after_phase(self, step: int) -> int:
         return min(step + 1, self.turns)
