@@ -26,6 +26,8 @@ LONGEST = 150
 _TRIES = 300
 # So many instructions are carried out for that in a scene, and in all of a lesson.
 MOST_CARRIED_OUT, MOST_IN_ALL = 20_000, 160_000
+# So many numbers are varied in the time in which an instruction is carried out.
+_AS_LONG = 4
 # Titles such as 'Six chairs', which would be wrong for another number.
 _NUMBER = re.compile(
     r"\d|\b(nought|zero|one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|dozen"
@@ -79,7 +81,7 @@ def make_versions(
         return (Version(ascii_uppercase[0], scene),)
     seen = [model]
     tried = {(scene.program.words, scene.inputs)}
-    left = most
+    left, varied = most, len(scene.program.words) + len(scene.inputs)
     chance = Random(f"{seed}|{scene.title}|{scene.program.source}")
     # Where neither inputs nor data make a difference to the run, instructions are varied.
     for vary in (partial(_vary_data, model), _vary_instructions):
@@ -91,6 +93,7 @@ def make_versions(
             if len(same) == count - 1 or left <= 0:
                 break
             candidate = vary(scene, chance)
+            left -= varied // _AS_LONG
             numbers = (candidate.program.words, candidate.inputs)
             if numbers in tried:
                 continue

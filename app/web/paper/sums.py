@@ -13,8 +13,10 @@ from app.machine.source.disassembler import write_instruction
 from app.machine.telling.narration import working
 from app.machine.telling.reading import Reading
 
-# So far a run is followed, and so many sums of a scene have room on a sheet.
+# So far a run is followed, so many of its sums are looked at for some that differ, and so many of
+# a scene have room on a sheet.
 MOST_STEPS = 5_000
+MOST_LOOKED_AT = 100
 MOST_SUMS = 4
 
 
@@ -71,10 +73,14 @@ def _sums(lesson: Lesson, scene: Scene) -> Iterator[PaperSum]:
         return
     header, run, seen = lesson.header, scene.run, set()
     reading = Reading(run.machine, "denary", header.wording)
-    for number, cycle, kind, _value in islice(run.steps(), MOST_STEPS):
-        operation = kind.transfer.operation
-        if not kind.transfer.uses_alu or operation is None or operation.column not in CIRCUITS:
-            continue
+    steps = (
+        (number, cycle, kind.transfer.operation)
+        for number, cycle, kind, _value in islice(run.steps(), MOST_STEPS)
+        if kind.transfer.uses_alu
+    )
+    summed = (each for each in steps if each[2] and each[2].column in CIRCUITS)
+    for number, cycle, operation in islice(summed, MOST_LOOKED_AT):
+        assert operation
         moment = run.moment(number)
         alu = opened_alu(reading, moment, symbols=header.gates)
         if alu.key in seen:

@@ -305,6 +305,15 @@ def test_a_scene_with_nothing_to_vary_has_one_version():
     assert len(make_versions(scene_of("a: ADD n\nJUMP a\nn: 2"), 6, "x")) == 1
 
 
+def test_numbers_that_change_nothing_are_not_tried_for_long(monkeypatch):
+    """A thousand inputs of which none is read: each try draws a thousand numbers."""
+    drawn = []
+    vary = versions._vary
+    monkeypatch.setattr(versions, "_vary", lambda *each: drawn.append(1) or vary(*each))
+    assert len(make_versions(scene_of("HALT", ", ".join(["77"] * 1000)), 6, "x", 1000)) == 1
+    assert 1000 <= len(drawn) < 10_000
+
+
 def test_there_are_no_more_versions_than_letters():
     assert len(make_versions(SCENES["larger"], 99, "x")) == MOST_VERSIONS
 

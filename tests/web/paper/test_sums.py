@@ -11,6 +11,7 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.lesson.file.reader import read_lesson
+from app.web.paper import sums
 from app.web.paper.sums import MOST_SUMS, has_sums
 
 LESSON = """---
@@ -128,3 +129,17 @@ def test_whether_a_lesson_has_sums_is_known() -> None:
     assert has_sums(read_lesson("sums", LESSON))
     without = LESSON[: LESSON.index("# Three")] + LESSON[LESSON.index("# Nothing") :]
     assert not has_sums(read_lesson("sums", without))
+
+
+def test_a_run_that_adds_the_same_for_ever_is_not_looked_at_for_ever(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    looked = []
+    opened = sums.opened_alu
+    monkeypatch.setattr(
+        sums, "opened_alu", lambda *each, **more: looked.append(1) or opened(*each, **more)
+    )
+    program = "```program\nagain: ADD #0\nJUMP again\n```"
+    lesson = read_lesson("sums", f"---\ntitle: Sums\n---\n# Nought\n{program}\n")
+    (sheet,) = sums.sum_sheets(lesson, tuple(enumerate(lesson.scenes, 1)))
+    assert len(sheet.sums) == 1 and len(looked) == sums.MOST_LOOKED_AT
