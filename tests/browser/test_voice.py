@@ -39,8 +39,21 @@ def test_each_step_is_read_once_it_is_asked_for(explore: Callable[..., Board]) -
     assert len(board.page.evaluate("heard")) == 2
 
 
-def test_play_waits_until_the_words_are_out(explore: Callable[..., Board]) -> None:
-    board = explore(f"window.holdBack = 800;{VOICE}")
+# Every answer takes its time, in milliseconds.
+SLOW = """
+const fetched = window.fetch;
+window.fetch = async (...asked) => {
+  const answer = await fetched(...asked);
+  await new Promise((resolve) => setTimeout(resolve, 700));
+  return answer;
+};
+"""
+
+
+@pytest.mark.parametrize("network", ["", SLOW], ids=["quick", "slow"])
+def test_play_waits_until_the_words_are_out(explore: Callable[..., Board], network: str) -> None:
+    """Also where a setting is answered only after Play was pressed."""
+    board = explore(f"window.holdBack = 800;{VOICE}{network}")
     board.page.locator("#control-voice").click()
     board.wait("window.said.length === 1")
     for _ in range(3):

@@ -68,7 +68,7 @@ document.addEventListener("htmx:after:swap", ({ detail: { ctx } }) => {
   if (newFrame !== frame) {
     const reads = readsLike();
     frame = newFrame;
-    frameCame();
+    frameCame(from.id === "control-forward");
     if (!isSetting(from)) {
       if (!newQuestion) rest();
     } else if (readsLike() !== reads && !playing()) askAgain();
@@ -129,8 +129,8 @@ function nameLine() {
   if (control.textContent !== words) control.textContent = words;
 }
 
-/* A new frame: it moves, it is said, and the page goes on from its step. */
-function frameCame() {
+/* A new frame (of a press of Next, or not): it moves, it is said, and the page goes on from its step. */
+function frameCame(pressed) {
   const now = facts();
   set(Object.fromEntries(LIVE.map((name) => [name, now[name]])));
   keep();
@@ -142,7 +142,7 @@ function frameCame() {
   followLine();
   announce(stage);
   say(wordsOf(frame), Number(now.speed));
-  playOn(now);
+  playOn(now, pressed);
   if (!now.waits) {
     givenWrong.textContent = "";
     given.ariaInvalid = "false";

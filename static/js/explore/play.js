@@ -34,10 +34,11 @@ export function pause() {
   button.ariaPressed = "false";
 }
 
-/* A frame has come in: the next press is due after its movement and a rest, and once its words
-   have been read out where somebody listens. */
-export function playOn(facts) {
-  if (!playing()) return;
+/* A frame has come in, as the answer to the press or to something else: the next press is due after
+   its movement and a rest, and once its words have been read out where somebody listens. */
+export function playOn(facts, answersPress) {
+  // A press is on its way: its own answer goes on.
+  if (!playing() || (timer === 0 && !answersPress)) return;
   if (facts.over) pause();
   else {
     clearTimeout(timer);
