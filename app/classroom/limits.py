@@ -130,7 +130,8 @@ class Register:
     to each address that comes when all are taken.
 
     What was answered under a name that gave way stays counted, and it comes back like a newcomer:
-    nobody can take another's answer away, and no address answers under more names than its part.
+    nobody can take another's answer away, and no address answers under more names than its part
+    (from one start of the server to the next: where names came from is not kept).
     """
 
     def __init__(

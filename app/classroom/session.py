@@ -558,6 +558,8 @@ class Session:
     def _asked_here(self) -> frozenset[int]:
         """The numbers of the questions of this scene that have been asked."""
         asked = {each.asked.content for each in self.ballot.everything} - self._anew
+        if not asked:
+            return frozenset()
         return frozenset(each.number for each in self.questions if each.content in asked)
 
     def question_here(self) -> Asked | None:
@@ -788,9 +790,11 @@ class Session:
 
     def _comes_back(self, before: int, step: int) -> list[Asked]:
         """The questions asked long before whose answer is shown on the way to a step."""
+        asked = [each.asked for each in self.ballot.everything]
+        if not asked:
+            return []
         numbers = {each.number for each in self._scene_now.questions if each.late}
         late = {each.content for each in self.questions if each.number in numbers}
-        asked = [each.asked for each in self.ballot.everything]
         return [
             each for each in asked if each.content in late and before < each.reveal_step <= step
         ]

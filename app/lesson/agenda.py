@@ -15,14 +15,16 @@ from .header import Depth
 from .model import Scene
 from .pressing import Pressing
 
-# A place that comes more often than this has no button for each time.
+# A place that comes more often than this has no button for each time; where there are many cues,
+# fewer have one, for each is looked for among them all.
 MOST_TIMES = 6
+MOST_BUTTONS = 300
 
 
 @dataclass(frozen=True, slots=True)
 class Item:
     """A line of the list: ``kind`` is cue, question or station, ``place`` the place as the lesson
-    has it. ``steps`` has the step of each time that it comes, the first MOST_TIMES of them;
+    has it. ``steps`` has the step of each time that it comes, the first of them;
     ``times`` is how often that is. Of several cues at the start ``said`` counts them from 0.
     ``number`` is that of a question, 0 for anything else; ``cue`` is there where it speaks."""
 
@@ -48,18 +50,20 @@ def agenda(scene: Scene, depth: Depth) -> tuple[Item, ...]:
     if not scene.program.words:
         return ()
     pressing = Pressing(scene, depth)
-    found = [item for cue in scene.cues if (item := _of_cue(scene, cue, pressing))]
+    most = max(min(MOST_TIMES, MOST_BUTTONS // max(len(scene.cues), 1)), 1)
+    found = [item for cue in scene.cues if (item := _of_cue(scene, cue, pressing, most))]
     found += [_of_question(scene, each, pressing) for each in scene.questions]
     # At one step the cue stands there when the question is asked.
     return tuple(sorted(found, key=lambda each: (each.steps[0], each.said, each.number)))
 
 
-def _of_cue(scene: Scene, cue: Cue, pressing: Pressing) -> Item | None:
+def _of_cue(scene: Scene, cue: Cue, pressing: Pressing, most: int) -> Item | None:
+    """A cue with the first ``most`` times that it comes; None where it never does."""
     spans = scene.timeline.spans(cue.when)
     if not spans:
         return None
     sheet = scene.cue_sheet
-    steps = dict.fromkeys(pressing.whole(sheet.stop(cue, each)) for each in spans[:MOST_TIMES])
+    steps = dict.fromkeys(pressing.whole(sheet.stop(cue, each)) for each in spans[:most])
     return Item(
         kind="cue",
         place=cue.text,

@@ -52,7 +52,9 @@ class Spans(Sequence[Span]):
     def meeting(self, first: int, last: int) -> Span | None:
         """The latest span that shares a step with ``first`` to ``last``."""
         at = bisect_right(self.firsts, last) - 1
-        return self[at] if at >= 0 and self.lasts[at] >= first else None
+        if at < 0 or self.lasts[at] < first:
+            return None
+        return Span(self.firsts[at], self.lasts[at])
 
     def started_by(self, step: int) -> int | None:
         """The first step of the latest span that starts at or before ``step``."""

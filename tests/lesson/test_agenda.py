@@ -71,6 +71,16 @@ def test_all_that_comes_stands_there_in_the_order_of_the_run() -> None:
     ]
 
 
+def test_among_many_cues_fewer_of_their_times_have_a_button(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The list of two hundred cues that come six times each took a second at every press."""
+    scene = read_lesson("tins", LESSON).scenes[0]
+    monkeypatch.setattr("app.lesson.agenda.MOST_BUTTONS", len(scene.cues))
+    jumps = agenda(scene, Depth.TRANSFERS)[3]
+    assert (jumps.times, len(jumps.steps)) == (2, 1)
+
+
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)
 def test_a_click_leads_to_the_words_and_to_the_place_of_a_question(path: Path) -> None:
     """Every line of every scene that ships, at its own depth: what is clicked is what is there."""

@@ -70,15 +70,16 @@ def _ends_of_blocks(signs: Sequence[str], start: int) -> Iterator[int]:
     return (at for at in range(start, len(signs)) if signs[at] in ("</p>", "</li>"))
 
 
-def cue_places(scene: Scene) -> tuple[CuePlace, ...]:
+def cue_places(scene: Scene, drawn: bool = True) -> tuple[CuePlace, ...]:
     """The cues that speak, in the order of the run, each at the end of its first place: there
-    its words are on the board and what they speak of has happened."""
+    its words are on the board and what they speak of has happened. For one that is not ``drawn``
+    it is not looked for where in that place another stands."""
     found = []
     for cue in scene.cues:
         spans = scene.timeline.spans(cue.when)
         if not cue.words or not spans:
             continue
-        step = scene.cue_sheet.stop(cue, spans[0])
+        step = scene.cue_sheet.stop(cue, spans[0]) if drawn else spans[0].last
         said = scene.cue_sheet.number_at_start(cue)
         found.append(CuePlace(cue, step, len(spans), said))
     return tuple(sorted(found, key=lambda each: each.step))

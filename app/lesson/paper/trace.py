@@ -31,8 +31,8 @@ MOST_LOOKED_AT = 20_000
 MOST_MEMORY_COLUMNS = 4
 # A file for a spreadsheet has no more than either of these: a run may change all of memory, and
 # each of its words has a column.
-MOST_CSV_ROWS = 20_000
-MOST_CSV_CELLS = 600_000
+MOST_CSV_ROWS = 12_000
+MOST_CSV_CELLS = 300_000
 
 # What came in or went out in a row, where a register shows what it holds.
 DEVICES = ("input", "output")

@@ -31,8 +31,9 @@ FIRST_PROGRAM = (
 )
 
 
-def add_scene(manuscript: Manuscript, number: int, title: str) -> Manuscript:
-    """A new scene after one, or at the end of a lesson that has no scene yet."""
+def add_scene(manuscript: Manuscript, number: int, title: str, program: bool = False) -> Manuscript:
+    """A new scene after one, or at the end of a lesson that has no scene yet; if wanted with a
+    program to start from."""
     title = " ".join(title.split())
     if not title:
         raise Wrong("The scene has no name.", "Type one.")
@@ -41,7 +42,8 @@ def add_scene(manuscript: Manuscript, number: int, title: str) -> Manuscript:
     at = scenes[min(number, len(scenes) - 1)].end if scenes else len(lines)
     if at == len(lines) and not lines[-1]:
         at -= 1
-    after = manuscript.with_own_lines(at, [f"# {title}"])
+    first = ["", "```program", *FIRST_PROGRAM, "```"] if program else []
+    after = manuscript.with_own_lines(at, [f"# {title}", *first])
     made = [each.title for each in after.lesson.scenes]
     if len(made) != len(scenes) + 1 or title not in made:
         what = "This name would be read as something else."

@@ -84,7 +84,10 @@ _ASIDE_IF_LONG = frozenset(
 )
 _LONG = 15_000
 # The plan of a long lesson has some thirty.
-_MOST_PICTURES = 200
+_MOST_PICTURES = 120
+# So many letters of programs stand in one document, and each of its sheets counts for some: sixty
+# scenes may keep one long program, and each of their sheets has it.
+_MOST_LETTERS, _OF_A_SHEET = 1_200_000, 8_000
 # Of a longer run nobody wants to know how long it takes to play.
 _MOST_TIMED = 20_000
 
@@ -129,14 +132,15 @@ def _wanted(slug: str) -> Wanted:
     known = (*places(lesson.header.machine), MEMORY)
     if any(each not in known for each in columns):
         abort(400, f"'column' must be one of: {', '.join(known)}.")
-    scenes = _scenes(lesson)
+    versions = int(_one_of("versions", [str(each + 1) for each in range(MOST_VERSIONS)]))
+    scenes = _scenes(lesson, versions)
     return Wanted(
         lesson=lesson,
         scenes=scenes,
         left_out=0 if asked.get("scene") or len(scenes) == len(lesson.scenes) else len(scenes) + 1,
         size=Size(_one_of("size", [each.value for each in Size])),
         support=Support(int(_one_of("level", [str(each.value) for each in Support]))),
-        versions=int(_one_of("versions", [str(each + 1) for each in range(MOST_VERSIONS)])),
+        versions=versions,
         rows=Rows(_one_of("rows", [each.value for each in Rows])),
         base=_one_of("base", list(lesson.header.bases), "denary"),
         columns=columns,
@@ -147,8 +151,8 @@ def _wanted(slug: str) -> Wanted:
 def _why_left_out(number: int) -> str:
     """Why a sheet has no more scenes than those before this number."""
     return (
-        f"Scene {number} and those after it are left out: the runs before are as much as is worked"
-        f" out at once. Ask for each by itself: add '?scene={number}' to the address."
+        f"Scene {number} and those after it are left out: those before are as much as is made at"
+        f" once. Ask for each by itself: add '?scene={number}' to the address."
     )
 
 
@@ -159,15 +163,25 @@ def _one_of(name: str, known: list[str], usual: str = "") -> str:
     return said
 
 
-def _scenes(lesson: Lesson) -> tuple[tuple[int, Scene], ...]:
+def _scenes(lesson: Lesson, versions: int) -> tuple[tuple[int, Scene], ...]:
     said = request.args.get("scene", "")
     if not said:
-        return tuple(enumerate(worked_out_at_once(lesson.scenes), start=1))
+        return tuple(enumerate(_made_at_once(lesson.scenes, versions), start=1))
     numbered = tuple(enumerate(lesson.scenes, start=1))
     chosen = tuple(each for each in numbered if str(each[0]) == said)
     if not chosen:
         abort(404, f"The lesson has no scene {said[:10]}.")
     return chosen
+
+
+def _made_at_once(scenes: Sequence[Scene], versions: int) -> Iterator[Scene]:
+    """The first of these scenes, until they have been worked out or written out enough."""
+    letters = 0
+    for scene in worked_out_at_once(scenes):
+        if letters >= _MOST_LETTERS:
+            return
+        letters += versions * (len(scene.program.source) + _OF_A_SHEET)
+        yield scene
 
 
 @blueprint.before_request
@@ -459,7 +473,7 @@ class _Pictures:
         if scene.scale:
             steps = dict.fromkeys((0, scene.scale.last_step))
             return tuple(self._at(each, None) for each in steps)
-        return tuple(self._at(each.step, each) for each in cue_places(scene))
+        return tuple(self._at(each.step, each) for each in cue_places(scene, drawn=self._left > 0))
 
     def _at(self, step: int, place: CuePlace | None) -> Picture:
         if not self._left:

@@ -109,12 +109,9 @@ def _unask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
 
 
 def _scene(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    made = whole_parts.add_scene(text, at.scene, words(said, "title"))
-    number = made.outline.scene_of(made.line - 1) or 0
-    if words(said, "program") == "on" and not made.lesson.faults:
-        line = made.line
-        made = replace(whole_parts.add_program(made, number), line=line)
-    return made, Whereabouts(number)
+    program = words(said, "program") == "on" and not text.lesson.faults
+    made = whole_parts.add_scene(text, at.scene, words(said, "title"), program)
+    return made, Whereabouts(made.outline.scene_of(made.line - 1) or 0)
 
 
 def _program(text: Manuscript, at: Whereabouts, said: Said) -> Made:

@@ -240,7 +240,7 @@ def test_a_csv_file_of_a_long_run_has_an_end_that_says_so(monkeypatch: pytest.Mo
     assert len(rows) == module.MOST_CSV_ROWS
     assert [int(each[0]) for each in rows] == [*range(1, len(rows) + 1)]
     assert {*map(len, whole)} == {len(head)}
-    assert end == ["The run goes on: these are its first 20,000 rows.", *[""] * (len(head) - 1)]
+    assert end == ["The run goes on: these are its first 12,000 rows.", *[""] * (len(head) - 1)]
     # Many columns leave fewer rows.
     monkeypatch.setattr(module, "MOST_CSV_CELLS", 10 * len(head) + 3)
     *fewer, end = read_csv(trace_csv(run, program, Rows.TRANSFERS))

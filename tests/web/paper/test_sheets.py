@@ -276,6 +276,26 @@ def test_of_a_lesson_with_too_long_runs_the_first_scenes_are_worked_out_at_once(
     assert "4. S3" in client.get("/paper/long").text
 
 
+def test_a_long_program_is_not_printed_for_ever(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A page of 118 MB: sixty scenes may keep a program of sixty thousand letters."""
+    program = "LOAD #7 ; seven\nOUTPUT\nHALT"
+    text = f"---\ntitle: Kept\n---\n# S0\n```program\n{program}\n```\n"
+    text += "".join(f"# S{at}\nWords.\n" for at in range(1, 9))
+    (tmp_path / "kept.md").write_text(text, "utf-8")
+    monkeypatch.setattr("app.web.paper.sheets._OF_A_SHEET", 100)
+    monkeypatch.setattr("app.web.paper.sheets._MOST_LETTERS", 4 * (100 + len(program)))
+    client = create_app(tmp_path).test_client()
+    one, two, alone = (
+        client.get(f"/paper/kept/worksheets?{asked}").text
+        for asked in ("versions=1", "versions=2", "scene=9&versions=6")
+    )
+    assert [page.count('<section class="sheet') for page in (one, two, alone)] == [4, 4, 6]
+    assert "Scene 5 and those after it" in one and "Scene 3 and those after it" in two
+    assert "left out" not in alone
+
+
 def test_the_plan_of_very_many_cues_has_the_words_of_all(
     client: FlaskClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
