@@ -6,11 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from app.lesson.blocks import cache as cache_block
-from app.lesson.blocks import pipeline as pipeline_block
+from app.lesson.blocks import compare as compare_block
 from app.lesson.blocks.compare import Result
 from app.lesson.blocks.number_words import roughly
-from app.lesson.blocks.si import HERTZ, SECOND, show_quantity
+from app.lesson.blocks.si import SECOND, show_quantity
 from app.lesson.blocks.speed import Speed, never
 from app.machine.source.problems import capital
 from app.machine.telling.counts import counted
@@ -129,21 +128,6 @@ def race(results: Sequence[Result], names: Sequence[str], shown: int, why_not: s
             for each in here
         ),
         tuple(names[shown:]),
-        tuple(_has(each) for each in here),
+        tuple(compare_block.in_words(each.rival) for each in here),
         capital(faster),
     )
-
-
-def _has(result: Result) -> str:
-    """What a machine has, as it is said beside its bars."""
-    rival = result.rival
-    said = [show_quantity(rival.clock, HERTZ)]
-    if rival.cache:
-        said.append(f"cache of {cache_block.in_words(rival.cache)}")
-    if rival.pipeline:
-        said.append(pipeline_block.in_words(rival.pipeline))
-    if rival.memory_ticks:
-        said.append(f"memory takes {counted(rival.memory_ticks, 'tick')}")
-    if rival.cores > 1:
-        said.append(f"{rival.cores} cores, {roughly(rival.parallel * 100)} % shared")
-    return ", ".join(said)

@@ -30,8 +30,12 @@ from app.machine.watching.cache import CacheShape
 from app.machine.watching.cores import share_of_time
 from app.machine.watching.pipeline import STAGES, PipelineShape
 
+from .cache import in_words as cache_in_words
 from .cache import read_cache, read_memory_ticks
-from .si import HERTZ, parse_quantity
+from .number_words import roughly
+from .pipeline import in_words as pipeline_in_words
+from .pipeline import stages_in_words
+from .si import HERTZ, parse_quantity, show_quantity
 
 FEWEST, MOST = 2, 4
 MOST_CORES = 1024
@@ -72,6 +76,22 @@ class Rival:
     def seconds(self, ticks: int) -> Fraction:
         """How long it takes for so many ticks."""
         return ticks / self.clock * share_of_time(self.cores, self.parallel)
+
+
+def in_words(rival: Rival) -> str:
+    """What a machine has, as it is said beside its name: ``1 GHz, memory takes 10 ticks``."""
+    said = [show_quantity(rival.clock, HERTZ)]
+    if rival.cache:
+        said.append(f"cache of {cache_in_words(rival.cache)}")
+    if rival.pipeline:
+        said.append(pipeline_in_words(rival.pipeline))
+    if rival.one_by_one:
+        said.append(f"{stages_in_words(rival.one_by_one)} one after another")
+    if memory := rival.cache.memory_ticks if rival.cache else rival.memory_ticks:
+        said.append(f"memory takes {counted(memory, 'tick')}")
+    if rival.cores > 1:
+        said.append(f"{rival.cores} cores, {roughly(rival.parallel * 100)} % shared")
+    return ", ".join(said)
 
 
 @dataclass(frozen=True, slots=True)

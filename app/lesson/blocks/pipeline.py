@@ -49,7 +49,12 @@ def read_pipeline(text: str, first_line: int) -> tuple[PipelineShape | None, lis
     return PipelineShape(said.get("stages", 3), said.get("memories", 1)), []
 
 
+def stages_in_words(stages: int) -> str:
+    """So many stages as they are said: ``three stages``."""
+    return {3: "three stages", 5: "five stages"}[stages]
+
+
 def in_words(shape: PipelineShape) -> str:
     """A pipeline as it is said: ``three stages, one memory``."""
-    stages = {3: "three", 5: "five"}[shape.stages]
-    return f"{stages} stages, {'one memory' if shape.memories == 1 else 'two memories'}"
+    memories = "one memory" if shape.memories == 1 else "two memories"
+    return f"{stages_in_words(shape.stages)}, {memories}"

@@ -6,9 +6,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.lesson.blocks import cache as cache_block
+from app.lesson.blocks import compare as compare_block
 from app.lesson.blocks import pipeline as pipeline_block
 from app.lesson.model import Scene
 from app.machine.source.disassembler import write_instruction
+from app.machine.telling.counts import counted
 from app.machine.watching.pipeline import Row, Why
 
 # What there is room for on a page, and how much of it is done for the pupils.
@@ -63,6 +65,20 @@ class DiagramSheet:
     rows: tuple[DiagramRow, ...]
     sums: tuple[tuple[str, int], ...]
     complete: bool
+
+
+def runs_on(scene: Scene) -> str:
+    """What a program runs on beside the machine itself: its cache, its pipeline, or the machines
+    that are compared; empty for none. Without it their hits, ticks and times cannot be told."""
+    if scene.compare:
+        rivals = (f"{each.name}: {compare_block.in_words(each)}" for each in scene.compare.rivals)
+        return f"Machines: {'; '.join(rivals)}"
+    if scene.pipeline:
+        return f"Pipeline: {pipeline_block.in_words(scene.pipeline)}"
+    if scene.cache:
+        takes = counted(scene.cache.memory_ticks, "tick")
+        return f"Cache: {cache_block.in_words(scene.cache)}; memory takes {takes}"
+    return ""
 
 
 def cache_sheet(scene: Scene) -> CacheSheet | None:

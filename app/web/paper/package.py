@@ -15,13 +15,11 @@ from collections.abc import Mapping, Sequence
 
 from jinja2 import Environment
 
-from app.lesson.blocks import cache as cache_block
-from app.lesson.blocks import pipeline as pipeline_block
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.quiz import QuizItem, make_quiz
 from app.lesson.paper.versions import Version
+from app.lesson.paper.watched import runs_on
 from app.lesson.paper.worksheet import Support, make_worksheet
-from app.machine.telling.counts import counted
 
 from .replay import replay_page
 
@@ -96,7 +94,7 @@ def _setting(scene: Scene) -> dict[str, object]:
         ),
         "inputs": ", ".join(sheet.inputs),
         "requests": "; ".join(sheet.requests),
-        "watched": _watched(scene),
+        "watched": runs_on(scene),
     }
 
 
@@ -115,16 +113,6 @@ def _item(item: QuizItem, mixups: Sequence[str]) -> dict[str, object]:
         "choices": [(each.letter, each.text) for each in item.choices],
         "feedback": feedback,
     }
-
-
-def _watched(scene: Scene) -> str:
-    """The cache or the pipeline of a scene, without which its hits and ticks could not be told."""
-    if scene.pipeline:
-        return f"Pipeline: {pipeline_block.in_words(scene.pipeline)}"
-    if scene.cache:
-        takes = counted(scene.cache.memory_ticks, "tick")
-        return f"Cache: {cache_block.in_words(scene.cache)}; memory takes {takes}"
-    return ""
 
 
 def identifier(lesson: Lesson, kind: str) -> str:

@@ -40,7 +40,7 @@ from app.lesson.paper.versions import (
     Version,
     make_versions,
 )
-from app.lesson.paper.watched import cache_sheet, diagram_sheet
+from app.lesson.paper.watched import cache_sheet, diagram_sheet, runs_on
 from app.lesson.paper.worksheet import Support, Worksheet, make_worksheet
 from app.lesson.pressing import MOST_COUNTED, presses_of
 from app.machine.instructions import DECODE
@@ -313,6 +313,7 @@ def _quiz(slug: str, answers: bool) -> str:
         name,
         "paper/quiz.html",
         asked=sheets,
+        runs_on=runs_on,
         answers=answers,
         covered=covered,
         # As a warm-up has them: short programs, and one question to each.
@@ -344,16 +345,22 @@ def quiz_table(slug: str) -> Response:
     """The questions of the lesson as a table for a spreadsheet, one question a row."""
     wanted = _wanted(slug)
     letters = ascii_uppercase[:MOST_CHOICES]
-    head = ["number", "scene", "program", "inputs", "when", "question", *letters, "right"]
+    requests = any(each.requests for _, each in wanted.scenes)
+    watched = any(runs_on(each) for _, each in wanted.scenes)
+    more = ["requests"] * requests + ["runs on"] * watched
+    head = ["number", "scene", "program", "inputs", *more, "when", "question", *letters, "right"]
     rows: list[list[str | int]] = [[*head, "why", *(f"why not {each}" for each in letters)]]
     for number, scene in wanted.scenes:
         machine = scene.program.machine
         inputs = write_numbers(machine, scene.inputs) if scene.inputs else ""
+        come = "; ".join(write_request(machine, each) for each in scene.requests)
+        beside = [come] * requests + [runs_on(scene)] * watched
         for item in make_quiz(scene, scene.depth, first=len(rows)):
             empty = [""] * (len(letters) - len(item.choices))
             rows.append(
                 [
                     *(item.number, f"{number}. {scene.title}", scene.program.source, inputs),
+                    *beside,
                     *(item.where, item.prompt, *(each.text for each in item.choices), *empty),
                     *(item.answer.letter, item.because),
                     *(each.reason for each in item.choices),

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import pytest
 
+from app.lesson.blocks import compare as compare_block
 from app.lesson.blocks.cache import in_words, read_cache, read_memory_ticks
 from app.lesson.blocks.compare import read_compare
 from app.lesson.blocks.pipeline import read_pipeline
@@ -86,6 +87,22 @@ def test_machines_to_compare_are_read() -> None:
     assert slow.memory_ticks == 10 and cached.cache == CacheShape(4, 4, 2, 10)
     assert piped.pipeline == PipelineShape(5, 2) and piped.clock == 5 * 10**8
     assert (four.cores, four.parallel) == (4, Fraction(4, 5))
+
+
+def test_what_is_said_of_a_machine_is_that_machine() -> None:
+    """Written into a lesson again, it gives the same one."""
+    said = f"{RACE.rpartition(chr(10))[0]}\nstaged: clock 1 GHz, 3 stages one after another"
+    for text in (RACE, said):
+        comparison, _ = read_compare(text, 1)
+        assert comparison
+        lines = (f"{each.name}: clock {compare_block.in_words(each)}" for each in comparison.rivals)
+        again = (
+            "\n".join(lines)
+            .replace("cache of", "cache")
+            .replace("five stages", "pipeline 5 stages")
+        )
+        again = re.sub(r"(\d+) cores, (\d+ %) shared", r"cores \1, parallel \2", again)
+        assert read_compare(again, 1) == (comparison, [])
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import xml.etree.ElementTree as ET
@@ -160,21 +161,35 @@ def test_an_item_says_which_requests_break_in(web: Flask) -> None:
                 assert (f"<p>Requests: {told}</p>" in item) == bool(told)
 
 
-def test_an_item_says_which_cache_or_pipeline_there_is(web: Flask) -> None:
-    """Whether a read hits, and how many ticks it takes, cannot be told without."""
-    said = set()
+def test_what_asks_says_which_cache_pipeline_or_machines_there_are(web: Flask) -> None:
+    """Whether a read hits, and how long a program takes, cannot be told without."""
+    said, client = set(), create_app(resource("lessons")).test_client()
     for lesson in Shelf(resource("lessons")).lessons():
         scenes = [scene for scene in lesson.scenes for _ in scene.questions]
-        if any(each.cache or each.pipeline for each in scenes):
+        if any(each.cache or each.pipeline or each.compare for each in scenes):
             files = opened(qti_package(lesson, web.jinja_env))
+            quiz = client.get(f"/paper/{lesson.slug}/quiz").text
+            of_scenes = quiz.split('<section class="of-scene">')[1:]
+            table = client.get(f"/paper/{lesson.slug}/quiz.csv").data.decode("utf-8-sig")
+            rows = [*csv.DictReader(io.StringIO(table, newline=""))]
             for number, scene in enumerate(scenes, start=1):
-                found = re.findall(
-                    "<p>(Cache|Pipeline): (.*?)</p>", files[f"items/question-{number}.xml"]
-                )
-                assert bool(found) == bool(scene.cache or scene.pipeline)
+                found = re.findall(f"<p>{RUNS_ON}</p>", files[f"items/question-{number}.xml"])
+                assert bool(found) == bool(scene.cache or scene.pipeline or scene.compare)
                 said.update(found)
+                sheet = of_scenes[
+                    [id(each) for each in lesson.scenes if each.questions].index(id(scene))
+                ]
+                assert re.findall(RUNS_ON.replace("): ", "):</b> "), sheet) == found
+                assert re.findall(f"^{RUNS_ON}$", rows[number - 1]["runs on"]) == found
     assert ("Pipeline", "three stages, one memory") in said
     assert any(
         kind == "Cache" and re.fullmatch(r"\d lines? of \d words?.*; memory takes \d+ ticks", text)
         for kind, text in said
     )
+    assert (
+        "Machines",
+        "the old one: 1 GHz, memory takes 10 ticks; twice the clock: 2 GHz, memory takes 20 ticks",
+    ) in said
+
+
+RUNS_ON = "(Cache|Pipeline|Machines): ([^<]*)"
