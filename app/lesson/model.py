@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from app.lesson.asking.questions import AskedQuestion, Question, ask_all
@@ -142,6 +143,13 @@ class Scene(Kept):
         run, *made = (self.__dict__.get(each) for each in ("run", "accounts", "timeline"))
         followed = min(run.known_steps, FOLLOWED) if run else 0
         return followed + sum(each.work for each in made if each)
+
+    def with_cues(self, cues: Iterable[Cue]) -> Scene:
+        """The same scene with other cues, to be tried: what its run comes to is not worked out
+        anew."""
+        made = replace(self, cues=tuple(cues))
+        made.__dict__.update(run=self.run, paced=self.paced, timeline=self.timeline)
+        return made
 
     def let_go(self) -> None:
         for name in _OF_THE_RUN:

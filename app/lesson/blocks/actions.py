@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from app.lesson.entries import Entry, Piece, Wrong, choose
+from app.lesson.entries import Entry, Piece, Wrong, choose, read_entries
 from app.lesson.parts import find_parts, part_name, split_names
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import Problem, listed, nearest
@@ -48,6 +48,14 @@ class Actions:
 
 
 NO_ACTIONS = Actions()
+
+
+def actions_in(brackets: str, machine: Machine = EIGHT_BIT) -> Actions:
+    """The actions that stand in brackets, without them; none for an empty text. Raises
+    :class:`WrongAction`."""
+    if not brackets:
+        return NO_ACTIONS
+    return read_actions(read_entries(f"start: [{brackets}]", 1)[0], machine)
 
 
 def in_brackets(actions: Actions, machine: Machine) -> str:

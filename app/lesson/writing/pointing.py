@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
+from itertools import islice
 
-from app.lesson.blocks.actions import SPEEDS, Actions, in_brackets
+from app.lesson.blocks.actions import SPEEDS, Actions, WrongAction, actions_in, in_brackets
+from app.lesson.blocks.cues import Cue
 from app.lesson.entries import Wrong
 from app.lesson.model import Scene
 from app.lesson.parts import all_parts, part_name
@@ -16,8 +18,13 @@ from .manuscript import Manuscript
 from .offers import since, to_do
 from .saying import actions_of, change_actions, say
 
+# So many ways are tried, on the run and then in the text.
+_MOST_TRIED, _MOST_READ = 100, 3
 # Of more parts that are left out it is shorter to say which are there.
 _MOST_LEFT_OUT = 4
+
+
+Change = Callable[[], Manuscript]
 
 
 def point(manuscript: Manuscript, number: int, step: int, said: int, part: str) -> Manuscript:
@@ -93,18 +100,29 @@ def _done(
 ) -> Manuscript:
     """The change that makes something so from a step on: first in a cue that starts there, else in
     one of its own. Each way is tried on the run, and must leave the step before as it is. Without
-    an ``action`` what is there is only taken back."""
+    an ``action`` what is there is only taken back.
+
+    The text is changed, and read again, only for a way that does it: many cues may start there.
+    """
     scene = manuscript.scene(number)
     if not scene.program.words:
         raise Wrong("This scene has no program, so nothing comes here.", "Add a program first.")
-    for change in _ways(manuscript, number, step, action, without):
+    before = _before(scene, step)
+    read = 0
+    for cues, change in islice(_ways(manuscript, number, step, action, without), _MOST_TRIED):
+        tried = scene.with_cues(cues)
+        if not holds(tried) or _before(tried, step) != before:
+            continue
         try:
             after = change()
         except Wrong:
             continue
         made = after.lesson.scenes[number]
-        if holds(made) and _before(made, step) == _before(scene, step):
+        if holds(made) and _before(made, step) == before:
             return after
+        read += 1
+        if read == _MOST_READ:
+            break
     what = "This cannot be written for this moment alone."
     raise Wrong(what, "Go a step back or on, or write it in the brackets of a cue.")
 
@@ -123,7 +141,10 @@ def _ways(
     step: int,
     action: str,
     without: Callable[[Actions], Actions],
-) -> Iterator[Callable[[], Manuscript]]:
+) -> Iterator[tuple[tuple[Cue, ...], Change]]:
+    """Ways to do something, or to take it back: the cues that the scene would have, and the change
+    of the text. The cue that is written last comes first, for of several it is the one that
+    counts."""
     scene = manuscript.scene(number)
     machine = scene.program.machine
     first = since(scene, step) + 1 if step else 0
@@ -132,23 +153,37 @@ def _ways(
         spans = scene.timeline.spans(cue.when)
         if len(spans) == 1 and first <= spans[0].first <= step:
             here.append(cue)
-    for cue in here:
+
+    def other(cue: Cue, *actions: str) -> Iterator[tuple[tuple[Cue, ...], Change]]:
+        inside = ", ".join(filter(None, actions))
+        try:
+            made = replace(cue, actions=actions_in(inside, machine))
+        except WrongAction:
+            return  # such as a part that would come and go
+        cues = tuple(made if each is cue else each for each in scene.cues)
+        yield cues, partial(change_actions, manuscript, number, cue.line, inside)
+
+    for cue in reversed(here):
         # What was done by pointing is taken back by pointing again.
         less = without(cue.actions)
         if less != cue.actions:
             plain = in_brackets(less, machine)
-            yield partial(change_actions, manuscript, number, cue.line, plain)
+            yield from other(cue, plain)
             if action:
-                more = ", ".join(filter(None, (plain, action)))
-                yield partial(change_actions, manuscript, number, cue.line, more)
+                yield from other(cue, plain, action)
     if not action:
         return
     for cue in reversed(here):
         inside = actions_of(manuscript, cue.line) if cue.actions else ""
-        more = ", ".join(filter(None, (inside, action)))
-        yield partial(change_actions, manuscript, number, cue.line, more)
+        yield from other(cue, inside, action)
     for offer in to_do(scene, step):
-        yield partial(say, manuscript, number, step, offer, "", action)
+        made = Cue(offer.when, "", offer.place, 0, 0, actions_in(action, machine))
+        # It is written behind those that come no later.
+        firsts = (scene.timeline.spans(each.when).firsts for each in scene.cues)
+        no_later = (n for n, each in enumerate(firsts, 1) if each and each[0] <= offer.span.first)
+        at = max(no_later, default=0)
+        cues = (*scene.cues[:at], made, *scene.cues[at:])
+        yield cues, partial(say, manuscript, number, step, offer, "", action)
 
 
 def _at_the_start(

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 from app.machine.run import Run
 
 from . import cache as caches
 from . import pipeline as pipelines
 from .cache import CacheAccount, CacheShape
 from .pipeline import PipelineAccount, PipelineShape
+from .work import Done
 
 # What an account takes to make, beside a step of a run that is only followed: of each step that a
 # cache is watched in, and of each instruction that goes through a pipeline. From measuring.
@@ -35,9 +38,13 @@ class Accounts:
     def piped(self, shape: PipelineShape) -> PipelineAccount:
         """The account of the run in a pipeline."""
         if shape not in self._pipelines:
-            made = self._pipelines[shape] = pipelines.follow(self._run, shape)
+            made = self._pipelines[shape] = pipelines.follow(self._run, shape, self._carried_out)
             self.work += PIPELINE_WORK * made.count
         return self._pipelines[shape]
+
+    @cached_property
+    def _carried_out(self) -> list[Done]:
+        return pipelines.carried_out(self._run)
 
     @property
     def count(self) -> int:

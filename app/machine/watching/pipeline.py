@@ -21,8 +21,8 @@ data and control hazards; from memory).
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 from enum import StrEnum
 from fractions import Fraction
 from functools import cached_property
@@ -214,15 +214,16 @@ class _Needs:
     that an address is made of. What its fetch writes is of use only while it is carried out."""
 
     def __init__(self, machine: Machine, instruction: Instruction) -> None:
-        self.for_address: set[str] = set()
-        self.reads: set[str] = set()
+        for_address: set[str] = set()
+        reads: set[str] = set()
         self.writes: set[str] = set()
         for each in instruction.transfers:
             terms = {*each.terms} & machine.lasting
-            (self.for_address if each.target in ("MAR", "SP") else self.reads).update(terms)
+            (for_address if each.target in ("MAR", "SP") else reads).update(terms)
             if each.condition:
-                self.reads.add("carry" if each.waits_for == "carry" else "status")
+                reads.add("carry" if each.waits_for == "carry" else "status")
             self.writes.update({*each.targets} & machine.lasting)
+        self.for_address, self.reads = sorted(for_address), sorted(reads)
 
 
 class _Scheduler:
@@ -247,11 +248,18 @@ class _Scheduler:
         self.ends: list[int] = []
         self.trips: list[int] = []
 
-    def place(self, number: int, done: Done | None, ready: int, before: Row | None) -> Row:
-        """The way of an instruction that may be fetched from tick ``ready`` on, ``before`` being
-        the one before it in the pipeline."""
+    def place(
+        self,
+        number: int,
+        done: Done | None,
+        ready: int,
+        before: Row | None,
+        waited: tuple[Wait, ...] = (),
+    ) -> Row:
+        """The way of an instruction that may be fetched from tick ``ready`` on and has ``waited``
+        until then, ``before`` being the one before it in the pipeline."""
         starts: list[int] = []
-        waits: list[Wait] = []
+        waits = [*waited]
         self.ends, self.trips = [], []
         needs = self._needs(done) if done else None
         for at, stage in enumerate(self.names):
@@ -293,10 +301,10 @@ class _Scheduler:
         if stage is Stage.FETCH:
             yield _word(done.address)
         elif stage is Stage.OPERAND:
-            yield from sorted(needs.for_address)
+            yield from needs.for_address
             yield from (_word(each.address) for each in done.trips if not each.writes)
         elif stage is Stage.EXECUTE and Stage.OPERAND in self.names:
-            yield from sorted(needs.reads)
+            yield from needs.reads
 
     def _work(
         self, stage: Stage, tick: int, done: Done | None, starts: list[int], waits: list[Wait]
@@ -331,16 +339,16 @@ class _Scheduler:
 
     def add(self, done: Done) -> None:
         before = self.done[-1] if self.done else None
-        ready, waits = 1, []
+        ready = 1
+        waited: tuple[Wait, ...] = ()
         if before is not None:
             ready = before.starts[1]
             if self.jumped:
                 after = self.executed + 1
                 self._in_vain(before, after)
-                waits.append(Wait(Stage.FETCH, ready, after - 1, Why.JUMP, before.number))
+                waited = (Wait(Stage.FETCH, ready, after - 1, Why.JUMP, before.number),)
                 ready = after
-        row = self.place(len(self.done) + 1, done, ready, before)
-        row = replace(row, waits=(*waits, *row.waits))
+        row = self.place(len(self.done) + 1, done, ready, before, waited)
         self._keep(row, done)
         self._count_lost(before.finish if before else self.shape.stages - 1, row)
         self.rows.append(row)
@@ -397,11 +405,17 @@ def _word(address: int) -> str:
     return f"memory[{address}]"
 
 
-def follow(run: Run, shape: PipelineShape) -> PipelineAccount:
-    """The account of a run, or of its first ``MOST_INSTRUCTIONS`` instructions."""
+def carried_out(run: Run) -> list[Done]:
+    """As many instructions of a run as go through a pipeline, and one more where there are."""
+    return [*instructions(run, MOST_INSTRUCTIONS + 1)]
+
+
+def follow(run: Run, shape: PipelineShape, every: Sequence[Done] | None = None) -> PipelineAccount:
+    """The account of a run, or of its first ``MOST_INSTRUCTIONS`` instructions. ``every`` are those
+    that were ``carried_out``, if that is known already."""
     made = _Scheduler(run.machine, shape)
     complete = True
-    for done in instructions(run, MOST_INSTRUCTIONS + 1):
+    for done in carried_out(run) if every is None else every:
         if len(made.done) == MOST_INSTRUCTIONS:
             complete = False
             break

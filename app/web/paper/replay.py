@@ -30,6 +30,7 @@ from app.classroom.inside import ALU, SIGNALS, Inside
 from app.classroom.pace import COLUMN_SECONDS, rest_seconds
 from app.classroom.session import Session
 from app.classroom.view import View
+from app.lesson.asking.questions import AskedQuestion
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
@@ -40,6 +41,8 @@ LARGEST_FILE = 500_000
 # So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes
 # some milliseconds to draw.
 MOST_FRAMES = 3_000
+# So often it is tried to make the file smaller.
+_MOST_TRIES = 8
 REPLAY_CONTROLS = (
     *named(
         "back forward play phase instruction instruction-back restart scene-back scene-on"
@@ -81,6 +84,7 @@ class _Recorded:
     paces: list[int] = field(default_factory=list)
     pauses: list[int] = field(default_factory=list)
     inside: list[dict[str, Any]] = field(default_factory=list)
+    asked: tuple[AskedQuestion, ...] = ()
     whole: bool = True
 
 
@@ -92,12 +96,15 @@ def replay_page(lesson: Lesson, environment: Environment, scorm: str = "") -> Re
     """
     scenes = _record(lesson, environment)
     most = max(len(each.frames) for each in scenes)
-    while True:
-        html = _page(lesson, environment, scenes, most, scorm)
-        if len(html.encode()) <= LARGEST_FILE or most <= 1:
+    html = _page(lesson, environment, scenes, most, scorm)
+    for left in reversed(range(_MOST_TRIES)):
+        size = len(html.encode())
+        if size <= LARGEST_FILE or most <= 1:
             break
-        # The longest scenes are shortened until the file is small enough.
-        most = most * 4 // 5
+        # The longest scenes are shortened until the file is small enough; one that is too large by
+        # what stands beside the frames has the first of each.
+        most = max(min(most * 4 // 5, most * LARGEST_FILE // size), 1) if left else 1
+        html = _page(lesson, environment, scenes, most, scorm)
     cut = tuple(
         Cut(each.scene.title, min(most, len(each.frames)))
         for each in scenes
@@ -129,6 +136,8 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
             session.step_on()
             # A server has others to serve meanwhile.
             time.sleep(0)
+        # Here, while what its run comes to is known.
+        made.asked = scene.questions
         recorded.append(made)
     session.close()
     return recorded
@@ -304,7 +313,7 @@ def _questions(made: _Recorded, most: int, environment: Environment) -> list[dic
     template = environment.get_template("paper/replay/question.html")
     steps = made.steps[:most]
     found: dict[int, dict[str, Any]] = {}
-    for asked in made.scene.questions:
+    for asked in made.asked:
         at = max(place for place, step in enumerate(steps) if step <= asked.step)
         known = next((place for place, step in enumerate(steps) if step >= asked.reveal_step), -1)
         if known <= at or at in found:

@@ -15,6 +15,7 @@ from app.lesson.minutes import scene_minutes
 from app.lesson.timeline import FOLLOWED
 from app.machine.watching import cache, pipeline
 from app.machine.watching.accounts import CACHE_WORK, PIPELINE_WORK
+from app.machine.watching.work import Done
 from tests.lesson.file.shapes import SHAPES
 
 WATCHED = [
@@ -44,19 +45,18 @@ class Followed:
 @pytest.fixture
 def followed(monkeypatch: pytest.MonkeyPatch) -> Followed:
     found = Followed()
-    instructions, trips = pipeline.instructions, cache.trips
+    add, trips = pipeline._Scheduler.add, cache.trips
 
-    def counted_instructions(*given: object) -> Iterator[object]:
-        for each in instructions(*given):  # type: ignore[arg-type]
-            found.instructions += 1
-            yield each
+    def counted_add(made: pipeline._Scheduler, done: Done) -> None:
+        found.instructions += 1
+        add(made, done)
 
     def counted_trips(*given: object) -> Iterator[object]:
         for each in trips(*given):  # type: ignore[arg-type]
             found.trips += 1
             yield each
 
-    monkeypatch.setattr(pipeline, "instructions", counted_instructions)
+    monkeypatch.setattr(pipeline._Scheduler, "add", counted_add)
     monkeypatch.setattr(cache, "trips", counted_trips)
     return found
 

@@ -156,3 +156,29 @@ def test_a_folder_without_a_lesson(tmp_path: Path) -> None:
     assert done.exit_code == 1 and "no lesson" in done.output
     page = create_app(tmp_path).test_client().get("/").text
     assert "all replays" not in page
+
+
+def test_a_page_that_is_too_large_whatever_is_left_out_is_tried_a_few_times(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each try worked out the questions of all scenes anew: minutes, for notes that alone are
+    larger than a file may be."""
+    made: list[int] = []
+    page = replay_module._page
+
+    def counted(lesson: Lesson, environment: Environment, scenes: Any, most: int, way: str) -> str:
+        made.append(most)
+        for each in scenes:
+            each.scene.let_go()
+        html = page(lesson, environment, scenes, most, way)
+        assert all("run" not in vars(each.scene) for each in scenes)
+        return html
+
+    monkeypatch.setattr(replay_module, "_page", counted)
+    monkeypatch.setattr(replay_module, "LARGEST_FILE", 1000)
+    question = "```question\nbefore first INPUT: What?\nask: the accumulator\n```\n"
+    lesson = read_lesson("short", SHORT + question)
+    assert lesson.scenes[-1].questions
+    cut = replay_module.replay_page(lesson, create_app(tmp_path).jinja_env).cut
+    assert made[-1] == 1 and len(made) <= 9
+    assert {each.kept for each in cut} == {1}
