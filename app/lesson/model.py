@@ -45,6 +45,10 @@ _OF_THE_RUN = (
     "run",
 )
 
+# What a question takes to be asked at a place, beside a step of a run that is only followed. From
+# measuring.
+QUESTION_WORK = 800
+
 
 @dataclass(frozen=True)
 class Scene(Kept):
@@ -140,8 +144,11 @@ class Scene(Kept):
     @property
     def work(self) -> int:
         # None is made for this.
-        run, *made = (self.__dict__.get(each) for each in ("run", "accounts", "timeline"))
+        run, asking, *made = (
+            self.__dict__.get(each) for each in ("run", "_asking", "accounts", "timeline")
+        )
         followed = min(run.known_steps, FOLLOWED) if run else 0
+        followed += QUESTION_WORK * len(asking[0]) if asking else 0
         return followed + sum(each.work for each in made if each)
 
     def with_cues(self, cues: Iterable[Cue]) -> Scene:

@@ -7,16 +7,14 @@ has not been asked: it stops there, and the next press asks it.
 
 from __future__ import annotations
 
-from bisect import bisect_right
-from collections.abc import Callable, Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from functools import cached_property
-from itertools import islice
 
 from app.lesson.asking.questions import AskedQuestion
-from app.machine.instructions import Phase
 
 from .header import Depth, Press
 from .model import Scene
+from .timeline import FOLLOWED
 
 # A press is a movement to be watched and a sentence to be said about it: from memory, of lessons.
 SECONDS_A_PRESS = 10
@@ -43,9 +41,11 @@ class Pressing:
         self.press = press or scene.press or finest
         if self.press is Press.TRANSFER:
             self.press = finest
-        # Of the stops of all cues, the one that the counting has come to, and its place's end.
+        # Of the stops of all cues, the one that the counting has come to, and its place's end; and
+        # the end of the movement that it has come to.
         self._next_stop: tuple[int, int] | None = (0, 0)
-        # How many places were looked at to count the presses.
+        self._next_end: int | None = 0
+        # How many places and steps were looked at to count the presses.
         self.looked = 0
 
     # One press.
@@ -180,32 +180,38 @@ class Pressing:
             while self._next_stop is not None and min(self._next_stop) <= step:
                 self._next_stop = next(self._cue_stops, None)
                 self.looked += 1
-            following = self._run.last_step if self._next_stop is None else self._next_stop[0]
+            following = self._near_end if self._next_stop is None else self._next_stop[0]
             return self.not_past_a_question(step, following, asked)
-        ends = self._ends.get(self.press)
-        if ends is None:
+        if self._scene.paced is not self._scene.run or self.press is Press.TRANSFER:
             return self.on(step, asked)
-        at = bisect_right(ends, step)
-        following = ends[at] if at < len(ends) else step
+        while self._next_end is not None and self._next_end <= step:
+            self._next_end = next(self._ends, None)
+        following = step if self._next_end is None else self._next_end
         return self.not_past_a_question(step, following, asked)
+
+    @cached_property
+    def _near_end(self) -> int:
+        """The last step; of a longer run than is followed, one behind all that is known of it."""
+        return FOLLOWED + 1 if self._run.reaches(FOLLOWED + 1) else self._run.last_step
 
     @cached_property
     def _cue_stops(self) -> Iterator[tuple[int, int]]:
         return self._scene.cue_sheet.all_stops(self.whole)
 
     @cached_property
-    def _ends(self) -> dict[Press, list[int]]:
-        """Where the first movements of the run end."""
-        if self._scene.paced is not self._scene.run:
-            return {}
-        most = MOST_COUNTED * self._run.machine.longest
-        groups: dict[Press, Callable[[tuple[int, int, Phase]], object]] = {
-            Press.TRANSFER: lambda each: each[0],
-            Press.PHASE: lambda each: each[1:],
-            Press.INSTRUCTION: lambda each: each[1],
-        }
-        steps = [(n, cycle, kind.phase) for n, cycle, kind, _ in islice(self._run.steps(), most)]
-        return {press: [*_ends_of(steps, group)] for press, group in groups.items()}
+    def _ends(self) -> Iterator[int]:
+        """Where the movements of the run end, by phases or by instructions; it is followed no
+        further than somebody asks."""
+        by_phase = self.press is Press.PHASE
+        last, of = 0, None
+        for number, cycle, kind, _ in self._run.steps():
+            self.looked += 1
+            movement = (cycle, kind.phase) if by_phase else cycle
+            if last and movement != of:
+                yield last
+            last, of = number, movement
+        if last:
+            yield last
 
 
 def presses_of(scenes: Iterable[Scene]) -> Iterator[int | None]:
@@ -219,11 +225,3 @@ def presses_of(scenes: Iterable[Scene]) -> Iterator[int | None]:
         pressing = Pressing(scene, scene.depth)
         yield pressing.count
         looked += pressing.looked
-
-
-def _ends_of(
-    steps: list[tuple[int, int, Phase]], group: Callable[[tuple[int, int, Phase]], object]
-) -> Iterator[int]:
-    for each, following in zip(steps, [*steps[1:], None], strict=True):
-        if following is None or group(following) != group(each):
-            yield each[0]

@@ -48,7 +48,6 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
             yield Problem(scene.line, 1, 1, what, mend, warning=True)
             break
         scene.run.reaches(FOLLOWED + 1)
-        followed += min(scene.run.known_steps, FOLLOWED)
         yield from _places(scene)
         yield from _inputs(scene)
         yield from _requests(scene)
@@ -56,13 +55,14 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
         yield from _long_words(scene)
         pressing = Pressing(scene, scene.depth)
         yield from _pace(scene, times[at], pressing)
-        followed += pressing.looked
         if scene.compare and (found := scene.compare.not_compared(scene.run)):
             what = f"The program of '{scene.title}' {found.why}."
             yield Problem(scene.line, 1, 1, what, found.mend, warning=True)
         if not (at and _runs_like(scene, scenes[at - 1])):
             yield from _ending(scene)
-        followed += scene.accounts.work + scene.timeline.work
+            # For that it was gone through once more.
+            followed += scene.run.known_steps if scene.timeline.complete else 0
+        followed += scene.work + pressing.looked
         if scene.task and scene.solution and scene.solution.words:
             outcome = check_task(scene.solution, scene.task, DEFAULT_LIMIT)
             followed += outcome.steps
@@ -135,12 +135,14 @@ def _pace(scene: Scene, minutes: Minutes | None, pressing: Pressing) -> Iterator
             f" {minutes.count * 60 // SECONDS_A_PRESS}."
         )
         most = minutes.count * 60 // SECONDS_A_PRESS
-        fits = (
-            each
-            for each in (Press.PHASE, Press.INSTRUCTION)
-            if Pressing(scene, scene.depth, each).count <= most
-        )
-        coarser = next(fits, Press.CUE)
+        coarser = Press.CUE
+        for each in (Press.PHASE, Press.INSTRUCTION):
+            other = Pressing(scene, scene.depth, each)
+            fits = other.count <= most
+            pressing.looked += other.looked
+            if fits:
+                coarser = each
+                break
         mend = (
             f"Write a line 'press: {coarser}' under its heading, or give it more time with a line"
             " 'minutes: ...'."
