@@ -217,11 +217,15 @@ def _write_replays(lessons: Path, folder: Path) -> None:
 
 def _tell_cut(made: Replay) -> None:
     for each in made.cut:
-        click.echo(
-            f"Of the scene '{printable(each.title)}' only the first {each.kept:,} steps are in it:"
-            f" a replay has at most {MOST_FRAMES:,} steps and {LARGEST_FILE / 1000:.0f} kB.",
-            err=True,
-        )
+        title = printable(each.title)
+        if each.kept:
+            said = (
+                f"Of the scene '{title}' only the first {each.kept:,} steps are in it: a replay has"
+                f" at most {MOST_FRAMES:,} steps and {LARGEST_FILE / 1000:.0f} kB."
+            )
+        else:
+            said = f"The scene '{title}' is not in it: those before are as much as is made at once."
+        click.echo(said, err=True)
 
 
 def _write(file: Path, data: bytes) -> None:

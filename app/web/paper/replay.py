@@ -15,6 +15,7 @@ import json
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import Any
 
 from jinja2 import Environment
@@ -31,6 +32,7 @@ from app.classroom.pace import COLUMN_SECONDS, rest_seconds
 from app.classroom.session import Session
 from app.classroom.view import View
 from app.lesson.asking.questions import AskedQuestion
+from app.lesson.at_once import worked_out_at_once
 from app.lesson.blocks.actions import SPEEDS
 from app.lesson.model import Lesson, Scene
 from app.lesson.paper.plan import homework
@@ -57,7 +59,7 @@ STYLES = ("base.css", "board.css", "classroom.css", "opened.css", "forced-colour
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """A scene of which not all is in the file: ``kept`` of its frames."""
+    """A scene of which not all is in the file: ``kept`` of its frames, or none."""
 
     title: str
     kept: int
@@ -89,14 +91,17 @@ class _Recorded:
 
 
 def replay_page(lesson: Lesson, environment: Environment, scorm: str = "") -> Replay:
-    """The replay of a lesson, as much of it as goes into LARGEST_FILE bytes; for a learning
-    platform with the ``scorm`` version that it speaks, else empty.
+    """The replay of a lesson, as much of it as goes into LARGEST_FILE bytes and is worked out at
+    once; for a learning platform with the ``scorm`` version that it speaks, else empty.
 
     Raises ValueError for a lesson that has faults.
     """
+    left_out = lesson.scenes[len([*worked_out_at_once(lesson.scenes)]) :]
+    lesson = replace(lesson, scenes=lesson.scenes[: len(lesson.scenes) - len(left_out)])
     scenes = _record(lesson, environment)
     most = max(len(each.frames) for each in scenes)
-    html = _page(lesson, environment, scenes, most, scorm)
+    page = partial(_page, lesson, environment, scenes, len(left_out), scorm)
+    html = page(most)
     for left in reversed(range(_MOST_TRIES)):
         size = len(html.encode())
         if size <= LARGEST_FILE or most <= 1:
@@ -104,13 +109,13 @@ def replay_page(lesson: Lesson, environment: Environment, scorm: str = "") -> Re
         # The longest scenes are shortened until the file is small enough; one that is too large by
         # what stands beside the frames has the first of each.
         most = max(min(most * 4 // 5, most * LARGEST_FILE // size), 1) if left else 1
-        html = _page(lesson, environment, scenes, most, scorm)
+        html = page(most)
     cut = tuple(
         Cut(each.scene.title, min(most, len(each.frames)))
         for each in scenes
         if not each.whole or len(each.frames) > most
     )
-    return Replay(html, cut)
+    return Replay(html, (*cut, *(Cut(each.title, 0) for each in left_out)))
 
 
 def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
@@ -218,7 +223,12 @@ def _note(made: _Recorded, view: View, before: int) -> None:
 
 
 def _page(
-    lesson: Lesson, environment: Environment, scenes: list[_Recorded], most: int, scorm: str
+    lesson: Lesson,
+    environment: Environment,
+    scenes: list[_Recorded],
+    left_out: int,
+    scorm: str,
+    most: int,
 ) -> str:
     entry = "paper/replay/scorm.js" if scorm else "paper/replay/file.js"
     style, script = _style(lesson), bundle(resource("static") / "js", entry)
@@ -228,7 +238,6 @@ def _page(
         first=scenes[0].frames[0],
         scenes=scenes,
         homework=[homework(each.scene) for each in scenes],
-        cut=any(not each.whole or len(each.frames) > most for each in scenes),
         machine=lesson.header.machine,
         say=lesson.header.wording.say,
         drawings=[drawing(form, lesson.header.machine) for form in Form],
@@ -237,7 +246,7 @@ def _page(
         style_hash=_hash(style),
         script=script,
         script_hash=_hash(script),
-        tape=_packed(_tape(scenes, most, environment)),
+        tape=_packed(_tape(scenes, most, environment) | {"leftOut": left_out}),
     )
 
 

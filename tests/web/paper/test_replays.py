@@ -166,11 +166,11 @@ def test_a_page_that_is_too_large_whatever_is_left_out_is_tried_a_few_times(
     made: list[int] = []
     page = replay_module._page
 
-    def counted(lesson: Lesson, environment: Environment, scenes: Any, most: int, way: str) -> str:
-        made.append(most)
+    def counted(lesson: Lesson, environment: Environment, scenes: Any, *more: Any) -> str:
+        made.append(more[-1])
         for each in scenes:
             each.scene.let_go()
-        html = page(lesson, environment, scenes, most, way)
+        html = page(lesson, environment, scenes, *more)
         assert all("run" not in vars(each.scene) for each in scenes)
         return html
 
@@ -182,3 +182,22 @@ def test_a_page_that_is_too_large_whatever_is_left_out_is_tried_a_few_times(
     cut = replay_module.replay_page(lesson, create_app(tmp_path).jinja_env).cut
     assert made[-1] == 1 and len(made) <= 9
     assert {each.kept for each in cut} == {1}
+
+
+def test_scenes_that_are_too_much_at_once_are_left_out_and_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sixty scenes that compare four pipelines took a minute."""
+    monkeypatch.setattr("app.lesson.at_once.FOLLOWED_IN_ALL", 20)
+    lesson = read_lesson("short", SHORT)
+    environment = create_app(tmp_path).jinja_env
+    made = replay_module.replay_page(lesson, environment)
+    assert [(each.title, each.kept) for each in made.cut] == [("Once more", 0)]
+    assert "Two coins" in made.html and "Once more" not in made.html
+    (tmp_path / "short.md").write_text(SHORT, "utf-8")
+    told = (
+        CliRunner()
+        .invoke(replay, [str(tmp_path / "short.md"), "-o", str(tmp_path / "out.html")])
+        .stderr
+    )
+    assert "The scene 'Once more' is not in it" in told

@@ -12,6 +12,7 @@ const READING_MILLISECONDS_A_WORD = 230;
 const WITHOUT_MOVEMENT_MILLISECONDS = 1200;
 const BETWEEN_SCENES_MILLISECONDS = 2000;
 const TOO_OLD = "This browser is too old to unpack the replay. Open it in a newer one.";
+const LEFT_OUT = "The lesson has more scenes, which are not in this file.";
 const CUT = "The replay of this scene stops here, to keep the file small. The scene itself goes on.";
 
 const stage = document.getElementById("stage");
@@ -85,7 +86,7 @@ function lookInto(name) {
    lesson also how many questions were right. */
 function lastWords({ cut, task }) {
   const words = [cut ? CUT : task ? `Your turn: ${task}` : ""];
-  if (isEnd()) words.push(result(tape));
+  if (isEnd()) words.push(tape.leftOut ? LEFT_OUT : "", result(tape));
   return words.filter(Boolean).join(" ");
 }
 
