@@ -48,6 +48,9 @@ class TurnTimeline(Timeline):
     def number_at(self, step: int) -> int:
         return 0
 
+    def carried_out(self, address: int) -> Spans:
+        return Spans()  # no one turn is that of an instruction
+
     def in_the_run(self, number: int) -> Span:
         return self._of_run.in_the_run(number)
 
@@ -79,6 +82,13 @@ class TickTimeline(TurnTimeline):
     def number_at(self, step: int) -> int:
         """The oldest of the instructions that are under way in a tick."""
         return min(self._ticks.account.finished(step - 1) + 1, self.carried) if step else 0
+
+    def carried_out(self, address: int) -> Spans:
+        """The tick in which the instruction at an address is done, each time that it is."""
+        account = self._ticks.account
+        rows = (account.row(number) for number in range(1, account.count + 1))
+        done = [each.finish for each in rows if each.address == address]
+        return Spans(done, done)
 
     def phases_of(self, number: int) -> tuple[tuple[str, Span], ...]:
         """The stages of an instruction, each with the tick in which it comes there."""

@@ -69,9 +69,15 @@ def place_of(manuscript: Manuscript, line: int) -> Whereabouts:
 
 
 def says_where(manuscript: Manuscript, line: int) -> bool:
-    """Whether a line (from 1) has a step of its own, and not only its scene."""
+    """Whether a line (from 1) has a step of its own, and not only its scene. Where machines are
+    compared no step is that of an instruction."""
     block = manuscript.outline.block_of(line - 1)
-    return block is not None and block.kind in ("cues", "question", "program")
+    if block is None:
+        return False
+    number = manuscript.outline.scene_of(line - 1) or 0
+    scenes = manuscript.lesson.scenes
+    compares = number < len(scenes) and scenes[number].compare is not None
+    return block.kind in ("cues", "question") or (block.kind == "program" and not compares)
 
 
 def _first_time(scene: Scene, address: int) -> int | None:

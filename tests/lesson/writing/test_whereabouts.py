@@ -17,6 +17,7 @@ SHIPPED = sorted((Path(__file__).parents[3] / "lessons").glob("*.md"))
 def test_the_board_stands_where_the_cursor_is(path: Path) -> None:
     manuscript = Manuscript(path.stem, path.read_text(encoding="utf-8"))
     for number, scene in enumerate(manuscript.lesson.scenes):
+        found = 0
         assert place_of(manuscript, scene.line) == Whereabouts(number)
         assert not says_where(manuscript, scene.line)
         pressing = Pressing(scene, scene.depth)
@@ -40,6 +41,24 @@ def test_the_board_stands_where_the_cursor_is(path: Path) -> None:
                 place = place_of(manuscript, line)
                 assert place == Whereabouts(number, spans[0].last)
                 assert line in lines_of(manuscript, place)
+                found += 1
+        instructions = [each for each in scene.program.origins if not each.is_data]
+        if scene.program_line and scene.timeline.carried and instructions:
+            assert found and says_where(manuscript, scene.program_line)
+        if scene.compare and scene.program_line:
+            assert not found and not says_where(manuscript, scene.program_line)
+
+
+def test_in_a_pipeline_a_line_leads_to_the_tick_in_which_it_is_done() -> None:
+    """Five instructions in three stages without a wait: the first is done after as many ticks as
+    there are stages, and then one in each tick (Patterson and Hennessy)."""
+    path = next(each for each in SHIPPED if "```pipeline" in each.read_text(encoding="utf-8"))
+    manuscript = Manuscript(path.stem, path.read_text(encoding="utf-8"))
+    scene = manuscript.lesson.scenes[0]
+    lines = [
+        scene.program_line + each.line - 1 for each in scene.program.origins if not each.is_data
+    ]
+    assert [place_of(manuscript, each).step for each in lines] == [3, 4, 5, 6, 7]
 
 
 def test_a_line_before_the_first_scene_is_its_start() -> None:
