@@ -10,6 +10,7 @@ import time
 from collections.abc import Collection
 from contextlib import suppress
 from dataclasses import dataclass, field
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -65,15 +66,22 @@ def _alike(one: str, other: str, most: int) -> int:
 class Draft:
     """The text of a lesson that is being written. ``name`` is that of its file; ``base`` is what
     the file held when it was read or saved last, and ``own`` whether that is a file of the
-    teacher's. ``version`` counts its changes: who changes it says which one they have seen."""
+    teacher's. ``version`` counts its changes: who changes it says which one they have seen. It
+    starts at a number that this text alone has: the draft may be made anew, of another text, while
+    a page lies open on the one before."""
 
     name: str
     text: str
     base: Kept
     own: bool
-    version: int = 1
+    version: int = 0
     done: list[Change] = field(default_factory=list)
     undone: list[Change] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        # (A page counts up to 2 ** 53 without a fault.)
+        digest = sha256(self.text.encode(errors="replace")).digest()
+        self.version = self.version or 1 + int.from_bytes(digest[:6])
 
     @property
     def unsaved(self) -> bool:

@@ -107,6 +107,8 @@ class Folder:
         new = Kept(text, bom)
         if there.digest != seen and there.data != new.data:
             raise Changed(there)
+        if there.digest and there.data == new.data:
+            return there  # it is there already, and the version before stays what it is
         if there.digest:
             self._write(self.hidden / "before" / name, there.data, None)
         mode = stat.S_IMODE(path.stat().st_mode) if there.digest else None

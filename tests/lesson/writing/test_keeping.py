@@ -44,6 +44,26 @@ def test_saving_keeps_the_version_before(folder: Folder) -> None:
     assert read_kept(folder.root / "lift.md") == folder.now("lift.md")
 
 
+def test_saving_once_more_keeps_the_version_before(folder: Folder) -> None:
+    first = folder.save("lift.md", "one", False, "")
+    second = folder.save("lift.md", "two", False, first.digest)
+    assert folder.save("lift.md", "two", False, second.digest) == second
+    assert (folder.root / HIDDEN / "before" / "lift.md").read_text() == "one"
+
+
+def test_a_draft_that_is_made_anew_of_another_text_has_another_version(
+    folder: Folder, tmp_path: Path
+) -> None:
+    """A page that has seen the one before must not write over what it has not seen."""
+    drafts = Drafts(folder)
+    seen = drafts.of(shipped(tmp_path)).version
+    folder.save("lift.md", "---\ntitle: B\n---\n", False, "")
+    now = drafts.of(folder.root / "lift.md")
+    assert (now.own, now.text) == (True, "---\ntitle: B\n---\n") and now.version != seen
+    # After a start of the server the same text is the same version.
+    assert Drafts(folder).of(shipped(tmp_path)).version == seen
+
+
 def test_what_was_changed_outside_is_never_written_over(folder: Folder) -> None:
     first = folder.save("lift.md", "one", False, "")
     (folder.root / "lift.md").write_text("theirs")
