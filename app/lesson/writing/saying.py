@@ -122,6 +122,11 @@ def carried_on(text: str) -> str:
     return f"  {text}"
 
 
+def as_written(cue: Cue) -> str:
+    """The place of a cue and its words, by which it is found again."""
+    return f"{cue.text}: {cue.words}"
+
+
 def cue_on(manuscript: Manuscript, number: int, line: int) -> Cue | None:
     """The cue of a scene that starts on a line (from 1)."""
     scenes = manuscript.lesson.scenes

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
 from app.lesson.entries import Wrong
+from app.lesson.model import Scene
 from app.lesson.parts import titles_of
 from app.lesson.writing import asking_here, heading, pointing, saying, whole_parts
 from app.lesson.writing.manuscript import Manuscript
@@ -35,6 +36,26 @@ def line_of(said: Said) -> int:
     return value if isinstance(value, int) else 0
 
 
+def cue_line(scene: Scene, said: Said) -> int:
+    """The line of the cue that is to be changed."""
+    return _found_again(said, {each.line: saying.as_written(each) for each in scene.cues})
+
+
+def question_line(scene: Scene, said: Said) -> int:
+    """The line of the question that is to be changed."""
+    return _found_again(said, {each.line: each.prompt for each in scene.asked})
+
+
+def _found_again(said: Said, there: Mapping[int, str]) -> int:
+    """The line of what is to be changed, by what it ``was`` when the page got it: lines may have
+    come above it since. Of several alike the nearest; 0 where there is none any more."""
+    line, was = line_of(said), words(said, "was")
+    if not was or not line:
+        return line
+    alike = [each for each, text in there.items() if text == was]
+    return min(alike, key=lambda each: abs(each - line), default=0)
+
+
 def _say(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     scene = text.scene(at.scene)
     place = words(said, "place")
@@ -53,7 +74,7 @@ def _saying(made: Manuscript, at: Whereabouts) -> Whereabouts:
 
 
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    line, place = line_of(said), words(said, "place")
+    line, place = cue_line(text.scene(at.scene), said), words(said, "place")
     if not place:
         return saying.change_words(text, at.scene, line, words(said, "words")), at
     made = saying.move(text, at.scene, at.step, line, place, words(said, "words"))
@@ -61,7 +82,7 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> Made:
 
 
 def _unsay(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    return saying.unsay(text, at.scene, line_of(said)), at
+    return saying.unsay(text, at.scene, cue_line(text.scene(at.scene), said)), at
 
 
 def _point(text: Manuscript, at: Whereabouts, said: Said) -> Made:
@@ -85,8 +106,9 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     choices = [
         (words(said, f"answer-{number}"), words(said, f"reason-{number}")) for number in range(5)
     ]
-    late, line, before = words(said, "late"), line_of(said), text
-    if line:
+    late, before = words(said, "late"), text
+    if line_of(said):
+        line = question_line(text.scene(at.scene), said)
         asked = asking_here.question_on(text.scene(at.scene), line)
         at = replace(at, step=asked[1].step) if asked else at
         before = asking_here.without_question(text, at.scene, line)
@@ -105,7 +127,8 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
 
 
 def _unask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
-    return asking_here.without_question(text, at.scene, line_of(said)), at
+    line = question_line(text.scene(at.scene), said)
+    return asking_here.without_question(text, at.scene, line), at
 
 
 def _scene(text: Manuscript, at: Whereabouts, said: Said) -> Made:

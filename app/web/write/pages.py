@@ -129,6 +129,8 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
                 there = Kept(desk.draft.text)
                 return _choose(desk, text, there, "window", _words(said, "base")), 409
             desk = _changed(desk, text)
+        elif newer and what in _OF_WHAT_IS_SEEN:
+            raise Wrong(*_UNSEEN)
         return _ACTIONS[what](desk, said)
     except Wrong as wrong:
         return jsonify(wrong=wrong.what, mend=wrong.mend, **_state(desk, said)), 422
@@ -137,7 +139,19 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
         return _choose(desk, desk.draft.text, changed.there, "file", base), 409
     except OSError as error:
         what_then = f"It could not be written: {error.strerror}. What you wrote is still here."
-        return jsonify(wrong=what_then, mend="", **_state(desk, said)), 422
+        made = desk.draft.text != desk.now.source
+        desk = opened(desk.slug, desk.path, desk.draft)
+        # What was asked for is done, and only not on the disk: it must not be done once more.
+        done = {"done": True} if what == "do" and made else {}
+        return jsonify(wrong=what_then, mend="", **done, **_state(desk, said)), 422
+
+
+# What is done to what the page shows: to another text it would be something else.
+_OF_WHAT_IS_SEEN = ("do", "undo", "redo")
+_UNSEEN = (
+    "The text was changed elsewhere meanwhile: this is how it is now.",
+    "If you still want it, do it once more.",
+)
 
 
 def _changed(desk: Desk, text: str, line: int = 1, made: Manuscript | None = None) -> Desk:

@@ -24,7 +24,7 @@ from app.lesson.writing.offers import best, phase_at, since, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
 from app.lesson.writing.whole_parts import FIRST_PROGRAM, cases_of
 
-from .changes import line_of, words
+from .changes import cue_line, line_of, question_line, words
 
 Said = dict[str, Any]
 LATE = "end"
@@ -60,10 +60,9 @@ def _phase(scene: Scene, at: Whereabouts, said: Said) -> Span | None:
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = text.scene(at.scene)
     # While the form is open the board may go elsewhere, and the cue with it.
-    line = line_of(said)
     cue = (
-        saying.cue_on(text, at.scene, line)
-        if line
+        saying.cue_on(text, at.scene, cue_line(scene, said))
+        if line_of(said)
         else scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
     )
     if cue is None:
@@ -72,6 +71,7 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
     return render_template(
         "write/reword.html",
         cue=cue,
+        was=saying.as_written(cue),
         offers=offers,
         best=best(offers, _phase(scene, at, said)),
         kept=cue.text,
@@ -83,8 +83,10 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
-    line = line_of(said)
+    line = question_line(text.scene(at.scene), said)
     asked = asking_here.question_on(text.scene(at.scene), line) if line else None
+    if line_of(said) and not asked:
+        raise Wrong("There is no such question any more.", "Choose it on the board again.")
     usual, lates = "", {"": "right after this", LATE: "at the end of the run"}
     if asked:
         written, found_so = asked
@@ -140,6 +142,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         late=late,
         lates=lates,
         changed=line if asked else 0,
+        was=asked[0].prompt if asked else "",
         prompt=words(said, "prompt") if asked and words(said, "prompt") else chosen.prompt,
         said=said if asked else {},
     )

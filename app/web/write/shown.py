@@ -16,6 +16,7 @@ from app.lesson.pressing import Pressing
 from app.lesson.writing.glance import glance
 from app.lesson.writing.in_words import in_words
 from app.lesson.writing.pointing import pauses
+from app.lesson.writing.saying import as_written
 from app.lesson.writing.whereabouts import Whereabouts, lines_of
 from app.machine.source.problems import lines_of as text_lines
 
@@ -93,7 +94,7 @@ def shown(
         "step": at.step,
         "said": at.said,
         "marks": lines_of(desk.good, at) if current else [],
-        "machine": frame.machine_key,
+        "machine": frame.page_key,
         "writable": writable,
         "over": _is_over(view),
     }
@@ -103,6 +104,7 @@ def shown(
         "current": current,
         "writable": writable,
         "cue": view.cue if writable else None,
+        "cue_written": as_written(view.cue) if view.cue else "",
         "cue_in_words": in_words(view.cue.when, scene.by_turns) if view.cue else "",
         "questions": [
             each for each in scene.questions if writable and pressing.ask_step(each) == view.step

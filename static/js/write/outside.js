@@ -1,5 +1,5 @@
 /* Whether the lesson was changed elsewhere, in another program or window, while its page lies open. */
-import { isSending, versionSeen } from "./sending.js";
+import { isSending, send, typedSince, versionSeen } from "./sending.js";
 
 const LOOK_MILLISECONDS = 5000;
 
@@ -10,6 +10,11 @@ export function watchFile(address, { quiet, seen, changed }) {
     if (asking || document.hidden || quiet() || isSending()) return;
     asking = true;
     try {
+      // Letters that are still here: nobody answered when they were sent, or they have just come.
+      if (typedSince()) {
+        await send("now");
+        return;
+      }
       const before = versionSeen();
       const response = await fetch(address, {
         method: "POST",

@@ -27,10 +27,11 @@ export function setUpPanel({ note }) {
     from = null;
   }
 
-  /* at: the line of what is to be changed, for a form that is there for something new as well. */
-  async function open(name, at) {
+  /* at: the line of what is to be changed, and what it was, for a form that is there for something
+     new as well. */
+  async function open(name, at, was) {
     if (panel.hidden) from = document.activeElement;
-    const asked = at ? { ...halfOf(`${name} ${at}`), at: Number(at) } : halfOf(name);
+    const asked = at ? { ...halfOf(`${name} ${was}`), at: Number(at), was } : halfOf(name);
     const answer = await send("panel", { panel: name, ...asked });
     if (!answer?.panel) return;
     fill(answer.panel);
@@ -67,7 +68,8 @@ export function setUpPanel({ note }) {
     const answer = await send("panel", { panel: form.dataset.do, ...values(form) });
     // Meanwhile it may have been closed, or another one opened.
     if (!answer?.panel || !form.isConnected) return;
-    const { id, name, value } = form.contains(document.activeElement) ? document.activeElement : {};
+    const { id, name, value, selectionStart, selectionEnd } =
+      form.contains(document.activeElement) ? document.activeElement : {};
     const named = (fold) => fold.id || fold.className;
     const opened = [...panel.querySelectorAll("details[open]")].map(named);
     panel.innerHTML = answer.panel;
@@ -76,7 +78,10 @@ export function setUpPanel({ note }) {
     for (const each of panel.querySelectorAll("details")) each.open ||= opened.includes(named(each));
     openOthers();
     const same = id ? `#${id}` : name ? `[name="${name}"][value="${CSS.escape(value)}"]` : null;
-    if (same) panel.querySelector(same)?.focus({ preventScroll: true });
+    const there = same && panel.querySelector(same);
+    there?.focus({ preventScroll: true });
+    // Who is typing there goes on where the cursor was.
+    if (there?.value === value && typeof selectionStart === "number") there.setSelectionRange(selectionStart, selectionEnd);
   }
 
   /* What the program of a form gives, before it is written; the rest of the form stays as it is. */
@@ -85,6 +90,8 @@ export function setUpPanel({ note }) {
     if (!answer?.panel || !form.isConnected) return;
     const made = new DOMParser().parseFromString(answer.panel, "text/html").getElementById("gives");
     form.querySelector("#gives").replaceChildren(...made.childNodes);
+    // Something else has been typed meanwhile: that is asked for once it is still.
+    if (soon) return;
     form.querySelector("#gives").classList.remove("stale");
   }
 
@@ -94,7 +101,10 @@ export function setUpPanel({ note }) {
   function tellGivenSoon(form) {
     form.querySelector("#gives").classList.add("stale");
     clearTimeout(soon);
-    soon = setTimeout(() => tellGiven(form), STILL_MILLISECONDS);
+    soon = setTimeout(() => {
+      soon = 0;
+      tellGiven(form);
+    }, STILL_MILLISECONDS);
   }
 
   /* The board has gone to another step, or another scene: a form offers what comes there. */
@@ -122,7 +132,7 @@ export function setUpPanel({ note }) {
     if (event.target.closest("[data-afresh]")) {
       const form = event.target.form;
       forgetHalf(form);
-      open(form.dataset.do, form.elements.at?.value);
+      open(form.dataset.do, form.elements.at?.value, form.elements.was?.value);
     }
   });
   panel.addEventListener("keydown", (event) => {
@@ -137,7 +147,18 @@ export function setUpPanel({ note }) {
   panel.addEventListener("submit", async (event) => {
     event.preventDefault();
     const form = event.target;
-    if (form.id === "choose") return settle(form);
+    // What is on its way is not written once more by a second press.
+    if (form.dataset.busy) return;
+    form.dataset.busy = "yes";
+    try {
+      if (form.id === "choose") await settle(form);
+      else await write(form);
+    } finally {
+      delete form.dataset.busy;
+    }
+  });
+
+  async function write(form) {
     const answer = await send("do", { change: form.dataset.do, ...values(form) });
     if (answer?.done) {
       forgetHalf(form);
@@ -150,7 +171,7 @@ export function setUpPanel({ note }) {
     // It is told where it was typed, and only there.
     wrong.textContent = `${answer.wrong} ${answer.mend}`;
     note.textContent = "";
-  });
+  }
 
   async function settle(form) {
     const choices = [...form.querySelectorAll("fieldset")].map((each) => each.querySelector("[value=theirs]").checked);

@@ -1,6 +1,10 @@
 /* What is sent to the server, one thing after the other, and what comes back. */
 import { sentenceOf } from "../messages.js";
 
+// A browser goes on sending so many bytes for a page that is left already (64 KiB, of all requests
+// together: the Fetch standard, from memory).
+const MOST_LEAVING = 60_000;
+
 let address;
 let version;
 let area;
@@ -44,12 +48,13 @@ async function sendNow(what, more, leaving) {
   // What changes the text at the server must not meet with letters that come in meanwhile.
   const changes = what !== "now" && what !== "move" && what !== "panel";
   area.readOnly = changes;
+  const sent = JSON.stringify(body);
   try {
     const response = await fetch(`${address}/${what}`, {
       method: "POST",
       headers: { "Content-Type": "application/json" },
-      body: JSON.stringify(body),
-      keepalive: leaving && text.length < 50000,
+      body: sent,
+      keepalive: leaving && new Blob([sent]).size <= MOST_LEAVING,
     });
     if (!response.headers.get("Content-Type")?.includes("json")) {
       const said = sentenceOf(await response.text());

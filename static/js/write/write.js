@@ -5,13 +5,15 @@
 import { announce } from "../announce.js";
 import { setUpTheme } from "../controls.js";
 import { cursorLine, drawMarks, followLine, setUpEditor, toLine } from "../editor.js";
+import { get, set } from "../kept.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
 import { parse, put } from "../screen.js";
 import { setUpPanel } from "./panel.js";
 import { followRun, goToRun, setUpRun } from "./run.js";
 import { watchFile } from "./outside.js";
-import { send, setUpSending, typedSince } from "./sending.js";
+import { send, setUpSending, typedSince, versionSeen } from "./sending.js";
+import { dress } from "./dress.js";
 import { placesOf, rowsOf } from "./wrapped.js";
 
 const TYPING_MILLISECONDS = 350;
@@ -30,8 +32,8 @@ let timer;
 /* Puts in what has come back. */
 function take(answer, what) {
   if (!answer.wrong) panel.settled(what);
-  if (answer.text !== undefined) replaceText(answer.text);
-  if (place.machine !== answer.machine && (place.machine || answer.machine)) return location.reload();
+  const changed = answer.text === undefined ? null : replaceText(answer.text);
+  if (answer.machine && place.machine !== answer.machine) dress();
   const moved = ["scene", "step", "said"].some((name) => place[name] !== answer[name]);
   const other = place.scene !== answer.scene;
   place = { ...answer, around: moved ? 0 : place.around, whole: chosen || (!moved && place.whole) };
@@ -52,18 +54,35 @@ function take(answer, what) {
   settings();
   if (moved) followRun();
   drawMarks(answer.marks);
-  if (answer.line) toLine(answer.line, 1, 0, false);
+  if (changed !== null && (what === "undo" || what === "redo")) toPlace(changed);
+  else if (answer.line) toLine(answer.line, 1, 0, false);
   else if (moved) followLine();
   lineThen = cursorLine();
   tell(answer);
   if (moved && !answer.done) panel.follow(other);
 }
 
+/* Puts another text in, with the cursor between the letters between which it was. Answers where what
+   differs ends in it. */
 function replaceText(text) {
-  const { selectionStart, scrollTop, scrollLeft } = area;
+  const { value, selectionStart, selectionEnd, scrollTop, scrollLeft } = area;
+  const most = Math.min(value.length, text.length);
+  let at = 0;
+  while (at < most && value[at] === text[at]) at += 1;
+  let alike = 0;
+  while (alike < most - at && value.at(-1 - alike) === text.at(-1 - alike)) alike += 1;
+  const end = text.length - alike;
+  const now = (place) => (place <= at ? place : Math.max(place + text.length - value.length, end));
   area.value = text;
-  area.setSelectionRange(selectionStart, selectionStart);
+  area.setSelectionRange(now(selectionStart), now(selectionEnd));
   Object.assign(area, { scrollTop, scrollLeft });
+  return end;
+}
+
+/* Brings a place of the text into sight, counted in letters, with the cursor in it. */
+function toPlace(place) {
+  const before = area.value.slice(0, place).split("\n");
+  toLine(before.length, before.at(-1).length + 1, 0, false);
 }
 
 function settings() {
@@ -145,9 +164,28 @@ area.addEventListener("input", (event) => {
   if (inProgram && indent) area.setRangeText(indent, area.selectionStart, area.selectionEnd, "end");
 });
 
-addEventListener("pagehide", () => {
-  if (typedSince()) send("now", {}, true);
-});
+/* The last letters are sent when the page is left. The next page may be made before they arrive, or
+   nobody may answer: so they are kept here, too, for when this lesson is opened next. */
+const LEFT = `left ${location.pathname}`;
+
+function leave(event) {
+  if (!typedSince()) return;
+  clearTimeout(timer);
+  const kept = set(LEFT, JSON.stringify({ version: versionSeen(), text: area.value }));
+  if (!kept) event.preventDefault(); // whoever leaves is asked first, where that can still be
+  send("now", {}, true);
+}
+addEventListener("beforeunload", leave);
+addEventListener("pagehide", leave);
+
+/* Letters that were left behind, of the very text that this page has got. */
+function takeUpLeft() {
+  const { version, text } = JSON.parse(get(LEFT) ?? "{}");
+  set(LEFT, null);
+  if (version !== versionSeen() || text === area.value) return;
+  area.value = text;
+  send("now");
+}
 
 // Keys that work in the text as well.
 
@@ -188,16 +226,31 @@ for (const what of ["undo", "redo", "save"]) {
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button[data-way], button[data-panel], button[data-change]");
   if (!button) return;
-  const { way, panel: name, change, part, at } = button.dataset;
+  const { way, panel: name, change, part, at, was } = button.dataset;
   if (way) move(way);
   else if (name) {
     clearTimeout(timer);
-    panel.open(name, at);
-  } else act("do", { change, ...(part ? { part } : {}), ...(at ? { at: Number(at) } : {}) });
+    panel.open(name, at, was);
+  } else if (at && event.detail > 1) return; // of a double press: something else stands there now
+  else point({ change, ...(part ? { part } : {}), ...(at ? { at: Number(at), was } : {}) });
 });
 document.addEventListener("change", (event) => {
-  if (event.target.id === "speed") act("do", { change: "pace", speed: event.target.value });
+  if (event.target.id === "speed") point({ change: "pace", speed: event.target.value });
 });
+
+/* What is on its way is not done, or taken back, once more by a second press. */
+const underWay = new Set();
+async function point(what) {
+  const name = JSON.stringify(what);
+  if (underWay.has(name)) return;
+  underWay.add(name);
+  try {
+    await act("do", what);
+  } finally {
+    underWay.delete(name);
+  }
+}
+
 async function move(way) {
   const { scene, step, said } = place;
   await act("move", { way });
@@ -225,7 +278,7 @@ function partAt(target) {
 // A part that is pointed at on the board leaves it from here on; the buttons below bring it back.
 stage.addEventListener("click", (event) => {
   const part = partAt(event.target);
-  if (part && document.querySelector(`[data-part="${part}"]`)) act("do", { change: "point", part });
+  if (part && document.querySelector(`[data-part="${part}"]`)) point({ change: "point", part });
 });
 addEventListener("resize", finish);
 
@@ -262,3 +315,4 @@ setUpTheme();
 listenToKeys();
 settings();
 drawMarks(place.marks);
+takeUpLeft();

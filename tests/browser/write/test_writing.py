@@ -325,6 +325,92 @@ def test_what_is_typed_outlives_the_window(page: Page) -> None:
     expect(page.locator("#text")).to_have_value(LESSON + "Not yet saved.")
 
 
+def test_the_last_letters_are_there_when_the_page_is_loaded_again(page: Page) -> None:
+    """Loaded in the same moment, the page is made without them, and nobody answers what is sent."""
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.route("**/write/now", lambda route: None)
+    page.keyboard.type("Just now.")
+    page.reload()
+    page.unroute("**/write/now")
+    expect(page.locator("#text")).to_have_value(LESSON + "Just now.")
+    page.locator("#text").focus()
+    page.keyboard.press("Control+End")
+    page.keyboard.type(" And now.")
+    page.locator("#save").click()
+    expect(page.locator("#note")).to_have_text("Saved.")
+    page.reload()
+    expect(page.locator("#text")).to_have_value(LESSON + "Just now. And now.")
+
+
+def test_another_machine_takes_neither_the_cursor_nor_a_letter_away(page: Page) -> None:
+    area = page.locator("#text")
+    area.focus()
+    page.keyboard.press("Control+Home")
+    for _ in range(2):
+        page.keyboard.press("ArrowDown")
+    page.keyboard.press("End")
+    for _ in range(len("8-bit")):
+        page.keyboard.press("Backspace")
+    with page.expect_response("**/16-bit.css"):
+        page.keyboard.type("16-bit")
+    page.keyboard.type("\ncache: 4 lines of 4 words")
+    watching = page.locator("link[href*='watching.css']")
+    expect(watching).to_have_count(1)
+    expect(page.locator("link[href*='8-bit.css']")).to_have_count(0)
+    expect(page.locator("#stage.machine-16-bit")).to_be_visible()
+    expect(area).to_be_focused()
+    page.keyboard.type(", 2-way")
+    assert "machine: 16-bit\ncache: 4 lines of 4 words, 2-way\n---" in text(page)
+
+
+def test_a_second_press_does_nothing_while_the_first_is_on_its_way(page: Page) -> None:
+    held: list[Route] = []
+    page.locator("#say").click()
+    page.locator("#words").fill("Two numbers wait.")
+    page.keyboard.press("Enter")
+    note = page.locator("#note")
+    expect(note).to_contain_text("Written in line")
+    page.locator("#ask").click()
+    page.route("**/write/do", lambda route: held.append(route))
+    write = page.locator("#panel .first")
+    write.click()
+    write.click()
+    held[0].continue_()
+    page.unroute("**/write/do")
+    expect(page.locator("#here")).to_contain_text("Asked here")
+    assert len(held) == 1 and text(page).count("```question") == 1
+    page.locator("#here [data-change=unsay]").dblclick()
+    expect(note).to_contain_text("The cue was taken away.")
+    expect(page.locator("#here")).to_contain_text("Asked here")
+    assert "Two numbers wait." not in text(page) and text(page).count("```question") == 1
+
+
+def test_the_cursor_stays_between_its_letters(page: Page) -> None:
+    """After the way back it is where something was changed, and else where it was in the words."""
+    caret = "document.getElementById('text').selectionStart"
+    end = LESSON.index("The till") + len("The till")
+    area = page.locator("#text")
+    area.focus()
+    area.evaluate("(area, at) => area.setSelectionRange(at, at)", end)
+    page.keyboard.type(" again")
+    page.keyboard.press("Control+z")
+    expect(page.locator("#redo")).to_be_enabled()
+    assert text(page) == LESSON and page.evaluate(caret) == end
+    page.keyboard.press("Control+y")
+    expect(page.locator("#redo")).to_be_disabled()
+    assert page.evaluate(caret) == end + len(" again")
+    # Another window writes above it.
+    other = page.context.new_page()
+    other.goto(page.url)
+    other.locator("#text").fill(text(page).replace("title", "age: 11\ntitle", 1))
+    expect(other.locator("#kept")).to_contain_text("Not saved yet")
+    page.bring_to_front()
+    page.evaluate("dispatchEvent(new Event('focus'))")
+    expect(page.locator("#note")).to_contain_text("changed elsewhere")
+    assert page.evaluate(caret) == end + len("age: 11\n again")
+
+
 def test_a_fault_stands_at_its_line_and_leads_there(page: Page) -> None:
     page.locator("#text").fill(LESSON.replace("HALT", "HOLT"))
     expect(page.locator("#gutter .fault")).to_have_count(1)

@@ -491,6 +491,108 @@ def test_two_windows_do_not_write_over_each_other(web: Flask) -> None:
     assert "title: One " in answer["text"] and answer["text"].endswith("Other\n")
 
 
+@pytest.mark.parametrize(
+    ("what", "more"),
+    [("undo", {}), ("redo", {}), ("do", {"change": "point", "part": "output"})],
+)
+def test_nothing_is_done_to_a_text_that_the_page_has_not_seen(
+    web: Flask, what: str, more: dict[str, Any]
+) -> None:
+    one, other = (Page(web.test_client(), TIDE) for _ in range(2))
+    text = shipped(TIDE).replace("title: ", "title: My ", 1)
+    assert one.send("now", text=text)["undo"]
+    told = other.send(what, **more)
+    assert other.status == 422 and "changed elsewhere" in told["wrong"] and told["text"] == text
+    assert one.send("now")["undo"] and "text" not in one.send("now", text=text)
+    other.send(what, **more)
+    assert other.status == 200  # now it has
+
+
+CUES = """---
+title: The till
+machine: 8-bit
+---
+
+# Nine and four
+
+```program
+        LOAD  #9
+        HALT
+```
+
+```cues
+fetch 1: One.
+decode 1: Two.
+execute 1: Three.
+```
+
+```question
+before execute 1: What will it hold?
+ask: the accumulator
+```
+"""
+
+
+def test_what_is_changed_is_what_it_was_though_lines_have_come_above_it(
+    web: Flask, own: Path
+) -> None:
+    own.mkdir()
+    (own / "till.md").write_text(CUES, encoding="utf-8")
+    page = Page(web.test_client(), "till")
+
+    def now() -> list[str]:
+        lesson = read_lesson("till", (own / "till.md").read_text(encoding="utf-8"))
+        scene = lesson.scenes[0]
+        return [*(each.words for each in scene.cues), *(each.prompt for each in scene.asked)]
+
+    cue, question = (CUES.split("\n").index(each) + 1 for each in ("decode 1: Two.", "```question"))
+    at = {"step": 3, "at": cue, "was": "decode 1: Two."}
+    form = page.send("panel", panel="reword", **at)["panel"]
+    assert f'name="at" value="{cue}"' in form and 'name="was" value="decode 1: Two."' in form
+    # Two lines more above: where the cue stood there stands none, and one line further the first.
+    text = CUES.replace("# Nine", "\n\n# Nine")
+    page.send("do", change="reword", words="Second.", text=text, **at)
+    page.send("save")
+    assert now() == ["One.", "Second.", "Three.", "What will it hold?"]
+    asked = {"at": question + 1, "was": "What will it hold?"}
+    assert f'value="{question + 3}"' in page.send("panel", panel="ask", **asked)["panel"]
+    again = page.send("do", change="unsay", **at)
+    assert page.status == 422 and "no such cue" in again["wrong"]  # it has other words
+    page.send("do", change="unsay", at=cue - 1, was="fetch 1: One.")
+    page.send("do", change="unask", **asked)
+    again = page.send("do", change="unask", **asked)
+    assert page.status == 422 and "no such question" in again["wrong"]
+    assert "no such question" in page.send("panel", panel="ask", **asked)["wrong"]
+    page.send("save")
+    assert now() == ["Second.", "Three."]
+
+
+def test_a_change_that_is_made_and_not_kept_is_not_made_once_more(
+    page: Page, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The disk is full: the form goes, for what it asked for is in the text, and that is told."""
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Folder, "keep_hidden", full)
+    answer = page.send("do", change="scene", title="One more")
+    assert page.status == 422 and "could not be written" in answer["wrong"] and answer["done"]
+    assert answer["text"].count("# One more") == 1 and answer["writable"]
+    undone = page.send("undo")
+    assert page.status == 422 and undone["text"] == shipped(TIDE) and "done" not in undone
+
+
+def test_a_board_with_a_cache_is_another_than_one_without(page: Page) -> None:
+    """Its style sheet is not in the page yet."""
+    plain = page.send("now")["machine"]
+    text = shipped(TIDE).replace("machine: 8-bit", "machine: 16-bit\ncache: 4 lines of 4 words")
+    assert text != shipped(TIDE)
+    cached = page.send("now", text=text)["machine"]
+    assert cached not in ("", plain) and "watching.css" not in page.page.get_data(as_text=True)
+    assert "watching.css" in page.client.get(page.path).get_data(as_text=True)
+
+
 def test_a_draft_outlives_the_server(own: Path) -> None:
     first = Page(create_app(own=own).test_client(), TIDE)
     text = shipped(TIDE) + "\nMore.\n"
@@ -641,14 +743,14 @@ def test_odd_requests_get_an_answer(page: Page, body: str, what: str) -> None:
 
 
 def test_whatever_is_asked_of_a_zoom_has_an_answer(web: Flask) -> None:
-    client = web.test_client()
-    where = {"version": 1, "scene": 3, "step": 2, "part": "memory", "speed": "1", "words": "a"}
+    page = Page(web.test_client(), "19-jam-shelf")
+    where = {"scene": 3, "step": 2, "part": "memory", "speed": "1", "words": "a"}
     asked = [("do", {"change": each, "at": 3}) for each in CHANGES]
     asked += [("panel", {"panel": each}) for each in PANELS]
     for what, more in asked:
-        answer = client.post("/lessons/19-jam-shelf/write/" + what, json={**where, **more})
-        assert answer.status_code in (200, 422), (what, more)
-        assert answer.status_code == 200 or answer.json["wrong"]
+        answer = page.send(what, **where, **more)
+        assert page.status in (200, 422), (what, more)
+        assert page.status == 200 or answer["wrong"]
 
 
 @pytest.mark.parametrize("step", [200, 10**30])
