@@ -212,6 +212,63 @@ def test_questions_mark_themselves(open_replay: Callable[..., Replay]) -> None:
     assert told in replay.page.locator("#note").inner_text()
 
 
+TWICE = """---
+title: Two at once
+machine: 8-bit
+depth: phases
+---
+
+# Nine and four
+
+```program
+        LOAD  #9
+        ADD   #4
+        OUTPUT
+        HALT
+```
+
+```question
+before first ADD: What will it hold?
+ask: the accumulator
+```
+
+```question
+before execute of ADD: And the status?
+ask: the status
+```
+
+```question
+before first ADD: And now?
+ask: the accumulator
+```
+"""
+
+
+def test_of_several_questions_at_one_place_each_is_asked(
+    open_replay: Callable[..., Replay], tmp_path: Path
+) -> None:
+    """Two stand at the same step, and one more comes in the same press of whole phases or not."""
+    lesson = tmp_path / "twice.md"
+    lesson.write_text(TWICE, encoding="utf-8")
+    replay = open_replay(write_replay(lesson)[0], reduced_motion="reduce")
+    asked = sorted(
+        read_lesson("twice", TWICE).scenes[0].questions, key=lambda each: (each.step, each.line)
+    )
+    assert len(asked) == 3
+    for number, question in enumerate(asked):
+        while not replay.page.locator(".asking").count() or replay.question() != question.prompt:
+            before = FRAME
+            seen = replay.page.evaluate(before)
+            replay.press("ArrowRight")
+            assert replay.page.evaluate(before) != seen, "the end, and not all were asked"
+        said = replay.choose(True, question.choices[question.answer])
+        same = number + 1 < len(asked) and asked[number + 1].step == question.step
+        assert ("another question" in said) == same
+    replay.page.locator("#place").fill("1000")
+    told = "You got 3 of 3 questions right, 3 at the first go."
+    assert told in replay.page.locator("#note").inner_text()
+
+
 def test_it_plays_where_the_browser_keeps_nothing(open_replay: Callable[..., Replay]) -> None:
     replay = open_replay(script=NO_STORAGE, reduced_motion="reduce")
     replay.press("t", "?")

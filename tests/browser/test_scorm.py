@@ -228,6 +228,46 @@ def test_a_platform_that_takes_nothing_is_told_of(
     expect(sitting.shown.locator("#note")).to_contain_text("did not take what you did")
 
 
+def test_a_platform_that_throws_does_not_stop_the_lesson(
+    sit: Callable[[], Sitting], platform: Platform
+) -> None:
+    """As one does whose window is closed, or whose own script has a fault."""
+    sitting = sit()
+    prefix = "LMS" if platform.version == "1.2" else ""
+    sitting.page.evaluate(
+        """([name, prefix]) => {
+          const thrower = () => { throw new Error("gone"); };
+          for (const each of ["SetValue", "Commit", "GetLastError"]) window[name][prefix + each] = thrower;
+        }""",
+        [platform.api, prefix],
+    )
+    sitting.go(1, ASKED.step)
+    sitting.choose(ASKED.answer)
+    expect(sitting.shown.locator(".choice.is-right")).to_have_count(1)
+    expect(sitting.shown.locator("#note")).to_contain_text("did not take what you did")
+    expect(sitting.shown.locator("#note")).to_contain_text("gone")
+    sitting.shown.locator("#control-forward").click()
+    assert sitting.place == (1, str(ASKED.step + 1))
+
+
+def test_a_platform_that_does_not_begin_is_told_of(
+    new_page: Callable[..., Page], platform: Platform
+) -> None:
+    """It was found, and has said no: after the end of a sitting it may not begin another one."""
+    page = new_page(reduced_motion="reduce")
+    name = "LMSInitialize" if platform.version == "1.2" else "Initialize"
+    page.add_init_script(
+        f"addEventListener('DOMContentLoaded', () => {{"
+        f" if (window.{platform.api}) window.{platform.api}.{name} = () => 'false'; }});"
+    )
+    page.goto(platform.address)
+    shown = page.frame_locator("#package")
+    expect(shown.locator("body[data-ready]")).to_have_count(1)
+    expect(shown.locator("#note")).to_contain_text("The learning platform did not begin")
+    shown.locator("#control-forward").click()
+    expect(shown.locator("#note")).to_be_hidden()
+
+
 def test_a_platform_that_knows_no_single_answers(
     sit: Callable[[], Sitting], platform: Platform
 ) -> None:

@@ -318,24 +318,27 @@ def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[
 
 
 def _questions(made: _Recorded, most: int, environment: Environment) -> list[dict[str, Any]]:
-    """The questions of a scene, each at the last frame before its answer could be seen."""
+    """The questions of a scene, each at the last frame before its answer could be seen; of several
+    at one frame one is asked after the other."""
     template = environment.get_template("paper/replay/question.html")
     steps = made.steps[:most]
-    found: dict[int, dict[str, Any]] = {}
+    found: list[dict[str, Any]] = []
     for asked in made.asked:
         at = max(place for place, step in enumerate(steps) if step <= asked.step)
         known = next((place for place, step in enumerate(steps) if step >= asked.reveal_step), -1)
-        if known <= at or at in found:
+        if known <= at:
             continue
-        found[at] = {
-            "at": at,
-            "known": known,
-            "answer": asked.answer,
-            "prompt": asked.prompt,
-            "mixups": asked.mixups,
-            "html": template.render(asked=asked),
-        }
-    return list(found.values())
+        found.append(
+            {
+                "at": at,
+                "known": known,
+                "answer": asked.answer,
+                "prompt": asked.prompt,
+                "mixups": asked.mixups,
+                "html": template.render(asked=asked),
+            }
+        )
+    return found
 
 
 def _packed(tape: dict[str, Any]) -> str:

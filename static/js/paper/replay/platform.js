@@ -68,7 +68,8 @@ function find(name, start) {
   }
 }
 
-/* What can be told to the platform of a version; null where none is found. What it does not take is
+/* What can be told to the platform of a version; null where none is found, and that it has refused
+   where it will not begin. What it does not take is
    said to the pupil: once, and of every answer. */
 export function connect(version, tell) {
   const form = VERSIONS[version];
@@ -80,20 +81,37 @@ export function connect(version, tell) {
   let interactions = 0;
   const known = new Map();
 
+  /* Whatever a platform throws instead of an answer (its window may be closed, say), the lesson goes
+     on: that is told as any refusal is. */
   function call(name, ...values) {
-    const answer = String(api[form.call(name)](...values));
-    if (answer === "false") complain(`${name} ${values[0]}`);
-    return answer;
+    let thrown = "";
+    try {
+      const answer = String(api[form.call(name)](...values));
+      if (answer !== "false") return answer;
+    } catch (error) {
+      thrown = String(error);
+    }
+    complain(`${name} ${values[0]}`, thrown);
+    return "false";
   }
 
   /* A platform need not know every name, least of all those of single answers in the older form:
      that is no fault. */
-  function complain(what) {
-    const code = String(api[form.call("GetLastError")]());
-    if (complained || code === form.unknown) return;
+  function complain(what, thrown) {
+    const why = thrown || lastError();
+    if (complained || why === null) return;
     complained = true;
-    const why = String(api[form.call("GetErrorString")](code));
-    tell(`The learning platform did not take what you did (${what}: ${code} ${why}). Tell your teacher.`);
+    tell(`The learning platform did not take what you did (${what}: ${why}). Tell your teacher.`);
+  }
+
+  /* The number of the last error and its words; null for a name that is not known. */
+  function lastError() {
+    try {
+      const code = String(api[form.call("GetLastError")]());
+      return code === form.unknown ? null : `${code} ${api[form.call("GetErrorString")](code)}`;
+    } catch (error) {
+      return String(error);
+    }
   }
 
   /* Only what has changed is told. */
@@ -104,11 +122,13 @@ export function connect(version, tell) {
 
   const get = (name) => call("GetValue", name);
 
-  if (call("Initialize", "") !== "true") return null;
+  if (call("Initialize", "") !== "true") return { refused: true };
   interactions = Number(get("cmi.interactions._count")) || 0;
   const status = get(form.status);
   known.set(form.status, status);
   if (["", form.fresh].includes(status)) set(form.status, "incomplete");
+  // The first frame, which comes now, would take away what was told: so it is told with that again.
+  complained = false;
 
   return {
     /* What was kept when the pupil left last; empty at the first time. */

@@ -1,10 +1,6 @@
 /* The questions of the replay: put where the board has its words, marked by the page itself. */
 const score = { asked: new Set(), right: new Set(), atOnce: new Set() };
 
-function key(scene, question) {
-  return `${scene} ${question.at}`;
-}
-
 /* Who else is told of every answer; nobody where the replay is a file by itself. */
 let listener = () => {};
 
@@ -20,46 +16,44 @@ export function allQuestions(tape) {
 /* What has become of each question, a sign for each: not answered, only wrong so far, right, or
    right at the first go. */
 export function states(tape) {
-  return allQuestions(tape).map(({ scene, question }) => {
-    const name = key(scene, question);
-    if (score.atOnce.has(name)) return "1";
-    if (score.right.has(name)) return "r";
-    return score.asked.has(name) ? "w" : "-";
+  return allQuestions(tape).map(({ question }) => {
+    if (score.atOnce.has(question)) return "1";
+    if (score.right.has(question)) return "r";
+    return score.asked.has(question) ? "w" : "-";
   }).join("");
 }
 
 /* Goes on from such signs. */
 export function restoreStates(tape, signs) {
-  for (const [at, { scene, question }] of allQuestions(tape).entries()) {
-    const name = key(scene, question);
-    if ("wr1".includes(signs[at])) score.asked.add(name);
-    if ("r1".includes(signs[at])) score.right.add(name);
-    if (signs[at] === "1") score.atOnce.add(name);
+  for (const [at, { question }] of allQuestions(tape).entries()) {
+    if ("wr1".includes(signs[at])) score.asked.add(question);
+    if ("r1".includes(signs[at])) score.right.add(question);
+    if (signs[at] === "1") score.atOnce.add(question);
   }
   if (score.asked.size) showScore();
 }
 
-/* The question of this frame that still waits for its answer. */
-export function waiting(tape, scene, at) {
-  const question = tape.scenes[scene].questions.find((each) => each.at === at);
-  return question && !score.right.has(key(scene, question)) ? question : null;
+/* The question of this frame that still waits for its answer: of several the first, or the first after
+   another one. */
+export function waiting(tape, scene, at, after = null) {
+  const here = tape.scenes[scene].questions.filter((each) => each.at === at);
+  return here.slice(here.indexOf(after) + 1).find((each) => !score.right.has(each)) ?? null;
 }
 
 /* Shows a question in a frame; answered() is called once the right choice has been made. */
-export function ask(frame, scene, question, answered) {
+export function ask(frame, scene, question, more, answered) {
   const words = frame.querySelector(".caption .words");
   words.outerHTML = question.html;
   const group = frame.querySelector(".question");
   const told = group.querySelector(".poll-state");
-  const name = key(scene, question);
   group.addEventListener("click", (event) => {
     const button = event.target.closest(".choose");
-    if (!button || score.right.has(name)) return;
+    if (!button || score.right.has(question)) return;
     const choice = Number(button.dataset.choice);
     const right = choice === question.answer;
-    if (right && !score.asked.has(name)) score.atOnce.add(name);
-    score.asked.add(name);
-    if (right) score.right.add(name);
+    if (right && !score.asked.has(question)) score.atOnce.add(question);
+    score.asked.add(question);
+    if (right) score.right.add(question);
     listener(scene, question, choice);
     button.closest(".choice").classList.add(right ? "is-right" : "is-wrong");
     if (!right) {
@@ -71,7 +65,7 @@ export function ask(frame, scene, question, answered) {
       return;
     }
     for (const each of group.querySelectorAll(".choose")) each.disabled = true;
-    told.textContent = "Right. Now watch the machine do it.";
+    told.textContent = more ? "Right. Press Next for another question." : "Right. Now watch the machine do it.";
     showScore();
     answered();
   });

@@ -28,6 +28,8 @@ let at = 0;
 let speed = 1;
 let moves = true;
 let sentence = "";
+// The question that is shown, also once it is answered; null for none.
+let shown = null;
 // What plays now; another value, or null, tells it to stop.
 let playing = null;
 
@@ -45,7 +47,7 @@ function tell(words) {
 }
 
 /* Puts in the frame of this place, with what is open in it; else with the question that waits. */
-function put(opened, moving) {
+function put(opened, moving, after = null) {
   finish();
   screen.innerHTML = frameOf(tape, scene, at);
   const now = frame();
@@ -56,8 +58,12 @@ function put(opened, moving) {
     show(stage);
   }
   sentence = now.querySelector(".sentence").textContent;
-  const question = opened ? null : waiting(tape, scene, at);
-  if (question) ask(now, scene, question, () => resumeAfter(question));
+  const question = opened ? null : waiting(tape, scene, at, after);
+  shown = question;
+  if (question) {
+    const more = waiting(tape, scene, at, question) !== null;
+    ask(now, scene, question, more, () => resumeAfter(question));
+  }
   announce(stage);
   say(question ? now.querySelector(".sentence").textContent : wordsOf(now), speed);
 }
@@ -107,6 +113,11 @@ function forward() {
   // While the answer to a question is on its way, it is shown first.
   if (!playing && isAnswerMoving()) {
     finish();
+    return true;
+  }
+  // Of several questions at this place the next one.
+  if (shown && waiting(tape, scene, at, shown)) {
+    put(null, false, shown);
     return true;
   }
   if (at < last()) {
@@ -165,7 +176,7 @@ async function play() {
   // Whoever has pressed another key meanwhile goes on alone.
   if (playing !== mine) return;
   stop();
-  stoppedFor = waiting(tape, scene, at);
+  stoppedFor = shown;
 }
 
 function stop() {

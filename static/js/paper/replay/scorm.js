@@ -3,6 +3,7 @@ import { allQuestions, onAnswer, restoreStates, states } from "./questions.js";
 import { start } from "./replay.js";
 import { connect } from "./platform.js";
 
+const REFUSED = "The learning platform did not begin, so nothing of what you do is kept. Close this and open it there again.";
 const LETTERS = "abcdefghij";
 const NOT_FOUND = "No learning platform was found here, so nothing of what you do is kept.";
 // More are not named at once.
@@ -22,8 +23,9 @@ function begin(played, say) {
   tape = played;
   tell = say;
   questions = allQuestions(tape);
-  platform = connect(document.body.dataset.scorm, tell);
-  if (!platform) return { scene: 0, at: 0, words: NOT_FOUND };
+  const found = connect(document.body.dataset.scorm, tell);
+  if (!found || found.refused) return { scene: 0, at: 0, words: found ? REFUSED : NOT_FOUND };
+  platform = found;
   onAnswer(answered);
   addEventListener("pagehide", () => platform.finish());
   addEventListener("visibilitychange", () => {
