@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
@@ -11,7 +12,7 @@ from app import create_app
 from app.browsers import find_browser
 from app.lesson.at_once import worked_out_at_once
 from app.lesson.file.shelf import Shelf
-from app.lesson.model import Lesson
+from app.lesson.model import Lesson, Scene
 from app.lesson.paper.trace import MEMORY, Rows, places
 from app.lesson.paper.versions import MOST_VERSIONS
 from app.lesson.paper.worksheet import Support
@@ -119,11 +120,13 @@ def print_lesson(
         },
         doseq=True,
     )
-    wanted = names or tuple(each for each in DOCUMENTS if _has(read, each))
-    missing = [each for each in wanted if not _has(read, each)]
+    of = read.scenes[scene - 1 : scene] if scene else read.scenes
+    wanted = names or tuple(each for each in DOCUMENTS if _has(read, of, each))
+    missing = [each for each in wanted if not _has(read, of, each)]
     if missing:
+        where = f"scene {scene}" if scene else "the lesson"
         raise click.ClickException(
-            f"There is nothing to print for '{missing[0]}': the lesson has no"
+            f"There is nothing to print for '{missing[0]}': {where} has no"
             f" {_WITHOUT.get(missing[0].partition('-')[0], 'program')}."
         )
     browser = find_browser()
@@ -152,14 +155,14 @@ def print_lesson(
 _WITHOUT = {"quiz": "questions", "sums": "sums"}
 
 
-def _has(lesson: Lesson, name: str) -> bool:
-    """Whether there is anything to print of a kind of document."""
+def _has(lesson: Lesson, scenes: Sequence[Scene], name: str) -> bool:
+    """Whether there is anything to print of a kind of document, from these scenes of a lesson."""
     if name.startswith("quiz"):
-        return any(each.questions for each in worked_out_at_once(lesson.scenes))
+        return any(each.questions for each in worked_out_at_once(scenes))
     if name.startswith("sums"):
-        return has_sums(lesson)
+        return has_sums(lesson, scenes)
     if name in ("worksheets", "answers"):
-        return any(each.program.words for each in lesson.scenes)
+        return any(each.program.words for each in scenes)
     return True
 
 

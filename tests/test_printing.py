@@ -1,4 +1,5 @@
-"""The file that the command ``replay`` writes of each lesson that ships."""
+"""The file that the command ``replay`` writes of each lesson that ships; what ``print`` has nothing
+of."""
 
 from __future__ import annotations
 
@@ -6,8 +7,10 @@ import re
 from pathlib import Path
 
 import pytest
+from click.testing import CliRunner
 
 from app.lesson.file.reader import read_file
+from app.printing import print_lesson
 from tests.replay_file import LARGEST, write_replay
 from tests.server import ROOT
 
@@ -25,3 +28,23 @@ def test_shipped_lessons_fit(lesson: Path, tmp_path: Path) -> None:
         (found,) = [each for each in read_file(lesson).scenes if each.title == scene]
         assert found.run.reaches(1001)
         assert int(re.search(r"only the first ([\d,]+)", said)[1].replace(",", "")) > 1000
+
+
+@pytest.mark.parametrize(
+    ("name", "scene", "what"),
+    [("sums", 1, "sums"), ("quiz", 2, "questions"), ("answers", 2, "program")],
+)
+def test_of_a_scene_that_has_nothing_of_a_kind_no_empty_sheet_is_printed(
+    name: str, scene: int, what: str, tmp_path: Path
+) -> None:
+    lesson = tmp_path / "two.md"
+    lesson.write_text(
+        "---\ntitle: Two\nmachine: 8-bit\n---\n\n# One\n\n```program\nLOAD #4\nHALT\n```\n\n"
+        "```question\nbefore first LOAD: What will it hold?\nask: the accumulator\n```\n\n"
+        "# A zoom\n\n```scale\na hand: 10 cm\na hair: 80 µm\n```\n\n"
+        "# Three\n\n```program\nLOAD #4\nADD #4\nHALT\n```\n",
+        encoding="utf-8",
+    )
+    done = CliRunner().invoke(print_lesson, [str(lesson), "--only", name, "--scene", str(scene)])
+    assert done.exit_code == 1
+    assert f"There is nothing to print for '{name}': scene {scene} has no {what}." in done.output

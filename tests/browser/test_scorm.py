@@ -237,7 +237,9 @@ def test_a_platform_that_throws_does_not_stop_the_lesson(
     sitting.page.evaluate(
         """([name, prefix]) => {
           const thrower = () => { throw new Error("gone"); };
-          for (const each of ["SetValue", "Commit", "GetLastError"]) window[name][prefix + each] = thrower;
+          for (const each of ["SetValue", "Commit", "GetLastError"]) {
+            window[name][prefix + each] = thrower;
+          }
         }""",
         [platform.api, prefix],
     )

@@ -7,11 +7,15 @@ gets who opens the page and prints it.
 from __future__ import annotations
 
 import os
+import signal
 import tempfile
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from pathlib import Path
+from urllib.parse import unquote
 
-from flask import Flask
+from flask import Flask, Response, request
+from flask.signals import request_finished
 
 # Not the standard ones: while the browsers are waited for, this process serves them the pages.
 from gevent import subprocess
@@ -42,18 +46,36 @@ def print_pages(
     person's. Raises NotPrinted where one cannot be made, in the place of that page.
     """
     places: list[Path | None] = [None, spare] if spare else [None]
-    with local_server(app) as address:
+    # A browser prints whatever it is answered, a refusal too.
+    answered: dict[str, int] = {}
+
+    def note(_: Flask, response: Response) -> None:
+        answered[_named(request.path, request.query_string.decode())] = response.status_code
+
+    with local_server(app) as address, request_finished.connected_to(note, app):
         browsers = Pool(AT_A_TIME)
         try:
             for made in browsers.imap(
-                lambda path: _attempt(browser, address + path, places), paths
+                lambda path: (path, _attempt(browser, address + path, places)), paths
             ):
-                if isinstance(made, NotPrinted):
-                    raise made
-                yield made
+                path, pdf = made
+                if isinstance(pdf, NotPrinted):
+                    raise pdf
+                name, _, query = path.partition("?")
+                status = answered.get(_named(unquote(name), query), 0)
+                if status != 200:
+                    raise NotPrinted(
+                        f"The page {printable(unquote(name))} could not be made (status {status})."
+                        f" {BY_HAND}"
+                    )
+                yield pdf
         finally:
             # Nobody wants the rest once one has failed, or whoever asked has had enough.
             browsers.kill()
+
+
+def _named(path: str, query: str) -> str:
+    return f"{path}?{query}"
 
 
 def _attempt(browser: str, address: str, places: list[Path | None]) -> bytes | NotPrinted:
@@ -104,9 +126,7 @@ def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, st
             # Chromium has no sandbox for root, and the page is our own.
             command.insert(1, "--no-sandbox")
         try:
-            done = subprocess.run(
-                command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, timeout=PATIENCE_SECONDS
-            )
+            status, told = _run(command)
         except subprocess.TimeoutExpired as error:
             said = (
                 f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds. Ask for one"
@@ -116,9 +136,32 @@ def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, st
         except OSError as error:
             raise NotPrinted(f"'{browser}' cannot be run: {error.strerror}. {BY_HAND}") from error
         data = made.read_bytes() if made.is_file() else b""
-        if not done.returncode and data.startswith(b"%PDF-"):
+        if not status and data.startswith(b"%PDF-"):
             return data, ""
-        lines = done.stderr.decode(errors="replace").strip().splitlines()
-        if done.returncode:
+        lines = told.decode(errors="replace").strip().splitlines()
+        if status:
             return b"", printable(shortened(lines[-1], 200)) if lines else "it did not say why."
         return b"", "it wrote no PDF where it was told to."
+
+
+def _run(command: list[str]) -> tuple[int, bytes]:
+    """The exit code of a program, and what it said of errors. Whatever it has started itself ends
+    with it, where it takes longer than PATIENCE_SECONDS or nobody waits any more: a browser is
+    often a script that starts the browser. Raises subprocess.TimeoutExpired, and OSError."""
+    process = subprocess.Popen(
+        command,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        start_new_session=os.name == "posix",
+    )
+    try:
+        _, told = process.communicate(timeout=PATIENCE_SECONDS)
+    except BaseException:
+        if os.name == "posix":
+            with suppress(ProcessLookupError):
+                os.killpg(process.pid, signal.SIGKILL)
+        else:
+            process.kill()
+        process.wait()
+        raise
+    return process.returncode, told

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import islice
 
@@ -56,9 +56,9 @@ def sum_sheets(lesson: Lesson, scenes: tuple[tuple[int, Scene], ...]) -> tuple[S
     return tuple(found)
 
 
-def has_sums(lesson: Lesson) -> bool:
-    """Whether the ALU works in any run of a lesson."""
-    return any(next(_sums(lesson, scene), None) for scene in lesson.scenes)
+def has_sums(lesson: Lesson, scenes: Sequence[Scene]) -> bool:
+    """Whether the ALU works in any run of these scenes of a lesson."""
+    return any(next(_sums(lesson, scene), None) for scene in scenes)
 
 
 def _carried(alu: OpenedAlu) -> int | None:

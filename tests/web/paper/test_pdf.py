@@ -95,3 +95,47 @@ def test_a_browser_that_takes_too_long_is_told_with_what_to_do(
         list(print_pages(browser, app, ["/slow"]))
     link = re.search(r">(Paper[^<]*)<", (resource("templates") / LIST).read_text("utf-8"))
     assert link and f"'{link[1]}'" in str(caught.value) and "try again" in str(caught.value)
+
+
+def test_what_a_browser_has_started_ends_with_it(
+    app: Flask, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A browser is often a script that starts the browser: both have to go, and nobody waits for
+    what the second one might still say."""
+    pid = tmp_path / "pid"
+    script = tmp_path / "wrapper"
+    script.write_text(f"#!/bin/sh\nsleep 600 &\necho $! > '{pid}'\nwait\n")
+    script.chmod(0o755)
+    place = tmp_path / "files"
+    place.mkdir()
+    monkeypatch.setattr("tempfile.tempdir", str(place))
+    monkeypatch.setattr("app.web.paper.pdf.PATIENCE_SECONDS", 1)
+    with pytest.raises(NotPrinted, match="did not print"):
+        list(print_pages(str(script), app, ["/slow"]))
+    started = int(pid.read_text())
+    status = Path(f"/proc/{started}/stat")
+    if Path("/proc/self").exists():
+        # It is gone, or only waits for whoever has taken it over to notice (proc(5): state Z).
+        assert not status.exists() or status.read_text().rpartition(")")[2].split()[0] == "Z"
+    assert list(place.iterdir()) == []
+
+
+def test_a_page_that_tells_of_a_failure_is_not_what_was_asked_for(
+    app: Flask, tmp_path: Path
+) -> None:
+    """A browser prints whatever it is answered."""
+    app.add_url_rule("/gone away", "gone", lambda: ("Not any more.", 404))
+    script = tmp_path / "browser"
+    script.write_text(
+        f"#!{sys.executable}\n"
+        "import sys, urllib.error, urllib.request\n"
+        "try:\n    urllib.request.urlopen(sys.argv[-1])\n"
+        "except urllib.error.HTTPError:\n    pass\n"
+        "made = next(each for each in sys.argv if each.startswith('--print-to-pdf='))\n"
+        "open(made.split('=', 1)[1], 'w').write('%PDF-')\n"
+    )
+    script.chmod(0o755)
+    pages = print_pages(str(script), app, ["/well%20made?a=%C3%A4&b=", "/gone%20away?a=1"])
+    assert next(pages) == b"%PDF-"
+    with pytest.raises(NotPrinted, match=r"/gone away could not be made \(status 404\)"):
+        next(pages)
