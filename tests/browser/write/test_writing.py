@@ -544,7 +544,7 @@ def test_every_form_is_accessible(page: Page, errors: Errors) -> None:
     page.locator("#way-instruction").click()
     for name in (
         "Say something here",
-        "Ask here",
+        "Ask what follows",
         "A scene",
         "Inputs",
         "A task",
@@ -576,8 +576,16 @@ def test_on_a_phone_a_fault_can_be_mended(
     expect(page.locator("#kept")).to_contain_text("Saved as")
     assert file.read_text(encoding="utf-8") == LESSON
     assert violations(page) == []
-    # The key that moves the board stays under the finger, whatever comes above it.
+    # The keys that move the board cover nothing that stands over the board.
     forward = page.locator("#way-forward")
+    words = page.get_by_role("button", name="Which words?")
+    for top in range(0, page.evaluate("document.body.scrollHeight"), 150):
+        page.evaluate("(top) => scrollTo(0, top)", top)
+        here, bar = words.bounding_box(), page.locator(".steps").bounding_box()
+        assert here and bar and here["y"] + here["height"] <= bar["y"], top
+    # The key that moves the board stays under the finger, whatever comes above it.
+    page.locator("#screen .position").scroll_into_view_if_needed()
+    page.evaluate("document.querySelector('.page-of-board').scrollIntoView()")
     place = forward.bounding_box()
     for step in (1, 2, 3):
         forward.tap()
