@@ -11,7 +11,8 @@ export function halfOf(kept) {
 /* Keeps what is another thing in a form now than what it came with. */
 export function keepHalf(form) {
   if (!form?.dataset.kept) return;
-  const changed = [...form.elements].filter((each) => each.name && isChanged(each));
+  const half = halfOf(form.dataset.kept);
+  const changed = [...form.elements].filter((each) => each.name && (isChanged(each) || isOf(half, each)));
   if (!changed.length) return forgetHalf(form);
   // With what was typed goes what it was typed for.
   const chosen = [...form.elements].filter((each) => each.dataset.again);
@@ -41,6 +42,11 @@ export function putHalfBack(form) {
   const own = form.querySelector("details [name=own]");
   if (own) own.closest("details").open = own.value === "on";
   return typed;
+}
+
+/* Whether a field still says what was half typed into it before: a form may have come with that. */
+function isOf(half, field) {
+  return !["radio", "checkbox", "hidden"].includes(field.type) && !field.dataset.again && field.value !== "" && half[field.name] === field.value;
 }
 
 function isChanged(field) {

@@ -31,12 +31,14 @@ export function setUpPanel({ note }) {
      new as well. */
   async function open(name, at, was) {
     if (panel.hidden) from = document.activeElement;
-    const asked = at ? { ...halfOf(`${name} ${was}`), at: Number(at), was } : halfOf(name);
-    const answer = await send("panel", { panel: name, ...asked });
+    const half = halfOf(at ? `${name} ${was}` : name);
+    const answer = await send("panel", { panel: name, ...half, ...(at ? { at: Number(at), was } : {}) });
     if (!answer?.panel) return;
     fill(answer.panel);
     const form = panel.querySelector("form");
-    if (putHalfBack(form)) {
+    // (The form of something that is there comes back with what was half typed in it already.)
+    const filledIn = at && Object.keys(half).length > 0;
+    if (putHalfBack(form) || filledIn) {
       const back = document.createElement("p");
       back.className = "lead";
       back.innerHTML = "What you had typed is back. <button type=\"button\" data-afresh>Start afresh</button>";

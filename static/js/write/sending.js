@@ -32,8 +32,9 @@ export function versionSeen() {
 /* Does something with the lesson; answers what came of it, null where nothing did. */
 export function send(what, more = {}, leaving = false) {
   underWay += 1;
-  last = last.then(() => sendNow(what, more, leaving)).finally(() => { underWay -= 1; });
-  return last;
+  const done = last.then(() => sendNow(what, more, leaving)).finally(() => { underWay -= 1; });
+  last = done.catch(() => null); // that it failed is told to who has sent it; the next thing goes on
+  return done;
 }
 
 /* Whether something is on its way, or waits to be. */

@@ -90,6 +90,8 @@ function settings() {
   document.getElementById("redo").disabled = !place.redo;
   // These still answer, in words, where nothing comes of them.
   for (const id of ["say", "ask"]) looksOff(id, !place.writable);
+  // Once somebody has chosen there, a list goes by what was chosen, and not by what it came with.
+  for (const each of document.querySelectorAll("#speed option")) each.selected = each.defaultSelected;
   looksOff("way-forward", place.over);
 }
 

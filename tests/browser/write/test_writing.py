@@ -411,6 +411,44 @@ def test_the_cursor_stays_between_its_letters(page: Page) -> None:
     assert page.evaluate(caret) == end + len("age: 11\n again")
 
 
+def test_what_is_half_changed_comes_back_to_that_question_alone(page: Page) -> None:
+    for prompt in ("What comes?", "And then?"):
+        page.locator("#ask").click()
+        page.locator("#prompt").fill(prompt)
+        page.locator("#prompt").press("Enter")
+        expect(page.locator("#here")).to_contain_text(prompt)
+    change = page.locator("#here [data-panel=ask]")
+    expect(change).to_have_count(2)
+    change.first.click()
+    page.locator("#prompt").fill("Half changed?")
+    page.locator("#prompt").press("Escape")
+    change.first.click()
+    expect(page.locator("#prompt")).to_have_value("Half changed?")
+    expect(page.locator("#panel")).to_contain_text("What you had typed is back.")
+    page.locator("#prompt").press("Escape")
+    # It is taken away, and the other one comes to stand in its lines.
+    page.locator("#here [data-change=unask]").first.click()
+    expect(change).to_have_count(1)
+    change.click()
+    expect(page.locator("#prompt")).to_have_value("And then?")
+
+
+def test_the_speed_is_that_of_the_step_on_the_board(page: Page) -> None:
+    speed = page.locator("#speed")
+    for step in (1, 2):
+        page.locator("#way-forward").click()
+        expect(page.locator("#screen .position")).to_contain_text(f"step {step}")
+    speed.select_option("2")
+    expect(page.locator("#note")).to_contain_text("Speed 2 from here on.")
+    page.locator("#way-back").click()
+    expect(speed).to_have_value("1")
+    page.locator("#way-forward").click()
+    expect(page.locator("#screen .position")).to_contain_text("step 2")
+    expect(speed).to_have_value("2")
+    page.locator("#undo").click()
+    expect(speed).to_have_value("1")
+
+
 def test_a_fault_stands_at_its_line_and_leads_there(page: Page) -> None:
     page.locator("#text").fill(LESSON.replace("HALT", "HOLT"))
     expect(page.locator("#gutter .fault")).to_have_count(1)
