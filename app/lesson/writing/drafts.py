@@ -270,6 +270,13 @@ class Drafts:
         seen = draft.base.digest if draft.own else ""
         return there if there.digest not in ("", seen) else None
 
+    def is_gone(self, draft: Draft) -> bool:
+        """Whether the own file of a draft was taken away, or given another name."""
+        try:
+            return draft.own and not self.folder.now(draft.name).digest
+        except (Wrong, OSError):
+            return False  # something is there; saving says what is wrong with it
+
     def settle(self, draft: Draft, there: Kept, text: str) -> None:
         """Go on with a text that was made of both, on top of what the file holds."""
         draft.change(text)

@@ -105,7 +105,12 @@ def write(slug: str) -> str:
 
 def _kept(desk: Desk) -> dict[str, object]:
     """Where a lesson is kept."""
-    return {"shipped": not desk.draft.own, "folder": _root(), "name": printable(desk.draft.name)}
+    return {
+        "shipped": not desk.draft.own,
+        "gone": drafts().is_gone(desk.draft),
+        "folder": _root(),
+        "name": printable(desk.draft.name),
+    }
 
 
 def _root() -> str:
@@ -166,6 +171,7 @@ def _changed(desk: Desk, text: str, line: int = 1, made: Manuscript | None = Non
 def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any) -> dict[str, Any]:
     """What the page shows at the place that it says, or a way on from there, as it is sent."""
     state = shown(desk, _place(said), way, _number(said, "around"))
+    kept = _kept(desk)
     seen = "\n".join(text_lines(desk.draft.text))
     given = "\n".join(text_lines(_words(said, "text"))) if "text" in said else None
     return {
@@ -176,8 +182,9 @@ def _state(desk: Desk, said: dict[str, Any], way: Way | None = None, **more: Any
         "here": render_template("write/here.html", **state),
         "run": render_template("write/run.html", **state),
         "problems": render_template("write/problems.html", **state),
-        "words": render_template("write/kept.html", **state, **_kept(desk)),
+        "words": render_template("write/kept.html", **state, **kept),
         "outside": drafts().outside(desk.draft) is not None,
+        "gone": kept["gone"],
         **more,
     }
 
@@ -222,10 +229,11 @@ def _now(desk: Desk, said: dict[str, Any]) -> Response:
 
 
 def _seen(desk: Desk, said: dict[str, Any]) -> Response:
-    """Which version there is now, and whether the file is another: what a page asks that lies open.
-    Nothing is drawn for it."""
+    """Which version there is now, and whether the file is another, or gone: what a page asks that
+    lies open. Nothing is drawn for it."""
     outside = drafts().outside(desk.draft) is not None
-    return jsonify(version=desk.draft.version, outside=outside)
+    gone = drafts().is_gone(desk.draft)
+    return jsonify(version=desk.draft.version, outside=outside, gone=gone)
 
 
 def _move(desk: Desk, said: dict[str, Any]) -> Response:

@@ -25,7 +25,8 @@ export function watchFile(address, { quiet, seen, changed }) {
       const found = await response.json();
       // Something was sent meanwhile: its answer has told already.
       if (isSending() || before !== versionSeen() || quiet()) return;
-      if (found.version !== before || found.outside !== Boolean(seen().outside)) await changed(found);
+      const other = ["outside", "gone"].some((name) => found[name] !== Boolean(seen()[name]));
+      if (found.version !== before || other) await changed(found, found.version !== before);
     } catch (error) {
       // Nobody answers: that is told as soon as something is written.
       if (!(error instanceof TypeError)) throw error;

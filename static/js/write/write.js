@@ -263,7 +263,7 @@ async function move(way) {
 // What is taught is what was saved: whether that is enough is the teacher's choice.
 let warned = false;
 document.getElementById("teach").addEventListener("submit", (event) => {
-  if (warned || !(place.unsaved || typedSince())) return;
+  if (warned || !(place.unsaved || place.gone || typedSince())) return;
   event.preventDefault();
   warned = true;
   note.textContent = "Not everything is saved, and the class sees what was saved last. Save first, or press Teach again to teach that version.";
@@ -288,9 +288,9 @@ watchFile(`${main.dataset.address}/seen`, {
   // Until somebody has chosen one of two versions, asking again would only tear them open again.
   quiet: () => panel.isTorn(),
   seen: () => place,
-  changed: async (found) => {
+  changed: async (found, isAnother) => {
     await send("now");
-    if (!found.outside && !panel.isTorn()) note.textContent = "The text was changed elsewhere: this is how it is now.";
+    if (isAnother && !found.outside && !panel.isTorn()) note.textContent = "The text was changed elsewhere: this is how it is now.";
   },
 });
 document.addEventListener("click", (event) => {

@@ -273,15 +273,32 @@ def test_a_page_that_lies_open_can_ask_whether_the_file_has_changed(web: Flask, 
     def seen() -> object:
         return client.post(f"{page.path}/seen", json={"version": page.version}).get_json()
 
-    assert seen() == {"version": page.version, "outside": False}
+    assert seen() == {"version": page.version, "outside": False, "gone": False}
     # Nothing was unsaved: what the file has now is taken, and the page sees that it is behind.
     file.write_text(text.replace("# First", "# Other"), encoding="utf-8")
-    assert seen() == {"version": page.version + 1, "outside": False}
+    assert seen() == {"version": page.version + 1, "outside": False, "gone": False}
     assert "# Other" in page.send("now")["text"]
     page.send("now", text=text.replace("# First", "# Mine"))
     file.write_text(text.replace("# First", "# Third"), encoding="utf-8")
-    assert seen() == {"version": page.version, "outside": True}
+    assert seen() == {"version": page.version, "outside": True, "gone": False}
     assert client.post("/lessons/none/write/seen", json={}).status_code == 404
+
+
+def test_of_a_file_that_is_gone_it_is_not_said_that_the_lesson_is_saved(
+    web: Flask, own: Path
+) -> None:
+    client = web.test_client()
+    slug = client.post("/lessons/new", data={"title": "Tide"}).headers["Location"].split("/")[2]
+    page = Page(client, slug)
+    file = own / f"{slug}.md"
+    assert "Saved as tide.md" in page.page.get_data(as_text=True)
+    file.rename(own / "other.md")
+    assert client.post(f"{page.path}/seen", json={}).get_json()["gone"]
+    told = page.send("now")
+    assert "tide.md is not in" in told["words"] and "Saved as" not in told["words"]
+    told = page.send("save")
+    assert told["saved"] and not told["gone"] and "Saved as tide.md" in told["words"]
+    assert file.read_text(encoding="utf-8") == (own / "other.md").read_text(encoding="utf-8")
 
 
 def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
