@@ -269,6 +269,26 @@ def test_of_several_questions_at_one_place_each_is_asked(
     assert told in replay.page.locator("#note").inner_text()
 
 
+def test_who_has_pointed_at_a_place_goes_on_with_the_keys(
+    open_replay: Callable[..., Replay],
+) -> None:
+    replay = open_replay(reduced_motion="reduce")
+    replay.press("]")
+    slider = replay.page.locator("#place")
+    box = slider.bounding_box()
+    assert box
+    replay.page.mouse.click(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    middle = replay.step
+    assert middle > 1
+    replay.press("PageDown")
+    assert replay.step == middle + 1, "a clicker goes one step on"
+    # With the keyboard the slider keeps its keys.
+    slider.focus()
+    replay.press("Home")
+    replay.press("ArrowRight")
+    assert replay.step == 1 and slider.evaluate("each => each === document.activeElement")
+
+
 def test_it_plays_where_the_browser_keeps_nothing(open_replay: Callable[..., Replay]) -> None:
     replay = open_replay(script=NO_STORAGE, reduced_motion="reduce")
     replay.press("t", "?")

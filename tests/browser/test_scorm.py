@@ -270,6 +270,32 @@ def test_a_platform_that_does_not_begin_is_told_of(
     expect(shown.locator("#note")).to_be_hidden()
 
 
+@pytest.mark.parametrize("nothing", ["null", "undefined", "'x'"])
+def test_where_a_platform_does_not_say_how_far_a_pupil_is_they_can_finish(
+    new_page: Callable[..., Page], platform: Platform, nothing: str
+) -> None:
+    page = new_page(reduced_motion="reduce")
+    prefix = "LMS" if platform.version == "1.2" else ""
+    status = "cmi.core.lesson_status" if prefix else "cmi.completion_status"
+    page.add_init_script(f"""
+      addEventListener("DOMContentLoaded", () => {{
+        const api = window.{platform.api};
+        if (!api) return;
+        const get = api.{prefix}GetValue.bind(api);
+        api.{prefix}GetValue = (name) => (name === "{status}" ? {nothing} : get(name));
+      }});
+    """)
+    page.goto(platform.address)
+    sitting = Sitting.__new__(Sitting)
+    sitting.page, sitting.platform = page, platform
+    sitting.shown = page.frame_locator("#package")
+    expect(sitting.shown.locator("body[data-ready]")).to_have_count(1)
+    sitting.go(1, ASKED.step)
+    sitting.choose(ASKED.answer)
+    sitting.go(2, LAST)
+    assert sitting.leave()["status"] == "completed"
+
+
 def test_a_platform_that_knows_no_single_answers(
     sit: Callable[[], Sitting], platform: Platform
 ) -> None:

@@ -3,6 +3,8 @@
    words and units of the two stand side by side here and nowhere else. */
 const FURTHEST = 50;
 const LONGEST_DESCRIPTION = 250;
+// What a platform says of who has finished once. Whatever else it says, or does not say, is to come.
+const FINISHED = ["completed", "passed", "failed", "browsed"];
 
 const VERSIONS = {
   "1.2": {
@@ -12,7 +14,6 @@ const VERSIONS = {
     exit: "cmi.core.exit",
     session: "cmi.core.session_time",
     status: "cmi.core.lesson_status",
-    fresh: "not attempted",
     score: "cmi.core.score",
     response: "student_response",
     wrong: "wrong",
@@ -30,7 +31,6 @@ const VERSIONS = {
     exit: "cmi.exit",
     session: "cmi.session_time",
     status: "cmi.completion_status",
-    fresh: "unknown",
     score: "cmi.score",
     response: "learner_response",
     wrong: "incorrect",
@@ -124,9 +124,8 @@ export function connect(version, tell) {
 
   if (call("Initialize", "") !== "true") return { refused: true };
   interactions = Number(get("cmi.interactions._count")) || 0;
-  const status = get(form.status);
-  known.set(form.status, status);
-  if (["", form.fresh].includes(status)) set(form.status, "incomplete");
+  const finished = FINISHED.includes(get(form.status));
+  if (!finished) set(form.status, "incomplete");
   // The first frame, which comes now, would take away what was told: so it is told with that again.
   complained = false;
 
@@ -145,7 +144,7 @@ export function connect(version, tell) {
     progress(share, done) {
       for (const [name, value] of form.progress(share)) set(name, value);
       // Whoever has finished once has finished, and what the platform makes of it stays.
-      if (done && known.get(form.status) === "incomplete") set(form.status, "completed");
+      if (done && !finished) set(form.status, "completed");
     },
     interaction(given) {
       // An answer that is not taken is told each time.

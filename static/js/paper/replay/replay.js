@@ -219,6 +219,17 @@ function press(name, action) {
   });
 }
 
+/* Whoever has pointed at a list or a slider goes on with the keys of the page: it must not take the
+   next arrow, nor a clicker's Page Down. Who has come there with the keyboard stays. */
+function letGoOf(chosen) {
+  let pointed = false;
+  chosen.addEventListener("pointerdown", () => { pointed = true; });
+  chosen.addEventListener("keydown", () => { pointed = false; });
+  chosen.addEventListener("change", () => {
+    if (pointed) chosen.blur();
+  });
+}
+
 function setUp() {
   press("forward", forward);
   press("back", back);
@@ -247,6 +258,7 @@ function setUp() {
     stop();
     goToScene(Number(chooser.value));
   });
+  for (const each of [place, chooser]) if (each) letGoOf(each);
   addEventListener("resize", finish);
   setUpSpeech(control("voice"), tell, () => wordsOf(frame()));
   setUpTheme();
