@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import signal
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 from urllib.parse import quote, urlencode
 
@@ -142,13 +144,31 @@ def print_lesson(
         raise click.ClickException(f"'{shown}' cannot be made: {error.strerror}.") from error
     pages = [f"/paper/{quote(lesson.stem)}/{name}?{query}" for name in wanted]
     try:
-        printed = print_pages(browser, create_app(lesson), pages, spare=folder.absolute())
-        for name, data in zip(wanted, printed, strict=True):
-            file = folder / f"{lesson.stem}-{name}.pdf"
-            _write(file, data)
-            click.echo(f"Written: {printable(str(file))}")
+        with _tidied_up():
+            printed = print_pages(browser, create_app(lesson), pages, spare=folder.absolute())
+            for name, data in zip(wanted, printed, strict=True):
+                file = folder / f"{lesson.stem}-{name}.pdf"
+                _write(file, data)
+                click.echo(f"Written: {printable(str(file))}")
     except NotPrinted as error:
         raise click.ClickException(str(error)) from error
+
+
+@contextmanager
+def _tidied_up() -> Iterator[None]:
+    """Whoever ends the command, or closes its window, ends the browsers as well, and leaves none of
+    their files: as with Ctrl+C."""
+
+    def end(number: int, _: object) -> None:
+        raise SystemExit(128 + number)
+
+    names = [each for each in ("SIGTERM", "SIGHUP") if hasattr(signal, each)]
+    before = {each: signal.signal(getattr(signal, each), end) for each in names}
+    try:
+        yield
+    finally:
+        for name, handler in before.items():
+            signal.signal(getattr(signal, name), handler)
 
 
 # What a lesson lacks that has nothing to print of a kind; of the others, a program.

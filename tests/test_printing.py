@@ -3,7 +3,12 @@ of."""
 
 from __future__ import annotations
 
+import os
 import re
+import signal
+import subprocess
+import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -48,3 +53,32 @@ def test_of_a_scene_that_has_nothing_of_a_kind_no_empty_sheet_is_printed(
     done = CliRunner().invoke(print_lesson, [str(lesson), "--only", name, "--scene", str(scene)])
     assert done.exit_code == 1
     assert f"There is nothing to print for '{name}': scene {scene} has no {what}." in done.output
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a script is no program on Windows")
+@pytest.mark.parametrize("how", ["SIGTERM", "SIGHUP", "SIGINT"])
+def test_whoever_ends_printing_ends_its_browser(how: str, tmp_path: Path) -> None:
+    """Nothing of it stays: no program, and none of its files."""
+    started, files = tmp_path / "started", tmp_path / "files"
+    files.mkdir()
+    browser = tmp_path / "chromium"
+    browser.write_text(
+        f"#!/bin/sh\nsleep 600 &\necho $! > '{started}.new'\nmv '{started}.new' '{started}'\nwait\n"
+    )
+    browser.chmod(0o755)
+    lesson = next((ROOT / "lessons").glob("*.md"))
+    command = [sys.executable, "-m", "app", "print", lesson, "--only", "card", "-o", tmp_path / "o"]
+    places = {"PATH": f"{tmp_path}:{os.environ['PATH']}", "TMPDIR": str(files)}
+    with subprocess.Popen(
+        command, cwd=ROOT, env=os.environ | places, stderr=subprocess.PIPE
+    ) as run:
+        while not started.exists():
+            assert run.poll() is None
+            time.sleep(0.05)
+        run.send_signal(getattr(signal, how))
+        run.communicate(timeout=30)
+    assert run.returncode and list(files.iterdir()) == []
+    if Path("/proc/self").exists():
+        status = Path(f"/proc/{int(started.read_text())}/stat")
+        # It is gone, or only waits for whoever has taken it over to notice (proc(5): state Z).
+        assert not status.exists() or status.read_text().rpartition(")")[2].split()[0] == "Z"
