@@ -232,6 +232,7 @@ document.addEventListener("click", (event) => {
   if (way) move(way);
   else if (name) {
     clearTimeout(timer);
+    note.textContent = ""; // as where something is done
     panel.open(name, at, was);
   } else if (at && event.detail > 1) return; // of a double press: something else stands there now
   else point({ change, ...(part ? { part } : {}), ...(at ? { at: Number(at), was } : {}) });
