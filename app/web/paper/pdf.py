@@ -62,8 +62,8 @@ def print_pages(
                 if isinstance(pdf, NotPrinted):
                     raise pdf
                 name, _, query = path.partition("?")
-                status = answered.get(_named(unquote(name), query), 0)
-                if status != 200:
+                status = answered.get(_named(unquote(name), query))
+                if status not in (None, 200):
                     raise NotPrinted(
                         f"The page {printable(unquote(name))} could not be made (status {status})."
                         f" {BY_HAND}"

@@ -216,7 +216,7 @@ def overview(slug: str) -> str:
             for number, each in enumerate(lesson.scenes, start=1)
             if each.program.words
         ],
-        sums=has_sums(lesson, lesson.scenes),
+        sums=has_sums(lesson),
         # What each of them asks is not worked out for that.
         asking=sum(len(each.asked) for each in lesson.scenes),
         supports=tuple(Support),

@@ -56,9 +56,10 @@ def sum_sheets(lesson: Lesson, scenes: tuple[tuple[int, Scene], ...]) -> tuple[S
     return tuple(found)
 
 
-def has_sums(lesson: Lesson, scenes: Sequence[Scene]) -> bool:
-    """Whether the ALU works in any run of these scenes of a lesson."""
-    return any(next(_sums(lesson, scene), None) for scene in scenes)
+def has_sums(lesson: Lesson, scenes: Sequence[Scene] | None = None) -> bool:
+    """Whether the ALU works in any run of these scenes of a lesson; of all, where none are named."""
+    wanted = lesson.scenes if scenes is None else scenes
+    return any(next(_sums(lesson, scene), None) for scene in wanted)
 
 
 def _carried(alu: OpenedAlu) -> int | None:
