@@ -57,7 +57,7 @@ def sum_sheets(lesson: Lesson, scenes: tuple[tuple[int, Scene], ...]) -> tuple[S
 
 
 def has_sums(lesson: Lesson, scenes: Sequence[Scene] | None = None) -> bool:
-    """Whether the ALU works in any run of these scenes of a lesson; of all, where none are named."""
+    """Whether the ALU works in any run of these scenes of a lesson, or of all of them."""
     wanted = lesson.scenes if scenes is None else scenes
     return any(next(_sums(lesson, scene), None) for scene in wanted)
 
