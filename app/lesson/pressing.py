@@ -114,6 +114,8 @@ class Pressing:
     def here(self, step: int, asked: Numbers = ()) -> AskedQuestion | None:
         """The question to ask at a step: one whose place has come, whose answer cannot be seen
         yet, and that has not been asked."""
+        if len(asked) == len(self._questions):
+            return None
         here = [
             each
             for each, ask_step, _ in self._questions

@@ -67,8 +67,13 @@ class Manuscript:
 
         Raises Wrong where a fault would come of it.
         """
+        return self._read(self._unread(first, last, lines, line))
+
+    def _unread(self, first: int, last: int, lines: Sequence[str], line: int) -> Manuscript:
         changed = self.text.replaced(first, last, lines)
-        after = replace(self, source=str(changed), line=line + 1)
+        return replace(self, source=str(changed), line=line + 1)
+
+    def _read(self, after: Manuscript) -> Manuscript:
         if not self.lesson.faults and after.lesson.faults:
             fault = after.lesson.faults[0]
             raise Wrong(fault.what, fault.mend)
@@ -77,23 +82,38 @@ class Manuscript:
     def with_block(self, number: int, kind: str, inside: Sequence[str]) -> Manuscript:
         """The lines of the block of a kind in a scene, in place of what it has; a new block where
         there is none, with an empty line around it."""
+        return self.with_blocks(number, {kind: inside})
+
+    def with_blocks(self, number: int, blocks: Mapping[str, Sequence[str]]) -> Manuscript:
+        """Several of them, one after the other; the text is read once they are all there. The line
+        to look at is that of the last."""
+        after = self
+        for kind, inside in blocks.items():
+            after = after._with_block(number, kind, inside)
+        return self._read(after)
+
+    def _with_block(self, number: int, kind: str, inside: Sequence[str]) -> Manuscript:
         part = self.outline.scenes[number]
         there = part.first(kind)
         if there:
-            return self.with_lines(there.open + 1, there.close, inside, there.open + 1)
-        return self.with_new_block(room_for(self.text.lines, part, kind), kind, inside)
+            return self._unread(there.open + 1, there.close, inside, there.open + 1)
+        at = room_for(self.text.lines, part, kind)
+        return self._with_own_lines(at, _block(kind, inside), 1)
 
     def with_new_block(self, at: int, kind: str, inside: Sequence[str]) -> Manuscript:
         """A new block before a line (from 0)."""
-        return self.with_own_lines(at, [f"```{kind}", *inside, "```"], 1)
+        return self.with_own_lines(at, _block(kind, inside), 1)
 
     def with_own_lines(self, at: int, lines: Sequence[str], look: int = 0) -> Manuscript:
         """Lines that have an empty one before and after them, put before a line (from 0)."""
+        return self._read(self._with_own_lines(at, lines, look))
+
+    def _with_own_lines(self, at: int, lines: Sequence[str], look: int) -> Manuscript:
         there = self.text.lines
         before = [""] if at and there[at - 1].strip() else []
         at_end = at >= len(there) - (not there[-1])
         after = [""] if not at_end and there[at].strip() else []
-        return self.with_lines(at, at, [*before, *lines, *after], at + len(before) + look)
+        return self._unread(at, at, [*before, *lines, *after], at + len(before) + look)
 
     def without_block(self, block: Placed) -> Manuscript:
         """The text without a block, and without the empty line that only it needed."""
@@ -106,3 +126,7 @@ class Manuscript:
             else:
                 first -= 1
         return self.with_lines(first, last, [], max(first - 1, 0))
+
+
+def _block(kind: str, inside: Sequence[str]) -> list[str]:
+    return [f"```{kind}", *inside, "```"]

@@ -150,8 +150,7 @@ def set_task(
     there = manuscript.outline.scenes[number].first("task")
     kept = _further(manuscript, there) if there else []
     task = [*entry_lines("", "goal", goal, ""), *cases, *kept]
-    at = manuscript.with_block(number, "task", task)
-    after = at.with_block(number, "solution", program)
+    after = manuscript.with_blocks(number, {"task": task, "solution": program})
     made = after.lesson.scenes[number]
     solved = made.task and made.solution and made.solution.words
     if not solved or not made.task or made.task.goal != goal:
@@ -160,7 +159,8 @@ def set_task(
     outcome = check_task(made.solution, made.task, DEFAULT_LIMIT)
     if not outcome.passed:
         raise Wrong(f"The solution does not do the task. {outcome.words}", "Mend the solution.")
-    return Manuscript(after.slug, after.source, after.folder, at.line)
+    block = after.outline.scenes[number].first("task")
+    return replace(after, line=block.open + 2) if block else after
 
 
 def _further(manuscript: Manuscript, task: Placed) -> list[str]:
