@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
+from app.lesson.asking.questions import AskedQuestion
+from app.lesson.at_once import worked_out_at_once
 from app.lesson.model import Lesson
 
 from .ballot import Asked, Spread
@@ -214,14 +216,27 @@ def _is_large(fallen: Fallen) -> bool:
     return max(each.fell for each in counts if each) >= LEAST
 
 
-def stands_at(lesson: Lesson, asked: Asked) -> tuple[int, int] | None:
-    """The scene (from 0) and the step at which a lesson, as it is now, asks what was asked; None
-    where it does not any more."""
-    numbers = range(len(lesson.scenes))
-    # The same question may be asked in several scenes: first where it was.
-    for number in sorted(numbers, key=lambda each: each != asked.scene):
-        for each in lesson.scenes[number].questions:
-            same = each.prompt == asked.prompt and {*each.choices} == {*asked.choices}
-            if same and each.choices[each.answer] == asked.choices[asked.answer]:
-                return number, each.step
-    return None
+class Standing:
+    """Where a lesson, as it is now, asks what was asked: of the questions with these ``prompts``
+    as many as are worked out at once."""
+
+    def __init__(self, lesson: Lesson, prompts: Collection[str]) -> None:
+        self._places: dict[object, list[tuple[int, int]]] = {}
+        numbers = {id(each): number for number, each in enumerate(lesson.scenes)}
+        written = (
+            scene for scene in lesson.scenes if any(each.prompt in prompts for each in scene.asked)
+        )
+        for scene in worked_out_at_once(written):
+            for each in scene.questions:
+                place = numbers[id(scene)], each.step
+                self._places.setdefault(_content(each), []).append(place)
+
+    def of(self, asked: Asked) -> tuple[int, int] | None:
+        """The scene (from 0) and the step; None where it is not asked any more. The same question
+        may be asked in several scenes: first where it was."""
+        places = self._places.get(_content(asked), [])
+        return min(places, key=lambda each: each[0] != asked.scene, default=None)
+
+
+def _content(asked: Asked | AskedQuestion) -> object:
+    return asked.prompt, frozenset(asked.choices), asked.choices[asked.answer]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.classroom.again import Again, Count, again, stands_at
+from app.classroom.again import Again, Count, Standing, again
 from app.classroom.ballot import Asked, Spread
 from app.classroom.store import KEEP_DAYS, Store
 from app.lesson.file.reader import read_lesson
@@ -158,14 +158,34 @@ def test_what_is_deleted_is_not_counted() -> None:
 def test_a_question_is_found_where_the_lesson_has_it_now() -> None:
     lesson = read_lesson("asking", ASKING)
     asked = asked_in(lesson)[0]
-    assert (asked.prompt, stands_at(lesson, asked)) == (PROMPT, (0, STEP))
+    assert (asked.prompt, Standing(lesson, {PROMPT}).of(asked)) == (PROMPT, (0, STEP))
     # A scene before it, and a longer way there: by its words it is found all the same.
     moved = ASKING.replace("# One fare", "# Empty\n\n```program\nHALT\n```\n\n# One fare")
     moved = moved.replace(
         "        LOAD  fare\n        ADD", "        LOAD  #0\n        LOAD  fare\n        ADD"
     )
     # Fetch, decode and execute of LOAD #0 are 4, 1 and 1 steps.
-    assert stands_at(read_lesson("asking", moved), asked) == (1, STEP + 6)
+    assert Standing(read_lesson("asking", moved), {PROMPT}).of(asked) == (1, STEP + 6)
     assert asked.reveal_step == REVEAL_STEP
     # With another number it is another question.
-    assert stands_at(read_lesson("asking", ASKING.replace("bag:    4", "bag:    5")), asked) is None
+    other = read_lesson("asking", ASKING.replace("bag:    4", "bag:    5"))
+    assert Standing(other, {PROMPT}).of(asked) is None
+
+
+def test_only_scenes_that_may_ask_it_are_worked_out_and_no_more_than_at_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A file in the place of the one that was taught, with sixty scenes that take long."""
+    scenes = "".join(
+        f"# S{at}\n```program\nLOAD #{at}\nHALT\n```\n"
+        f"```question\nbefore end: {'Which?' if at % 2 else 'What?'}\nask: the accumulator\n```\n"
+        for at in range(6)
+    )
+    lesson = read_lesson("many", f"---\ntitle: Many\n---\n{scenes}")
+    asked = asked_in(lesson)
+    for scene in lesson.scenes:
+        scene.let_go()
+    assert Standing(lesson, {"Which?"}).of(asked[3]) == (3, asked[3].step)
+    assert ["run" in vars(each) for each in lesson.scenes] == [False, True] * 3
+    monkeypatch.setattr("app.lesson.at_once.FOLLOWED_IN_ALL", 1)
+    assert Standing(lesson, {"Which?"}).of(asked[3]) is None

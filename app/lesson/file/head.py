@@ -405,6 +405,13 @@ def read_syllabus(path: Path) -> tuple[dict[str, Any], list[Problem]]:
     except UnicodeDecodeError:
         mend = "Save it as UTF-8 in your editor."
         return {}, [Problem(1, 1, 1, "The file is not UTF-8 text.", mend)]
+    fields, told = _syllabus_of(text)
+    return {**fields}, [*told]
+
+
+# All lessons of a folder have the same one.
+@lru_cache(maxsize=2)
+def _syllabus_of(text: str) -> tuple[dict[str, Any], list[Problem]]:
     lines = text.replace("\r\n", "\n").replace("\r", "\n")
     try:
         fields, problems = read_header(lines, 1, FOLDER_FIELDS)

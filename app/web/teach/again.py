@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from flask import Blueprint, Response, abort, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
-from app.classroom.again import LEAST, Again, Count, again, stands_at
+from app.classroom.again import LEAST, Again, Count, Standing, again
 from app.classroom.ballot import Asked
 from app.classroom.store import KEEP_DAYS, Kept
 from app.lesson.file.warm_up import read_name
@@ -88,13 +88,7 @@ def page() -> str:
         "teach/again.html",
         wanted=asked,
         found=found,
-        stands={
-            (name, at.key): _stands(at, slugs[name])
-            for name, at in (
-                *((each.lesson, each.asked) for each in found.shown),
-                *((each.lesson, each.asked) for each in found.often),
-            )
-        },
+        stands=_stands(found, slugs),
         titles=titles,
         lesson_of={each.name: each.title for each in asked.taught},
         share=_percent,
@@ -112,10 +106,21 @@ def _percent(count: Count) -> float:
     return round(100 * fell / max(count.answers, LEAST), 2)
 
 
-def _stands(asked: Asked, slug: str) -> bool:
-    """Whether the lesson still asks what was asked."""
-    lesson = shelf().lesson(slug)
-    return bool(lesson and lesson.can_be_taught and stands_at(lesson, asked))
+def _stands(found: Again, slugs: dict[str, str]) -> dict[tuple[str, object], bool]:
+    """Whether a lesson still asks what was asked, by its name in the store and the place there."""
+    shown = [(each.lesson, each.asked) for each in found.shown]
+    shown += [(each.lesson, each.asked) for each in found.often]
+    of: dict[str, list[tuple[str, Asked]]] = {}
+    for name, asked in shown:
+        of.setdefault(slugs[name], []).append((name, asked))
+    stands: dict[tuple[str, object], bool] = {}
+    for slug, every in of.items():
+        lesson = shelf().lesson(slug)
+        usable = lesson if lesson and lesson.can_be_taught else None
+        standing = usable and Standing(usable, {asked.prompt for _, asked in every})
+        for name, asked in every:
+            stands[name, asked.key] = bool(standing and standing.of(asked))
+    return stands
 
 
 @blueprint.get("/again.csv")
@@ -169,7 +174,7 @@ def open_board() -> AnyResponse:
     if kept is None or asked is None:
         abort(404, "This question is not kept (any more).")
     lesson = lesson_or_404(kept.slug)
-    place = stands_at(lesson, asked) if lesson.can_be_taught else None
+    place = Standing(lesson, {asked.prompt}).of(asked) if lesson.can_be_taught else None
     if place is None:
         abort(409, "The lesson has been changed since: it does not ask this any more.")
     room = _unasked(kept.slug) or rooms().open(lesson)
