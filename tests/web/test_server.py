@@ -387,7 +387,12 @@ def test_only_the_teacher_who_writes_sends_a_large_body(tmp_path: Path) -> None:
     """The largest text, each sign of which takes six letters, and not a byte more of anybody."""
     app = create_app(write_lesson(tmp_path), teacher_key=KEY, own=tmp_path / "own")
     text = "---\ntitle: A\n---\n# One\n" + "\0" * 250_000
-    body = json.dumps({"version": 1, "text": text}).encode()
+    teacher = app.test_client()
+    teacher.set_cookie(cookie_name(KEY), KEY)
+    own_page = {"Origin": "http://localhost"}
+    seen = teacher.post("/lessons/asking/write/seen", json={}, headers=own_page).json
+    assert seen
+    body = json.dumps({"version": seen["version"], "text": text}).encode()
     cookie = f"{cookie_name(KEY)}={KEY}"
 
     def status(port: int, path: str, cookie: str, length: int, body: bytes = b"") -> bytes:

@@ -9,7 +9,6 @@ from __future__ import annotations
 import os
 import re
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -17,6 +16,7 @@ from flask import Flask
 
 from app.paths import resource
 from app.web.paper.pdf import AT_A_TIME, NotPrinted, print_pages
+from tests.processes import wait_until_ended
 
 LIST = "teach/lessons/list.html"
 
@@ -98,15 +98,6 @@ def test_a_browser_that_takes_too_long_is_told_with_what_to_do(
     assert link and f"'{link[1]}'" in str(caught.value) and "try again" in str(caught.value)
 
 
-def has_ended(status: Path) -> bool:
-    """Whether a process is gone, or only waits for whoever has taken it over to notice (proc(5):
-    state Z)."""
-    try:
-        return status.read_text().rpartition(")")[2].split()[0] == "Z"
-    except (FileNotFoundError, ProcessLookupError):
-        return True
-
-
 def test_what_a_browser_has_started_ends_with_it(
     app: Flask, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -122,13 +113,7 @@ def test_what_a_browser_has_started_ends_with_it(
     monkeypatch.setattr("app.web.paper.pdf.PATIENCE_SECONDS", 1)
     with pytest.raises(NotPrinted, match="did not print"):
         list(print_pages(str(script), app, ["/slow"]))
-    started = int(pid.read_text())
-    if Path("/proc/self").exists():
-        # It has been told to end, and comes to it when the system lets it.
-        patience = time.monotonic() + 20
-        while not has_ended(Path(f"/proc/{started}/stat")):
-            assert time.monotonic() < patience
-            time.sleep(0.01)
+    wait_until_ended(int(pid.read_text()))
     assert list(place.iterdir()) == []
 
 
