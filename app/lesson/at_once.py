@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 
 from .model import Scene
 
-# Counted in steps of a run (see Scene.work). Of the lessons that come with Chalkcycle the longest
+# Counted in steps of a run (see Scene.taken). Of the lessons that come with Chalkcycle the longest
 # takes 17,000.
 FOLLOWED_IN_ALL = 300_000
 
@@ -25,5 +25,5 @@ def worked_out_at_once(scenes: Iterable[Scene]) -> Iterator[Scene]:
         if scene.program.words:
             # The first takes the run to be followed; what watches it is in pictures, too.
             _ = scene.cue_sheet, scene.questions, scene.watching
-            followed += scene.work
+            followed += scene.taken
         yield scene

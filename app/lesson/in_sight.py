@@ -58,12 +58,12 @@ def _output_in_sight(scene: Scene, before: State, after: State) -> str:
 def _next_is_sent(scene: Scene, before: State) -> bool:
     """Whether the accumulator keeps what it holds until that is sent."""
     for step in range(before.steps + 1, before.steps + _NEAR):
-        if not scene.run.reaches(step):
+        made = scene.run.step(step) if scene.run.reaches(step) else None
+        if made is None:
             return False
-        after = scene.run.moment(step).after
-        if after.sent > before.sent:
+        if made.kind.transfer.target == "output":
             return True
-        if after.acc != before.acc:
+        if "ACC" in made.kind.transfer.targets and made.value != before.acc:
             return False
     return False
 

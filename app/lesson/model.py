@@ -144,17 +144,26 @@ class Scene(Kept):
     @property
     def work(self) -> int:
         # None is made for this.
-        run, asking, *made = (
-            self.__dict__.get(each) for each in ("run", "_asking", "accounts", "timeline")
-        )
+        run, *made = (self.__dict__.get(each) for each in ("run", "accounts", "timeline"))
         followed = min(run.known_steps, FOLLOWED) if run else 0
-        followed += QUESTION_WORK * len(asking[0]) if asking else 0
         return followed + sum(each.work for each in made if each)
+
+    @property
+    def taken(self) -> int:
+        """What all of it has taken: what is kept, and its questions."""
+        asking = self.__dict__.get("_asking")
+        return self.work + (QUESTION_WORK * len(asking[0]) if asking else 0)
 
     def with_cues(self, cues: Iterable[Cue]) -> Scene:
         """The same scene with other cues, to be tried: what its run comes to is not worked out
         anew."""
-        made = replace(self, cues=tuple(cues))
+        return self._sharing(replace(self, cues=tuple(cues)))
+
+    def with_parts(self, parts: frozenset[str]) -> Scene:
+        """The same with other parts on stage at the start."""
+        return self._sharing(replace(self, parts=parts))
+
+    def _sharing(self, made: Scene) -> Scene:
         made.__dict__.update(run=self.run, paced=self.paced, timeline=self.timeline)
         return made
 

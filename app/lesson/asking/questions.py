@@ -31,9 +31,11 @@ from .watched import Watched, answer
 from .wrong_answers import going_on, jumping, near_answers, wrong_answers
 
 USUAL_CHOICES = 4
-# How many a lesson may have, and how often one may be asked in a run.
+# How many a lesson may have, how often one may be asked in a run, and how often all of a scene
+# together (each is asked once, whatever the number).
 MOST_QUESTIONS = 60
 MOST_TIMES = 6
+MOST_ASKED = 150
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,9 +107,11 @@ def ask_all(
     """
     found: list[AskedQuestion] = []
     problems: list[Problem] = []
-    for question in questions:
+    every = tuple(questions)
+    most = max(min(MOST_TIMES, MOST_ASKED // max(len(every), 1)), 1)
+    for question in every:
         spans = timeline.spans(question.when)
-        for span in spans[:MOST_TIMES]:
+        for span in spans[:most]:
             step = span.last if question.early else span.first - 1
             if step < 0:
                 continue
@@ -135,9 +139,10 @@ def ask_all(
             except Wrong as wrong:
                 problems.append(question.asked.problem(wrong.what, wrong.mend, warning=True))
                 break
-        if len(spans) > MOST_TIMES:
+        if len(spans) > most:
             what = f"This place comes {len(spans):,} times."
-            mend = f"The question is asked the first {MOST_TIMES} times; write 'first' for one."
+            times = f"the first {most} times" if most > 1 else "the first time"
+            mend = f"The question is asked {times}; write 'first' for one."
             problems.append(question.place.problem(what, mend, warning=True))
     found.sort(key=lambda each: each.step)
     numbered = (replace(each, number=at) for at, each in enumerate(found, start=1))

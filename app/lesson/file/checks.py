@@ -62,7 +62,7 @@ def check_scenes(scenes: Sequence[Scene], minutes: int | None = None) -> Iterato
             yield from _ending(scene)
             # For that it was gone through once more.
             followed += scene.run.known_steps if scene.timeline.complete else 0
-        followed += scene.work + pressing.looked
+        followed += scene.taken + pressing.looked
         if scene.task and scene.solution and scene.solution.words:
             outcome = check_task(scene.solution, scene.task, DEFAULT_LIMIT)
             followed += outcome.steps

@@ -39,13 +39,13 @@ def point(manuscript: Manuscript, number: int, step: int, said: int, part: str) 
         raise Wrong("The machine has no such part.", "Choose one of those beside the board.")
     shown = scene.cue_sheet.parts(step, said)
     wanted = shown ^ {part}
-    if step == 0 and said == 0:
+    if step == 0 and said == 0 and scene.with_parts(wanted).cue_sheet.parts(0, 0) == wanted:
         try:
             after = _at_the_start(manuscript, number, wanted, machine)
             if after.lesson.scenes[number].cue_sheet.parts(0, 0) == wanted:
                 return after
         except Wrong:
-            pass  # a cue at the start says otherwise: then it is said there
+            pass  # the text has it in another way: then it is said there
     verb = "show" if part in wanted else "hide"
     return _done(
         manuscript,
@@ -113,6 +113,9 @@ def _done(
         tried = scene.with_cues(cues)
         if not holds(tried) or _before(tried, step) != before:
             continue
+        if read == _MOST_READ:
+            break
+        read += 1
         try:
             after = change()
         except Wrong:
@@ -120,9 +123,6 @@ def _done(
         made = after.lesson.scenes[number]
         if holds(made) and _before(made, step) == before:
             return after
-        read += 1
-        if read == _MOST_READ:
-            break
     what = "This cannot be written for this moment alone."
     raise Wrong(what, "Go a step back or on, or write it in the brackets of a cue.")
 
