@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 from markdown_it import MarkdownIt
 from markdown_it.common.utils import escapeHtml
@@ -155,6 +156,45 @@ def read_blocks(
     except _TooLong as error:
         tell_too_long(error.line)
         return _PLAIN.parse(text)
+
+
+class BlockToken(NamedTuple):
+    """Of a block token what says where it stands: ``lines`` from the first to the one after the
+    last, None for none."""
+
+    type: str
+    tag: str
+    level: int
+    lines: tuple[int, int] | None
+    info: str
+
+
+# Of the texts that were read last: whoever writes in one asks for it again and again.
+_OUTLINES: deque[tuple[str, tuple[BlockToken, ...]]] = deque(maxlen=4)
+
+
+def keep_outline(text: str, tokens: Sequence[Token]) -> tuple[BlockToken, ...]:
+    """Keep where the blocks of a text stand, which has been read."""
+    made = tuple(
+        BlockToken(
+            each.type,
+            each.tag,
+            each.level,
+            (each.map[0], each.map[1]) if each.map else None,
+            each.info,
+        )
+        for each in tokens
+    )
+    _OUTLINES.append((text, made))
+    return made
+
+
+def outline_of(text: str) -> tuple[BlockToken, ...]:
+    """Where the blocks of a text stand, as :func:`read_blocks` has them."""
+    for known, made in [*_OUTLINES]:
+        if known == text:
+            return made
+    return keep_outline(text, read_blocks(text))
 
 
 def too_long(what: str, line: int) -> Problem:

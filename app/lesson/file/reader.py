@@ -33,7 +33,7 @@ from .failures import failed
 from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import UNSEEN, header_of, read_header, read_syllabus
-from .prose import Calls, read_blocks, too_long, unseen_pictures
+from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
@@ -235,11 +235,11 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
     problems += tidied.problems
     drafts: list[Draft] = []
     calls = Calls()
+    text = "\n".join(tidied.lines)
     tokens = read_blocks(
-        "\n".join(tidied.lines),
-        lambda line: problems.append(too_long("notes", line + first_line)),
-        calls,
+        text, lambda line: problems.append(too_long("notes", line + first_line)), calls
     )
+    keep_outline(text, tokens)
     for paragraph in islice(unseen_pictures(tokens), MOST_TOLD_ALIKE):
         at = next((each for each in paragraph if "![" in tidied.lines[each]), paragraph[0])
         problems.append(_unseen(at + first_line, tidied.lines[at]))

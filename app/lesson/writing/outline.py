@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from app.lesson.file.fences import tidy
-from app.lesson.file.prose import read_blocks
+from app.lesson.file.prose import outline_of
 from app.lesson.file.reader import MOST_LINES, RULE
 from app.lesson.file.scenes import BLOCKS, MOST_PROBLEMS
 
@@ -75,10 +75,10 @@ def outline(lines: Sequence[str]) -> Outline:
         return Outline(range(start + 1, len(lines)), ())
     scenes: list[Part] = []
     body = tidy(list(lines[stop + 1 :]), 1, BLOCKS, MOST_PROBLEMS + 1).lines
-    for token in read_blocks("\n".join(body)):
-        if token.level or not token.map:
+    for token in outline_of("\n".join(body)):
+        if token.level or not token.lines:
             continue
-        first, last = (each + stop + 1 for each in token.map)
+        first, last = (each + stop + 1 for each in token.lines)
         if token.type == "heading_open" and token.tag == "h1":
             if scenes:
                 scenes[-1].end = first

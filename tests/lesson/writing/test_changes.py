@@ -15,12 +15,15 @@ import pytest
 
 from app.classroom.session import Session
 from app.lesson.entries import Wrong
+from app.lesson.file import prose, reader
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Lesson
+from app.lesson.writing import pointing
 from app.lesson.writing.asking_here import as_typed, ask, askings, question_on, without_question
 from app.lesson.writing.heading import set_title
 from app.lesson.writing.manuscript import Manuscript
 from app.lesson.writing.offers import best, phase_at, to_ask, to_say
+from app.lesson.writing.outline import outline
 from app.lesson.writing.pointing import pace, pause, pauses, point
 from app.lesson.writing.saying import (
     change_words,
@@ -300,6 +303,38 @@ cans:   4
 
 def manuscript(source: str = LOOP) -> Manuscript:
     return Manuscript("loop", source)
+
+
+def test_a_text_that_was_read_is_not_taken_apart_once_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A change asks where the blocks stand in the text before it and in the one after it."""
+    fresh = outline(manuscript().text.lines)
+    now = manuscript(LOOP + "\nA word more.\n")
+    assert now.lesson.scenes
+    monkeypatch.setattr(prose, "read_blocks", None)
+    assert len(now.outline.scenes) == len(fresh.scenes)
+    assert now.outline.scenes[0].blocks == fresh.scenes[0].blocks
+
+
+def test_many_cues_at_a_step_are_tried_with_one_reading(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ten of them took thirteen readings: ten seconds, where runs are long."""
+    cues = "\n".join(["step 5: [speed 2]"] * 20)
+    program = "```program\nLOAD #1\nHALT\n```"
+    now = manuscript(f"---\ntitle: A\n---\n# S\n{program}\n```cues\n{cues}\n```\n")
+    assert now.lesson.scenes[0].cue_sheet.speed(5) == 2
+    read: list[str] = []
+    reading = reader.read_lesson
+    monkeypatch.setattr(
+        "app.lesson.writing.manuscript.read_lesson",
+        lambda *each: read.append(each[1]) or reading(*each),
+    )
+    after = pace(now, 0, 5, 0, 4.0)
+    assert after.lesson.scenes[0].cue_sheet.speed(5) == 4 and len(read) == 1
+    read.clear()
+    with pytest.raises(Wrong, match="for this moment alone"):
+        pointing._done(now, 0, 5, "pause", lambda scene: False, lambda actions: actions)
+    assert read == []
 
 
 def test_the_best_place_comes_first_and_tells_how_often_it_comes() -> None:
