@@ -129,12 +129,20 @@ def _pace(scene: Scene, minutes: Minutes | None, pressing: Pressing) -> Iterator
     count = pressing.count
     if count * SECONDS_A_PRESS > minutes.count * 60:
         presses = f"{count} presses or more" if count >= MOST_COUNTED else f"{count} presses"
-        what = (
-            f"The scene '{scene.title}' takes {presses}, and has {minutes.words}: at"
-            f" {SECONDS_A_PRESS} seconds a press there is time for"
-            f" {minutes.count * 60 // SECONDS_A_PRESS}."
-        )
         most = minutes.count * 60 // SECONDS_A_PRESS
+        takes = f"The scene '{scene.title}' takes {presses}, and"
+        if not most:
+            what = f"{takes} the other scenes leave none of the lesson's minutes for it."
+            mend = (
+                "Give it time with a line 'minutes: 5' under its heading, or the lesson more in"
+                " its header."
+            )
+            yield Problem(scene.line, 1, 1, what, mend, warning=True)
+            return
+        what = (
+            f"{takes} has {minutes.words}: at {SECONDS_A_PRESS} seconds a press there is time for"
+            f" {most}."
+        )
         coarser = Press.CUE
         for each in (Press.PHASE, Press.INSTRUCTION):
             other = Pressing(scene, scene.depth, each)

@@ -88,6 +88,17 @@ def test_more_presses_than_there_is_time_for() -> None:
     assert read("# One\nminutes: 2\n" + PROGRAM).problems == ()
 
 
+def test_a_scene_for_which_no_minutes_are_left() -> None:
+    lesson = read(f"# One\nminutes: 9\n{PROGRAM}\n# Two\n{PROGRAM}", "minutes: 9\n")
+    (problem,) = lesson.problems
+    assert problem.warning and problem.line > 9
+    assert problem.what == (
+        "The scene 'Two' takes 12 presses, and the other scenes leave none of the lesson's"
+        " minutes for it."
+    )
+    assert "'minutes: 5'" in problem.mend
+
+
 def test_what_is_on_stage_where_a_scene_does_not_say() -> None:
     lesson = read(f"# One\n{PROGRAM}\n# Two\n{PROGRAM}{SHOW}", "show: everything but the status\n")
     assert lesson.problems == ()
