@@ -60,11 +60,8 @@ def _phase(scene: Scene, at: Whereabouts, said: Said) -> Span | None:
 def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
     scene = text.scene(at.scene)
     # While the form is open the board may go elsewhere, and the cue with it.
-    cue = (
-        saying.cue_on(text, at.scene, cue_line(scene, said))
-        if line_of(said)
-        else scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
-    )
+    here = scene.cue_sheet.at(at.step, since(scene, at.step) if at.step else None, at.said)
+    cue = saying.cue_on(text, at.scene, cue_line(scene, said)) if line_of(said) else here
     if cue is None:
         raise Wrong("No cue stands here.", "Say something here instead.")
     offers = saying.places_to_move(text, at.scene, at.step, cue.line)
@@ -73,6 +70,7 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
         cue=cue,
         was=saying.as_written(cue),
         offers=offers,
+        taken=here.words if here and here.line != cue.line and not offers else "",
         best=best(offers, _phase(scene, at, said)),
         kept=cue.text,
         kept_in_words=in_words(cue.when, scene.by_turns),

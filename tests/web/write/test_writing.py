@@ -20,6 +20,7 @@ from app.lesson.file.starter import starter_lesson
 from app.lesson.writing import manuscript
 from app.lesson.writing.drafts import LARGEST_KEPT, Drafts
 from app.lesson.writing.folder import Folder
+from app.lesson.writing.saying import as_written
 from app.machine.machine import EIGHT_BIT
 from app.paths import resource
 from app.web.write.changes import CHANGES
@@ -902,3 +903,31 @@ def test_a_question_that_is_reworded_is_answered_where_it_was(
     (made,) = (each for each in now.scenes[3].questions if each.prompt == "New?")
     assert now.problems == () and made.choices[made.answer] == right
     assert (made.step, made.reveal_step) == (asked.step, asked.reveal_step)
+
+
+@pytest.mark.parametrize("slug", ["21-violin-bench", "23-laundry", "24-print-shop"])
+def test_a_picture_without_the_parts_of_the_machine_offers_none_to_hide(
+    web: Flask, slug: str
+) -> None:
+    """The page said 'Main memory: hidden from here on', and the board stayed as it was."""
+    page = Page(web.test_client(), slug)
+    here = page.send("move", way="forward")["here"]
+    assert "Stop here" in here and "Parts shown" not in here and "data-part" not in here
+    assert "data-part" in Page(web.test_client(), TIDE).send("move", way="forward")["here"]
+
+
+def test_machines_side_by_side_have_a_run_each(web: Flask) -> None:
+    page = Page(web.test_client(), "24-print-shop")
+    assert "a whole run, that of the next machine" in page.page.get_data(as_text=True)
+
+
+def test_a_cue_on_its_way_is_told_where_other_words_stand(web: Flask) -> None:
+    """The form had no other moment to choose there, and did not say why."""
+    page = Page(web.test_client(), "02-ferry-ticket-machine")
+    scene = read_lesson("x", shipped("02-ferry-ticket-machine")).scenes[0]
+    first, third = (each for each in scene.cues if each.text in ("step 1", "step 3"))
+    told = "It cannot come to this step"
+    for step, taken in ((1, False), (2, False), (3, True), (4, False)):
+        panel = page.send("panel", panel="reword", at=first.line, was=as_written(first), step=step)
+        assert (told in panel["panel"]) == taken
+        assert (third.words in unescape(panel["panel"])) == taken
