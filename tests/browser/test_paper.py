@@ -37,6 +37,13 @@ ROW_HEIGHTS = """
   getComputedStyle(each).breakInside,
 ])
 """
+PRINTED_OVER = """
+(cells) => cells.filter((each) => {
+  const words = document.createRange();
+  words.selectNodeContents(each);
+  return words.getBoundingClientRect().right > each.getBoundingClientRect().right;
+}).map((each) => each.textContent)
+"""
 MILLIMETRE = 96 / 25.4
 
 
@@ -88,6 +95,18 @@ def test_a_word_of_a_program_is_one_line(shipped: str, new_page: Callable[..., P
         page.goto(f"{shipped}/{lesson}/worksheets?scene=1&versions=1")
         heights = page.locator(".listing tbody tr").evaluate_all("e => e.map(x => x.offsetHeight)")
         assert max(heights) - min(heights) < 8, heights
+
+
+def test_the_card_of_a_machine_that_has_grown_keeps_to_its_columns(
+    shipped: str, new_page: Callable[..., Page]
+) -> None:
+    """SUBTRACT #n FROM INDEX was printed over what it does."""
+    page = new_page(viewport={"width": round(182 * MILLIMETRE), "height": 1000})
+    page.emulate_media(media="print")
+    for lesson in ("21-violin-bench", "16-box-in-a-box", "18-door-without-bell"):
+        page.goto(f"{shipped}/{lesson}/card")
+        assert page.locator(".instructions .code").count() > 16
+        assert page.locator(".instructions tbody > tr > *").evaluate_all(PRINTED_OVER) == []
 
 
 @pytest.mark.parametrize("name", ["", *(f"/{each}" for each in DOCUMENTS)])
