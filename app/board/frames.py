@@ -543,8 +543,6 @@ class _Maker:
         account = self._account
         if account is None:
             return None
-        shape = account.shape
-        mapped = "" if shape.ways > 1 else ", direct mapped"
         return cache_picture(
             account,
             self.reading,
@@ -552,7 +550,7 @@ class _Maker:
             self.before,
             self.after,
             self._looks,
-            f"{cache_block.in_words(shape)}{mapped}",
+            cache_block.in_full(account.shape),
         )
 
     def _pipeline(self) -> PipelinePicture | None:

@@ -68,3 +68,8 @@ def in_words(shape: CacheShape) -> str:
     """A shape as it is written: ``4 lines of 4 words, 2-way``."""
     size = f"{counted(shape.lines, 'line')} of {counted(shape.words, 'word')}"
     return size + (f", {shape.ways}-way" if shape.ways > 1 else "")
+
+
+def in_full(shape: CacheShape) -> str:
+    """A shape for those who look at it: ``4 lines of 4 words, direct mapped``."""
+    return in_words(shape) + ("" if shape.ways > 1 else ", direct mapped")

@@ -77,7 +77,8 @@ def runs_on(scene: Scene) -> str:
         return f"Pipeline: {pipeline_block.in_words(scene.pipeline)}"
     if scene.cache:
         takes = counted(scene.cache.memory_ticks, "tick")
-        return f"Cache: {cache_block.in_words(scene.cache)}; memory takes {takes}"
+        cache = f"{cache_block.in_full(scene.cache)}, empty at the start"
+        return f"Cache: {cache}; memory takes {takes}"
     return ""
 
 

@@ -182,14 +182,12 @@ def test_what_asks_says_which_cache_pipeline_or_machines_there_are(web: Flask) -
                 assert re.findall(RUNS_ON.replace("): ", "):</b> "), sheet) == found
                 assert re.findall(f"^{RUNS_ON}$", rows[number - 1]["runs on"]) == found
     assert ("Pipeline", "three stages, one memory") in said
-    assert any(
-        kind == "Cache" and re.fullmatch(r"\d lines? of \d words?.*; memory takes \d+ ticks", text)
-        for kind, text in said
-    )
+    assert any(kind == "Cache" and re.fullmatch(CACHE, text) for kind, text in said)
     assert (
         "Machines",
         "the old one: 1 GHz, memory takes 10 ticks; twice the clock: 2 GHz, memory takes 20 ticks",
     ) in said
 
 
+CACHE = r"\d lines? of \d words?, direct mapped, empty at the start; memory takes \d+ ticks"
 RUNS_ON = "(Cache|Pipeline|Machines): ([^<]*)"
