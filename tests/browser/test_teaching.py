@@ -280,6 +280,24 @@ def test_a_key_held_down_goes_to_the_next_cue(open_board: Callable[..., Board]) 
     board.step_to("c", there)
 
 
+def test_two_changes_are_told_to_their_end(open_board: Callable[..., Board]) -> None:
+    """The second number was cut off."""
+    board = open_board()
+    board.page.set_viewport_size({"width": 1024, "height": 768})
+    told = board.page.locator(".head .what-if")
+    for place, value in (("ACC", "77"), ("MAR", "9")):
+        board.press("w")
+        board.page.locator("#what-if-place").select_option(place)
+        board.page.locator("#what-if-value").fill(value)
+        board.press("Enter")
+        expect(told).to_contain_text(f"holds {value}")
+        expect(board.page.locator("dialog[open]")).to_have_count(0)
+    # Once the controls have gone there is room for two lines.
+    board.wait("!document.querySelector('.controls').matches('.awake, :focus-within')")
+    sizes = "e => [e.scrollWidth - e.clientWidth, e.scrollHeight - e.clientHeight]"
+    assert max(told.evaluate(sizes)) <= 1
+
+
 def test_what_if_from_the_keyboard(open_board: Callable[..., Board], errors: Errors) -> None:
     board = open_board()
     board.press("w")
