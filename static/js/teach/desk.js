@@ -33,13 +33,18 @@ function tellTime() {
 tellTime();
 setInterval(tellTime, 1000);
 
-/* The line of the list that the board stands at; a question on the board matters more. */
+/* The line of the list that the board stands at. A question on the board matters more: what is
+   said of it, and the button that closes it, stand above the list. */
 let line = null;
+let poll = null;
 
 function keepInSight() {
-  const here = document.querySelector(".agenda .here .item");
-  if (here && here.id !== line && !document.querySelector("#frame[data-poll]")) here.scrollIntoView({ block: "nearest" });
+  const asked = document.getElementById("frame").dataset.poll ?? null;
+  const here = asked ? null : document.querySelector(".agenda .here .item");
+  if (asked && asked !== poll) document.getElementById("class-panel").scrollIntoView({ block: "nearest" });
+  if (here && here.id !== line) here.scrollIntoView({ block: "nearest" });
   line = here?.id ?? null;
+  poll = asked;
 }
 
 listenToKeys();

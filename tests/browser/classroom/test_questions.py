@@ -33,6 +33,19 @@ def alone(tmp_path: Path, servers: list[Server], new_page: Callable[..., Page]) 
     return Lesson(servers[0], new_page)
 
 
+def test_who_scrolled_down_sees_the_question_and_the_button_that_closes_it(alone: Lesson) -> None:
+    """The list of cues had moved both out of sight."""
+    desk = alone.desk()
+    desk.set_viewport_size({"width": 1366, "height": 420})
+    alone.step_to_question()
+    ask = desk.locator("#class-panel").get_by_role("button", name="Ask")
+    expect(ask.first).to_be_attached()
+    desk.locator(".below").evaluate("e => e.scrollTo(0, e.scrollHeight)")
+    expect(ask.first).not_to_be_in_viewport()
+    alone.board.press("q")
+    expect(desk.get_by_role("button", name="Close", exact=True).first).to_be_in_viewport()
+
+
 def test_a_question_from_the_first_answer_to_the_truth(
     alone: Lesson, servers: list[Server], tmp_path: Path, errors: Errors
 ) -> None:
