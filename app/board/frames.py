@@ -222,6 +222,12 @@ class Frame:
         return self.view.lesson.watched
 
     @property
+    def has_parts(self) -> bool:
+        """Whether its picture is that of the machine, with parts to show and to hide: a cache, a
+        pipeline and machines side by side have pictures of their own."""
+        return not (self.cache or self.pipeline or self.race)
+
+    @property
     def page_key(self) -> str:
         """What a page must have been made for to show it: the machine, and its style sheets."""
         return f"{self.machine_key}{'+watched' if self.watched else ''}"

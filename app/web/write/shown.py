@@ -84,11 +84,8 @@ def shown(
     # In whole phases the class never sees some of them.
     titles = titles_of(view.lesson.header.machine)
     never = ONLY_IN_TRANSFERS if view.settings.depth is Depth.PHASES else frozenset()
-    # A cache, a pipeline and machines side by side have pictures of their own, without the parts.
-    own_picture = scene.by_turns or frame.cache
-    parts = {each: frame.say(title) for each, title in titles.items() if each not in never}
-    if own_picture:
-        parts = {}
+    offered = [each for each in titles if each not in never] if frame.has_parts else []
+    parts = {each: frame.say(titles[each]) for each in offered}
     current = desk.good.source == desk.draft.text
     pressing = Pressing(scene, scene.depth)
     writable = current and bool(scene.program.words)

@@ -27,6 +27,7 @@ export function setUpSharing() {
   back.type = "button";
   // It puts aside what is here by then, so nothing is lost by pressing it.
   back.addEventListener("click", () => {
+    dropLink();
     bringBack();
     offer("The program that was here is kept too.", OTHER);
   });
@@ -34,8 +35,14 @@ export function setUpSharing() {
   offer(KEPT, OTHER);
 }
 
+/* A link carries the program for which it was made, and no other. */
+function dropLink() {
+  document.getElementById("link-line").hidden = true;
+}
+
 /* Other work takes the place of this, which can be had back with one press. */
 function takeIn(work, words) {
+  dropLink();
   if (isChanged()) exchange(work);
   else replaceWork(work);
   offer(words, "Bring mine back");
@@ -52,6 +59,7 @@ function offer(words, label) {
 /* What was said of the program before is not true of what is being written; that there is another
    one still is. */
 function edited() {
+  dropLink();
   if (said !== KEPT && said !== BOTH && kept.firstChild.textContent === said) offer(KEPT, OTHER);
 }
 

@@ -224,6 +224,8 @@ def test_a_link_opened_in_the_open_page_loads(pupil: Callable[..., Pupil]) -> No
     expect(page.locator("#link-text")).to_have_value(re.compile("#p="))
     link = page.input_value("#link-text")
     one.type_program("LOAD #1\nHALT")
+    # It stood there still, and carried the program before.
+    expect(page.locator("#link-line")).to_be_hidden()
     page.evaluate("(link) => { location.href = link; }", link)
     expect(page.locator("#kept")).to_contain_text("This program came with the link.")
     expect(page.locator("#program")).to_have_value(re.compile("LOAD  fare"))

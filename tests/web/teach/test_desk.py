@@ -175,3 +175,14 @@ def test_no_cue_is_told_that_does_not_come(client: FlaskClient) -> None:
         client.post(f"{board}/step-on")
     client.post(f"{board}/put-back")
     assert say(client.get(f"{board}/teacher").text)[2] == "Round again."
+
+
+@pytest.mark.parametrize("slug", ["21-violin-bench", "23-laundry", "24-print-shop"])
+def test_a_picture_without_the_parts_of_the_machine_has_no_buttons_for_them(slug: str) -> None:
+    client = create_app().test_client()
+    board = client.post(f"/lessons/{slug}/teach").location
+    desk = client.get(f"{board}/teacher").text
+    assert "This picture has none" in desk and '"part":' not in desk
+    client.post(f"{board}/scene", data={"scene": "4"})
+    last = client.get(f"{board}/teacher").text
+    assert ("This picture has none" in last) != ('"part":' in last)
