@@ -89,6 +89,7 @@ class Session:
         self._anew: set[object] = set()
         # Where playing stops by itself: the step that shows the answer to a question.
         self._until: int | None = None
+        self._pressed: tuple[Scene, Depth, Pressing] | None = None
         self.ballot = Ballot(self._lock, self._show_poll, record, most_names)
         self.finished = Finished(self._lock, record, most_names)
         if bookmark:
@@ -723,7 +724,11 @@ class Session:
 
     @property
     def _pressing(self) -> Pressing:
-        return Pressing(self._scene_now, self._now.depth)
+        """Kept from one press to the next, for it knows where each question is asked."""
+        scene, depth = self._scene_now, self._now.depth
+        if self._pressed is None or self._pressed[0] is not scene or self._pressed[1] is not depth:
+            self._pressed = scene, depth, Pressing(scene, depth)
+        return self._pressed[2]
 
     @property
     def _first_step(self) -> int:

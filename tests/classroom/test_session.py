@@ -14,6 +14,8 @@ from app.classroom.view import View, Went
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
+from app.lesson.pressing import Pressing
+from tests.asking import ASKING
 from tests.conftest import BROKEN, SHORT_STEPS
 from tests.showing import show_with
 
@@ -321,3 +323,26 @@ def test_fingers_against_each_other(short_lesson: Lesson) -> None:
     assert not view.settings.playing
     assert view.scene.run.reaches(view.step)
     assert view.moment.after.steps == view.step
+
+
+def test_where_each_question_is_asked_is_looked_up_once_for_all_presses(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A replay of hundreds of questions took minutes: each press looked all of them up again."""
+    lesson = read_lesson("asking", ASKING)
+    looked: list[int] = []
+    ask_step = Pressing.ask_step
+    monkeypatch.setattr(
+        Pressing,
+        "ask_step",
+        lambda pressing, question: looked.append(question.number) or ask_step(pressing, question),
+    )
+    session = Session("name", lesson)
+    for _ in range(8):
+        session.step_on()
+    asked = len(lesson.scenes[0].questions)
+    assert asked and len(looked) <= 2 * asked
+    session.change("depth")
+    before = len(looked)
+    session.step_on()
+    assert len(looked) > before, "at another depth they are asked elsewhere"

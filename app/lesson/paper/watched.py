@@ -71,14 +71,17 @@ def runs_on(scene: Scene) -> str:
     """What a program runs on beside the machine itself: its cache, its pipeline, or the machines
     that are compared; empty for none. Without it their hits, ticks and times cannot be told."""
     if scene.compare:
-        rivals = (f"{each.name}: {compare_block.in_words(each)}" for each in scene.compare.rivals)
+        rivals = [f"{each.name}: {compare_block.in_words(each)}" for each in scene.compare.rivals]
+        # (Where memory takes no longer, a step takes a tick as well, and nobody need be told.)
+        if any(each.memory_ticks or each.cache for each in scene.compare.rivals):
+            rivals.append("any other step takes 1 tick")
         return f"Machines: {'; '.join(rivals)}"
     if scene.pipeline:
         return f"Pipeline: {pipeline_block.in_words(scene.pipeline)}"
     if scene.cache:
         takes = counted(scene.cache.memory_ticks, "tick")
         cache = f"{cache_block.in_full(scene.cache)}, empty at the start"
-        return f"Cache: {cache}; memory takes {takes}"
+        return f"Cache: {cache}; memory takes {takes}, the cache 1"
     return ""
 
 

@@ -185,9 +185,13 @@ def test_what_asks_says_which_cache_pipeline_or_machines_there_are(web: Flask) -
     assert any(kind == "Cache" and re.fullmatch(CACHE, text) for kind, text in said)
     assert (
         "Machines",
-        "the old one: 1 GHz, memory takes 10 ticks; twice the clock: 2 GHz, memory takes 20 ticks",
+        "the old one: 1 GHz, memory takes 10 ticks; twice the clock: 2 GHz, memory takes 20 ticks;"
+        " any other step takes 1 tick",
     ) in said
 
 
-CACHE = r"\d lines? of \d words?, direct mapped, empty at the start; memory takes \d+ ticks"
+CACHE = (
+    r"\d lines? of \d words?, direct mapped, empty at the start;"
+    r" memory takes \d+ ticks, the cache 1"
+)
 RUNS_ON = "(Cache|Pipeline|Machines): ([^<]*)"
