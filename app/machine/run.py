@@ -205,6 +205,9 @@ class Run:
         """The state before the instruction that ``step`` (from 1) belongs to."""
         if near := self._instruction_near(step):
             return near[0].before.copy()
+        for each in self._near:
+            if each[-1].after.steps == step - 1:
+                return each[-1].after.copy()  # it comes right after one that is known
         at = bisect_right(self._checkpoint_steps, step - 1) - 1
         state = self._checkpoints[at].copy()
         # An instruction takes at most so many steps, so this cannot pass the one looked for.
