@@ -351,3 +351,22 @@ def test_names_that_no_address_can_hold_are_told_and_each_is_its_own(tmp_path: P
         assert "another name" in page(client, f"/lessons/{slug}/problems", 200)
     shutil.rmtree(tmp_path)
     assert client.get("/").status_code == 200
+
+
+@pytest.mark.parametrize("file", ["x.md", "syllabus.yaml"])
+@pytest.mark.parametrize("value", [r'"\ud800"', r'"\ud83d\ude00"', r'"a\udfffb"'])
+@pytest.mark.parametrize(
+    "line", ["words: {}", "with: {}", "count: {}", "counter moves: {}", "{}: a"]
+)
+def test_half_a_character_is_told_wherever_it_stands(
+    tmp_path: Path, file: str, value: str, line: str
+) -> None:
+    """The sentence of a fault quotes what it found, and no page can hold half a character."""
+    header = line.format(value)
+    own = f"title: A\n{header}" if file == "x.md" else "title: A"
+    (tmp_path / "x.md").write_text(f"---\n{own}\n---\n# S\n```program\nHALT\n```\n", "utf-8")
+    if file != "x.md":
+        (tmp_path / file).write_text(f"{header}\n", "utf-8")
+    client = create_app(tmp_path).test_client()
+    pages = ("/", "/lessons/x/problems", "/lessons/x/write", "/lessons/x/preview")
+    assert {client.get(each).status_code for each in pages} <= {200, 303, 404}

@@ -22,6 +22,7 @@ MOST_KNOWN = 600
 MOST_COMPARED = 24
 # Somebody's words in a sentence of ours; the apostrophe in "the header's" opens nothing.
 _QUOTED = re.compile(r"((?<!\w)'[^']*')")
+_HALVES = re.compile("[\ud800-\udfff]")
 _ALIKE = 0.6  # of two words that share all their letters 1, of two that share none 0
 
 
@@ -42,7 +43,9 @@ class Problem:
 
     def __post_init__(self) -> None:
         for name in ("what", "mend"):
-            object.__setattr__(self, name, shortened(getattr(self, name), LONGEST_SENTENCE))
+            # Halves of characters can be written nowhere, and a sentence quotes what it found.
+            words = _HALVES.sub(_spelled_out, getattr(self, name))
+            object.__setattr__(self, name, shortened(words, LONGEST_SENTENCE))
 
     def moved(self, lines: int, columns: int = 0) -> Problem:
         """The same problem in a larger text in which this one starts later."""
@@ -97,7 +100,11 @@ _HIDDEN = re.compile(
 def printable(text: str) -> str:
     """A text as one line that does nothing to a terminal: what is no visible sign is spelled out,
     as ``\\x1b`` or ``\\n``."""
-    return _HIDDEN.sub(lambda sign: sign[0].encode("unicode_escape").decode("ascii"), text)
+    return _HIDDEN.sub(_spelled_out, text)
+
+
+def _spelled_out(sign: re.Match[str]) -> str:
+    return sign[0].encode("unicode_escape").decode("ascii")
 
 
 def not_read(line: int, column: int, length: int) -> Problem:
