@@ -170,10 +170,12 @@ def ask(
     choices: Sequence[tuple[str, str]] = (),
     because: str = "",
     answer_at: str = "",
+    instead: int = 0,
 ) -> Manuscript:
     """A question at a step, before a place that starts just after it, or (with ``answer_at``) at a
     place that comes there. ``choices`` are own answers, each with the reason why it is wrong, empty
-    for none; without them they are worked out.
+    for none; without them they are worked out. It takes the place of the question whose block
+    starts after the line ``instead`` (from 1), where one is given.
 
     Raises Wrong where it would not be asked there as it was typed.
     """
@@ -194,7 +196,12 @@ def ask(
         lines += [carried_on(f"or {each}") for each in others]
     because = " ".join(because.split())
     lines += entry_lines("", "because", because, "") if because else []
-    after = manuscript.with_new_block(_room(manuscript, scene, number, step), "question", lines)
+    if instead:
+        there = _block_of(manuscript, number, instead)
+        after = manuscript.with_lines(there.open + 1, there.close, lines, there.open + 1)
+    else:
+        room = _room(manuscript, scene, number, step)
+        after = manuscript.with_new_block(room, "question", lines)
     made = after.lesson.scenes[number]
     asked = next((each for each in made.questions if each.line == after.line), None)
     if asked is None or asked.step != step or asked.prompt != prompt:
@@ -304,7 +311,12 @@ def _room(manuscript: Manuscript, scene: Scene, number: int, step: int) -> int:
 def without_question(manuscript: Manuscript, number: int, line: int) -> Manuscript:
     """The text without the question whose block starts after a line (from 1: its first own one)."""
     manuscript.scene(number)
+    return manuscript.without_block(_block_of(manuscript, number, line))
+
+
+def _block_of(manuscript: Manuscript, number: int, line: int) -> Placed:
+    """The block of a question, by the line (from 1) that it starts after."""
     for block in manuscript.outline.scenes[number].blocks:
         if block.kind == "question" and block.open + 2 == line:
-            return manuscript.without_block(block)
+            return block
     raise Wrong("There is no such question any more.", "Choose it on the board again.")

@@ -106,14 +106,15 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
     choices = [
         (words(said, f"answer-{number}"), words(said, f"reason-{number}")) for number in range(5)
     ]
-    late, before = words(said, "late"), text
+    late, line = words(said, "late"), 0
     if line_of(said):
         line = question_line(text.scene(at.scene), said)
         asked = asking_here.question_on(text.scene(at.scene), line)
-        at = replace(at, step=asked[1].step) if asked else at
-        before = asking_here.without_question(text, at.scene, line)
+        if not asked:
+            raise Wrong("There is no such question any more.", "Choose it on the board again.")
+        at = replace(at, step=asked[1].step)
     made = asking_here.ask(
-        before,
+        text,
         at.scene,
         at.step,
         words(said, "place"),
@@ -122,6 +123,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> Made:
         choices if own else (),
         words(said, "because"),
         late,
+        line,
     )
     return made, at
 
