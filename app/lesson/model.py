@@ -163,8 +163,14 @@ class Scene(Kept):
         """The same with other parts on stage at the start."""
         return self._sharing(replace(self, parts=parts))
 
+    def with_asked(self, asked: Iterable[Question]) -> Scene:
+        """The same with other questions."""
+        return self._sharing(replace(self, asked=tuple(asked)))
+
     def _sharing(self, made: Scene) -> Scene:
-        made.__dict__.update(run=self.run, paced=self.paced, timeline=self.timeline)
+        made.__dict__.update(
+            run=self.run, accounts=self.accounts, paced=self.paced, timeline=self.timeline
+        )
         return made
 
     def let_go(self) -> None:

@@ -133,7 +133,12 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
             if newer and text != desk.draft.text:
                 there = Kept(desk.draft.text)
                 return _choose(desk, text, there, "window", _words(said, "base")), 409
+            typed_more = text != desk.draft.text
             desk = _changed(desk, text)
+            if typed_more and what in _OF_WHAT_IS_SEEN:
+                # To read the text takes its time, and so does what comes of the change: whoever
+                # presses a button of the board is let in between.
+                return jsonify(version=desk.draft.version, again=True)
         elif newer and what in _OF_WHAT_IS_SEEN:
             raise Wrong(*_UNSEEN)
         return _ACTIONS[what](desk, said)

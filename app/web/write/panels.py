@@ -81,8 +81,9 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
 
 
 def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
-    line = question_line(text.scene(at.scene), said)
-    asked = asking_here.question_on(text.scene(at.scene), line) if line else None
+    scene = _running(text, at)
+    line = question_line(scene, said)
+    asked = asking_here.question_on(scene, line) if line else None
     if line_of(said) and not asked:
         raise Wrong("There is no such question any more.", "Choose it on the board again.")
     usual, lates = "", {"": "right after this", LATE: "at the end of the run"}
@@ -94,10 +95,9 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         if written.answered is not None and typed["late"] not in lates:
             lates[typed["late"]] = in_words(written.answered)  # as the file has it
         # It is asked anew: all that it could be is looked for without it.
-        text = asking_here.without_question(text, at.scene, line)
+        scene = scene.with_asked(each for each in scene.asked if each.line != line)
         if "subject" not in said:
             said = typed | said
-    scene = _running(text, at)
     late = words(said, "late")
     late = late if late in lates else ""
     places = (

@@ -63,6 +63,12 @@ async function sendNow(what, more, leaving) {
       return null;
     }
     const answer = await response.json();
+    // The letters are there now; what is to be done with them comes after they were read.
+    if (answer.again) {
+      ({ version } = answer);
+      seen = text;
+      return await sendNow(what, more, leaving);
+    }
     // What has changed only where is told from the version that both started from.
     if (answer.choose && answer.against === "window" && more.base === undefined) {
       return await sendNow(what, { ...more, base: seen }, leaving);

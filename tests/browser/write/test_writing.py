@@ -386,6 +386,30 @@ def test_a_second_press_does_nothing_while_the_first_is_on_its_way(page: Page) -
     assert "Two numbers wait." not in text(page) and text(page).count("```question") == 1
 
 
+def test_letters_of_this_moment_are_written_before_what_is_done_with_them(page: Page) -> None:
+    bodies: list[dict[str, object]] = []
+    page.on(
+        "request", lambda each: bodies.append(each.post_data_json) if "/do" in each.url else None
+    )
+    page.evaluate(
+        """() => {
+          const area = document.getElementById("text");
+          area.setRangeText("A note.", area.value.length, area.value.length, "end");
+          area.dispatchEvent(new Event("input", { bubbles: true }));
+          document.querySelector("#stage .at-output").dispatchEvent(
+            new MouseEvent("click", { bubbles: true }));
+        }"""
+    )
+    expect(page.locator("#note")).to_contain_text("hidden from here on")
+    first, second = bodies
+    assert first.pop("text") == LESSON + "A note." and "text" not in second
+    assert first.pop("version") != second.pop("version") and first == second
+    assert "everything but output" in text(page) and text(page).endswith("\nA note.")
+    page.keyboard.press("Control+z")
+    expect(page.locator("#stage .at-output")).to_have_count(1)
+    assert text(page) == LESSON + "A note."
+
+
 def test_the_cursor_stays_between_its_letters(page: Page) -> None:
     """After the way back it is where something was changed, and else where it was in the words."""
     caret = "document.getElementById('text').selectionStart"

@@ -59,6 +59,9 @@ class Page:
         self.status = answer.status_code
         found: dict[str, Any] = answer.get_json()
         self.version = found["version"]
+        if "again" in found:
+            assert set(found) == {"version", "again"} and more.pop("text")
+            return self.send(what, **more)
         self.place = {name: found.get(name, self.place[name]) for name in self.place}
         return found
 
@@ -311,22 +314,65 @@ def test_a_task_is_filled_in_by_running_its_solution(page: Page) -> None:
     assert page.status == 422 and "HALT" in wrong["wrong"]
 
 
-def test_a_change_by_pointing_is_read_once(page: Page, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A lesson of long runs takes half a second to be read."""
-    page.send("move", way="forward")
-    texts: list[str] = []
+@pytest.fixture
+def texts(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The texts that are read, as they are."""
+    found: list[str] = []
     read = manuscript.read_lesson
 
     def counted(slug: str, source: str, folder: Any) -> Any:
-        texts.append(source)
+        found.append(source)
         return read(slug, source, folder)
 
     monkeypatch.setattr(manuscript, "read_lesson", counted)
+    return found
+
+
+def test_a_change_by_pointing_is_read_once(page: Page, texts: list[str]) -> None:
+    """A lesson of long runs takes half a second to be read."""
+    page.send("move", way="forward")
     found = page.send("do", change="point", part="ACC")
     assert page.status == 200 and found["told"] == "Accumulator: hidden from here on."
     assert len(texts) == 1 and texts[0] == found["text"]
     page.send("now", scene=0)
     assert len(texts) == 1
+
+
+def test_no_request_reads_two_texts(web: Flask, own: Path, texts: list[str]) -> None:
+    """Each reading takes its time, and the board waits for it: letters that come with a change are
+    read in a request of their own."""
+    own.mkdir()
+    (own / "till.md").write_text(CUES, encoding="utf-8")
+    page = Page(web.test_client(), "till")
+    question = CUES.split("\n").index("```question") + 2
+    asked = {"at": question, "was": "What will it hold?"}
+    words = {"place": "execute 1", "subject": "the accumulator", "prompt": "How many?"}
+    most = []
+    post = page.client.post
+
+    def counted(*args: Any, **more: Any) -> Any:
+        texts.clear()
+        answer = post(*args, **more)
+        most.append(len(texts))
+        return answer
+
+    page.client.post = counted  # type: ignore[method-assign]
+    for number, (what, more) in enumerate(
+        (
+            ("now", {}),
+            ("panel", {"panel": "ask", **asked}),
+            ("do", {"change": "ask", **asked, **words}),
+            ("do", {"change": "point", "part": "ACC"}),
+            ("undo", {}),
+            ("redo", {}),
+            ("move", {"way": "forward"}),
+        )
+    ):
+        page.send(what, text=f"{CUES}\nLetters {number}.\n", **more)
+        assert page.status == 200
+    assert page.send("save")["saved"]
+    # What an undo comes back to was read before, and after new letters nothing is left to redo.
+    assert most == [1, 1, 1, 1, 1, 1, 1, 0, 1, 0, 1, 0]
 
 
 def test_what_a_task_gives_is_seen_before_it_is_written(page: Page) -> None:
