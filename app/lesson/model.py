@@ -229,6 +229,14 @@ class Scene(Kept):
         return bool(self.program.words and (self.pipeline or self.compare))
 
     @property
+    def unit(self) -> str:
+        """What one of its steps is: a step of the machine, a tick of its pipeline, or a press that
+        brings the next machine."""
+        if self.by_turns:
+            return "tick" if self.pipeline else "press"
+        return "step"
+
+    @property
     def questions(self) -> tuple[AskedQuestion, ...]:
         """Every question at its places in the run, in the order of the run."""
         return self._asking[0]

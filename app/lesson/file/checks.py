@@ -174,9 +174,7 @@ def _never(scene: Scene, when: When, place: Piece, so: str) -> Problem:
         mend = "Choose a place that comes earlier, or set a smaller 'limit' in the header."
     else:
         what = f"The run of '{scene.title}' never comes to '{place.text}', so {so}."
-        # In a pipeline places are ticks, and where machines are compared each press brings one.
-        unit = "tick" if scene.in_pipeline else "press" if scene.by_turns else "step"
-        has = counted(scene.timeline.last_step, unit)
+        has = counted(scene.timeline.last_step, scene.unit)
         mend = f"The run has {has}; change the place or the program."
     return place.problem(what, mend, warning=True)
 

@@ -19,24 +19,32 @@ _REGISTER_NAMES = frozenset(
 )
 
 
-def in_words(when: When, ticks: bool = False) -> str:
+# A step by its number, by what it is (``Scene.unit``).
+_NUMBERED = {
+    "step": "at step {} of the run",
+    "tick": "in tick {}",
+    "press": "when machine {} comes",
+}
+
+
+def in_words(when: When, unit: str = "step") -> str:
     """A place as a part of a sentence: 'while the first instruction is fetched', 'the first time
-    ADD is carried out'. With ``ticks`` the steps of the scene are those of its pipeline."""
-    words = _place(when, ticks)
+    ADD is carried out'. ``unit`` is what a step of the scene is."""
+    words = _place(when, unit)
     if not when.transfer:
         return words
     which = "last" if when.transfer < 0 else ordinal(when.transfer)
     return f"{words}: its {which} movement alone"
 
 
-def _place(when: When, ticks: bool) -> str:
+def _place(when: When, unit: str) -> str:
     match when.kind:
         case "start":
             return "at the start, before anything moves"
         case "end":
             return "at the end of the run"
         case "step":
-            return f"in tick {when.number}" if ticks else f"at step {when.number} of the run"
+            return _NUMBERED[unit].format(when.number)
         case "cycle":
             return f"all through the {ordinal(when.number)} instruction"
         case "phase":

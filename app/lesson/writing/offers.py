@@ -25,8 +25,8 @@ MOST_OFFERED = 9
 @dataclass(frozen=True, slots=True)
 class Offer:
     """A place: its name, how often it comes in the run, and its ``span`` at the step; ``begins``
-    where what is said at it comes up at the step, and not earlier. ``ticks`` where steps are ticks
-    of a pipeline."""
+    where what is said at it comes up at the step, and not earlier. ``unit`` is what a step of the
+    scene is."""
 
     place: str
     when: When
@@ -34,26 +34,18 @@ class Offer:
     span: Span
     rank: int
     begins: bool
-    ticks: bool = False
+    unit: str = "step"
 
     @property
     def in_words(self) -> str:
         """The place in plain words; of one that comes once it is not said how often."""
-        words = in_words(self.when, self.ticks)
+        words = in_words(self.when, self.unit)
         return words.replace("whenever ", "when ", 1) if self.times == 1 else words
 
     @property
     def said(self) -> str:
         """How often it comes, in words."""
         return "comes once" if self.times == 1 else f"comes {self.times:,} times"
-
-    @property
-    def steps(self) -> str:
-        """From which step to which it stands, in words."""
-        first, last = self.span.first, self.span.last
-        if first == last:
-            return f"at step {first}" if first else "at the start"
-        return f"from step {first} to step {last}"
 
 
 def best(offers: Sequence[Offer], phase: Span | None = None) -> Offer | None:
@@ -128,8 +120,7 @@ def _offered(
     have no more steps than that."""
     before = first - 1 if before is None else before
     found: dict[str, Offer] = {}
-    machine, timeline = scene.program.machine, scene.timeline
-    ticks = scene.by_turns
+    machine, timeline, unit = scene.program.machine, scene.timeline, scene.unit
     for rank, often, place in _named(scene, first, last):
         try:
             when = read_when(place, machine=machine)
@@ -141,7 +132,7 @@ def _offered(
             continue
         times = len(spans)
         if times == 1:
-            found.setdefault(place, Offer(place, when, 1, span, rank, span.first > before, ticks))
+            found.setdefault(place, Offer(place, when, 1, span, rank, span.first > before, unit))
             continue
         number = bisect_left(spans.firsts, span.first)
         begins = span.first > before
@@ -153,10 +144,10 @@ def _offered(
                 continue
             if timeline.spans(chosen).meeting(first, last) == span:
                 found.setdefault(
-                    one, Offer(one, chosen, 1, span, rank + (number > 0), begins, ticks)
+                    one, Offer(one, chosen, 1, span, rank + (number > 0), begins, unit)
                 )
                 break
-        found.setdefault(place, Offer(place, when, times, span, 7, begins, ticks))
+        found.setdefault(place, Offer(place, when, times, span, 7, begins, unit))
     if scene.depth is Depth.PHASES and any(each.when.kind != "step" for each in found.values()):
         # Who looks at whole phases counts no steps.
         found = {place: each for place, each in found.items() if each.when.kind != "step"}
@@ -169,6 +160,11 @@ def _offered(
         each.place for each in (best(ranked),) if each
     }
     return tuple(each for each in ranked if each.place in kept)
+
+
+def step_numbered(scene: Scene, step: int) -> str:
+    """A step by its number, as the file names it."""
+    return f"{'tick' if scene.unit == 'tick' else 'step'} {step}"
 
 
 def _ordinals(number: int, times: int, complete: bool) -> Iterator[str]:
@@ -218,7 +214,7 @@ def _named(scene: Scene, first: int, last: int) -> Iterator[tuple[int, str, str]
     if first == last:
         number = kind.place_in_phase + 1
         yield often(6, f"transfer {number} of {numbered}")
-    yield often(8, f"step {last}")
+    yield often(8, step_numbered(scene, last))
 
 
 def _events(scene: Scene, step: int) -> Iterator[tuple[int, str, str]]:

@@ -20,7 +20,7 @@ from app.lesson.writing import asking_here, heading, saying
 from app.lesson.writing.asking_here import askings
 from app.lesson.writing.in_words import in_words
 from app.lesson.writing.manuscript import Manuscript
-from app.lesson.writing.offers import best, phase_at, since, to_ask, to_say
+from app.lesson.writing.offers import best, phase_at, since, step_numbered, to_ask, to_say
 from app.lesson.writing.whereabouts import Whereabouts
 from app.lesson.writing.whole_parts import FIRST_PROGRAM, cases_of
 
@@ -73,7 +73,7 @@ def _reword(text: Manuscript, at: Whereabouts, said: Said) -> str:
         taken=here.words if here and here.line != cue.line and not offers else "",
         best=best(offers, _phase(scene, at, said)),
         kept=cue.text,
-        kept_in_words=in_words(cue.when, scene.by_turns),
+        kept_in_words=in_words(cue.when, scene.unit),
         scene=at.scene,
         step=at.step,
         room=ROOM_FOR_WORDS,
@@ -93,7 +93,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         typed = asking_here.as_typed(text, written, found_so.choices[found_so.answer])
         usual = typed.get("place", "")
         if written.answered is not None and typed["late"] not in lates:
-            lates[typed["late"]] = in_words(written.answered)  # as the file has it
+            lates[typed["late"]] = in_words(written.answered, scene.unit)  # as the file has it
         # It is asked anew: all that it could be is looked for without it.
         scene = scene.with_asked(each for each in scene.asked if each.line != line)
         if "subject" not in said:
@@ -112,7 +112,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
         raise Wrong("The run is over here, so nothing comes to ask about.", "Go a step back.")
     if late and not places:
         # A cue of one step stands here; the step itself is a place to ask at.
-        names = ["start" if at.step == 0 else f"step {at.step}"]
+        names = [step_numbered(scene, at.step) if at.step else "start"]
     else:
         names = [each.place for each in places]
     if usual and usual not in names:
@@ -130,7 +130,7 @@ def _ask(text: Manuscript, at: Whereabouts, said: Said) -> str:
     machine = scene.program.machine
     # A question means the first time.
     whens = {each: read_when(each, "first", machine) for each in names}
-    said_of = {name: in_words(when, scene.by_turns) for name, when in whens.items()}
+    said_of = {name: in_words(when, scene.unit) for name, when in whens.items()}
     return render_template(
         "write/ask.html",
         said_of=said_of,

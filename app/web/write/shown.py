@@ -106,7 +106,7 @@ def shown(
         "writable": writable,
         "cue": view.cue if writable else None,
         "cue_written": as_written(view.cue) if view.cue else "",
-        "cue_in_words": in_words(view.cue.when, scene.by_turns) if view.cue else "",
+        "cue_in_words": in_words(view.cue.when, scene.unit) if view.cue else "",
         "questions": [
             each for each in scene.questions if writable and pressing.ask_step(each) == view.step
         ],

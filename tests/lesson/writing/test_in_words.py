@@ -14,6 +14,7 @@ from random import Random
 
 import pytest
 
+from app.lesson.file.reader import read_lesson
 from app.lesson.model import Scene
 from app.lesson.places import read_when
 from app.lesson.writing.in_words import in_words
@@ -258,11 +259,26 @@ def test_the_words_of_each_kind_of_place(place: str) -> None:
     assert in_words(read_when(place, machine=EIGHT_BIT)) == SAID[place]
 
 
+def offered(block: str) -> set[tuple[str, str]]:
+    """The places of the shipped scenes with such a block, and their words."""
+    lessons = (read_lesson(each.stem, each.read_text(encoding="utf-8")) for each in SHIPPED)
+    return {
+        (each.place, each.in_words)
+        for lesson in lessons
+        for scene in lesson.scenes
+        if getattr(scene, block)
+        for step in range(1, scene.timeline.last_step + 1)
+        for each in to_say(scene, step)
+    }
+
+
 def test_in_a_pipeline_a_step_is_a_tick() -> None:
-    path = next(each for each in SHIPPED if "pipeline" in each.read_text(encoding="utf-8"))
-    text = Manuscript(path.stem, path.read_text(encoding="utf-8"))
-    scene = next(each for each in text.lesson.scenes if each.in_pipeline)
-    steps = range(1, scene.timeline.last_step)
-    offered = {each.in_words for step in steps for each in to_say(scene, step)}
-    assert any(f"in tick {step}" in offered for step in steps)
-    assert not any("at step" in each for each in offered)
+    found = offered("pipeline")
+    assert any((f"tick {step}", f"in tick {step}") in found for step in range(100))
+    assert not any("step" in place or "at step" in words for place, words in found)
+
+
+def test_where_machines_are_compared_a_step_brings_one() -> None:
+    found = offered("compare")
+    assert ("step 1", "when machine 1 comes") in found
+    assert not any("tick" in words or "at step" in words for _, words in found)
