@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from app.board.controls import KEY_NAMES, controls_of
 from app.machine.machine import EIGHT_BIT
@@ -25,6 +25,29 @@ def test_a_lesson_is_opened_from_the_list(server: Server, new_page: Callable[...
     board = Board(page)
     assert (board.step, board.scene) == (0, 0)
     assert board.sentence() == "Two coins lie on the table."
+
+
+def test_a_double_press_opens_one_board(server: Server, new_page: Callable[..., Page]) -> None:
+    held: list[Route] = []
+    page = new_page()
+    page.goto(server.address)
+    page.route("**/teach", lambda route: held.append(route))
+    teach = page.get_by_role("button", name="Teach A short sum")
+    teach.scroll_into_view_if_needed()
+    box = teach.bounding_box()
+    assert box
+    # (A click of Playwright's own would wait until the page has come.)
+    with page.expect_request("**/teach"):
+        page.mouse.click(box["x"] + 5, box["y"] + 5)
+    page.mouse.click(box["x"] + 5, box["y"] + 5)
+    page.wait_for_timeout(100)
+    first, *more = held
+    first.continue_()
+    page.wait_for_url("**/board/*")
+    assert not more
+    page.go_back()
+    with page.expect_request("**/teach"):
+        page.mouse.click(box["x"] + 5, box["y"] + 5)  # who has come back may press again
 
 
 def test_the_clicker_and_the_keys_beside_it(open_board: Callable[..., Board]) -> None:

@@ -8,6 +8,7 @@ import { cursorLine, drawMarks, followLine, setUpEditor, toLine } from "../edito
 import { get, set } from "../kept.js";
 import { listenToKeys } from "../keys.js";
 import { finish, show } from "../movement.js";
+import { sendOnce } from "../once.js";
 import { parse, put } from "../screen.js";
 import { setUpPanel } from "./panel.js";
 import { followRun, goToRun, setUpRun } from "./run.js";
@@ -315,6 +316,7 @@ setUpEditor({
   wraps: { placesOf, rowsOf },
 });
 setUpTheme();
+sendOnce();
 listenToKeys();
 settings();
 drawMarks(place.marks);
