@@ -47,7 +47,10 @@ class Shelf:
 
     def __init__(self, path: Path, own: Path | None = None) -> None:
         self.path = path
-        self.own = own
+        # A folder has many names (a part of a path, a link): where it is the teacher's own that is
+        # served, there is no other.
+        apart = own and os.path.realpath(own) != os.path.realpath(path)
+        self.own = own if apart else None
         self._read: dict[Path, tuple[tuple[int, ...], Lesson]] = {}
         self._good: dict[str, Lesson] = {}
         # Warm-ups by their names, each with the lesson that it was made after; used last, last.
@@ -63,17 +66,14 @@ class Shelf:
         if self.is_one_file:
             return [self.path]
         found = {each.name: each for each in lesson_files(self.path)}
-        if self.own and self.own != self.path:
+        if self.own:
             found |= {each.name: each for each in lesson_files(self.own)}
         return list(found.values())
 
     def hides(self, path: Path) -> bool:
         """Whether a file of the teacher's has the place of one that came with Chalkcycle."""
-        return (
-            path.parent == self.own
-            and self.own != self.path
-            and os.path.isfile(self.path / path.name)  # False as well where that cannot be asked
-        )
+        # (False as well where it cannot be asked whether that one is there.)
+        return path.parent == self.own and os.path.isfile(self.path / path.name)
 
     def file(self, slug: str) -> Path | None:
         """The file of a lesson."""

@@ -36,6 +36,35 @@ def test_lessons_in_the_order_of_their_names(tmp_path: Path) -> None:
     assert [each.stem for each in shelf.files()] == ["01-a", "02-b", "10-c"]
 
 
+@pytest.mark.parametrize("name", ["lessons", "./lessons", "link", "whole", "through"])
+def test_the_own_folder_by_any_of_its_names_hides_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    """Served by a part of its path, each of its lessons was taken for one that hides itself, and
+    could be put away for the one that 'came with Chalkcycle'."""
+    monkeypatch.chdir(tmp_path)
+    own = tmp_path / "lessons"
+    own.mkdir()
+    write(own / "a.md", GOOD.format("A"))
+    (tmp_path / "link").symlink_to(own)
+    (tmp_path / "again").symlink_to(tmp_path)
+    served = {"whole": own, "through": tmp_path / "again" / "lessons"}.get(name, Path(name))
+    shelf = Shelf(served, own)
+    assert titles(shelf) == ["A"]
+    assert not any(map(shelf.hides, shelf.files()))
+
+
+def test_a_lesson_of_the_own_folder_hides_one_that_came(tmp_path: Path) -> None:
+    came, own = tmp_path / "came", tmp_path / "own"
+    for folder in (came, own):
+        folder.mkdir()
+        write(folder / "a.md", GOOD.format(folder.name))
+    write(came / "b.md", GOOD.format("B"))
+    shelf = Shelf(came, own)
+    assert titles(shelf) == ["own", "B"]
+    assert [shelf.hides(each) for each in shelf.files()] == [True, False]
+
+
 def test_one_file_is_a_shelf_too(tmp_path: Path) -> None:
     write(tmp_path / "a.md", GOOD.format("A"))
     write(tmp_path / "b.md", GOOD.format("B"))
