@@ -127,6 +127,7 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
         abort(404, "There is no such thing to do with a lesson.")
     desk = desk_of(slug, page=True)
     newer = _number(said, "version") != desk.draft.version
+    doing = False
     try:
         if "text" in said and what != "settle":
             text = typed(desk.draft.text, _words(said, "text"))
@@ -141,6 +142,7 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
                 return jsonify(version=desk.draft.version, again=True)
         elif newer and what in _OF_WHAT_IS_SEEN:
             raise Wrong(*_UNSEEN)
+        doing = what == "do"
         return _ACTIONS[what](desk, said)
     except Wrong as wrong:
         return jsonify(wrong=wrong.what, mend=wrong.mend, **_state(desk, said)), 422
@@ -152,7 +154,7 @@ def act(slug: str, what: str) -> tuple[Response, int] | Response:
         made = desk.draft.text != desk.now.source
         desk = opened(desk.slug, desk.path, desk.draft)
         # What was asked for is done, and only not on the disk: it must not be done once more.
-        done = {"done": True} if what == "do" and made else {}
+        done = {"done": True} if doing and made else {}
         return jsonify(wrong=what_then, mend="", **done, **_state(desk, said)), 422
 
 

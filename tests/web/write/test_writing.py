@@ -647,6 +647,24 @@ def test_a_change_that_is_made_and_not_kept_is_not_made_once_more(
     assert page.status == 422 and undone["text"] == shipped(TIDE) and "done" not in undone
 
 
+def test_letters_that_are_not_kept_are_not_what_was_asked_for(
+    page: Page, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The form stays: what is typed into it is not in the text yet."""
+
+    def full(*_: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Folder, "keep_hidden", full)
+    text = f"{shipped(TIDE)}\nLetters.\n"
+    answer = page.send("do", change="scene", title="One more", text=text)
+    assert page.status == 422 and "could not be written" in answer["wrong"]
+    assert "done" not in answer and "text" not in answer
+    answer = page.send("do", change="scene", title="One more")
+    assert answer["done"] and answer["text"].count("# One more") == 1
+    assert "Letters." in answer["text"]
+
+
 def test_a_board_with_a_cache_is_another_than_one_without(page: Page) -> None:
     """Its style sheet is not in the page yet."""
     plain = page.send("now")["machine"]
