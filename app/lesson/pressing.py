@@ -198,7 +198,16 @@ class Pressing:
 
     @cached_property
     def _cue_stops(self) -> Iterator[tuple[int, int]]:
-        return self._scene.cue_sheet.all_stops(self.whole)
+        return self._scene.cue_sheet.all_stops(self._whole_followed)
+
+    def _whole_followed(self, step: int) -> int:
+        """What ``whole`` answers, of a step that is followed, found without going there."""
+        timeline = self._scene.timeline
+        if not self.phases or self._scene.paced is not self._scene.run:
+            return self.whole(step)
+        end = timeline.end_of_phase(step)
+        # Where the following ends a phase may go on.
+        return end if end < timeline.last_step else self.whole(step)
 
     @cached_property
     def _ends(self) -> Iterator[int]:

@@ -92,7 +92,7 @@ class Timeline:
     def __init__(self, run: Run, program: Program) -> None:
         self.run = run
         self._program = program
-        self._found: dict[When, Spans] = {}
+        self._found: dict[tuple[When, int | str | None], Spans] = {}
         # How many places were put together: what that took, beside following the run.
         self.work = 0
 
@@ -114,12 +114,13 @@ class Timeline:
             self.work += len(self._found[place])
         return self._found[place]
 
-    def _place(self, when: When) -> When:
-        """The same for all the names of a place: a word may have hundreds of labels."""
-        address = self._program.address_of(when.label) if when.label else None
-        if address is None or when.kind == "change":
-            return when
-        return replace(when, label="", number=address)
+    def _place(self, when: When) -> tuple[When, int | str | None]:
+        """The same for all the names of a place: a word may have hundreds of labels, and a register
+        has its names in letters of either size."""
+        if not when.label:
+            return when, None
+        named = self.changing if when.kind == "change" else self._program.address_of
+        return replace(when, label=""), named(when.label)
 
     def changing(self, label: str) -> int | str | None:
         """The address or the register whose changes a name stands for; None for neither."""
@@ -243,6 +244,18 @@ class Timeline:
             if phase is not Phase.INTERRUPT or served:
                 found += [(phase.value, each) for each in self._phases(phase, [number - 1])]
         return tuple(found)
+
+    def end_of_phase(self, step: int) -> int:
+        """The last step of the phase that a step belongs to, of those that are followed."""
+        cycle = self.number_at(step) - 1
+        if cycle < 0:
+            return step
+        fetched = self._record.starts[cycle] + len(self.run.machine.fetch) - 1
+        end = self._record.ends[cycle]
+        for last in (fetched, fetched + len(DECODE), self._executed(cycle)):
+            if step <= last:
+                return min(last, end)
+        return end
 
     def trips(self, step: int) -> int:
         """How often the run has gone to memory by ``step`` for what its instructions work on: the
