@@ -65,7 +65,7 @@ class Pressing:
 
     def onward(self, step: int, asked: Numbers = ()) -> int:
         """The next thing that matters: the next cue, question or stop."""
-        found = [*self._scene.cue_sheet.stops(step, self.whole, 1)]
+        found = [*self._scene.cue_sheet.stops(step, self._whole_followed, 1)]
         if not found:
             found = [self._run.last_step]
         return self.not_past_a_question(step, min(found), asked)
@@ -81,7 +81,7 @@ class Pressing:
                 return self._run.before_instruction(step)
         places = [ask_step for _, ask_step, _ in self._questions]
         earlier = [each for each in places if each < step]
-        return max([0, *earlier, *self._scene.cue_sheet.stops(step, self.whole, -1)])
+        return max([0, *earlier, *self._scene.cue_sheet.stops(step, self._whole_followed, -1)])
 
     def not_past_a_question(self, step: int, following: int, asked: Numbers) -> int:
         """The step that a movement from ``step`` to ``following`` stops at: a question that has
