@@ -95,8 +95,8 @@ class Shelf:
         if path:
             return self.read(path)
         name = read_name(slug)
-        source = self.lesson(name.slug) if name else None
-        return self._warm_up(name, source) if name and source and source.can_be_taught else None
+        source = self.good_lesson(name.slug) if name and self.file(name.slug) else None
+        return self._warm_up(name, source) if name and source else None
 
     def _warm_up(self, name: WarmUpName, source: Lesson) -> Lesson:
         known = self._made.pop(str(name), None)

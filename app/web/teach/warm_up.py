@@ -25,10 +25,14 @@ def make() -> AnyResponse:
     """Choose what the warm-up is about, and other numbers than ever; then show it."""
     asked = wanted()
     slugs = dict.fromkeys(lesson_of(each.slug) for each in asked.taught)
-    lessons = (shelf().lesson(each) for each in slugs)
-    source = next((each for each in lessons if each and each.can_be_taught), None)
+    there = [each for each in map(shelf().lesson, slugs) if each]
+    # A fault that was written since takes the version that was taught away from nobody.
+    source = next((one for each in there if (one := shelf().good_lesson(each.slug))), None)
     if source is None:
-        abort(404, "No lesson that was taught is in the folder of lessons any more.")
+        if not there:
+            abort(404, "No lesson that was taught is in the folder of lessons any more.")
+        title = there[0].header.title
+        abort(409, f"The file of the lesson '{title}' has a fault. Mend it, then make the warm-up.")
     known = {each.value: each for each in MixUp}
     mixups = [known[each.mixup] for each in asked.found.shown if each.mixup in known]
     name = WarmUpName(source.slug, randbelow(LARGEST_SEED + 1), tuple(mixups[:QUESTIONS]))

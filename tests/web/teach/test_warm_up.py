@@ -180,6 +180,25 @@ def test_what_is_not_there(web: Flask, client: FlaskClient, tmp_path: Path) -> N
     assert 'href="/warm-up' not in client.get("/again").text
 
 
+def test_a_fault_written_since_takes_no_warm_up_away(
+    web: Flask, client: FlaskClient, tmp_path: Path
+) -> None:
+    monday(web)
+    first = client.get("/warm-up?taught=monday").location
+    file = tmp_path / "asking.md"
+    file.write_text(ASKING.replace("HALT", "HOLT"), encoding="utf-8")
+    assert client.get(first).text.count("<h2>") == QUESTIONS
+    page = client.get("/warm-up?taught=monday", follow_redirects=True)
+    assert page.status_code == 200 and page.text.count("<h2>") == QUESTIONS
+    # A server that has never seen it without the fault says what there is to do.
+    after = create_app(tmp_path)
+    monday_too = after.extensions["rooms"].store
+    lesson = web.extensions["shelf"].good_lesson("asking")
+    teach_class(monday_too, lesson, "monday", asked_in(lesson), pupils=20)
+    told = after.test_client().get("/warm-up?taught=monday")
+    assert told.status_code == 409 and "has a fault" in told.text and "Mend it" in told.text
+
+
 def test_pupils_get_one_only_while_it_is_taught(tmp_path: Path) -> None:
     """Nothing is made for a name that somebody thought out, nor shown before its time."""
     web = create_app(write_lesson(tmp_path), teacher_key="the key")
