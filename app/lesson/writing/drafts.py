@@ -284,7 +284,7 @@ class Drafts:
         self.keep(draft)
 
     def _file(self, name: str) -> Path:
-        return self.folder.hidden / "drafts" / f"{name}.json"
+        return self.folder.hidden_path("drafts", f"{name}.json")
 
     def _kept(self, name: str) -> Draft | None:
         path = self._file(name)
@@ -347,6 +347,8 @@ def _read(name: str, said: dict[str, Any]) -> Draft:
     done, undone = ([_change(*each) for each in said[key]] for key in ("done", "undone"))
     base = Kept(str(text), bool(bom), str(digest))
     own, version = bool(said["own"]), int(said["version"])
+    if version < 0:
+        raise ValueError("this was not kept here")  # no page could ever have seen it
     for each in (str(said["text"]), base.text, *(one.put + one.out for one in done + undone)):
         each.encode()  # ValueError for halves of characters, which can be written nowhere
     return Draft(name, str(said["text"]), base, own, version, done, undone)

@@ -22,6 +22,8 @@ from app.machine.source.problems import printable
 
 HIDDEN = ".chalkcycle"
 LONGEST_NAME = 60
+# In bytes: what the usual file systems give a name (NAME_MAX of POSIX; from memory).
+_LONGEST_OF_A_FILE = 255
 _LEFT_BEHIND_SECONDS = 3600
 _SAVING = "saving-"
 # Names that some systems keep for themselves.
@@ -145,7 +147,16 @@ class Folder:
 
     def keep_hidden(self, place: str, name: str, data: bytes) -> None:
         """Keep something beside the lessons that is none: whole, but not forced onto the disk."""
-        self._write(self.hidden / place / name, data, None, sync=False)
+        self._write(self.hidden_path(place, name), data, None, sync=False)
+
+    def hidden_path(self, place: str, name: str) -> Path:
+        """Where something beside the lessons is kept. What is called after a file whose own name
+        is as long as a name can be has the start of it, and what no other one has."""
+        said = os.fsencode(name)
+        if len(said) > _LONGEST_OF_A_FILE:
+            ending = Path(name).suffix
+            name = f"{name[:LONGEST_NAME]}-{sha256(said).hexdigest()[:16]}{ending}"
+        return self.hidden / place / name
 
     def _path(self, name: str) -> Path:
         """The path of a file name. Raises Wrong for a name that leads anywhere else."""

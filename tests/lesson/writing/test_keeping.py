@@ -44,6 +44,36 @@ def test_saving_keeps_the_version_before(folder: Folder) -> None:
     assert read_kept(folder.root / "lift.md") == folder.now("lift.md")
 
 
+@pytest.mark.parametrize("name", ["é" * 125 + "a.md", "a" * 252 + ".md", "b" * 246 + ".md"])
+def test_a_name_as_long_as_one_can_be(folder: Folder, name: str) -> None:
+    """What is kept beside the file has a longer one."""
+    folder.root.mkdir()
+    (folder.root / name).write_text("one")
+    drafts = Drafts(folder)
+    draft = drafts.of(folder.root / name)
+    draft.change("two")
+    drafts.keep(draft)
+    again = Drafts(folder)
+    assert again.is_unsaved(name) and again.of(folder.root / name).text == "two"
+    again.put_away(name)
+    assert not (folder.root / name).exists() and not Drafts(folder).is_unsaved(name)
+    kept = {each.read_text() for each in (folder.hidden / "before").iterdir()}
+    assert kept == {"one", "two"}
+
+
+def test_two_long_names_that_start_alike_are_two(folder: Folder) -> None:
+    folder.root.mkdir()
+    drafts = Drafts(folder)
+    for end in "ab":
+        (folder.root / f"{'c' * 251}{end}.md").write_text(end)
+        draft = drafts.of(folder.root / f"{'c' * 251}{end}.md")
+        draft.change(f"{end} changed")
+        drafts.keep(draft)
+    for end in "ab":
+        found = Drafts(folder).of(folder.root / f"{'c' * 251}{end}.md")
+        assert found.text == f"{end} changed"
+
+
 def test_saving_once_more_keeps_the_version_before(folder: Folder) -> None:
     first = folder.save("lift.md", "one", False, "")
     second = folder.save("lift.md", "two", False, first.digest)
