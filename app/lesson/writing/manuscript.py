@@ -67,14 +67,17 @@ class Manuscript:
 
         Raises Wrong where a fault would come of it.
         """
-        return self._read(self._unread(first, last, lines, line))
+        return self.checked(self.unread(first, last, lines, line))
 
-    def _unread(self, first: int, last: int, lines: Sequence[str], line: int) -> Manuscript:
+    def unread(self, first: int, last: int, lines: Sequence[str], line: int) -> Manuscript:
+        """The same for a text that is not the last one: it is read only where somebody asks."""
         changed = self.text.replaced(first, last, lines)
         return replace(self, source=str(changed), line=line + 1)
 
-    def _read(self, after: Manuscript) -> Manuscript:
-        if not self.lesson.faults and after.lesson.faults:
+    def checked(self, after: Manuscript) -> Manuscript:
+        """Another text that was made of this one. Raises Wrong where a fault has come of it."""
+        # (Where there is no fault it need not be known whether there was one.)
+        if after.lesson.faults and not self.lesson.faults:
             fault = after.lesson.faults[0]
             raise Wrong(fault.what, fault.mend)
         return after
@@ -90,13 +93,13 @@ class Manuscript:
         after = self
         for kind, inside in blocks.items():
             after = after._with_block(number, kind, inside)
-        return self._read(after)
+        return self.checked(after)
 
     def _with_block(self, number: int, kind: str, inside: Sequence[str]) -> Manuscript:
         part = self.outline.scenes[number]
         there = part.first(kind)
         if there:
-            return self._unread(there.open + 1, there.close, inside, there.open + 1)
+            return self.unread(there.open + 1, there.close, inside, there.open + 1)
         at = room_for(self.text.lines, part, kind)
         return self._with_own_lines(at, _block(kind, inside), 1)
 
@@ -106,17 +109,21 @@ class Manuscript:
 
     def with_own_lines(self, at: int, lines: Sequence[str], look: int = 0) -> Manuscript:
         """Lines that have an empty one before and after them, put before a line (from 0)."""
-        return self._read(self._with_own_lines(at, lines, look))
+        return self.checked(self._with_own_lines(at, lines, look))
 
     def _with_own_lines(self, at: int, lines: Sequence[str], look: int) -> Manuscript:
         there = self.text.lines
         before = [""] if at and there[at - 1].strip() else []
         at_end = at >= len(there) - (not there[-1])
         after = [""] if not at_end and there[at].strip() else []
-        return self._unread(at, at, [*before, *lines, *after], at + len(before) + look)
+        return self.unread(at, at, [*before, *lines, *after], at + len(before) + look)
 
     def without_block(self, block: Placed) -> Manuscript:
         """The text without a block, and without the empty line that only it needed."""
+        return self.checked(self.unread_without(block))
+
+    def unread_without(self, block: Placed) -> Manuscript:
+        """The same for a text that is not the last one."""
         lines = self.text.lines
         first, last = block.open, block.close + 1
         alone = first and not lines[first - 1].strip()
@@ -125,7 +132,7 @@ class Manuscript:
                 last += 1
             else:
                 first -= 1
-        return self.with_lines(first, last, [], max(first - 1, 0))
+        return self.unread(first, last, [], max(first - 1, 0))
 
 
 def _block(kind: str, inside: Sequence[str]) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 
 from app.lesson.blocks.cues import Cue
 from app.lesson.entries import Entry, Wrong, read_entries
@@ -24,7 +25,18 @@ def say(
 
     Raises Wrong where it would not stand there as it was typed.
     """
-    scene = manuscript.scene(number)
+    return _say(manuscript, manuscript.scene(number), number, step, offer, words, actions)
+
+
+def _say(
+    manuscript: Manuscript,
+    scene: Scene,
+    number: int,
+    step: int,
+    offer: Offer,
+    words: str,
+    actions: str,
+) -> Manuscript:
     words = " ".join(words.split())
     if not words and not actions:
         raise Wrong("Nothing is said here.", "Type what the board shall say.")
@@ -61,7 +73,7 @@ def change_words(manuscript: Manuscript, number: int, line: int, words: str) -> 
 def places_to_move(manuscript: Manuscript, number: int, step: int, line: int) -> tuple[Offer, ...]:
     """The places at a step where the cue that starts on a line (from 1) could stand instead."""
     cue = _cue_or_wrong(manuscript, number, line)
-    found = to_say(unsay(manuscript, number, line).lesson.scenes[number], step)
+    found = to_say(_without(manuscript, number, line)[1], step)
     return tuple(each for each in found if each.place != cue.text)
 
 
@@ -80,7 +92,8 @@ def move(
     offer = next((each for each in offers if each.place == place), None)
     if offer is None:
         raise Wrong("Nothing can be said at this place any more.", "Open this form again.")
-    return say(unsay(manuscript, number, line), number, step, offer, words, actions)
+    before, scene = _without(manuscript, number, line)
+    return _say(before, scene, number, step, offer, words, actions)
 
 
 def change_actions(manuscript: Manuscript, number: int, line: int, actions: str) -> Manuscript:
@@ -102,13 +115,27 @@ def actions_of(manuscript: Manuscript, line: int) -> str:
 def unsay(manuscript: Manuscript, number: int, line: int) -> Manuscript:
     """The text without the cue that starts on a line (from 1)."""
     _cue_or_wrong(manuscript, number, line)
+    return manuscript.checked(_unsaid(manuscript, line))
+
+
+def _without(manuscript: Manuscript, number: int, line: int) -> tuple[Manuscript, Scene]:
+    """The same, and the scene as that text has it, without reading it."""
+    scene = manuscript.scene(number)
+    after = _unsaid(manuscript, line)
+    gone = len(manuscript.text.lines) - len(after.text.lines)
+    left = (each for each in scene.cues if each.line != line)
+    moved = (replace(each, line=each.line - gone) if each.line > line else each for each in left)
+    return after, scene.with_cues(moved)
+
+
+def _unsaid(manuscript: Manuscript, line: int) -> Manuscript:
     first, last, _ = _lines_of(manuscript, line)
     block = manuscript.outline.block_of(line - 1)
     assert block
     rest = [each for each in block.inside if not first <= each <= last]
     if all(not manuscript.text.lines[each].strip() for each in rest):
-        return manuscript.without_block(block)
-    return manuscript.with_lines(first, last + 1, [], first)
+        return manuscript.unread_without(block)
+    return manuscript.unread(first, last + 1, [], first)
 
 
 def entry_lines(indent: str, place: str, words: str, actions: str) -> list[str]:
