@@ -41,7 +41,7 @@ def create_app(
     from flask import Flask
 
     from app.board.controls import KEY_NAMES
-    from app.board.line_cache import Lines
+    from app.board.rendered import Lines, Shapes
     from app.board.overview import overview_cells
     from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
@@ -85,6 +85,7 @@ def create_app(
     app.jinja_env.globals["machine_key"] = key_of
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)
+    app.jinja_env.globals["drawn_shape"] = Shapes(app.jinja_env)
     app.jinja_env.globals["overview_cells"] = overview_cells
     keyring = Keyring.of(teacher_key) if isinstance(teacher_key, str) else teacher_key
     app.extensions["rooms"].keyring = keyring

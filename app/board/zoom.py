@@ -12,8 +12,6 @@ from fractions import Fraction
 from app.classroom.pace import zoom_seconds
 from app.lesson.blocks.scale import Scale, bar_length, meaning, show_length
 
-from .pictures import Die, die, ragged, scales
-
 ROOM = Fraction(5, 2)
 # So many stations are named beside the picture.
 LADDER = 7
@@ -78,21 +76,6 @@ class Zoom:
     bars: tuple[Bar, ...]
     comparison: str
     meaning: str
-
-    @property
-    def die(self) -> Die:
-        """The floor plan of a die, for the stations that are one."""
-        return die()
-
-    @property
-    def dot(self) -> str:
-        """The outline of a printed dot."""
-        return ragged()
-
-    @property
-    def scales(self) -> tuple[str, ...]:
-        """The scales of a hair."""
-        return scales()
 
     @property
     def room(self) -> float:

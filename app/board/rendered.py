@@ -1,4 +1,4 @@
-"""The lines of a drawing as SVG, rendered once: they are the same on every page."""
+"""Drawings as SVG, rendered once: they are the same on every page."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from markupsafe import Markup
 from app.machine.growing import key_of
 
 from .drawing import Drawing
+from .pictures import die, ragged, scales
 
 
 class Lines:
@@ -24,3 +25,19 @@ class Lines:
             template = self._environment.get_template("board/lines.html")
             self._made[key] = Markup(template.render(drawing=drawing))
         return self._made[key]
+
+
+class Shapes:
+    """Called with the name of a shape, gives the picture of a station of a zoom. Each frame of a
+    zoom has all its stations, and a die has hundreds of parts."""
+
+    def __init__(self, environment: Environment) -> None:
+        self._environment = environment
+        self._made: dict[str, Markup] = {}
+
+    def __call__(self, kind: str) -> Markup:
+        if kind not in self._made:
+            template = self._environment.get_template("board/shapes.html")
+            made = template.make_module({"die": die(), "dot": ragged(), "scales": scales()})
+            self._made[kind] = made.shape(kind)  # type: ignore[attr-defined]
+        return self._made[kind]
