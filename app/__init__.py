@@ -41,8 +41,8 @@ def create_app(
     from flask import Flask
 
     from app.board.controls import KEY_NAMES
-    from app.board.rendered import Lines, Shapes
     from app.board.overview import overview_cells
+    from app.board.rendered import Lines, Shapes
     from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
     from app.classroom.limits import USUAL_CLASS_SIZE, Seats

@@ -254,3 +254,20 @@ def test_play_waits_until_the_zoom_has_come_to_its_end(
     for waits, moves in zip(set_for, moving, strict=True):
         # And a while to look at the station.
         assert waits >= moves + REST_SECONDS / speed
+
+
+def test_a_picture_is_drawn_once_for_all_frames(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each of thirty stations that are dies was drawn anew in each frame: seconds for 5 KB."""
+    drawn = []
+    monkeypatch.setattr("app.board.rendered.die", lambda: drawn.append(1) or die())
+    stations = "".join(f"die {at} of a processor: {40 - at} mm\n" for at in range(30))
+    (tmp_path / "dies.md").write_text(f"---\ntitle: Dies\n---\n# Dies\n```scale\n{stations}```\n")
+    client = create_app(tmp_path).test_client()
+    board = client.post("/lessons/dies/teach").headers["Location"]
+    for _ in range(3):
+        page = client.get(board).get_data(as_text=True)
+        assert page.count('class="pad"') == 30 * len(die().pads)
+        client.post(f"{board}/forward")
+    assert len(drawn) == 1

@@ -13,6 +13,7 @@ import gzip
 import hashlib
 import json
 import time
+from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
@@ -73,13 +74,39 @@ class Replay:
     cut: tuple[Cut, ...]
 
 
+class _Lines:
+    """The lines of all frames, each kept once: they are much alike, and thousands of them as they
+    are would fill the memory of a small computer."""
+
+    def __init__(self) -> None:
+        self._numbers: dict[str, int] = {}
+        self._lines: list[str] = []
+
+    def numbered(self, text: str) -> array[int]:
+        """The lines of a text by their numbers."""
+        return array("L", map(self.number, text.split("\n")))
+
+    def number(self, line: str) -> int:
+        found = self._numbers.setdefault(line, len(self._lines))
+        if found == len(self._lines):
+            self._lines.append(line)
+        return found
+
+    def line(self, number: int) -> str:
+        return self._lines[number]
+
+    def text(self, numbers: array[int]) -> str:
+        """The text that was numbered so."""
+        return "\n".join(map(self.line, numbers))
+
+
 @dataclass(slots=True)
 class _Recorded:
-    """One scene: its frames, and for each its step, instruction, phase and time in milliseconds,
-    and what can be opened at it."""
+    """One scene: its frames, by their lines, and for each its step, instruction, phase and time in
+    milliseconds, and what can be opened at it."""
 
     scene: Scene
-    frames: list[str] = field(default_factory=list)
+    frames: list[array[int]] = field(default_factory=list)
     steps: list[int] = field(default_factory=list)
     cycles: list[int] = field(default_factory=list)
     phases: list[str] = field(default_factory=list)
@@ -98,9 +125,10 @@ def replay_page(lesson: Lesson, environment: Environment, scorm: str = "") -> Re
     """
     left_out = lesson.scenes[len([*worked_out_at_once(lesson.scenes)]) :]
     lesson = replace(lesson, scenes=lesson.scenes[: len(lesson.scenes) - len(left_out)])
-    scenes = _record(lesson, environment)
+    lines = _Lines()
+    scenes = _record(lesson, environment, lines)
     most = max(len(each.frames) for each in scenes)
-    page = partial(_page, lesson, environment, scenes, len(left_out), scorm)
+    page = partial(_page, lesson, environment, scenes, lines, len(left_out), scorm)
     html = page(most)
     for left in reversed(range(_MOST_TRIES)):
         size = len(html.encode())
@@ -118,11 +146,11 @@ def replay_page(lesson: Lesson, environment: Environment, scorm: str = "") -> Re
     return Replay(html, (*cut, *(Cut(each.title, 0) for each in left_out)))
 
 
-def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
+def _record(lesson: Lesson, environment: Environment, lines: _Lines) -> list[_Recorded]:
     """Every scene as a teacher would show it who only ever presses Next."""
     session = Session("replay", lesson)
     template = environment.get_template("board/frame.html")
-    pictures = _Inside(environment)
+    pictures = _Inside(environment, lines)
     share = _share([_length(each) for each in lesson.scenes])
     recorded = []
     for number, scene in enumerate(lesson.scenes):
@@ -134,7 +162,8 @@ def _record(lesson: Lesson, environment: Environment) -> list[_Recorded]:
                 made.whole = False
                 break
             frame = make_frame(view)
-            made.frames.append(template.render(frame=frame, still=False, code=""))
+            html = template.render(frame=frame, still=False, code="")
+            made.frames.append(lines.numbered(html))
             made.inside.append(pictures.of(view, frame))
             _note(made, view, before)
             before, shown = view.step, (view.step, view.said)
@@ -152,7 +181,8 @@ class _Inside:
     """What can be opened at each frame. Many frames open to the same, and the pictures of gates
     depend on nothing but the circuit and its bits: each is made once."""
 
-    def __init__(self, environment: Environment) -> None:
+    def __init__(self, environment: Environment, lines: _Lines) -> None:
+        self._lines = lines
         self._section = environment.get_template("board/opened.html")
         self._gates = environment.get_template("board/gates.html")
         self._parts: dict[object, dict[str, Any]] = {}
@@ -176,7 +206,7 @@ class _Inside:
 
     def _part(self, opened: OpenedAlu | OpenedControl, frame: Frame) -> dict[str, Any]:
         html = self._section.render(frame=frame, packed=True)
-        made = {"html": html, "said": opened.sentence, "walks": opened.walks}
+        made = {"html": self._lines.numbered(html), "said": opened.sentence, "walks": opened.walks}
         if isinstance(opened, OpenedAlu):
             columns = [replace(opened, column=at) for at in range(opened.bits)]
             made["columns"] = [
@@ -226,6 +256,7 @@ def _page(
     lesson: Lesson,
     environment: Environment,
     scenes: list[_Recorded],
+    lines: _Lines,
     left_out: int,
     scorm: str,
     most: int,
@@ -235,7 +266,7 @@ def _page(
     return environment.get_template("paper/replay/replay.html").render(
         lesson=lesson,
         scorm=scorm,
-        first=scenes[0].frames[0],
+        first=lines.text(scenes[0].frames[0]),
         scenes=scenes,
         homework=[homework(each.scene) for each in scenes],
         machine=lesson.header.machine,
@@ -246,7 +277,7 @@ def _page(
         style_hash=_hash(style),
         script=script,
         script_hash=_hash(script),
-        tape=_packed(_tape(scenes, most, environment) | {"leftOut": left_out}),
+        tape=_packed(_tape(scenes, lines, most, environment) | {"leftOut": left_out}),
     )
 
 
@@ -264,13 +295,16 @@ def _hash(text: str) -> str:
     return "sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode()
 
 
-def _tape(scenes: list[_Recorded], most: int, environment: Environment) -> dict[str, Any]:
-    """All that the page plays: each frame as the numbers of its lines."""
+def _tape(
+    scenes: list[_Recorded], known: _Lines, most: int, environment: Environment
+) -> dict[str, Any]:
+    """All that the page plays: each frame as the numbers of its lines, of which there are no more
+    than these frames have."""
     lines: dict[str, int] = {}
     pictures: dict[str, int] = {}
 
-    def numbered(text: str) -> list[int]:
-        return [lines.setdefault(line, len(lines)) for line in text.split("\n")]
+    def numbered(numbers: array[int]) -> list[int]:
+        return [lines.setdefault(known.line(each), len(lines)) for each in numbers]
 
     def inside(parts: dict[str, Any]) -> dict[str, Any]:
         return {

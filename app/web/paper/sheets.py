@@ -83,8 +83,8 @@ _ASIDE_IF_LONG = frozenset(
     )
 )
 _LONG = 15_000
-# The plan of a long lesson has some thirty.
-_MOST_PICTURES = 120
+# The plan of a long lesson has some thirty, of some fifteen thousand letters each.
+_MOST_PICTURES, _MOST_DRAWN = 120, 4_000_000
 # So many letters of programs stand in one document, and each of its sheets counts for some: sixty
 # scenes may keep one long program, and each of their sheets has it.
 _MOST_LETTERS, _OF_A_SHEET = 1_200_000, 8_000
@@ -468,11 +468,11 @@ def _plays(scene: Scene, depth: Depth) -> str:
 
 class _Pictures:
     """The board at moments of a lesson, drawn as the board itself draws it; no more than
-    _MOST_PICTURES."""
+    _MOST_PICTURES, and none after _MOST_DRAWN letters of them."""
 
     def __init__(self, lesson: Lesson) -> None:
         self._session = Session("plan", lesson)
-        self._left = _MOST_PICTURES
+        self._left, self._letters = _MOST_PICTURES, 0
 
     def of_scene(self, number: int, scene: Scene) -> tuple[Picture, ...]:
         """At each cue; of a zoom, at its first and its last station."""
@@ -491,6 +491,9 @@ class _Pictures:
         html = render_template("board/frame.html", frame=frame, still=True, code="")
         # Many pictures stand on one page, and an id may stand there only once.
         html = re.sub(r'\bid="[^"]*" ?', "", html)
+        self._letters += len(html)
+        if self._letters >= _MOST_DRAWN:
+            self._left = 0
         return Picture(html, frame.classes, frame.position, place)
 
 

@@ -296,14 +296,17 @@ def test_a_long_program_is_not_printed_for_ever(
     assert "left out" not in alone
 
 
+@pytest.mark.parametrize(
+    ("bound", "most", "drawn"), [("_MOST_PICTURES", 2, 2), ("_MOST_DRAWN", 20_000, 2)]
+)
 def test_the_plan_of_very_many_cues_has_the_words_of_all(
-    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch, bound: str, most: int, drawn: int
 ) -> None:
-    """A page of 77 MB, which took two minutes."""
+    """A page of 77 MB, which took two minutes; and one of 88, whose pictures were few and large."""
     whole = client.get(f"{PAPER}/plan").text
-    monkeypatch.setattr("app.web.paper.sheets._MOST_PICTURES", 2)
+    monkeypatch.setattr(f"app.web.paper.sheets.{bound}", most)
     page = client.get(f"{PAPER}/plan").text
-    assert whole.count("board-picture") > 2 == page.count("board-picture")
+    assert whole.count("board-picture") > drawn == page.count("board-picture")
     said = re.compile(r'<p class="said-then">(.*?)</p>')
     assert said.findall(page) == said.findall(whole)
 
