@@ -25,7 +25,7 @@ MOST_VERSIONS = 6
 LONGEST = 150
 _TRIES = 300
 # So many instructions are carried out for that in a scene, and in all of a lesson.
-MOST_CARRIED_OUT, MOST_IN_ALL = 20_000, 160_000
+MOST_CARRIED_OUT, MOST_IN_ALL = 20_000, 90_000
 # So many numbers are varied in the time in which an instruction is carried out.
 _AS_LONG = 4
 # Titles such as 'Six chairs', which would be wrong for another number.
