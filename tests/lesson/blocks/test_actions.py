@@ -268,7 +268,7 @@ def test_a_lesson_of_endless_scenes_is_checked_so_far_only() -> None:
     found = read_lesson("long", f"---\ntitle: Long\nlimit: 1000000\n---\n{scenes}")
     assert found.faults == ()
     assert "were not run" in found.problems[-1].what
-    assert [scene.run.known_steps > 0 for scene in found.scenes] == [True] * 3 + [False] * 7
+    assert [scene.run.known_steps > 0 for scene in found.scenes] == [True] * 2 + [False] * 8
 
 
 # A cue at LOOP's first line of cues; where the warning stands, and what is in it.
