@@ -10,7 +10,6 @@ from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
-from unicodedata import category
 
 import yaml
 
@@ -35,6 +34,7 @@ from .habits import (
     read_words,
     syllabus_beside,
 )
+from .unseen import REFUSED, as_shown, code_of, in_line
 from .yaml_slips import tidy_header
 
 LONGEST_LESSON = 300
@@ -49,9 +49,6 @@ MOST_LISTED = 40  # objectives, and terms
 _DEEPEST = 8
 # Words that other readers of YAML take for something else.
 _NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
-# What no screen shows, and what turns round the words after it: a title and a scene's name stand in
-# lines with others.
-UNSEEN = re.compile(r"[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069]")
 
 
 def _text(value: Any) -> str:
@@ -63,8 +60,11 @@ def _text(value: Any) -> str:
     except UnicodeDecodeError as error:
         what = "It has half of a character, written with a backslash."
         raise Wrong(what, "Write the character itself.") from error
-    plain = " ".join(UNSEEN.sub(" ", words).split())
-    return plain if any(category(each)[0] not in "CMZ" for each in plain) else _text(None)
+    if found := REFUSED.search(words):
+        # As it is, it would have been told where it stands.
+        what = f"It has a sign that nobody sees ({code_of(found[0])}), written with a backslash."
+        raise Wrong(what, "Leave it out.")
+    return as_shown(words) or _text(None)
 
 
 def _words(longest: int) -> Callable[[Any], str]:
@@ -375,8 +375,8 @@ def header_of(slug: str, fields: Mapping[str, Any]) -> Header:
 
 def in_header(words: str) -> str:
     """Words as they stand in a header: in quotes where they may hold what YAML takes for something
-    else."""
-    words = " ".join(words.split())
+    else, and without signs that no screen shows."""
+    words = in_line(words)
     if re.fullmatch(r"[^\W_][\w ,.'()?!-]*", words) and words.casefold() not in _NOT_WORDS:
         return words
     return '"' + words.replace("\\", "\\\\").replace('"', '\\"') + '"'

@@ -32,10 +32,11 @@ from .checks import check_scenes
 from .failures import failed
 from .fences import tidy
 from .habits import SYLLABUS, together
-from .head import UNSEEN, header_of, read_header, read_syllabus
+from .head import header_of, read_header, read_syllabus
 from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
+from .unseen import UNSEEN, as_shown
 
 LARGEST_FILE = 256 * 1024
 MOST_LINES = 5_000
@@ -254,7 +255,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
             if token.tag == "h1":
                 drafts.append(draft)
                 smaller = None
-                if not draft.title.strip():
+                if not as_shown(draft.title):
                     what = "This scene has no name."
                     problems.append(Problem(line, 1, 1, what, "Write its name after the '#'."))
                 elif len(draft.title) > LONGEST_SCENE_TITLE:

@@ -10,6 +10,7 @@ from app.machine.machine import Machine
 from app.machine.source.problems import capital
 
 from .head import in_header
+from .unseen import as_shown
 
 _TEXT = """\
 ---
@@ -228,7 +229,7 @@ total
 def starter_lesson(name: str, machine: Machine) -> str:
     """The text of a lesson file of this name; its title is made from the name."""
     plain = name.encode(errors="replace").decode()
-    words = " ".join(re.sub(r"[-_]+", " ", plain).split()) or plain
+    words = as_shown(re.sub(r"[-_]+", " ", plain)) or as_shown(plain) or "My lesson"
     watch = "" if seen_whole(machine) else _WATCH
     return _TEXT.format(
         title=in_header(capital(words)),

@@ -11,6 +11,8 @@ from collections.abc import Collection
 
 from app.machine.source.problems import MOST_FAULTS, Problem
 
+from .unseen import REFUSED, code_of
+
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
 _FIELD = re.compile(r"(\s*)(\w+(?: moves)?)\s*:(.*)")
@@ -23,6 +25,8 @@ _CUT = re.compile(r"(?<!\s)\s+#")
 _SIGNS = "[{|>&*!%@`?"
 # A value in quotes goes over so many lines at most.
 _LONGEST = 20
+# So much is shown of what comes after a sign that cannot be shown.
+_SHOWN = 12
 _CURLY = re.compile(r"[“‘„](.*)[”’“‘]")
 
 
@@ -42,10 +46,15 @@ class _Reader:
         self.fields = fields
         self.problems: list[Problem] = []
         self.within = ""  # the field that the line belongs to
-        written = [each for each in lines if each.strip() and not each.lstrip().startswith("#")]
-        self.margin = min((_indent(each) for each in written), default=0)
+        self.margin = 0
 
     def read(self) -> None:
+        for at, line in enumerate(self.lines):
+            if len(self.problems) < MOST_FAULTS and (found := REFUSED.search(line)):
+                self._refused(at, found.start())
+        written = [each for each in self.lines if each.strip()]
+        fields = (each for each in written if not each.lstrip().startswith("#"))
+        self.margin = min(map(_indent, fields), default=0)
         at = 0
         while at < len(self.lines) and len(self.problems) < MOST_FAULTS:
             line = self.lines[at]
@@ -60,6 +69,15 @@ class _Reader:
     ) -> None:
         length = max(end - start, 1)
         self.problems.append(Problem(at + 1, start + 1, length, what, mend, warning))
+
+    def _refused(self, at: int, start: int) -> None:
+        """A sign that nobody sees, and that no header can have."""
+        line = self.lines[at]
+        rest = REFUSED.sub("", line[start:]).rstrip()
+        place = f"right before '{rest[:_SHOWN]}'" if rest else "at the end of the line"
+        what = f"A sign that nobody sees ({code_of(line[start])}) stands here."
+        self._tell(at, start, start + 1, what, f"Take it out: it stands {place}.")
+        self.lines[at] = REFUSED.sub("", line)
 
     def _spaces(self, at: int) -> None:
         """Tabs before a line; those within it are as good as spaces."""

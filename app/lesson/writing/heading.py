@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from app.lesson.entries import Wrong
 from app.lesson.file.head import in_header
+from app.lesson.file.unseen import as_shown
 from app.lesson.header import Depth, Header, Press
 
 from .manuscript import Manuscript
@@ -48,7 +49,8 @@ def said(header: Header) -> dict[str, str]:
 
 
 def set_header(manuscript: Manuscript, wanted: Mapping[str, str]) -> Manuscript:
-    """The lesson with other values in some of FIELDS, empty ones for a field that goes.
+    """The lesson with other values in some of FIELDS, empty ones for a field that goes. What no
+    screen shows is left out of them.
 
     Raises Wrong where the text has a fault, or the header would have one, or would not say what was
     wanted and all else as before.
@@ -56,7 +58,7 @@ def set_header(manuscript: Manuscript, wanted: Mapping[str, str]) -> Manuscript:
     lesson = manuscript.lesson
     if lesson.faults:
         raise Wrong(f"Line {lesson.faults[0].line} has a fault.", "Mend it first.")
-    wanted = {name: " ".join(wanted[name].split()) for name in FIELDS if name in wanted}
+    wanted = {name: as_shown(wanted[name]) for name in FIELDS if name in wanted}
     if not wanted.get("title", "x"):
         raise Wrong("The lesson has no title.", "Type one.")
     there = said(lesson.header)

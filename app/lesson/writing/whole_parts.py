@@ -8,6 +8,7 @@ from dataclasses import replace
 from app.lesson.blocks.task import MOST_CASES, check_task
 from app.lesson.entries import Wrong, read_entries
 from app.lesson.file.head import in_header
+from app.lesson.file.unseen import as_shown
 from app.lesson.model import Scene
 from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
@@ -34,7 +35,7 @@ FIRST_PROGRAM = (
 def add_scene(manuscript: Manuscript, number: int, title: str, program: bool = False) -> Manuscript:
     """A new scene after one, or at the end of a lesson that has no scene yet; if wanted with a
     program to start from."""
-    title = " ".join(title.split())
+    title = as_shown(title)
     if not title:
         raise Wrong("The scene has no name.", "Type one.")
     scenes = manuscript.outline.scenes

@@ -18,6 +18,7 @@ from app.board.controls import named
 from app.board.drawing import Form, drawing
 from app.classroom.ways import WAYS
 from app.lesson.entries import Wrong
+from app.lesson.file.unseen import as_shown
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
 from app.lesson.writing.heading import set_title
@@ -44,7 +45,7 @@ LONGEST_TITLE = 120
 @blueprint.post("/lessons/new")
 def new() -> Response:
     """Start a lesson in the teacher's folder, and open it."""
-    title = " ".join(request.form.get("title", "").split())[:LONGEST_TITLE] or "My lesson"
+    title = as_shown(as_shown(request.form.get("title", ""))[:LONGEST_TITLE]) or "My lesson"
     machine = MACHINES.get(request.form.get("machine", ""), EIGHT_BIT)
     return _made(title, first_lesson(title, machine))
 

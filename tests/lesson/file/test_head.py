@@ -5,15 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from app.lesson.file.head import FIELDS, read_syllabus
+from app.lesson.file.head import FIELDS, in_header, read_syllabus
 from app.lesson.file.reader import read_lesson
+from app.lesson.file.starter import starter_lesson
+from app.lesson.file.unseen import as_shown
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT
+from app.machine.source.problems import MOST_FAULTS
 
 
 def lesson(text: str) -> Lesson:
@@ -165,7 +168,29 @@ FAULTS = {
     "a sign at the start": ("title: A\nage: @nine", 3, 6, 1, "cannot be read", "start with a sign"),
     "a tab": ("title: A\n\tage: 9", 3, 1, 1, "starts with a tab", "left edge"),
     "an open bracket": ("title: A\nage: [", 3, 7, 1, "cannot be read", "name: words"),
-    "a control character": ("title: A\nage: 1\a1", 3, 7, 1, "cannot be read", "name: words"),
+    "a control character": ("title: A\nage: 1\a1", 3, 7, 1, "nobody sees (U+0007)", "before '1'"),
+    "one in quotes": ('title: "a\x01b" # c', 2, 10, 1, "nobody sees (U+0001)", "before 'b\" # c'"),
+    "one at the end": ("title: A\nage: 9\x7f", 3, 7, 1, "nobody sees (U+007F)", "end of the line"),
+    "one in a remark": ("# \x9b\ntitle: A", 2, 3, 1, "nobody sees (U+009B)", "end of the line"),
+    "no character": ("title: A\uffff b\ufffe", 2, 9, 1, "nobody sees (U+FFFF)", "before ' b'"),
+    "no character, by its code": (
+        'title: "A \\uffff"',
+        2,
+        8,
+        10,
+        "nobody sees (U+FFFF)",
+        "Leave it",
+    ),
+    "a control character, by its code": ('title: "A\\x01"', 2, 8, 7, "sees (U+0001)", "Leave it"),
+    "half a character": ('title: "A\\ud800"', 2, 8, 9, "half of a character", "the character"),
+    "no character in a term": (
+        'title: A\nterms:\n  "a\\ufffe": b',
+        4,
+        3,
+        12,
+        "nobody sees (U+FFFE)",
+        "Leave it",
+    ),
     "no names": ("just words", 2, 1, 1, "not made of lines", "title: The name"),
     "a list": ("- title", 2, 1, 1, "not made of lines", "title: The name"),
     "a value of itself": ("title: A\nage: &a [*a]", 3, 10, 1, "a star stands", "with a star"),
@@ -207,6 +232,40 @@ def test_a_slip_hides_nothing_else(text: str) -> None:
     body = "```program\nLOAD #200\nHALT\n```\n"
     broken = read_lesson("file-name", f"---\nmachine: 16-bit\nage: @9\n---\n# A\n{body}")
     assert [each.line for each in broken.faults] == [3]
+
+
+def test_what_nobody_sees_hides_nothing_else() -> None:
+    found = lesson("title: 'The\x0b drum'\n\x01machine: 16-bit\nage: \x00")
+    assert (found.header.machine, found.header.title) == (SIXTEEN_BIT, "The drum")
+    # The last is no character in a file, and is shown as one that could not be read.
+    assert [(each.line, each.column) for each in found.faults] == [(2, 12), (3, 1)]
+    many = lesson("title: A\n" + "age: \x01\n" * 500)
+    assert len(many.faults) <= MOST_FAULTS + 1
+
+
+@given(st.text(max_size=30))
+@example("a\uffff b\x01\x85\u2028")
+@settings(deadline=None)
+def test_words_that_are_written_into_a_header_are_read_from_it(words: str) -> None:
+    shown = as_shown(words)
+    written = f"title: {in_header(words)}" if shown else "title: A"
+    assert read(written).title == (shown or "A")
+
+
+@pytest.mark.parametrize(
+    ("name", "title"), [("\u200b", "My lesson"), ("a\uffff-b", "A b"), ("---", "---")]
+)
+def test_a_lesson_that_is_started_has_a_title_that_is_seen(name: str, title: str) -> None:
+    made = read_lesson("x", starter_lesson(name, EIGHT_BIT))
+    assert (made.header.title, made.problems) == (title, ())
+
+
+def test_a_syllabus_is_told_of_signs_that_nobody_sees(tmp_path: Path) -> None:
+    (tmp_path / "syllabus.yaml").write_text('words: IR\x01, MBR\ngates: "shapes\\uffff"\n', "utf-8")
+    fields, problems = read_syllabus(tmp_path / "any.md")
+    assert [*fields] == ["words"] and len(fields["words"]) == 2
+    assert [(each.line, each.column) for each in problems] == [(1, 10), (2, 8)]
+    assert "(U+0001)" in problems[0].what and "(U+FFFF)" in problems[1].what
 
 
 def test_a_title_with_a_colon_is_read_as_it_was_meant() -> None:

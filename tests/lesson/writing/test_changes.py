@@ -503,6 +503,11 @@ input 7 gives 8
     assert not now.lesson.faults
 
 
+def test_signs_that_no_screen_shows_are_left_out_of_a_name() -> None:
+    now = add_scene(manuscript(), 0, "\x01Two\x0b sums\u202e\uffff")
+    assert now.lesson.scenes[1].title == "Two sums" and "\n# Two sums\n" in now.source
+
+
 @pytest.mark.parametrize(
     ("change", "what"),
     [
@@ -518,6 +523,7 @@ input 7 gives 8
         (lambda m: set_task(m, 0, "", "HALT", ""), "no goal"),
         (lambda m: add_program(m, 0), "has a program"),
         (lambda m: add_scene(m, 0, " "), "no name"),
+        (lambda m: add_scene(m, 0, "\u200b\u0301"), "no name"),
         (lambda m: add_scene(m, 0, "Sums #"), "something else"),
         (lambda m: ask(m, 0, 0, "fetch 3", "the accumulator", "What?"), "not be asked"),
         (lambda m: ask(m, 0, 0, "fetch 1", "the accumulator", ""), "no words"),

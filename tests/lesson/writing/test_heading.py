@@ -127,7 +127,7 @@ def test_a_remark_stays_and_a_new_field_stands_where_one_looks_for_it() -> None:
     [
         ({"title": " "}, "no title"),
         ({"title": "t" * 121}, "121 letters"),
-        ({"title": "a\0b"}, "cannot be read|something else"),
+        ({"title": "\u200b\u0301"}, "no title"),
         ({"minutes": "0"}, "'0' is not a number"),
         ({"minutes": "301"}, "'301' is not a number"),
         ({"minutes": "4" * 5000}, "not a number"),
@@ -142,6 +142,13 @@ def test_a_remark_stays_and_a_new_field_stands_where_one_looks_for_it() -> None:
 def test_what_the_reader_would_refuse_is_refused(wanted: dict[str, str], what: str) -> None:
     with pytest.raises(Wrong, match=what):
         set_header(manuscript("depth: phases\n"), wanted)
+
+
+def test_signs_that_no_screen_shows_are_left_out() -> None:
+    after = set_header(manuscript(), {"title": "a\0b\uffff", "age": "\x9b11\u202e to 14"})
+    assert (after.lesson.header.title, after.lesson.header.age) == ("a b", "11 to 14")
+    gone = set_header(after, {"age": "\u200b"})
+    assert gone.lesson.header.age == "" and "age" not in gone.source
 
 
 @pytest.mark.parametrize(

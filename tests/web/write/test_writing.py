@@ -471,6 +471,28 @@ def test_new_and_copy(web: Flask, own: Path) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("title", "written"),
+    [
+        ("a\x01b", "a b"),
+        ("a\uffffb", "a b"),
+        ("\u200b\u2060", "My lesson"),
+        ("\u0301\u0302", "My lesson"),
+        ("\u0301" * 120 + "a", "My lesson"),
+        ("\u202e\x00", "My lesson"),
+    ],
+)
+def test_whatever_title_is_typed_the_new_lesson_has_no_fault(
+    web: Flask, own: Path, title: str, written: str
+) -> None:
+    client = web.test_client()
+    slug = client.post("/lessons/new", data={"title": title}).headers["Location"].split("/")[2]
+    assert client.post(f"/lessons/{slug}/copy").status_code == 303
+    found = [read_lesson("x", each.read_text(encoding="utf-8")) for each in own.glob("*.md")]
+    assert {each.header.title for each in found} == {written, f"{written} (copy)"}
+    assert [each.problems for each in found] == [(), ()]
+
+
 @pytest.mark.parametrize("folder", [b"lessons", b"\xdcbungen"])
 @pytest.mark.parametrize("name", [b"lift.md", b"aufz\xfcge.md"])
 def test_names_that_are_no_text_are_told_and_stop_nothing(

@@ -1,0 +1,29 @@
+"""Signs that nobody sees: told by their codes where they are in the way, and else left out."""
+
+from __future__ import annotations
+
+import re
+from unicodedata import category
+
+# What no screen shows, and what turns round the words after it: a title and a scene's name stand in
+# lines with others.
+UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
+# What no header can have as it is, by the rules of YAML.
+REFUSED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
+
+
+def as_shown(words: str) -> str:
+    """Words as they stand in a line with others: without signs that no screen shows, and with one
+    space between them; empty where nothing of them would be seen."""
+    plain = in_line(words)
+    return plain if any(category(each)[0] not in "CMZ" for each in plain) else ""
+
+
+def in_line(words: str) -> str:
+    """The same of any words, whether they would be seen or not."""
+    return " ".join(UNSEEN.sub(" ", words).split())
+
+
+def code_of(sign: str) -> str:
+    """The code of a sign, as tables of characters have it: ``U+200B``."""
+    return f"U+{ord(sign):04X}"
