@@ -11,7 +11,7 @@ from collections.abc import Collection
 
 from app.machine.source.problems import MOST_FAULTS, Problem
 
-from .unseen import REFUSED, code_of
+from .unseen import REFUSED, code_of, in_line
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
@@ -23,8 +23,9 @@ _COLON = re.compile(r":(?=\s|$)")
 _CUT = re.compile(r"(?<!\s)\s+#")
 # What has a meaning of its own at the start of a value.
 _SIGNS = "[{|>&*!%@`?"
-# A value in quotes goes over so many lines at most.
-_LONGEST = 20
+# What stands in quotes, to the one that closes them or to the end of a line.
+_SINGLE = re.compile(r"(?:[^']|'')*+")
+_DOUBLE = re.compile(r'(?:[^"\\]|\\.|\\$)*+')
 # So much is shown of what comes after a sign that cannot be shown.
 _SHOWN = 12
 _CURLY = re.compile(r"[“‘„](.*)[”’“‘]")
@@ -139,18 +140,22 @@ class _Reader:
         return at
 
     def _closed(self, at: int, start: int, mark: str) -> int | None:
-        """The line on which a quoted value is closed; None where it is not."""
+        """The line on which a quoted value is closed; None where it is not. It may go over empty
+        lines and over those that look like a list, but a field is one of the header."""
         # Two single ones in a row, or one with a backslash before it, stand for themselves.
-        text = r"(?:[^']|'')*'" if mark == "'" else r'(?:[^"\\]|\\.)*"'
-        quoted = self.lines[at][start + 1 :]
-        for here in range(at, min(at + _LONGEST, len(self.lines))):
+        quoted = _SINGLE if mark == "'" else _DOUBLE
+        place = start + 1
+        for here in range(at, len(self.lines)):
             line = self.lines[here]
             if here > at:
-                if _indent(line) <= self.margin or _ITEM.fullmatch(line):
+                place = 0
+                field = _FIELD.fullmatch(line)
+                if field and field[2] in self.fields and _indent(line) <= self.margin:
                     return None
-                quoted += "\n" + line
-            if re.match(text, quoted, re.DOTALL):
-                return here
+            end = quoted.match(line, place).end()  # type: ignore[union-attr]
+            if line[end : end + 1] == mark:
+                # In another line that may be an apostrophe, or start something of its own.
+                return None if here > at and line[end + 1 : end + 2].isalnum() else here
         return None
 
     def _plain(self, at: int, start: int, value: str) -> str:
@@ -160,12 +165,10 @@ class _Reader:
         colon = _COLON.search(words)
         name = self.within
         if colon and not (name == "terms" and _ITEM.fullmatch(self.lines[at])):
-            mark = "'" if '"' in words else '"'
             what = f"The words of '{name}' have a colon of their own."
-            mend = f"Put them in quotes: {mark}{words.strip()}{mark}."
+            mend = f"Put them in quotes: {_in_quotes(in_line(words))}."
             self._tell(at, start + colon.start(), start + colon.end(), what, mend)
-            escaped = words.replace("'", "''")
-            return f"'{escaped}'{value[len(words) :]}"
+            return _in_quotes(words) + value[len(words) :]
         # A remark stands further off, as a rule.
         if cut and name in _WORDS and len(cut[0]) == 2:
             what = "What comes after the '#' is left out, for it counts as a remark."
@@ -177,6 +180,13 @@ class _Reader:
             mend = f"Leave them out: {curly[1]}"
             self._tell(at, start, start + len(words), what, mend, warning=True)
         return value
+
+
+def _in_quotes(words: str) -> str:
+    """Words in quotes that leave them as they are: in double ones a backslash means something."""
+    if '"' not in words and "\\" not in words:
+        return f'"{words}"'
+    return "'" + words.replace("'", "''") + "'"
 
 
 def _indent(line: str) -> int:

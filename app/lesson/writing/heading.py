@@ -127,6 +127,7 @@ def _fields(text: Text, head: range) -> dict[str, _Field]:
         if not colon or name.strip() in found:
             continue
         value = rest.lstrip()
+        opened = value.startswith(("'", '"'))
         quoted = _QUOTED.match(value)
         stop = quoted.end() if quoted else 0
         remark = _REMARK.search(value, stop)
@@ -138,7 +139,7 @@ def _fields(text: Text, head: range) -> dict[str, _Field]:
             f"{name}:{space}",
             value[:end],
             value[end:],
-            last == first and (not quoted or end == stop) and value[:1] not in tuple(_SIGNS),
+            last == first and (not opened or end == stop) and value[:1] not in tuple(_SIGNS),
         )
     return found
 

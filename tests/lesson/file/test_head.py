@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -266,6 +267,52 @@ def test_a_syllabus_is_told_of_signs_that_nobody_sees(tmp_path: Path) -> None:
     assert [*fields] == ["words"] and len(fields["words"]) == 2
     assert [(each.line, each.column) for each in problems] == [(1, 10), (2, 8)]
     assert "(U+0001)" in problems[0].what and "(U+FFFF)" in problems[1].what
+
+
+@pytest.mark.parametrize(
+    ("text", "title"),
+    [
+        ("'a\n\n  b'", "a b"),
+        ('"a\n\n\n  b"  # all', "a b"),
+        ("'a\n  - b'", "a - b"),
+        ("'a\nb'", "a b"),
+        ("'a\n  it''s: b'", "a it's: b"),
+        ('"a \\\n  \\"b\\""', 'a "b"'),
+        ("'a" + "\n  b" * 25 + "'", "a" + " b" * 25),
+    ],
+)
+def test_words_in_quotes_over_several_lines(text: str, title: str) -> None:
+    assert read(f"title: {text}\nmachine: 16-bit").title == title
+    assert read(f"title: A\nage: {text}\nlimit: 9").age == title
+    assert read(f"title: A\nobjectives:\n  - {text}\n  - c").objectives == (title, "c")
+    assert read(f"title: A\nterms:\n  a: {text}\n  c: d").terms == (("a", title), ("c", "d"))
+
+
+HARD = st.text(st.sampled_from("ab0 :#'\"\\,.[{-&é“’"), min_size=1, max_size=20)
+
+
+@pytest.mark.parametrize("line", ["title: {}", "title: A\nage: {}", "title: A\nterms:\n  a: {}"])
+@given(before=st.sampled_from("aC1é"), words=HARD, after=HARD)
+@example("T", 'he "bell" isn\'t', "here")
+@example("C", ":\\new", "x")
+@example("a", "\\d", "e")
+@settings(deadline=None, max_examples=100)
+def test_words_in_quotes_as_it_is_told_read_as_they_were_meant(
+    line: str, before: str, words: str, after: str
+) -> None:
+    meant = " ".join(f"{before}{words}: {after}".split()).split(" #")[0].rstrip()
+    text = line.format(f"{before}{words}: {after}")
+    told = [re.search(r"Put them in quotes: (.*)\.$", each.mend) for each in lesson(text).faults]
+    mended = [each[1] for each in told if each]
+    if mended:
+        header = read(line.format(mended[0]))
+        assert meant in (header.title, header.age, dict(header.terms).get("a"))
+    else:
+        assert not COLON.search(meant)
+
+
+# What no value without quotes may have.
+COLON = re.compile(r":(?=\s|$)")
 
 
 def test_a_title_with_a_colon_is_read_as_it_was_meant() -> None:

@@ -153,7 +153,13 @@ def test_signs_that_no_screen_shows_are_left_out() -> None:
 
 @pytest.mark.parametrize(
     "more",
-    ["age: >\n  from 11\n  to 14\n", "age: 'from 11\n  to 14'\n", "age: from 11\n  to 14\n"],
+    [
+        "age: >\n  from 11\n  to 14\n",
+        "age: 'from 11\n  to 14'\n",
+        "age: 'from 11\n\n  to 14'\n",
+        "age: 'from 11\nto 14'\n",
+        "age: from 11\n  to 14\n",
+    ],
 )
 def test_a_value_of_several_lines_is_left_to_its_author(more: str) -> None:
     text = manuscript(more)
