@@ -6,7 +6,7 @@ from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from app.machine.source.problems import Problem, lines_of, listed, nearest, not_read
+from app.machine.source.problems import Problem, legible, lines_of, listed, nearest, not_read
 
 
 class Wrong(ValueError):
@@ -14,8 +14,8 @@ class Wrong(ValueError):
 
     def __init__(self, what: str, mend: str) -> None:
         super().__init__(what, mend)
-        self.what = what
-        self.mend = mend
+        self.what = legible(what)
+        self.mend = legible(mend)
 
 
 @dataclass(frozen=True, slots=True)

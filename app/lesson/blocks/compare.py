@@ -202,25 +202,24 @@ def _rival(name: str, has: Piece) -> Rival:
     """A machine from what it has, set apart by commas. Raises Wrong."""
     made, stages = Rival(name), False
     for part in has.text.split(","):
-        plain = " ".join(part.casefold().split())
-        word, _, rest = plain.partition(" ")
+        said = " ".join(part.split())
+        plain = said.casefold()
+        word, after = plain.partition(" ")[0], said.partition(" ")[2]
         if word == "clock":
-            made = replace(made, clock=parse_quantity(" ".join(part.split()[1:]), HERTZ))
+            made = replace(made, clock=parse_quantity(after, HERTZ))
         elif word == "cores":
-            made = replace(made, cores=read_cores(rest))
+            made = replace(made, cores=read_cores(after))
         elif word == "parallel":
-            made = replace(made, parallel=read_percent(rest))
+            made = replace(made, parallel=read_percent(after))
         elif word == "cache":
-            made = replace(made, cache=read_cache(rest))
+            made = replace(made, cache=read_cache(after))
         elif plain.startswith("memory takes "):
-            made = replace(made, memory_ticks=read_memory_ticks(plain[13:]))
+            made = replace(made, memory_ticks=read_memory_ticks(said.split(" ", 2)[2]))
         elif word == "pipeline":
-            made = replace(made, pipeline=PipelineShape(_stages(rest.removesuffix(" stages"))))
+            made = replace(made, pipeline=PipelineShape(_stages(_without(" stages", after))))
             stages = True
         elif plain.endswith(" stages one after another"):
-            made = replace(
-                made, one_by_one=_stages(plain.removesuffix(" stages one after another"))
-            )
+            made = replace(made, one_by_one=_stages(_without(" stages one after another", said)))
         elif plain in ("one memory", "two memories", "2-way", "direct mapped"):
             made = _more(made, plain)
         else:
@@ -248,8 +247,13 @@ def _more(made: Rival, plain: str) -> Rival:
     raise Wrong(f"'{plain}' belongs to nothing before it.", "Write the cache or pipeline first.")
 
 
+def _without(end: str, words: str) -> str:
+    """Words without an end of them, in whatever case."""
+    return re.sub(f"{end}$", "", words, flags=re.IGNORECASE)
+
+
 def _stages(text: str) -> int:
-    number = _NUMBERS.get(text) or (int(text) if re.fullmatch(r"\d{1,2}", text) else 0)
+    number = _NUMBERS.get(text.casefold()) or (int(text) if re.fullmatch(r"\d{1,2}", text) else 0)
     if number not in STAGES:
         raise Wrong(f"There is no pipeline of '{text}' stages.", "Write 3 stages or 5 stages.")
     return number

@@ -78,13 +78,13 @@ def _chosen(value: Any, known: Collection[str], kind: str) -> list[str]:
     texts = _between_commas(value)
     if not isinstance(texts, list) or not all(isinstance(each, str) for each in texts):
         raise Wrong("It needs a list.", f"Write some of {listed(known)}, with commas between them.")
-    plain = [" ".join(each.casefold().split()) for each in texts]
-    for each in plain:
-        if each not in known:
+    said = [" ".join(each.split()) for each in texts]
+    for each in said:
+        if each.casefold() not in known:
             near = nearest(each, known)
             mend = f"Did you mean '{near}'?" if near else f"Write {listed(known)}."
             raise Wrong(f"'{each}' is not {kind}.", mend)
-    return plain
+    return [each.casefold() for each in said]
 
 
 def together(folder: Mapping[str, Any], header: Mapping[str, Any]) -> dict[str, Any]:

@@ -344,7 +344,8 @@ def _read_block(
     """The block that a marked fence is; None, with a problem told, where it is none."""
     start = fence.map[0] if fence.map else 0
     line = start + first_line
-    kind = fence.info.split()[0].casefold()
+    written = fence.info.split()[0]
+    kind = written.casefold()
     if fence.level == 0 and kind in BLOCKS:
         count = fence.content.count("\n")
         # As it stands in the file, so that the columns of problems are those of the file.
@@ -352,7 +353,7 @@ def _read_block(
     if fence.level == 0:
         near = nearest(kind, BLOCKS)
         known = ", ".join(f"'{each}'" for each in BLOCKS)
-        what = f"There is no block called '{kind}'."
+        what = f"There is no block called '{written}'."
         mend = f"Did you mean '{near}'?" if near else f"The blocks are {known}."
     elif kind in BLOCKS and all(each.line != line for each in problems):
         what = f"This '{kind}' block stands in a list or a quotation, so it is only text."

@@ -22,7 +22,12 @@ MOST_KNOWN = 600
 MOST_COMPARED = 24
 # Somebody's words in a sentence of ours; the apostrophe in "the header's" opens nothing.
 _QUOTED = re.compile(r"((?<!\w)'[^']*')")
-_HALVES = re.compile("[\ud800-\udfff]")
+# Halves of characters, which can be written nowhere; what turns round the words after it; and what
+# nobody sees, but for the signs that join the letters of some languages or the parts of a picture.
+_ODD = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u180e\u200b\u202a-\u202e\u2060-\u2069\ud800-\udfff"
+    "\ufeff\ufffe\uffff]"
+)
 _ALIKE = 0.6  # of two words that share all their letters 1, of two that share none 0
 
 
@@ -43,8 +48,7 @@ class Problem:
 
     def __post_init__(self) -> None:
         for name in ("what", "mend"):
-            # Halves of characters can be written nowhere, and a sentence quotes what it found.
-            words = _HALVES.sub(_spelled_out, getattr(self, name))
+            words = legible(getattr(self, name))
             object.__setattr__(self, name, shortened(words, LONGEST_SENTENCE))
 
     def moved(self, lines: int, columns: int = 0) -> Problem:
@@ -101,6 +105,11 @@ def printable(text: str) -> str:
     """A text as one line that does nothing to a terminal: what is no visible sign is spelled out,
     as ``\\x1b`` or ``\\n``."""
     return _HIDDEN.sub(_spelled_out, text)
+
+
+def legible(sentence: str) -> str:
+    """A sentence that quotes what somebody wrote: what nobody could read in it is spelled out."""
+    return _ODD.sub(_spelled_out, sentence)
 
 
 def _spelled_out(sign: re.Match[str]) -> str:

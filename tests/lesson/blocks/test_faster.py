@@ -89,6 +89,16 @@ def test_machines_to_compare_are_read() -> None:
     assert (four.cores, four.parallel) == (4, Fraction(4, 5))
 
 
+@pytest.mark.parametrize(
+    "words", ["Cache SIX Lines", "Memory Takes Ten ticks", "Cores Four", "Parallel Much"]
+)
+def test_what_a_machine_cannot_have_is_quoted_as_it_is_written(words: str) -> None:
+    _, (problem,) = read_compare(f"a: clock 1 GHz, {words}\nb: CLOCK 1 GHz, PIPELINE 3 STAGES", 1)
+    assert f"'{words.removeprefix('Memory ').partition(' ')[2]}'" in problem.what
+    _, (problem,) = read_compare("a: clock 1 GHz, Six STAGES one After another\nb: clock 1 GHz", 1)
+    assert "'Six'" in problem.what
+
+
 def test_what_is_said_of_a_machine_is_that_machine() -> None:
     """Written into a lesson again, it gives the same one."""
     said = f"{RACE.rpartition(chr(10))[0]}\nstaged: clock 1 GHz, 3 stages one after another"

@@ -89,6 +89,9 @@ def test_the_words_of_a_course(lines: str, usual: str, said: str) -> None:
         ("words: IR, CIR", "names of the same thing", "Leave one of them out."),
         ("words:\n  decimal: yes", "It needs a list of terms.", "'decimal, IR, MBR'"),
         ("counter moves: third", "'third' is not a place in the fetch", "Write last or second."),
+        ("machine: 16-bit\nwith: 3rd Stack", "'3rd Stack' is not a part", "mean 'stack'"),
+        ("count: Hitz", "'Hitz' is not something that can be counted", "Write "),
+        ("words: \u202eRI", r"'\u202eRI' is not one of the terms", "The terms are"),
         ("counter move: last", "no field called 'counter move'", "Did you mean counter moves?"),
     ],
 )

@@ -184,10 +184,10 @@ FAULTS = {
         "Did you mean 'program'?",
     ),
     "an unknown block": (
-        HEAD + scene_of(block("xyzzy", "HALT")),
+        HEAD + scene_of(block("Xyzzy", "HALT")),
         BODY + 2,
         1,
-        "no block called 'xyzzy'",
+        "no block called 'Xyzzy'",
         "'program', 'inputs', 'cues'",
     ),
     "a block before the first scene": (

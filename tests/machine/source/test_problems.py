@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from app.lesson.entries import Wrong
 from app.machine.source.problems import (
     LONGEST_NEAR,
     LONGEST_SENTENCE,
@@ -50,6 +51,30 @@ def test_a_problem_is_one_line_of_some_length() -> None:
         r"here. Write\nanother."
     )
     assert len(said) < LONGEST_SENTENCE + 100
+
+
+@pytest.mark.parametrize(
+    ("words", "shown"),
+    [
+        ("a\u202eb\u2066c", r"a\u202eb\u2066c"),
+        ("\u200bprogram", r"\u200bprogram"),
+        ("\x9b2J\ufeff\uffff", r"\x9b2J\ufeff\uffff"),
+        # Ordinary words of any language, and the signs within them, stay as they are.
+        ("\u05e9\u05dc\u05d5\u05dd\u200f!", None),
+        ("\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645", None),
+        ("\N{WOMAN}\u200d\N{ROCKET}\ufe0f", None),
+    ],
+)
+def test_words_in_a_sentence_turn_nothing_round_and_hide_nothing(
+    words: str, shown: str | None
+) -> None:
+    said = f"There is no '{words}' here."
+    expected = said if shown is None else f"There is no '{shown}' here."
+    assert (Problem(1, 1, 1, said, said).what, Problem(1, 1, 1, said, said).mend) == (
+        expected,
+        expected,
+    )
+    assert (Wrong(said, said).what, Wrong(said, said).mend) == (expected, expected)
 
 
 @given(st.text(), st.integers(3, 50))
