@@ -52,6 +52,12 @@ _NOT_WORDS = ("yes", "no", "on", "off", "true", "false", "null", "y", "n")
 
 
 def _text(value: Any) -> str:
+    if isinstance(value, list) and value:
+        mend = "Write the words alone, without brackets or a dash of their own."
+        raise Wrong("A list stands where words are needed.", mend)
+    if isinstance(value, dict) and value:
+        what = "Where words are needed there is a name with a colon."
+        raise Wrong(what, "Put all the words in quotes, the colon too.")
     if not isinstance(value, str) or not value.strip():
         raise Wrong("It needs some words.", "Write them after the colon.")
     try:
@@ -157,6 +163,12 @@ def _terms(value: Any) -> tuple[tuple[str, str], ...]:
         return tuple((_term(term), _sentence(meaning)) for term, meaning in value.items())
     if isinstance(value, list) and value:
         _not_too_many(value)
+        if any(isinstance(each, dict) for each in value):
+            mend = (
+                "Write each one with its meaning on an indented line, without dashes or brackets, as"
+                " in 'opcode: what to do'."
+            )
+            raise Wrong("A term that has a meaning stands in a list.", mend)
         return tuple((_term(each), "") for each in value)
     raise Wrong(
         "It needs the terms.", "Write each one on an indented line, as in 'opcode: what to do'."
@@ -243,6 +255,9 @@ def read_header(
             tell(key, f"The header has no field called '{name}'.", mend)
         elif name in fields:
             tell(key, f"The header says '{name}' twice.", "Leave one of them out.")
+        elif twice := _said_twice(value):
+            what = f"The header's '{name}' says '{twice.value}' twice."
+            tell(twice, what, "Leave one of them out.")
         else:
             try:
                 plain = _construct(value)
@@ -259,6 +274,18 @@ def read_header(
     if not any(key.value == "title" for key, _ in node.value):
         problems += _untitled(known, first_line)
     return fields, problems
+
+
+def _said_twice(value: yaml.Node) -> yaml.ScalarNode | None:
+    """The second of two alike that lines like 'term: words' of a field start with."""
+    said: set[str] = set()
+    for key, _ in value.value if isinstance(value, yaml.MappingNode) else ():
+        if isinstance(key, yaml.ScalarNode):
+            plain = as_shown(key.value)
+            if plain in said:
+                return key
+            said.add(plain)
+    return None
 
 
 def _machine_of(text: str) -> dict[str, Any]:
@@ -295,6 +322,10 @@ class _Unreadable(Exception):
 
 # A number of a character, written in quotes, that no character has.
 _NO_CHARACTER = re.compile(r"\\U(?!000[0-9a-fA-F]|0010)[0-9a-fA-F]{8}")
+
+
+# What YAML says that it was doing where a line does not turn out to be a name with a colon.
+_NAME_SOUGHT = "while scanning a simple key"
 
 
 def _compose(text: str) -> yaml.Node | None:
@@ -342,6 +373,16 @@ def _composed(text: str) -> tuple[yaml.Node | None, tuple[int, str, str] | None]
     except yaml.YAMLError as error:
         # YAML tells a character that may not be there in another way than the rest.
         mark = getattr(error, "problem_mark", None)
+        begun = getattr(error, "context_mark", None)
+        if begun and getattr(error, "context", None) == _NAME_SOUGHT:
+            # It tells a name without a colon where it has given up looking for that.
+            mark = begun
+            if ":" not in text[begun.index :].partition("\n")[0]:
+                what = "The header cannot be read from here on: this line has no colon."
+                mend = (
+                    "Write it as 'name: words'; or, if it goes on from the line above, start it"
+                    " with more spaces than that one."
+                )
         index = mark.index if mark else getattr(error, "position", 0)
         return None, (index, what, mend)
     except (ValueError, OverflowError):

@@ -59,7 +59,12 @@ class _Reader:
         at = 0
         while at < len(self.lines) and len(self.problems) < MOST_FAULTS:
             line = self.lines[at]
-            if line.strip() and not line.lstrip().startswith("#"):
+            if line.startswith("%"):
+                what = "This line starts with '%', which a line of a header cannot."
+                mend = "Take it out, or write '#' before it: then it is a remark."
+                self._tell(at, 0, len(line.rstrip()), what, mend)
+                self.lines[at] = ""
+            elif line.strip() and not line.lstrip().startswith("#"):
                 self._spaces(at)
                 self._field(at)
                 at = self._value(at)
@@ -165,9 +170,11 @@ class _Reader:
         colon = _COLON.search(words)
         name = self.within
         if colon and not (name == "terms" and _ITEM.fullmatch(self.lines[at])):
-            what = f"The words of '{name}' have a colon of their own."
-            mend = f"Put them in quotes: {_in_quotes(in_line(words))}."
-            self._tell(at, start + colon.start(), start + colon.end(), what, mend)
+            # A term that stands behind the name of the field is told as one that does not.
+            if name != "terms" or _indent(self.lines[at]) > self.margin:
+                what = f"The words of '{name}' have a colon of their own."
+                mend = f"Put them in quotes: {_in_quotes(in_line(words))}."
+                self._tell(at, start + colon.start(), start + colon.end(), what, mend)
             return _in_quotes(words) + value[len(words) :]
         # A remark stands further off, as a rule.
         if cut and name in _WORDS and len(cut[0]) == 2:
