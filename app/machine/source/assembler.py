@@ -41,6 +41,8 @@ _PART_NEEDED = (
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
 _SIGNS = f"+-\N{MINUS SIGN}\N{EN DASH}{QUOTES}"
+# What some keyboards write for a colon.
+_OTHER_COLONS = "\N{FULLWIDTH COLON}\N{SMALL COLON}\N{RATIO}\N{MODIFIER LETTER COLON}"
 # A character in quotes may be a space, a colon or a semicolon.
 _TOKEN = re.compile(rf"#?{IN_QUOTES}|[^\s;:]+|:")
 
@@ -147,6 +149,7 @@ class _Reader:
                 return []
             code, _, _ = split_comment(text)
             tokens = [_Token(each[0], each.start() + 1) for each in _TOKEN.finditer(code)]
+            self._other_colons(number, tokens)
             labels = 0
             while len(tokens) > labels + 1 and tokens[labels + 1].text == ":":
                 if self.is_enough(number):
@@ -190,6 +193,27 @@ class _Reader:
                 f"Write an instruction or a number after it, as in '{label}: 0'.",
             )
         return made
+
+    def _other_colons(self, line: int, tokens: list[_Token]) -> None:
+        """Labels that end in a sign which only looks like a colon: told, and put right."""
+        at = 0
+        while at < len(tokens) and len(self.problems) < MOST_FAULTS:
+            if at + 1 < len(tokens) and tokens[at + 1].text == ":":
+                at += 2
+                continue
+            token = tokens[at]
+            found = _LABEL.match(token.text)
+            end = found.end() if found else 0
+            if not found or token.text[end : end + 1] not in tuple(_OTHER_COLONS):
+                return
+            sign, column = token.text[end], token.column + end
+            rest = [_Token(token.text[end + 1 :], column + 1), *tokens[at + 1 :]]
+            after = [each for each in rest if each.text]
+            shown = " ".join([f"{found[0]}:", *(each.text for each in after[:2])])
+            what = f"'{sign}' (U+{ord(sign):04X}) only looks like a colon."
+            self.complain(line, _Token(sign, column), what, f"Write a colon: '{shown}'.")
+            tokens[at:] = [_Token(found[0], token.column), _Token(":", column), *after]
+            at += 2
 
     def _label(self, line: int, token: _Token, address: int) -> str | None:
         name = token.text
