@@ -6,6 +6,7 @@ from flask import abort, current_app
 
 from app.lesson.file.shelf import Shelf
 from app.lesson.model import Lesson
+from app.machine.source.problems import printable
 
 
 def shelf() -> Shelf:
@@ -18,3 +19,9 @@ def lesson_or_404(slug: str) -> Lesson:
     if lesson is None:
         abort(404, "There is no such lesson. Go back to the list of lessons.")
     return lesson
+
+
+def where_it_stands(lesson: Lesson) -> str:
+    """The name of a lesson's file, as it can be told; of a warm-up, which has none, its title."""
+    path = shelf().file(lesson.slug)
+    return printable(path.name) if path else lesson.header.title

@@ -16,7 +16,7 @@ from app.lesson.model import Lesson
 from app.lesson.writing.drafts import Drafts
 from app.machine.source.problems import lines_of, printable
 from app.web.rooms import rooms
-from app.web.shelf import lesson_or_404, shelf
+from app.web.shelf import lesson_or_404, shelf, where_it_stands
 
 blueprint = Blueprint("lessons", __name__)
 
@@ -116,7 +116,10 @@ def index() -> str:
 def problems(slug: str) -> str:
     lesson = lesson_or_404(slug)
     return render_template(
-        "teach/lessons/problems.html", lesson=lesson, lines=lines_of(lesson.source)
+        "teach/lessons/problems.html",
+        lesson=lesson,
+        name=where_it_stands(lesson),
+        lines=lines_of(lesson.source),
     )
 
 

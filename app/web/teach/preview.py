@@ -20,7 +20,7 @@ from app.classroom.ways import WAYS
 from app.lesson.agenda import agenda
 from app.lesson.model import Lesson
 from app.machine.source.problems import lines_of
-from app.web.shelf import lesson_or_404, shelf
+from app.web.shelf import lesson_or_404, shelf, where_it_stands
 
 blueprint = Blueprint("preview", __name__)
 
@@ -70,6 +70,7 @@ def _shown(slug: str, newest: Lesson, away: bool) -> dict[str, object] | None:
         "agenda": agenda(view.scene, view.settings.depth),
         "still": False,
         "lesson": newest,
+        "name": where_it_stands(newest),
         "away": away,
         "lines": lines_of(newest.source),
         "version": _version(newest),
@@ -82,7 +83,12 @@ def preview(slug: str) -> str:
     shown = _shown(slug, newest, away)
     if shown is None:
         lines = lines_of(newest.source)
-        return render_template("teach/lessons/problems.html", lesson=newest, lines=lines)
+        return render_template(
+            "teach/lessons/problems.html",
+            lesson=newest,
+            name=where_it_stands(newest),
+            lines=lines,
+        )
     machine = shown["frame"].machine  # type: ignore[attr-defined]
     return render_template(
         "teach/preview/preview.html",
