@@ -347,10 +347,43 @@ def test_names_that_no_address_can_hold_are_told_and_each_is_its_own(tmp_path: P
     slugs = [slug_of(each) for each in tmp_path.iterdir()]
     assert len(set(slugs)) == 3 and all(each.isascii() and each.isprintable() for each in slugs)
     client = create_app(tmp_path).test_client()
+    headings = set()
     for slug in slugs:
-        assert "another name" in page(client, f"/lessons/{slug}/problems", 200)
+        told = page(client, f"/lessons/{slug}/problems", 200)
+        assert "another name" in told
+        headings |= set(re.findall("<h1>What to mend in (.*)</h1>", told))
+    # By the names that the files have, as far as they can be shown.
+    assert headings == {r"a\udcff.md", r"a\udcfe.md", r"a\n.md"}
     shutil.rmtree(tmp_path)
     assert client.get("/").status_code == 200
+
+
+def test_a_warm_up_has_no_file_to_be_named(tmp_path: Path) -> None:
+    (tmp_path / "x.md").write_text(ASKING, encoding="utf-8")
+    client = create_app(tmp_path).test_client()
+    assert "<h1>x.md</h1>" in page(client, "/lessons/x/preview", 200)
+    told = page(client, "/lessons/x~warm-up~3/problems", 200)
+    assert "<h1>What to mend in Warm-up: " in told and ".md" not in told
+
+
+SIGNS = ("\u200b", "\ufeff\ufeff", "\x01", "\u202e", "\uffff")
+PLACES = (
+    "{}---\ntitle: A\n---\n# S\n```program\nHALT\n```\n",
+    "---\ntitle: {}A\n---{}\n# S\n```program\nHALT\n```\n",
+    "---\ntitle: A\n---\n{}# S\n{}```program\nHALT\n{}```\n\n{}# T\n```{}cues\nstart: A\n```\n",
+)
+
+
+@pytest.mark.parametrize("text", PLACES)
+@pytest.mark.parametrize("sign", SIGNS)
+def test_signs_that_nobody_sees_take_no_page_away(tmp_path: Path, sign: str, text: str) -> None:
+    (tmp_path / "x.md").write_text(text.replace("{}", sign), "utf-8")
+    client = create_app(tmp_path, own=tmp_path).test_client()
+    pages = ("/", "/lessons/x/problems", "/lessons/x/write", "/lessons/x/preview")
+    assert {client.get(each).status_code for each in pages} == {200}
+    told = unescape(page(client, "/lessons/x/problems", 200))
+    assert f"(U+{ord(sign[0]):04X})" in told
+    assert client.post("/lessons/x/copy").status_code == 303
 
 
 @pytest.mark.parametrize("file", ["x.md", "syllabus.yaml"])

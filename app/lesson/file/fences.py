@@ -11,7 +11,9 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
-from app.machine.source.problems import Problem
+from app.machine.source.problems import Problem, shortened
+
+from .unseen import first_unseen, without_unseen
 
 # Markdown's own rule for fences: at most three spaces before it, no backtick after it.
 # (A '+' after a repetition: what it took it keeps, so that no line is looked at twice.)
@@ -21,6 +23,8 @@ _HEADING_WITHOUT_SPACE = re.compile(r"#([^\W\d].*)")
 # What is typed, or made by an editor, in place of three backticks.
 _MARKS = r"[\\`~'\"´‘’‚‛“”„]"
 _START = re.compile(rf"(\s*+)((?:{_MARKS})*+)\s*+(\w++)\s*+")
+# So much is shown of a line that has a sign that cannot be.
+_SHOWN = 60
 _END = re.compile(rf"\s*+{_MARKS}{{3,}}+\s*+")
 
 
@@ -40,7 +44,8 @@ def tidy(lines: list[str], first_line: int, kinds: Collection[str], most: int) -
 
     ``first_line`` is the line of the file that they start on, ``kinds`` the blocks that there are.
     """
-    found = _Reader(lines, first_line, kinds, Tidied(list(lines)))
+    found = _Reader([*lines], first_line, kinds, Tidied([*lines]))
+    found.look_for_unseen()
     at = 0
     while at < len(lines) and found.faults < most:
         at = found.look(at)
@@ -54,9 +59,41 @@ class _Reader:
     kinds: Collection[str]
     tidied: Tidied
     faults: int = 0
+    # The lines that are fences or headings for every eye, as they are without what nobody sees.
+    seen_as: dict[int, str] = field(default_factory=dict)
+
+    def look_for_unseen(self) -> None:
+        """Find those lines: each is looked at once here, and told where it is come to."""
+        for at, line in enumerate(self.lines):
+            plain = without_unseen(line)
+            if plain == line:
+                continue
+            meant, there = _FENCE.fullmatch(plain), _FENCE.fullmatch(line)
+            if meant:
+                kind = _kind(meant[2])
+                is_so = there and there[1] == meant[1] and _kind(there[2]) == kind
+                if not is_so and (not kind or kind in self.kinds):
+                    self.seen_as[at] = plain
+            elif _HEADING.fullmatch(plain) and not _HEADING.fullmatch(line):
+                self.seen_as[at] = plain
+
+    def _as_seen(self, at: int, so_it: str) -> None:
+        """Tell a sign that nobody sees, and go on as if it were not there."""
+        place, code = first_unseen(self.lines[at])
+        plain = self.seen_as.pop(at)
+        what = f"A sign that nobody sees ({code}) stands in this line, so it {so_it}."
+        mend = f"Take it out, so that the line is just '{shortened(plain.strip(), _SHOWN)}'."
+        self.faults += 1
+        self.tidied.problems.append(Problem(self.first_line + at, place + 1, 1, what, mend))
+        self.lines[at] = self.tidied.lines[at] = plain
 
     def look(self, at: int) -> int:
         """Look at a line outside all blocks; the place of the next one to look at."""
+        if at in self.seen_as:
+            meant = _FENCE.fullmatch(self.seen_as[at])
+            kind = _kind(meant[2]) if meant else ""
+            if kind or not meant:
+                self._as_seen(at, f"starts no '{kind}' block" if kind else "starts no scene")
         fence = _FENCE.fullmatch(self.lines[at])
         if fence:
             return self._block(at, fence[1], _kind(fence[2]))
@@ -84,11 +121,14 @@ class _Reader:
         heading = None
         stop = len(self.lines)
         for here in range(at + 1, len(self.lines)):
-            fence = _FENCE.fullmatch(self.lines[here])
+            line = self.lines[here]
+            fence = _FENCE.fullmatch(self.seen_as.get(here, line) if kind in self.kinds else line)
             # A longer fence holds shorter ones on purpose.
             if fence and fence[1].startswith(mark):
                 inner = _kind(fence[2])
                 if not inner:
+                    if here in self.seen_as:
+                        self._as_seen(here, f"does not end the '{kind}' block")
                     if not kind:
                         self._without_kind(at)
                     return here + 1

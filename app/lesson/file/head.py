@@ -165,8 +165,8 @@ def _terms(value: Any) -> tuple[tuple[str, str], ...]:
         _not_too_many(value)
         if any(isinstance(each, dict) for each in value):
             mend = (
-                "Write each one with its meaning on an indented line, without dashes or brackets, as"
-                " in 'opcode: what to do'."
+                "Write each one with its meaning on an indented line, without dashes or brackets,"
+                " as in 'opcode: what to do'."
             )
             raise Wrong("A term that has a meaning stands in a list.", mend)
         return tuple((_term(each), "") for each in value)

@@ -36,7 +36,7 @@ from .head import header_of, read_header, read_syllabus
 from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
-from .unseen import UNSEEN, as_shown
+from .unseen import UNSEEN, as_shown, first_unseen, without_unseen
 
 LARGEST_FILE = 256 * 1024
 MOST_LINES = 5_000
@@ -211,7 +211,7 @@ def _read_head(
     None for lines where nothing can be said about what comes after.
     """
     start = next((at for at, each in enumerate(lines) if each.strip()), None)
-    if start is None or not RULE.fullmatch(lines[start]):
+    if start is None or not _is_rule(lines, start, problems):
         what = "The file does not start with a header."
         mend = "Start with a line of '---', then 'title: The name of the lesson', then '---'."
         problems.append(Problem(1, 1, max(len(lines[0]), 1), what, mend))
@@ -220,7 +220,8 @@ def _read_head(
         above = "empty line" if start == 1 else f"{start} empty lines"
         what = f"The header starts on line {start + 1}, not on the first."
         problems.append(Problem(1, 1, 1, what, f"Take away the {above} above its '---'."))
-    end = next((at for at in range(start + 1, len(lines)) if RULE.fullmatch(lines[at])), None)
+    after = range(start + 1, len(lines))
+    end = next((at for at in after if _is_rule(lines, at, problems)), None)
     if end is None:
         what = "The header has no end."
         mend = "Write a line of '---' after its last line."
@@ -229,6 +230,21 @@ def _read_head(
     fields, found = read_header("\n".join(lines[start + 1 : end]), start + 2)
     problems += found
     return header_of(slug, together(folder, fields)), lines[end + 1 :], end + 2
+
+
+def _is_rule(lines: list[str], at: int, problems: Problems) -> bool:
+    """Whether a line holds the header. One that looks as if it did, and does not, is told and taken
+    for one."""
+    line = lines[at]
+    if RULE.fullmatch(line):
+        return True
+    if not RULE.fullmatch(without_unseen(line)):
+        return False
+    place, code = first_unseen(line)
+    what = f"A sign that nobody sees ({code}) stands in this line of '---'."
+    mend = "Take it out, so that the line is just '---'."
+    problems.append(Problem(at + 1, place + 1, 1, what, mend))
+    return True
 
 
 def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[Draft]:

@@ -10,6 +10,24 @@ from unicodedata import category
 UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
 # What no header can have as it is, by the rules of YAML.
 REFUSED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
+# And what has no width; some of it has its place within words of some languages, and between the
+# parts of a picture.
+_NO_WIDTH = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u180e\u200b-\u200f\u2028-\u202e"
+    "\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff9-\ufffb\ufffe\uffff\U000e0000-\U000e01ef]"
+)
+
+
+def without_unseen(line: str) -> str:
+    """A line without any sign that has no width."""
+    return _NO_WIDTH.sub("", line)
+
+
+def first_unseen(line: str) -> tuple[int, str]:
+    """The place of the first such sign in a line that has one, and its code."""
+    found = _NO_WIDTH.search(line)
+    assert found
+    return found.start(), code_of(found[0])
 
 
 def as_shown(words: str) -> str:

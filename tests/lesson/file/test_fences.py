@@ -154,3 +154,71 @@ def test_smaller_headings_of_notes_and_numbers_at_the_start_of_a_line_are_right(
 def test_only_smaller_headings_and_no_block() -> None:
     (fault,) = read("Words.\n\n## One\n\nMore.\n").problems
     assert (fault.line, "no scene" in fault.what) == (6, True)
+
+
+# The body, then line and column of the only fault, the code of the sign, what it hinders, and the
+# line as it shall be.
+UNSEEN = {
+    "before a block": (
+        "# One\n\u200b```program\nHALT\n```\n",
+        5,
+        1,
+        "U+200B",
+        "'program'",
+        "```program",
+    ),
+    "in its marks": (
+        "# One\n``\u2060`program\nHALT\n```\n",
+        5,
+        3,
+        "U+2060",
+        "'program'",
+        "```program",
+    ),
+    "in its kind": (
+        "# One\n```pro\xadgram\nHALT\n```\n",
+        5,
+        7,
+        "U+00AD",
+        "'program'",
+        "```program",
+    ),
+    "at its end": ("# One\n```program\nHALT\n\ufeff```\n", 7, 1, "U+FEFF", "not end", "```"),
+    "behind its end": (
+        "# One\n```program\nHALT\n```\u200b\n\n```inputs\n3\n```\n",
+        7,
+        4,
+        "U+200B",
+        "does not end the 'program' block",
+        "```",
+    ),
+    "before a scene": ("\u200b# One\n```program\nHALT\n```\n", 4, 1, "U+200B", "no scene", "# One"),
+}
+
+
+@pytest.mark.parametrize(
+    ("body", "line", "column", "code", "so", "mend"), UNSEEN.values(), ids=UNSEEN
+)
+def test_a_sign_that_nobody_sees(
+    body: str, line: int, column: int, code: str, so: str, mend: str
+) -> None:
+    lesson = read(body)
+    (fault,) = lesson.problems
+    assert (fault.line, fault.column, fault.length, fault.warning) == (line, column, 1, False)
+    assert f"({code})" in fault.what and so in fault.what
+    assert fault.mend == f"Take it out, so that the line is just '{mend}'."
+    # The rest is read as if it were not there.
+    assert [len(each.program.words) for each in lesson.scenes] == [1]
+
+
+@pytest.mark.parametrize(
+    "body",
+    [
+        # Words of other languages, pictures, and text that shows how a block is written.
+        "# One \N{HEAVY BLACK HEART}\ufe0f\n```program \N{WOMAN}\u200d\N{ROCKET}\nHALT\n```\n",
+        "# \u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645\n```program\nHALT\n```\n",
+        "# One\n```text\n\u200b```\n```program\nHALT\n```\n",
+    ],
+)
+def test_signs_that_nobody_sees_where_they_belong(body: str) -> None:
+    assert all("nobody sees" not in each.what for each in read(body).problems)

@@ -173,6 +173,14 @@ def test_prose_can_do_no_harm(prose: str, harm: str) -> None:
 FAULTS = {
     "nothing at all": ("", 1, 1, "does not start with a header", "'---'"),
     "no header": ("# A scene\n", 1, 1, "does not start with a header", "'title: The name"),
+    "two marks of order": ("\ufeff" + HEAD + scene_of(), 1, 1, "sees (U+FEFF)", "just '---'"),
+    "an unseen sign behind the header": (
+        HEAD.rstrip() + "\u200b\n" + scene_of(),
+        3,
+        4,
+        "sees (U+200B)",
+        "just '---'",
+    ),
     "a fault in the header": ("---\ntitle: A\nagee: 9\n---\n# B\n", 3, 1, "'agee'", "age?"),
     "no scene": (HEAD + "Just words.\n", BODY, 1, "no scene", "'# The name"),
     "a scene without a name": (HEAD + "\n#\n", BODY + 1, 1, "no name", "after the '#'"),
