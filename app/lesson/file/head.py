@@ -377,7 +377,14 @@ def _composed(text: str) -> tuple[yaml.Node | None, tuple[int, str, str] | None]
         if begun and getattr(error, "context", None) == _NAME_SOUGHT:
             # It tells a name without a colon where it has given up looking for that.
             mark = begun
-            if ":" not in text[begun.index :].partition("\n")[0]:
+            before = text[: begun.index].rstrip(" ")[-1:]
+            if before in tuple("\x85\u2028\u2029"):
+                what = (
+                    "The header cannot be read from here on: before this stands an end of a line"
+                    f" that nobody sees ({code_of(before)})."
+                )
+                mend = "Take it out, or start a new line there."
+            elif ":" not in text[text.rfind("\n", 0, begun.index) + 1 :].partition("\n")[0]:
                 what = "The header cannot be read from here on: this line has no colon."
                 mend = (
                     "Write it as 'name: words'; or, if it goes on from the line above, start it"

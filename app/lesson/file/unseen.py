@@ -10,22 +10,22 @@ from unicodedata import category
 UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
 # What no header can have as it is, by the rules of YAML.
 REFUSED = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x84\x86-\x9f\ufffe\uffff]")
-# And what has no width; some of it has its place within words of some languages, and between the
-# parts of a picture.
-_NO_WIDTH = re.compile(
+# And what is not seen between others; some of it has its place within words of some languages, and
+# between the parts of a picture.
+_NOT_SEEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u180e\u200b-\u200f\u2028-\u202e"
     "\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff9-\ufffb\ufffe\uffff\U000e0000-\U000e01ef]"
 )
 
 
 def without_unseen(line: str) -> str:
-    """A line without any sign that has no width."""
-    return _NO_WIDTH.sub("", line)
+    """A line without any sign that is not seen in it."""
+    return _NOT_SEEN.sub("", line)
 
 
 def first_unseen(line: str) -> tuple[int, str]:
     """The place of the first such sign in a line that has one, and its code."""
-    found = _NO_WIDTH.search(line)
+    found = _NOT_SEEN.search(line)
     assert found
     return found.start(), code_of(found[0])
 
@@ -34,7 +34,13 @@ def as_shown(words: str) -> str:
     """Words as they stand in a line with others: without signs that no screen shows, and with one
     space between them; empty where nothing of them would be seen."""
     plain = in_line(words)
-    return plain if any(category(each)[0] not in "CMZ" for each in plain) else ""
+    return plain if any(map(_is_seen, without_unseen(plain))) else ""
+
+
+def _is_seen(sign: str) -> bool:
+    """Whether one of the other signs is seen by itself. (One newer than this Python may be.)"""
+    kind = category(sign)
+    return kind[0] not in "MZ" and kind not in ("Cc", "Cf", "Cs")
 
 
 def in_line(words: str) -> str:

@@ -28,7 +28,7 @@ _SINGLE = re.compile(r"(?:[^']|'')*+")
 _DOUBLE = re.compile(r'(?:[^"\\]|\\.|\\$)*+')
 # So much is shown of what comes after a sign that cannot be shown.
 _SHOWN = 12
-_CURLY = re.compile(r"[“‘„](.*)[”’“‘]")
+_CURLY = re.compile(r"[“‘„]([^“”„]*)[”’“‘]")
 
 
 def tidy_header(text: str, fields: Collection[str]) -> tuple[str, list[Problem]]:

@@ -136,6 +136,15 @@ FAULTS = {
     ),
     "words alone": ("title: A\nsums and more\nage: 9", 3, 1, 1, "has no colon", "'name: words'"),
     "a long name": ("title: A\n" + "a" * 1100 + ": b", 3, 1, 1, "from here on.", "name: words"),
+    "a line that YAML ends": ("title: A\n  age: b\u2029c", 3, 3, 3, "is indented", "left edge"),
+    "an odd line end in words": (
+        "title: A\nage: b\u2029c\nminutes: 5",
+        3,
+        8,
+        1,
+        "nobody sees (U+2029)",
+        "Take it out",
+    ),
     "a line of another kind": ("%YAML 9\ntitle: A", 2, 1, 7, "starts with '%'", "a remark"),
     "a misspelt depth": ("title: A\ndepth: phase", 3, 8, 5, "'phase' is not", "mean phases?"),
     "minutes in words": ("title: A\nminutes: ten", 3, 10, 3, "'ten' is not", "from 1 to 300"),
@@ -274,6 +283,13 @@ def test_what_nobody_sees_hides_nothing_else() -> None:
     assert len(many.faults) <= MOST_FAULTS + 1
 
 
+def test_a_sign_that_is_newer_than_this_python_is_seen() -> None:
+    assert read("title: \U0001fae9").title == "\U0001fae9"
+    assert read_lesson("x", "---\ntitle: A\n---\n# \U0001fae9\nWords.\n").problems == ()
+    (fault,) = read_lesson("x", "---\ntitle: A\n---\n# \u200b\nWords.\n").problems
+    assert "no name" in fault.what
+
+
 @given(st.text(max_size=30))
 @example("a\uffff b\x01\x85\u2028")
 @settings(deadline=None)
@@ -362,6 +378,7 @@ def test_a_title_with_a_colon_is_read_as_it_was_meant() -> None:
         "title: A\nminutes: 40 # or less\nmachine: 8-bit    # small",
         "title: A     # a remark",
         "title: C# and more",
+        "title: “A” and “B”",
         "title: A\nobjectives:\n- see\n- do it at 10:30",
         "title: A\nobjectives: [see, do]",
     ],
