@@ -15,7 +15,7 @@ from urllib.parse import quote, unquote
 import pytest
 from flask import Flask
 
-from app.web.downloads import table
+from app.web.downloads import download, table
 from tests.asking import ASKING
 from tests.server import Server
 
@@ -82,6 +82,24 @@ def test_every_download(server: Server, name: str) -> None:
         plain, whole = names_of(answer)
         assert re.fullmatch(re.escape(name[:60]) + ending, whole)
         assert re.fullmatch(r"[\w-].*" + ending, plain)
+
+
+@pytest.mark.parametrize(
+    ("about", "ending", "plain", "whole"),
+    [
+        ("con", ".zip", "lesson-con.zip", "lesson-con.zip"),
+        ("nul.b", "-quiz.csv", "lesson-nul.b-quiz.csv", "lesson-nul.b-quiz.csv"),
+        ("con", "-quiz.csv", "con-quiz.csv", "con-quiz.csv"),
+        # Of wide letters only the plain name would be a device's.
+        ("ＣＯＮ.b", "-quiz.csv", "lesson-CON.b-quiz.csv", "ＣＯＮ.b-quiz.csv"),
+    ],
+)
+def test_no_download_has_the_name_of_a_device(
+    about: str, ending: str, plain: str, whole: str
+) -> None:
+    header = download("x", "text/plain", about, ending).headers["Content-Disposition"]
+    found = re.fullmatch(r"attachment; filename=([^;]+)(?:; filename\*=UTF-8''(.+))?", header)
+    assert found and (found[1], unquote(found[2] or found[1])) == (plain, whole)
 
 
 def test_every_page_of_every_name(server: Server) -> None:

@@ -26,8 +26,14 @@ LONGEST_NAME = 60
 _LONGEST_OF_A_FILE = 255
 _LEFT_BEHIND_SECONDS = 3600
 _SAVING = "saving-"
-# Names that some systems keep for themselves.
-_RESERVED = re.compile(r"con|prn|aux|nul|com\d|lpt\d", re.IGNORECASE)
+# Names that Windows keeps for itself, whatever ending they have (Microsoft's "Naming Files, Paths,
+# and Namespaces").
+_RESERVED = re.compile(r"(con|prn|aux|nul|(com|lpt)[0-9¹²³]) *(\..*)?", re.IGNORECASE | re.DOTALL)
+
+
+def is_reserved(name: str) -> bool:
+    """Whether some system keeps a file's name, with its ending or without, for itself."""
+    return _RESERVED.fullmatch(name) is not None
 
 
 class Changed(Exception):
@@ -134,7 +140,7 @@ class Folder:
         (names without their ending) has. Raises OSError where the folder cannot be read."""
         plain = re.sub(r"[^\w]+", "-", title.casefold(), flags=re.ASCII).strip("-_")
         plain = plain[:LONGEST_NAME].strip("-_") or "lesson"
-        if _RESERVED.fullmatch(plain):
+        if is_reserved(plain):
             plain = f"lesson-{plain}"
         names = {each.casefold() for each in taken}
         if self.root.exists():  # it is made with its first lesson

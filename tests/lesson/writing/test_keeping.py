@@ -18,7 +18,7 @@ import pytest
 from app.lesson.entries import Wrong
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import MOST_CHANGES, Changed, Draft, Drafts
-from app.lesson.writing.folder import HIDDEN, Folder, Kept, read_kept
+from app.lesson.writing.folder import HIDDEN, Folder, Kept, is_reserved, read_kept
 
 ROOT = Path(__file__).parents[3]
 
@@ -140,6 +140,8 @@ def test_a_link_to_elsewhere_is_not_written_through(folder: Folder, tmp_path: Pa
         ("  ../../etc/passwd  ", "etc-passwd.md"),
         ("???", "lesson.md"),
         ("CON", "lesson-con.md"),
+        ("com1", "lesson-com1.md"),
+        ("Console", "console.md"),
         ("x" * 200, "x" * 60 + ".md"),
         ("Lift", "lift-3.md"),
     ],
@@ -506,3 +508,13 @@ def test_a_draft_of_all_that_is_ever_kept_is_read(folder: Folder) -> None:
 def test_a_folder_that_leads_back_to_itself_holds_nothing(tmp_path: Path) -> None:
     (tmp_path / "own").symlink_to(tmp_path / "own")
     assert not Folder(tmp_path / "own").holds(tmp_path / "lift.md")
+
+
+@pytest.mark.parametrize("name", ["CON", "nul.tar.gz", "com1.html", "LPT².x", "aux .md"])
+def test_a_name_of_a_device_is_kept_by_a_system(name: str) -> None:
+    assert is_reserved(name)
+
+
+@pytest.mark.parametrize("name", ["con-card.pdf", "com10.md", "a.con", "null.md", "lesson-con.md"])
+def test_a_name_like_one_is_not(name: str) -> None:
+    assert not is_reserved(name)

@@ -30,7 +30,7 @@ from app.web.workers import Answered, Asked, Workers
 from tests.conftest import BROKEN, SHORT
 
 # Names of which some system cannot have one, and two that are the same to others.
-NAMES = ("01-one", "what? a:b*c", "Tür-λ", "same", "Same", "index")
+NAMES = ("01-one", "what? a:b*c", "Tür-λ", "same", "Same", "index", "con", "Com1.x")
 
 
 @pytest.fixture(scope="module")
@@ -65,6 +65,7 @@ def test_the_folder_is_whole(folder: Path) -> None:
     links = [unquote(unescape(each)) for each in re.findall(r'<a href="([^"]+)"', start)]
     assert {f"replays/{each}" for each in links} == {*files} - {"replays/index.html"}
     assert len({each.casefold() for each in files}) == len(NAMES) + 1
+    assert {"replays/lesson-con.html", "replays/lesson-Com1.x.html"} <= {*files}
     for name in NAMES:
         assert start.count(f">Lesson {name.replace('? a:b', '')}<") == 1
     assert "A lesson with a fault" not in start
