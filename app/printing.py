@@ -121,6 +121,7 @@ def print_lesson(
             "base": base,
         },
         doseq=True,
+        errors="backslashreplace",  # a word that was typed need be no text
     )
     of = read.scenes[scene - 1 : scene] if scene else read.scenes
     wanted = names or tuple(each for each in DOCUMENTS if _has(read, of, each))

@@ -13,7 +13,9 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
+from flask import Flask
 
+from app import printing
 from app.lesson.file.reader import read_file
 from app.printing import print_lesson
 from tests.processes import wait_until_ended
@@ -54,6 +56,25 @@ def test_of_a_scene_that_has_nothing_of_a_kind_no_empty_sheet_is_printed(
     done = CliRunner().invoke(print_lesson, [str(lesson), "--only", name, "--scene", str(scene)])
     assert done.exit_code == 1
     assert f"There is nothing to print for '{name}': scene {scene} has no {what}." in done.output
+
+
+def test_a_word_for_the_numbers_need_be_no_text(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[str] = []
+
+    def print_pages(browser: str, app: Flask, pages: list[str], spare: Path) -> list[bytes]:
+        asked.extend(pages)
+        return [b""] * len(pages)
+
+    monkeypatch.setattr(printing, "find_browser", lambda: "chromium")
+    monkeypatch.setattr(printing, "print_pages", print_pages)
+    lesson = next((ROOT / "lessons").glob("*.md"))
+    for each in (b"\xff", b"\xfe"):
+        options = ["--only", "card", "--seed", os.fsdecode(each), "-o", str(tmp_path)]
+        done = CliRunner().invoke(print_lesson, [str(lesson), *options])
+        assert done.exit_code == 0 and done.exception is None
+    assert len(set(asked)) == 2, "another word, other numbers"
 
 
 @pytest.mark.skipif(os.name == "nt", reason="a script is no program on Windows")
