@@ -28,7 +28,7 @@ from app.classroom.limits import USUAL_CLASS_SIZE  # noqa: E402
 from app.classroom.store import KEEP_DAYS, Store, StoreError  # noqa: E402
 from app.lesson.file.shelf import Shelf  # noqa: E402
 from app.machine.source.problems import printable  # noqa: E402
-from app.paths import folder_to_write, resource, usual_store  # noqa: E402
+from app.paths import Forgotten, folder_to_write, resource, usual_store  # noqa: E402
 from app.printing import print_lesson, replay  # noqa: E402
 from app.web.follow.invitation import own_address  # noqa: E402
 from app.web.server import MOST_WAITING, Server, open_way  # noqa: E402
@@ -151,12 +151,7 @@ def serve(
         )
         # What a browser is started with can be seen by everybody on this machine.
         to_open = f"{here}?ticket={keyring.ticket()}"
-    try:
-        own = folder_to_write(lessons, own_path)
-    except ValueError as error:
-        raise click.ClickException(str(error)) from error
-    except OSError as error:
-        raise click.ClickException(f"The folder cannot be remembered: {error.strerror}.") from error
+    own = _own(lessons, own_path)
     workers = Workers(lessons or resource("lessons"), class_size, own=own)
     app = create_app(
         lessons,
@@ -253,6 +248,31 @@ def _look_at(lessons: Path | None) -> None:
     for path in files:
         for problem in shelf.read(path).problems:
             click.echo(f"{printable(str(path))}:{problem}", err=True)
+
+
+def _own(lessons: Path | None, chosen: Path | None) -> Path:
+    """The folder that lessons are written into, remembered where it is ``chosen``."""
+    try:
+        return folder_to_write(lessons, chosen)
+    except Forgotten as lost:
+        memory, usual = printable(str(lost.memory)), printable(str(lost.usual))
+        click.echo(
+            f"Which folder was chosen for your own lessons is not known: '{memory}' cannot be read"
+            f" ({lost.why}). This time it is '{usual}'. If you have chosen another one, see that"
+            " you are allowed to read that file, and start Chalkcycle again.",
+            err=True,
+        )
+        return lost.usual
+    except ValueError as error:
+        raise click.ClickException(str(error)) from error
+    except OSError as error:
+        said = f"The folder of your lessons cannot be found: {error.strerror}. Give its whole path."
+        if chosen:
+            said = (
+                f"The folder cannot be remembered: {error.strerror}. Start without --own, or see"
+                f" that you are allowed to write into '{printable(str(usual_store().parent))}'."
+            )
+        raise click.ClickException(said) from error
 
 
 def _store(path: Path | None) -> Store:

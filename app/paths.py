@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import stat
 import sys
 from pathlib import Path
 
@@ -31,12 +32,21 @@ def usual_store() -> Path:
     return _kept() / "lessons.sqlite3"
 
 
+class Forgotten(Exception):
+    """Which folder was chosen before is not known, for its file ``memory`` cannot be read, and
+    ``why``; ``usual`` is the folder of those who have chosen none."""
+
+    def __init__(self, memory: Path, usual: Path, why: str | None) -> None:
+        super().__init__("what was chosen is not known")
+        self.memory, self.usual, self.why = memory, usual, why
+
+
 def own_folder(chosen: Path | None = None) -> Path:
     """The folder in which this person's own lessons are kept: the one that is ``chosen``, which is
     remembered; else the one that was chosen before; else one among their documents.
 
-    Raises OSError where a choice cannot be remembered, and ValueError, with a sentence, for one
-    that is no text or too long.
+    Raises OSError where a choice cannot be remembered, ValueError, with a sentence, for one that
+    is no text, too long or cannot be looked at, and Forgotten.
     """
     memory = _kept() / "own-folder"
     if chosen:
@@ -44,14 +54,32 @@ def own_folder(chosen: Path | None = None) -> Path:
             raise ValueError("The name of that folder is no text. Give it another name.")
         if len(str(chosen.absolute()).encode()) > _LONGEST_PATH:
             raise ValueError("The name of that folder is too long. Choose one with a shorter name.")
+        _look_at(chosen)
         memory.parent.mkdir(parents=True, exist_ok=True)
         _put(memory, str(chosen.absolute()))
         return chosen.absolute()
-    remembered = _path_in(memory)
-    if remembered:
-        return remembered
+    try:
+        remembered = _path_in(memory)
+    except OSError as error:
+        raise Forgotten(memory, _usual_folder(), error.strerror) from error
+    return remembered or _usual_folder()
+
+
+def _usual_folder() -> Path:
     documents = Path.home() / "Documents"
-    return (documents if documents.is_dir() else Path.home()) / "Chalkcycle lessons"
+    return (documents if os.path.isdir(documents) else Path.home()) / "Chalkcycle lessons"
+
+
+def _look_at(chosen: Path) -> None:
+    """Raises ValueError for a folder that could never be written into, whether or not it is there
+    already: a link that leads back to itself, say."""
+    try:
+        chosen.stat()
+    except FileNotFoundError:
+        return  # it is made with its first lesson
+    except OSError as error:
+        what = f"That folder cannot be looked at: {error.strerror}. Choose another one."
+        raise ValueError(what) from error
 
 
 def _is_text(path: str) -> bool:
@@ -73,11 +101,15 @@ def _put(file: Path, text: str) -> None:
 def _path_in(file: Path) -> Path | None:
     """The path that was written into a file; None where there is none, or where the file holds
     anything but a whole path, as a failure of the power may leave it. What is longer than any path
-    is none: looking for its folders one in another would take very long."""
-    if not file.is_file():
+    is none: looking for its folders one in another would take very long. Raises OSError where it
+    cannot be read."""
+    try:
+        if not stat.S_ISREG(file.stat().st_mode):
+            return None
+        with file.open("rb") as opened:
+            written = opened.read(_LONGEST_PATH + 1)
+    except (FileNotFoundError, NotADirectoryError):
         return None
-    with file.open("rb") as opened:
-        written = opened.read(_LONGEST_PATH + 1)
     if len(written) > _LONGEST_PATH:
         return None
     try:
@@ -92,15 +124,16 @@ def folder_to_write(lessons: Path | None, chosen: Path | None = None) -> Path:
     """The folder that lessons are written into, where those of ``lessons`` are served (a folder or
     a file, None for those that come with it): never the one of the lessons that come with it.
 
-    Raises ValueError, with a sentence, for a choice that cannot be, and OSError.
+    Raises ValueError, with a sentence, for a choice that cannot be, Forgotten, and OSError.
     """
-    shipped = resource("lessons").resolve()
+    # (Path.resolve raises where a link leads back to itself.)
+    shipped = os.path.realpath(resource("lessons"))
     if lessons is not None:
-        served = (lessons if lessons.is_dir() else lessons.parent).resolve()
+        served = os.path.realpath(lessons if os.path.isdir(lessons) else lessons.parent)
         if served != shipped:
             if chosen:
                 raise ValueError("--own is for a start without a folder of lessons.")
-            return served
-    if chosen and chosen.resolve() == shipped:
+            return Path(served)
+    if chosen and os.path.realpath(chosen) == shipped:
         raise ValueError("Your own lessons need a folder of their own.")
     return own_folder(chosen)

@@ -106,6 +106,39 @@ def test_a_file_that_is_no_lesson(tmp_path: Path) -> None:
     assert ".md" in answer.stderr and "Traceback" not in answer.stderr
 
 
+def test_an_own_folder_that_leads_back_to_itself_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    answer = ask("--own", tmp_path / "loop", "--no-browser", "--store", "none", "--port", "0")
+    assert answer.returncode == 1 and "Traceback" not in answer.stderr
+    assert "Choose another one." in answer.stderr
+
+
+def test_where_nothing_can_be_remembered_the_lessons_are_served_all_the_same(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "home").mkdir()
+    kept = dict.fromkeys(("XDG_STATE_HOME", "LOCALAPPDATA"), str(tmp_path / ("x" * 300)))
+    homes = dict.fromkeys(("HOME", "USERPROFILE"), str(tmp_path / "home"))
+    with Server(environment=kept | homes) as server:
+        page = urllib.request.urlopen(server.address).read().decode()
+        usual = str(tmp_path / "home" / "Chalkcycle lessons")
+        assert page.count(">Teach<") >= 24 and usual in page
+        code, _, wrong = server.stop()
+    assert code == 0 and "Traceback" not in wrong
+    assert "own-folder' cannot be read (" in wrong and f"This time it is '{usual}'." in wrong
+    chosen = ["--own", tmp_path / "mine", "--store", "none", "--port", "0", "--no-browser"]
+    answer = subprocess.run(
+        [sys.executable, "-m", "app", *map(str, chosen)],
+        cwd=ROOT,
+        env=os.environ | kept,
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE,
+    )
+    assert answer.returncode == 1 and "cannot be remembered: " in answer.stderr
+    assert "Start without --own" in answer.stderr
+
+
 def test_a_lesson_with_a_fault_is_told_and_the_others_are_served(tmp_path: Path) -> None:
     (tmp_path / "good.md").write_text(SHORT, encoding="utf-8")
     (tmp_path / "bad.md").write_text(BROKEN, encoding="utf-8")

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from app.paths import folder_to_write, own_folder, resource
+from app.paths import Forgotten, folder_to_write, own_folder, resource
 
 
 @pytest.fixture(autouse=True)
@@ -98,3 +98,35 @@ def test_a_folder_that_cannot_be_own_is_refused(tmp_path: Path) -> None:
         folder_to_write(None, tmp_path / os.fsdecode(b"\xff"))
     with pytest.raises(ValueError, match="too long"):
         folder_to_write(None, tmp_path.joinpath(*["a" * 200] * 21))
+
+
+@pytest.mark.parametrize("place", ["loop", "loop/mine", "a.md/mine", "x" * 300])
+def test_a_folder_that_cannot_be_looked_at_is_refused_and_not_remembered(
+    home: Path, tmp_path: Path, place: str
+) -> None:
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    (tmp_path / "a.md").write_text("")
+    with pytest.raises(ValueError, match=r"cannot be looked at: .+\. Choose another one\."):
+        folder_to_write(None, tmp_path / place)
+    assert folder_to_write(None) == home / "Chalkcycle lessons"
+
+
+def test_lessons_behind_a_loop_of_links_are_kept_where_they_are(tmp_path: Path) -> None:
+    """As where a folder became one after it was looked at: nothing is raised."""
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    assert folder_to_write(tmp_path / "loop" / "a.md") == tmp_path / "loop"
+
+
+@pytest.mark.parametrize("state", ["loop", "x" * 300])
+def test_a_memory_that_cannot_be_read_is_told(
+    home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, state: str
+) -> None:
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    for name in ("XDG_STATE_HOME", "LOCALAPPDATA"):
+        monkeypatch.setenv(name, str(tmp_path / state))
+    with pytest.raises(Forgotten) as lost:
+        folder_to_write(None)
+    assert lost.value.usual == home / "Chalkcycle lessons" and lost.value.why
+    assert lost.value.memory == tmp_path / state / "chalkcycle" / "own-folder"
+    # Where lessons are served from a folder, nobody has to remember one.
+    assert folder_to_write(tmp_path) == tmp_path
