@@ -47,6 +47,10 @@ class Shelf:
 
     def __init__(self, path: Path, own: Path | None = None) -> None:
         self.path = path
+        # One lesson file stays one, also while it is away: an editor may take it away for a moment,
+        # and a worker may be started just then.
+        is_named_so = path.suffix == ".md" and not os.path.isdir(path)
+        self.is_one_file = is_named_so or os.path.isfile(path)
         # A folder has many names (a part of a path, a link): where it is the teacher's own that is
         # served, there is no other.
         apart = own and os.path.realpath(own) != os.path.realpath(path)
@@ -55,11 +59,6 @@ class Shelf:
         self._good: dict[str, Lesson] = {}
         # Warm-ups by their names, each with the lesson that it was made after; used last, last.
         self._made: dict[str, tuple[Lesson, Lesson]] = {}
-
-    @property
-    def is_one_file(self) -> bool:
-        """Whether it is one lesson file; not where that cannot be asked at this moment."""
-        return os.path.isfile(self.path)
 
     def files(self) -> list[Path]:
         """The lesson files, in the order of their names."""

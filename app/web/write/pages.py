@@ -77,6 +77,12 @@ def as_it_came(slug: str) -> Response:
 
 def _made(title: str, text: str, bom: bool = False) -> Response:
     kept = drafts()
+    if shelf().is_one_file:
+        abort(
+            409,
+            "Chalkcycle was started with one lesson file, and would show no other. Start it with"
+            " a folder of lessons to write more of them.",
+        )
     try:
         name = kept.folder.free_name(title, {each.stem for each in shelf().files()})
         kept.new(name, text, bom)

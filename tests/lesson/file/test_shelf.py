@@ -71,6 +71,20 @@ def test_one_file_is_a_shelf_too(tmp_path: Path) -> None:
     assert titles(Shelf(tmp_path / "b.md")) == ["B"]
 
 
+def test_one_file_stays_one_while_it_is_away(tmp_path: Path) -> None:
+    """The others of its folder were listed for as long, which is the own one as well."""
+    write(tmp_path / "a.md", GOOD.format("A"))
+    write(tmp_path / "b.md", GOOD.format("B"))
+    shelf = Shelf(tmp_path / "b.md", tmp_path)
+    (tmp_path / "b.md").rename(tmp_path / "c.md")
+    for each in (shelf, Shelf(tmp_path / "b.md", tmp_path)):  # a worker makes its own just then
+        (away,) = each.lessons()
+        assert away.slug == "b" and "cannot be opened" in away.faults[0].what
+        assert each.is_one_file
+    (tmp_path / "c.md").rename(tmp_path / "b.md")
+    assert titles(shelf) == ["B"]
+
+
 def test_own_lessons_come_after_those_that_came_with_it(tmp_path: Path) -> None:
     came, own = tmp_path / "came", tmp_path / "own"
     for folder, name, title in (

@@ -950,6 +950,17 @@ def test_a_lesson_with_the_longest_name_takes_no_list_away(web: Flask, own: Path
     assert client.get("/").text.count("· <b>yours</b>") == 2
 
 
+def test_of_one_lesson_file_no_other_is_made(tmp_path: Path) -> None:
+    """It would be in no list: it was written, and then there was no such lesson."""
+    file = tmp_path / "one.md"
+    file.write_text(shipped(TIDE), encoding="utf-8")
+    client = create_app(file, own=tmp_path).test_client()
+    for address in ("/lessons/new", "/lessons/one/copy"):
+        answer = client.post(address, data={"title": "Another"})
+        assert answer.status_code == 409 and "one lesson file" in answer.text
+    assert [*tmp_path.iterdir()] == [file]
+
+
 def test_where_nothing_can_be_written_what_was_typed_stays(own: Path) -> None:
     own.write_text("a file in the folder's place")
     page = Page(create_app(own=own).test_client(), TIDE)
