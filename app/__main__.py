@@ -14,6 +14,7 @@ import os  # noqa: E402
 import re  # noqa: E402
 import signal  # noqa: E402
 import socket  # noqa: E402
+import stat  # noqa: E402
 import sys  # noqa: E402
 import webbrowser  # noqa: E402
 from pathlib import Path  # noqa: E402
@@ -231,20 +232,28 @@ def _is_address(text: str) -> bool:
 
 
 def _look_at(lessons: Path | None) -> None:
-    """Say what is wrong with the lessons before serving; only a missing place is fatal."""
+    """Say what is wrong with the lessons before serving; only a place that is missing, or can hold
+    no lessons, is fatal."""
     if lessons is None:
         return
     shown = printable(str(lessons))
-    if not os.path.exists(lessons):  # nor where it may not be looked at
-        raise click.ClickException(
-            f"There is no folder or file '{shown}'. Give the folder that holds your lessons."
-        )
-    if lessons.is_file() and lessons.suffix != ".md":
+    mend = "Give the folder that holds your lessons."
+    try:
+        mode = os.stat(lessons).st_mode
+    except (FileNotFoundError, NotADirectoryError) as error:
+        raise click.ClickException(f"There is no folder or file '{shown}'. {mend}") from error
+    except OSError as error:
+        said = f"'{shown}' cannot be looked at: {error.strerror}. {mend}"
+        raise click.ClickException(said) from error
+    if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+        raise click.ClickException(f"'{shown}' is no file but a pipe or a device. {mend}")
+    if stat.S_ISREG(mode) and lessons.suffix != ".md":
         raise click.ClickException(f"'{shown}' is not a lesson file: its name must end in '.md'.")
     shelf = Shelf(lessons)
     files = shelf.files()
     if not files:
-        click.echo(f"There is no lesson in '{shown}' yet: no file there ends in '.md'.", err=True)
+        nothing = f"There is no lesson in '{shown}' yet: no file there ends in '.md'."
+        click.echo(shelf.closed() or nothing, err=True)
     for path in files:
         for problem in shelf.read(path).problems:
             click.echo(f"{printable(str(path))}:{problem}", err=True)

@@ -15,7 +15,7 @@ from app.lesson.at_once import worked_out_at_once
 from app.lesson.file.habits import syllabus_beside
 from app.lesson.file.head import read_syllabus
 from app.lesson.file.reader import read_file, slug_of
-from app.lesson.file.shelf import lesson_files
+from app.lesson.file.shelf import lesson_files, not_opened
 from app.lesson.file.starter import starter_lesson
 from app.lesson.model import Lesson
 from app.lesson.pressing import MOST_COUNTED, presses_of
@@ -40,10 +40,12 @@ def check(context: click.Context, paths: tuple[Path, ...], strict: bool) -> None
     unreadable = False
     heard: set[Path] = set()
     for path in paths:
-        files = lesson_files(path) if path.is_dir() else [path]
-        if path.is_dir() and not files:
+        is_folder = os.path.isdir(path)  # False as well where that cannot be asked
+        files = lesson_files(path) if is_folder else [path]
+        if is_folder and not files:
             shown = printable(str(path))
-            click.echo(f"There is no lesson in '{shown}': no file there ends in '.md'.", err=True)
+            nothing = f"There is no lesson in '{shown}': no file there ends in '.md'."
+            click.echo(not_opened(path) or nothing, err=True)
             unreadable = True
         for file in files[:1]:
             syllabus = syllabus_beside(file)

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
+from unittest.mock import Mock
 
 import pytest
 from click.testing import CliRunner, Result
@@ -77,6 +80,37 @@ def test_what_cannot_be_read(shelf: Path, tmp_path: Path) -> None:
     assert found.exit_code == 2
     assert "no lesson" in found.stderr
     assert run(check).exit_code == 2
+
+
+@pytest.mark.parametrize("name", ["x" * 300, "loop", "loop/a.md", "good.md/a.md", "closed/a.md"])
+def test_what_cannot_be_looked_at_is_told(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    (shelf / "loop").symlink_to(shelf / "loop")
+    look = os.stat
+
+    def refused(path: str | Path, *rest: Any, **more: Any) -> os.stat_result:
+        """As the system does for one who may not look into a folder."""
+        if "closed" in str(path):
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES), str(path))
+        return look(path, *rest, **more)
+
+    monkeypatch.setattr(os, "stat", refused)
+    found = run(check, shelf / name, shelf / "good.md")
+    assert found.exit_code == 2 and isinstance(found.exception, SystemExit)
+    assert f"'{shelf / name}' cannot be opened: " in found.stderr
+    assert "1 lesson checked" in found.stdout
+
+
+def test_a_folder_that_cannot_be_opened_is_not_called_empty(
+    shelf: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    refused = Mock(side_effect=OSError(errno.EIO, os.strerror(errno.EIO)))
+    monkeypatch.setattr(os, "listdir", refused)
+    monkeypatch.setattr(os, "scandir", refused)
+    found = run(check, shelf)
+    assert found.exit_code == 2 and "no lesson" not in found.stderr
+    assert f"The folder '{shelf}' cannot be opened: {os.strerror(errno.EIO)}." in found.stderr
 
 
 @pytest.mark.parametrize("machine", ["8-bit", "16-bit"])

@@ -106,6 +106,25 @@ def test_a_file_that_is_no_lesson(tmp_path: Path) -> None:
     assert ".md" in answer.stderr and "Traceback" not in answer.stderr
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such files")
+@pytest.mark.parametrize(
+    ("name", "what"),
+    [
+        ("pipe.md", "no file but a pipe or a device"),
+        ("loop", "cannot be looked at: "),
+        ("x" * 300, "cannot be looked at: "),
+    ],
+)
+def test_what_can_hold_no_lesson_is_told_as_what_it_is(
+    tmp_path: Path, name: str, what: str
+) -> None:
+    os.mkfifo(tmp_path / "pipe.md")
+    (tmp_path / "loop").symlink_to(tmp_path / "loop")
+    answer = ask(tmp_path / name, "--no-browser", "--store", "none", "--port", "0")
+    assert answer.returncode == 1 and not answer.stdout and "Traceback" not in answer.stderr
+    assert f"'{tmp_path / name}' " in answer.stderr and what in answer.stderr
+
+
 def test_an_own_folder_that_leads_back_to_itself_is_refused(tmp_path: Path) -> None:
     (tmp_path / "loop").symlink_to(tmp_path / "loop")
     answer = ask("--own", tmp_path / "loop", "--no-browser", "--store", "none", "--port", "0")

@@ -10,6 +10,7 @@ from pathlib import Path
 from app.lesson.at_once import worked_out_at_once
 from app.lesson.header import Header
 from app.lesson.model import Lesson
+from app.machine.source.problems import printable
 
 from .habits import syllabus_stamp
 from .head import header_of, read_syllabus
@@ -20,6 +21,7 @@ from .warm_up import WarmUpName, read_name, warm_up
 MOST_MADE = 60
 # Where others wait to be served, as in a server of greenlets, they are served in such a pause.
 PAUSE_SECONDS = 0.0005
+_MEND = "See that it is still there and that you are allowed to read it."
 
 
 def lesson_files(folder: Path) -> list[Path]:
@@ -37,6 +39,19 @@ def _is_folder(path: Path) -> bool:
         return path.is_dir()
     except OSError:
         return False  # what is wrong with it is told where it is read
+
+
+def not_opened(folder: Path, need_not_be: bool = False) -> str:
+    """Why a folder of lessons cannot be opened, and how to mend it; nothing where it can be, or
+    where it is not there and ``need_not_be``."""
+    try:
+        os.scandir(folder).close()
+    except OSError as error:
+        if need_not_be and isinstance(error, FileNotFoundError):
+            return ""
+        shown = printable(str(folder))
+        return f"The folder '{shown}' cannot be opened: {error.strerror}. {_MEND}"
+    return ""
 
 
 class Shelf:
@@ -68,6 +83,13 @@ class Shelf:
         if self.own:
             found |= {each.name: each for each in lesson_files(self.own)}
         return list(found.values())
+
+    def closed(self) -> str:
+        """Why lessons of a folder are missing, in a sentence; nothing where none need be."""
+        if self.is_one_file:
+            return ""
+        # (The own folder is made with its first lesson.)
+        return not_opened(self.path) or (not_opened(self.own, True) if self.own else "")
 
     def hides(self, path: Path) -> bool:
         """Whether a file of the teacher's has the place of one that came with Chalkcycle."""
@@ -133,8 +155,7 @@ class Shelf:
         except OSError as error:
             # One file that cannot be opened must not hide the others.
             what = f"The file cannot be opened: {error.strerror}."
-            mend = "See that it is still there and that you are allowed to read it."
-            return unread(slug_of(path), what, mend)
+            return unread(slug_of(path), what, _MEND)
         self._read[path] = (stamp, lesson)
         if lesson.can_be_taught:
             self._good[lesson.slug] = lesson

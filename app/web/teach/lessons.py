@@ -107,6 +107,7 @@ def index() -> str:
         last=lessons[at] if at >= 0 else None,
         next=lessons[at + 1] if 0 <= at < len(lessons) - 1 else None,
         path=printable(str(shelf().path)),
+        closed=shelf().closed(),
         one_file=shelf().is_one_file,
         **_own(),
     )

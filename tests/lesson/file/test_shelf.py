@@ -80,9 +80,21 @@ def test_one_file_stays_one_while_it_is_away(tmp_path: Path) -> None:
     for each in (shelf, Shelf(tmp_path / "b.md", tmp_path)):  # a worker makes its own just then
         (away,) = each.lessons()
         assert away.slug == "b" and "cannot be opened" in away.faults[0].what
-        assert each.is_one_file
+        assert each.is_one_file and not each.closed()
     (tmp_path / "c.md").rename(tmp_path / "b.md")
     assert titles(shelf) == ["B"]
+
+
+def test_a_folder_that_cannot_be_opened_is_told(tmp_path: Path) -> None:
+    came, own = tmp_path / "came", tmp_path / "own"
+    came.mkdir()
+    shelf = Shelf(came, own)
+    assert shelf.closed() == "", "the own folder need not be there yet"
+    own.symlink_to(own)
+    assert f"'{own}' cannot be opened: " in shelf.closed()
+    came.rename(tmp_path / "before")
+    came.symlink_to(came)
+    assert f"'{came}' cannot be opened: " in shelf.closed() and "allowed to read" in shelf.closed()
 
 
 def test_own_lessons_come_after_those_that_came_with_it(tmp_path: Path) -> None:

@@ -78,3 +78,19 @@ def test_a_picture_is_drawn_once_for_a_version(
     (tmp_path / "asking.md").write_text(ASKING + "\nMore.\n", encoding="utf-8")
     client.get("/")
     assert drawn == ["asking", "asking"]
+
+
+def test_a_folder_that_became_a_loop_is_told_as_that(tmp_path: Path) -> None:
+    (tmp_path / "lessons").mkdir()
+    folder = write_lesson(tmp_path / "lessons")
+    client = create_app(folder).test_client()
+    assert "missing" not in client.get("/").text
+    folder.rename(tmp_path / "before")
+    folder.symlink_to(folder)
+    page = client.get("/").text
+    assert f"The folder &#39;{folder}&#39; cannot be opened: " in page
+    assert "There is no lesson" not in page
+    # The teacher's own, beside lessons that came with Chalkcycle, is told of above those.
+    page = create_app(tmp_path / "before", own=folder).test_client().get("/").text
+    (told,) = re.findall(r'<p class="broken">(Some lessons are missing here.*?)</p>', page)
+    assert f"&#39;{folder}&#39; cannot be opened: " in told and page.count(">Teach<") == 1
