@@ -19,6 +19,7 @@ from app.lesson.file.shelf import lesson_files, not_opened
 from app.lesson.file.starter import starter_lesson
 from app.lesson.model import Lesson
 from app.lesson.pressing import MOST_COUNTED, presses_of
+from app.lesson.writing.folder import is_reserved
 from app.machine.machine import EIGHT_BIT, MACHINES
 from app.machine.source.problems import printable
 from app.machine.telling.counts import counted
@@ -109,6 +110,9 @@ def new(name: Path, machine: str) -> None:
     shown = printable(str(file))
     if slug_of(file) != file.stem:
         raise click.ClickException(f"'{shown}' has signs that no address can hold.")
+    if is_reserved(file.name):
+        said = f"'{shown}' has a name that Windows keeps for itself. Choose another name."
+        raise click.ClickException(said)
     text = starter_lesson(file.stem, MACHINES[machine])
     try:
         # 'x' makes a file only where none is, so that nobody's work is ever written over.
@@ -118,9 +122,18 @@ def new(name: Path, machine: str) -> None:
         raise click.ClickException(f"There is a '{shown}' already. Choose another name.") from error
     except OSError as error:
         raise click.ClickException(f"'{shown}' cannot be written: {error.strerror}.") from error
-    click.echo(f"Written: {shown}. Change it in any text editor, then check it with")
     name_is_option = ["--"] if str(file).startswith("-") else []
-    click.echo(f"    {_pasteable([*_started_as(), 'check', *name_is_option, str(file)])}")
+    words = [*_started_as(), "check", *name_is_option, str(file)]
+    if any(printable(each) != each for each in words):
+        # Spelled out it would name another file, and as it is it would do things to the terminal.
+        click.echo(
+            f"Written: {shown}. Change it in any text editor, then check it with 'check' and its"
+            " path. That cannot be printed to be pasted, for it has signs that cannot be shown:"
+            " give the folder another name, of letters and digits for example."
+        )
+        return
+    click.echo(f"Written: {shown}. Change it in any text editor, then check it with")
+    click.echo(f"    {_pasteable(words)}")
 
 
 def _started_as() -> list[str]:
@@ -135,7 +148,10 @@ def _shortest(program: Path) -> str:
     """A program by its name where that finds it, else by its path, from here if it is below."""
     if shutil.which(program.name) == str(program):
         return program.name
-    here = Path.cwd()
+    try:
+        here = Path.cwd()
+    except OSError:
+        return str(program)  # the folder that this was started in has been taken away
     # A program in this very folder would not be found by its name alone.
     if here in program.parents and program.parent != here:
         return str(program.relative_to(here))

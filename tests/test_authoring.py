@@ -19,6 +19,7 @@ from app.lesson.blocks.task import check_task
 from app.lesson.file.reader import read_file
 from app.lesson.file.scenes import BLOCKS
 from app.machine.run import Run
+from app.machine.source.problems import printable
 from tests.server import ROOT
 
 GOOD = "---\ntitle: Good\n---\n# One\n```program\nHALT\n```\n"
@@ -189,6 +190,30 @@ def test_the_command_that_is_printed_works_as_it_is(
     )
     assert (checked.returncode, checked.stderr) == (0, "")
     assert checked.stdout.endswith("\n1 lesson checked: 0 faults, 0 warnings.\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="Windows has no such names")
+@pytest.mark.parametrize("name", ["d\x1b[31mx", "d\u202ex", os.fsdecode(b"d\xff")])
+def test_a_command_that_could_not_be_pasted_is_not_printed(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).mkdir()
+    found = run(new, tmp_path / name / "y")
+    assert found.exit_code == 0 and (tmp_path / name / "y.md").is_file()
+    assert name not in found.output and printable(name) in found.stdout
+    assert "    " not in found.stdout and "another name" in found.stdout
+
+
+def test_a_lesson_is_made_where_the_folder_of_the_command_is_gone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(Path, "cwd", Mock(side_effect=FileNotFoundError(2, "gone")))
+    assert run(new, tmp_path / "x").exit_code == 0
+
+
+@pytest.mark.parametrize("name", ["con", "AUX.md", "com1.x", "lpt9"])
+def test_a_name_that_a_system_keeps_is_refused(tmp_path: Path, name: str) -> None:
+    found = run(new, tmp_path / name)
+    assert found.exit_code == 1 and "Choose another name." in found.stderr
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows has other paths")
