@@ -48,6 +48,13 @@ class _ServeUnlessNamed(click.Group):
             args = ["serve", *args]
         return super().parse_args(ctx, args)
 
+    def invoke(self, ctx: click.Context) -> object:
+        try:
+            return super().invoke(ctx)
+        except click.UsageError as error:
+            # It may quote what was typed, as it was typed.
+            raise click.UsageError(printable(error.format_message()), error.ctx) from error
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Every command with its whole sentence, and the options of the one that needs no name."""
         whole = [
@@ -215,10 +222,11 @@ def _check_names(names: tuple[str, ...]) -> None:
         numbers = re.fullmatch(r"[0-9.]+", name) is not None
         if _NAME.fullmatch(name) and (not numbers or _is_address(name)):
             continue
+        shown = printable(name)
         inside = re.sub(r"^[a-z]+://|[:/?#].*$", "", name)
         example = inside if inside != name and _NAME.fullmatch(inside) else "10.0.0.5"
         raise click.ClickException(
-            f"'{name}' is not the name or address of a machine. Give it alone, without 'http://'"
+            f"'{shown}' is not the name or address of a machine. Give it alone, without 'http://'"
             f" and without a port, such as --address {example}."
         )
 

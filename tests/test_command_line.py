@@ -158,6 +158,23 @@ def test_where_nothing_can_be_remembered_the_lessons_are_served_all_the_same(
     assert "Start without --own" in answer.stderr
 
 
+@pytest.mark.skipif(os.name == "nt", reason="Windows has its own terminal")
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--share", "--address", "a\x1b[31mb", "--store", "none", "--no-browser"],
+        ["new", "a", "\x1b[31mb"],
+        ["my-lessons", "\x1b[31mb"],
+        ["check", "\x1b[31mb"],
+        ["print", "\x1b[31mb"],
+    ],
+)
+def test_nothing_that_was_typed_does_anything_to_the_terminal(arguments: list[str]) -> None:
+    answer = ask(*arguments)
+    assert answer.returncode and "\x1b" not in answer.stdout + answer.stderr
+    assert r"\x1b[31mb" in answer.stdout + answer.stderr
+
+
 def test_a_lesson_with_a_fault_is_told_and_the_others_are_served(tmp_path: Path) -> None:
     (tmp_path / "good.md").write_text(SHORT, encoding="utf-8")
     (tmp_path / "bad.md").write_text(BROKEN, encoding="utf-8")

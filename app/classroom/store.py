@@ -721,7 +721,7 @@ def _why(error: Exception) -> str:
         return error.strerror
     if isinstance(error, UnicodeDecodeError):
         return _DAMAGED
-    return str(error)
+    return printable(str(error))  # it may have names out of the file
 
 
 # Rows may have been damaged, or written by somebody else: any value can stand in any column.

@@ -9,6 +9,7 @@ import stat
 import subprocess
 import sys
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -659,6 +660,17 @@ def test_a_damaged_file_is_told(path: Path, damage: str) -> None:
     )
     with pytest.raises(StoreError, match=r"damaged|malformed|not a database"):
         Store(path)
+
+
+def test_a_name_out_of_a_damaged_file_does_nothing_to_the_terminal(path: Path) -> None:
+    Store(path).close()
+    with closing(sqlite3.connect(path)) as database:
+        database.execute("PRAGMA writable_schema = ON")
+        database.execute("UPDATE sqlite_master SET name = ?, sql = 'CREATE x'", ("a\x1b[31mb",))
+        database.commit()
+    with pytest.raises(StoreError, match=r"a\\x1b\[31mb") as told:
+        Store(path)
+    assert "\x1b" not in str(told.value)
 
 
 def test_a_folder_or_a_pipe_is_no_store(tmp_path: Path) -> None:

@@ -99,7 +99,7 @@ def _print(browser: str, address: str, places: list[Path | None]) -> bytes:
             places.remove(place)
             places.insert(0, place)
             return made
-    raise NotPrinted(f"'{browser}' could not print the page: {why} {BY_HAND}")
+    raise NotPrinted(f"'{printable(browser)}' could not print the page: {why} {BY_HAND}")
 
 
 def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, str]:
@@ -129,12 +129,14 @@ def _print_in(place: Path | None, browser: str, address: str) -> tuple[bytes, st
             status, told = _run(command)
         except subprocess.TimeoutExpired as error:
             said = (
-                f"'{browser}' did not print the page in {PATIENCE_SECONDS} seconds. Ask for one"
-                f" scene alone, or try again when this machine has less to do. {BY_HAND}"
+                f"'{printable(browser)}' did not print the page in {PATIENCE_SECONDS} seconds. Ask"
+                f" for one scene alone, or try again when this machine has less to do. {BY_HAND}"
             )
             raise NotPrinted(said) from error
         except OSError as error:
-            raise NotPrinted(f"'{browser}' cannot be run: {error.strerror}. {BY_HAND}") from error
+            raise NotPrinted(
+                f"'{printable(browser)}' cannot be run: {error.strerror}. {BY_HAND}"
+            ) from error
         data = made.read_bytes() if made.is_file() else b""
         if not status and data.startswith(b"%PDF-"):
             return data, ""

@@ -136,3 +136,9 @@ def test_a_page_that_tells_of_a_failure_is_not_what_was_asked_for(
     assert next(pages) == b"%PDF-"
     with pytest.raises(NotPrinted, match=r"/gone away could not be made \(status 404\)"):
         next(pages)
+
+
+def test_the_path_of_a_browser_does_nothing_to_the_terminal(app: Flask, tmp_path: Path) -> None:
+    with pytest.raises(NotPrinted, match=r"\\x1b\[31mb' cannot be run") as told:
+        list(print_pages(str(tmp_path / "\x1b[31mb"), app, ["/x"]))
+    assert "\x1b" not in str(told.value)
