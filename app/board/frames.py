@@ -61,7 +61,7 @@ from .pipeline_picture import PipelinePicture, pipeline_picture
 from .question_card import QuestionCard, question_card
 from .queues import MOST_IN_SIGHT, Queue, Value, queue
 from .speed_picture import SpeedPicture, speed_picture
-from .zoom import Zoom, make_zoom
+from .zoom import Zoom, comparison, make_zoom
 
 LONGEST_WORKING = 22  # characters
 LONGEST_WAITING = 21  # letters of what is said of requests that wait
@@ -586,8 +586,7 @@ class _Maker:
     def _sentence(self) -> str:
         scene = self.view.scene
         if scene.scale is not None:
-            zoom = make_zoom(scene.scale, self.view.step)
-            return zoom.comparison or f"{scene.title}."
+            return comparison(scene.scale, self.view.step) or f"{scene.title}."
         if not scene.program.words:
             return scene.title
         if (racing := self._race()) is not None:

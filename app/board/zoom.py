@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from app.classroom.pace import zoom_seconds
+from app.lesson.blocks.number_words import power_of_ten
 from app.lesson.blocks.scale import Scale, bar_length, meaning, show_length
 
 ROOM = Fraction(5, 2)
@@ -19,6 +21,8 @@ LADDER = 7
 SMALLEST, LARGEST = Fraction(1, 250), 60
 # The share of the view that its scale bar takes up at most.
 LONGEST_BAR = Fraction(1, 3)
+# On the way between two views there are so many bars, or one for each power of ten.
+MOST_BARS = 60
 # One that is smaller than the present one, but not by so many times, would only cover it.
 NEXT = 4
 
@@ -74,7 +78,6 @@ class Zoom:
     milliseconds: int
     stations: tuple[Shown, ...]
     bars: tuple[Bar, ...]
-    comparison: str
     meaning: str
 
     @property
@@ -127,34 +130,48 @@ def make_zoom(scale: Scale, step: int) -> Zoom:
         )
         for at, each in enumerate(scale.stations)
     )
-    comparison = scale.comparison(step)
-    with_first = scale.comparison_with_first(step).partition(": ")[2]
-    if with_first:
-        comparison = f"{comparison.removesuffix('.')}, and {with_first}"
     return Zoom(
         float(view),
         float(before),
         round(1000 * zoom_seconds(before / view)),
         stations,
         _bars(view, before),
-        comparison,
         meaning(station.length),
     )
+
+
+def comparison(scale: Scale, step: int) -> str:
+    """How a station compares with the one before, and with the first; empty where there is none."""
+    said = scale.comparison(step)
+    with_first = scale.comparison_with_first(step).partition(": ")[2]
+    return f"{said.removesuffix('.')}, and {with_first}" if with_first else said
 
 
 def _bars(view: Fraction, before: Fraction) -> tuple[Bar, ...]:
     chosen = bar_length(view, LONGEST_BAR)
     first, last = sorted((chosen, bar_length(before, LONGEST_BAR)))
     lengths = [first]
+    # From one length of the series 1, 2, 5, 10 ... to the next one.
+    on = (Fraction(2), Fraction(5, 2), Fraction(2))
+    at = (1, 2, 5).index(int(first / Fraction(10) ** power_of_ten(first)))
+    ones = 3 - at  # where the next power of ten comes
     while lengths[-1] < last:
-        # The next of 1, 2, 5, 10: the longest that is no more than a bit over double.
-        lengths.append(bar_length(lengths[-1] * Fraction(5, 2) / LONGEST_BAR, LONGEST_BAR))
+        lengths.append(lengths[-1] * on[at % 3])
+        at += 1
+    if len(lengths) > MOST_BARS:
+        # On so long a way nobody sees more of them than one for each power of ten.
+        lengths = [first, *lengths[ones:-1:3], last]
     return tuple(
-        Bar(show_length(each), float(each), float(100 * each / view), each == chosen)
-        for each in lengths
+        Bar(_shown(each), float(each), float(100 * each / view), each == chosen) for each in lengths
     )
 
 
+@lru_cache(maxsize=1_000)  # of the largest and the smallest unit, and all between, some 250
+def _shown(length: Fraction) -> str:
+    return show_length(length)
+
+
+@lru_cache(maxsize=1_000)
 def shape_of(name: str) -> str:
     """The drawing for a station: by a word of its name, or by what a longer word is made of (a
     fingernail is a nail, and a snail is none), else a plain disc."""

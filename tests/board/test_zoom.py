@@ -15,7 +15,7 @@ from flask.testing import FlaskClient
 
 from app import create_app
 from app.board.pictures import die
-from app.board.zoom import make_zoom, shape_of
+from app.board.zoom import MOST_BARS, _bars, make_zoom, shape_of
 from app.classroom.pace import REST_SECONDS
 from app.classroom.session import Session
 from app.lesson.blocks.scale import Scale, read_scale
@@ -271,3 +271,24 @@ def test_a_picture_is_drawn_once_for_all_frames(
         assert page.count('class="pad"') == 30 * len(die().pads)
         client.post(f"{board}/forward")
     assert len(drawn) == 1
+
+
+@pytest.mark.parametrize("way", [1, 7, 500, 3 * 10**9, 10**25, 7 * 10**70])
+@pytest.mark.parametrize("nearest", [Fraction(1, 10**30), Fraction(1, 300), Fraction(47)])
+def test_the_bars_of_a_way(nearest: Fraction, way: int) -> None:
+    """Each length of 1, 2, 5, 10 ... between the bars of both views, whichever of them comes first;
+    on a very long way, where hundreds were drawn in each frame, each power of ten."""
+    far = nearest * way
+    series = [sign * Fraction(10) ** power for power in range(-50, 80) for sign in (1, 2, 5)]
+    ends = [max(each for each in series if each <= view / 3) for view in (nearest, far)]
+    between = [each for each in series if ends[0] <= each <= ends[1]]
+    if len(between) > MOST_BARS:
+        powers = [
+            each for each in between if str(each.numerator * each.denominator).strip("0") == "1"
+        ]
+        between = sorted({*powers, *ends})
+    for view, before in ((nearest, far), (far, nearest)):
+        bars = _bars(view, before)
+        assert [each.length for each in bars] == [float(each) for each in between]
+        assert [each.length for each in bars if each.shown] == [float(ends[view == far])]
+        assert len(bars) <= MOST_BARS + 30
