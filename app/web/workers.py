@@ -277,7 +277,9 @@ def pass_aside() -> Response | None:
 
 def _asked(given: object) -> Asked:
     """The request of now, as a worker gets it."""
-    headers = {name: request.headers[name] for name in PASSED_ON if name in request.headers}
+    # A header may go over several lines, as it could of old; it is one all the same.
+    there = (name for name in PASSED_ON if name in request.headers)
+    headers = {name: " ".join(request.headers[name].split()) for name in there}
     query = request.query_string.decode("latin-1")
     return Asked(request.path, query, headers, request.get_data(), given, request.method)
 

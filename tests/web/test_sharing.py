@@ -123,6 +123,23 @@ def test_the_first_device_that_comes_is_told(web: Flask, teacher: FlaskClient, r
     assert "the way is free" in teacher.get(f"/board/{room.name}/teacher").text
 
 
+def test_who_is_still_connected_is_told_that_the_class_is_shut_out(
+    web: Flask, teacher: FlaskClient, room: Room
+) -> None:
+    """A browser keeps its connection: it was told that the address is another one."""
+    share(teacher, room)
+    pupil = web.test_client()
+    base = {"base_url": f"http://{HOST}:8730"}
+    assert pupil.get(f"/class/{room.code}", **base, **CLASS).status_code == 200
+    teacher.post(f"/board/{room.name}/share/shut", headers=same_origin())
+    refused = pupil.get(f"/class/{room.code}", **base, **CLASS)
+    assert refused.status_code == 403 and "not let in" in refused.text
+    # Whatever name it is asked for by, there is nothing to be had.
+    assert pupil.get("/", base_url="http://evil.example", **CLASS).status_code == 403
+    share(teacher, room)
+    assert pupil.get(f"/class/{room.code}", **base, **CLASS).status_code == 200
+
+
 @pytest.mark.parametrize("own", ["127.0.0.1", "::1", own_address() or "127.0.0.1"])
 def test_by_whatever_name_this_computer_comes_it_is_no_other_device(own: str) -> None:
     """The class's address may be a name; letting the class in tries it from here."""

@@ -19,7 +19,7 @@ from flask import Flask, Response, request
 from app import create_app
 from app.web import workers as module
 from app.web.paper import replays, sheets
-from app.web.workers import Workers
+from app.web.workers import Workers, _asked
 from tests.asking import ASKING, teach, write_lesson
 from tests.bench.crowd import FULL, LOOP
 from tests.server import ROOT, Server
@@ -83,6 +83,15 @@ def test_a_worker_answers_as_the_server_would(
     )
     assert (there.status_code, there.data) == (here.status_code, here.data)
     assert [*there.headers] == [*here.headers]
+
+
+def test_a_header_over_two_lines_ends_no_worker(tmp_path: Path, workers: Workers) -> None:
+    """As headers could be written once (RFC 9112, 5.2): the worker took it for two."""
+    web = create_app(tmp_path, workers=workers)
+    with web.test_request_context("/explore/check", method="POST", data=PROGRAM):
+        request.environ["HTTP_ACCEPT_ENCODING"] = "gzip\r\n deflate"
+        answered = workers.answer("10.0.0.9", _asked(None))
+    assert answered and answered.status == 200
 
 
 def test_what_takes_a_teacher_long_is_made_elsewhere(
