@@ -17,12 +17,14 @@ It may be asked at one place and answered at another, long after it::
 from __future__ import annotations
 
 import re
+from unicodedata import normalize
 
 from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Subject, read_subject
 from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
 from app.lesson.places import When, read_when
+from app.lesson.unseen import without_unseen
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.operations import NO_STATUS, Status
 from app.machine.source.problems import MOST_FAULTS, Problem, capital, nearest
@@ -193,7 +195,7 @@ def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, st
             start = found.end()
     parts.append(text[start:])
     choices = [_choice(each, subject) for each in parts if each.strip()]
-    if len({each for each, _ in choices}) != len(choices):
+    if len({_looks(each) for each, _ in choices}) != len(choices):
         raise Wrong("Two of the choices are the same.", "Change one of them.")
     if not FEWEST_CHOICES <= len(choices) <= MOST_CHOICES:
         raise Wrong(
@@ -221,6 +223,11 @@ def _is_choice(text: str, subject: Subject, machine: Machine) -> bool:
     except ValueError:
         return subject.kind == "output" and text.strip().casefold().startswith(NOTHING_SENT)
     return True
+
+
+def _looks(choice: str) -> str:
+    """What the class reads of a choice: two that look alike are one."""
+    return normalize("NFKC", without_unseen(choice)).strip(" .'\"").casefold()
 
 
 def _choice(text: str, subject: Subject) -> tuple[str, str]:

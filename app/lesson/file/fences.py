@@ -11,9 +11,8 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass, field
 
+from app.lesson.unseen import first_unseen, without_unseen
 from app.machine.source.problems import Problem, shortened
-
-from .unseen import first_unseen, without_unseen
 
 # Markdown's own rule for fences: at most three spaces before it, no backtick after it.
 # (A '+' after a repetition: what it took it keeps, so that no line is looked at twice.)

@@ -17,6 +17,7 @@ from app.lesson.blocks.cache import read_cache, read_memory_ticks
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press, Symbols
+from app.lesson.unseen import REFUSED, as_shown, code_of, in_line
 from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
@@ -34,7 +35,6 @@ from .habits import (
     read_words,
     syllabus_beside,
 )
-from .unseen import REFUSED, as_shown, code_of, in_line
 from .yaml_slips import tidy_header
 
 LONGEST_LESSON = 300

@@ -10,6 +10,7 @@ from __future__ import annotations
 import os
 import re
 import stat
+from bisect import bisect_right
 from codecs import BOM_UTF8
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -23,6 +24,7 @@ from markdown_it.token import Token
 from app.lesson.asking.questions import MOST_QUESTIONS
 from app.lesson.header import Header
 from app.lesson.model import Lesson, Scene
+from app.lesson.unseen import UNSEEN, as_shown, first_unseen, misleading, without_unseen
 from app.machine.characters import CHARACTERS
 from app.machine.requests import Request
 from app.machine.source.assembler import Program
@@ -36,7 +38,6 @@ from .head import header_of, read_header, read_syllabus
 from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
 from .scene_lines import read_scene_lines
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
-from .unseen import UNSEEN, as_shown, first_unseen, without_unseen
 
 LARGEST_FILE = 256 * 1024
 MOST_LINES = 5_000
@@ -44,6 +45,9 @@ MOST_SCENES = 60
 LONGEST_SCENE_TITLE = 120
 # What is told of a file whose every scene, or every line of notes, has the same slip.
 MOST_TOLD_ALIKE = 20
+
+# The blocks that the assembler reads, which tells every sign that it does not know.
+PROGRAMS = ("program", "solution", "change")
 
 # What holds the header.
 RULE = re.compile(r"---\s*")
@@ -306,10 +310,10 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
         elif drafts:
             drafts[-1].tokens.append(token)
         at += 1
+    starts = [each.line for each in drafts]
     for line in (each + first_line for each in tidied.taken_as_text):
-        here = [each for each in drafts if each.line <= line]
-        if here:
-            here[-1].lacking = True
+        if at := bisect_right(starts, line):
+            drafts[at - 1].lacking = True
     if not drafts and not homeless:
         what = "The lesson has no scene."
         mend = "Start one with a line '# The name of the scene'."
@@ -354,6 +358,14 @@ def _too_small(heading: Draft) -> Problem:
     return Problem(heading.line, 1, 1, what, mend)
 
 
+def _misleading(lines: Sequence[str], first_line: int) -> Iterator[Problem]:
+    """Signs that nobody sees, in lines of which each is read for what it says."""
+    for number, line in enumerate(lines, start=first_line):
+        if found := misleading(line):
+            what = f"A sign that nobody sees ({found[1]}) stands here."
+            yield Problem(number, found[0] + 1, 1, what, "Take it out, or write the line anew.")
+
+
 def _read_block(
     fence: Token, lines: list[str], first_line: int, problems: Problems
 ) -> Block | None:
@@ -365,7 +377,10 @@ def _read_block(
     if fence.level == 0 and kind in BLOCKS:
         count = fence.content.count("\n")
         # As it stands in the file, so that the columns of problems are those of the file.
-        return Block(kind, line + 1, "\n".join(lines[start + 1 : start + 1 + count]))
+        inside = lines[start + 1 : start + 1 + count]
+        if kind not in PROGRAMS:
+            problems += islice(_misleading(inside, line + 1), MOST_TOLD_ALIKE)
+        return Block(kind, line + 1, "\n".join(inside))
     if fence.level == 0:
         near = nearest(kind, BLOCKS)
         known = ", ".join(f"'{each}'" for each in BLOCKS)

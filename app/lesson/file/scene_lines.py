@@ -14,12 +14,15 @@ from typing import Any
 from app.lesson.blocks.cache import read_cache
 from app.lesson.entries import Piece, Wrong, choose
 from app.lesson.header import Depth, Press
+from app.lesson.unseen import first_unseen, without_unseen
+from app.machine.source.assembler import OTHER_COLONS
 from app.machine.source.problems import Problem, nearest
 from app.machine.words import parse_number
 
 LONGEST_SCENE = 300  # minutes
 
 _LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*)")
+_COLONS = re.compile(f"[{OTHER_COLONS}]")
 # Looked for by itself: a pattern of the whole line would try it anew at every space.
 _REMARK = re.compile(r"\s#")
 
@@ -45,6 +48,22 @@ _FIELDS: dict[str, Callable[[str], Any]] = {
 }
 
 
+def _meant(line: str, number: int) -> Problem | None:
+    """What is wrong in a line that says nothing of the scene, and for every eye does."""
+    plain = _COLONS.sub(":", without_unseen(line))
+    found = _LINE.fullmatch(plain) if plain != line else None
+    if not found or found[1].casefold() not in _FIELDS:
+        return None
+    colon = _COLONS.search(line)
+    if colon:
+        what = f"'{colon[0]}' (U+{ord(colon[0]):04X}) only looks like a colon."
+        at = colon.start()
+    else:
+        at, code = first_unseen(line)
+        what = f"A sign that nobody sees ({code}) stands here."
+    return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
+
+
 def read_scene_lines(
     lines: Sequence[str], first_line: int
 ) -> tuple[int, dict[str, Any], list[Problem]]:
@@ -56,10 +75,14 @@ def read_scene_lines(
     said: dict[str, Any] = {}
     problems: list[Problem] = []
     for count, line in enumerate(lines):
+        number = first_line + count
         found = _LINE.fullmatch(line)
         if not found:
-            return count, said, problems
-        number = first_line + count
+            meant = _meant(line, number)
+            if meant is None:
+                return count, said, problems
+            problems.append(meant)
+            continue
         key = Piece(found[1], number, found.start(1) + 1)
         words = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
         value = Piece(words, number, found.start(2) + 1)

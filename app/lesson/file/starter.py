@@ -6,11 +6,11 @@ from __future__ import annotations
 import re
 
 from app.lesson.blocks.watch import seen_whole
+from app.lesson.unseen import as_shown
 from app.machine.machine import Machine
 from app.machine.source.problems import capital
 
 from .head import in_header
-from .unseen import as_shown
 
 _TEXT = """\
 ---

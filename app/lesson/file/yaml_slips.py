@@ -9,9 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
+from app.lesson.unseen import REFUSED, code_of, in_line
 from app.machine.source.problems import MOST_FAULTS, Problem
-
-from .unseen import REFUSED, code_of, in_line
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")

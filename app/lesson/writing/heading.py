@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 
 from app.lesson.entries import Wrong
 from app.lesson.file.head import in_header
-from app.lesson.file.unseen import as_shown
 from app.lesson.header import Depth, Header, Press
+from app.lesson.unseen import as_shown
 
 from .manuscript import Manuscript
 from .text import Text

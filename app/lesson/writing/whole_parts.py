@@ -8,8 +8,8 @@ from dataclasses import replace
 from app.lesson.blocks.task import MOST_CASES, check_task
 from app.lesson.entries import Wrong, read_entries
 from app.lesson.file.head import in_header
-from app.lesson.file.unseen import as_shown
 from app.lesson.model import Scene
+from app.lesson.unseen import as_shown
 from app.machine.machine import Machine
 from app.machine.run import DEFAULT_LIMIT, Run
 from app.machine.source.assembler import assemble

@@ -42,7 +42,7 @@ _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
 _SIGNS = f"+-\N{MINUS SIGN}\N{EN DASH}{QUOTES}"
 # What some keyboards write for a colon.
-_OTHER_COLONS = "\N{FULLWIDTH COLON}\N{SMALL COLON}\N{RATIO}\N{MODIFIER LETTER COLON}"
+OTHER_COLONS = "\N{FULLWIDTH COLON}\N{SMALL COLON}\N{RATIO}\N{MODIFIER LETTER COLON}"
 # A character in quotes may be a space, a colon or a semicolon.
 _TOKEN = re.compile(rf"#?{IN_QUOTES}|[^\s;:]+|:")
 
@@ -204,7 +204,7 @@ class _Reader:
             token = tokens[at]
             found = _LABEL.match(token.text)
             end = found.end() if found else 0
-            if not found or token.text[end : end + 1] not in tuple(_OTHER_COLONS):
+            if not found or token.text[end : end + 1] not in tuple(OTHER_COLONS):
                 return
             sign, column = token.text[end], token.column + end
             rest = [_Token(token.text[end + 1 :], column + 1), *tokens[at + 1 :]]

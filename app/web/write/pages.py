@@ -18,7 +18,7 @@ from app.board.controls import named
 from app.board.drawing import Form, drawing
 from app.classroom.ways import WAYS
 from app.lesson.entries import Wrong
-from app.lesson.file.unseen import as_shown
+from app.lesson.unseen import as_shown
 from app.lesson.writing.differences import only_theirs, pieces, put_together
 from app.lesson.writing.drafts import Changed, Kept
 from app.lesson.writing.heading import set_title

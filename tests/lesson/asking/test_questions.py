@@ -536,6 +536,17 @@ def test_choices_without_the_truth_are_not_used() -> None:
         ("before ADD: A\nbefore ADD: B\nask: ACC", 1, 1, "'before' twice", "block of its own"),
         ("before ADD: A\nask: ACC\nchoices: 1 or 2", 2, 10, "There are 2", "3 to 5"),
         ("before ADD: A\nask: ACC\nchoices: 1 or 2 or 0x1", 2, 10, "the same", "Change one"),
+        # The class would see the right answer twice, and one of them would be wrong.
+        *(
+            (
+                f"before ADD: A\nask: ACC\nchoices: 1 or 12 or {alike}",
+                2,
+                10,
+                "the same",
+                "Change one",
+            )
+            for alike in ("1\xad2", "12\u200d", "\uff11\uff12", "12.", "'12'", "\u202a12\u202c")
+        ),
         (
             "before JUMP: A\nask: which way the jump goes\nchoices: a or b or c",
             2,

@@ -325,6 +325,8 @@ SHAPES: dict[str, Callable[[int], str]] = {
     "a place of many words": block("cues", "step ", after=": a"),
     "places that are none": block("cues", "fetsh {}: a\n"),
     "colons in a cue": block("cues", "start: "),
+    "cues with signs that nobody sees": block("cues", "st\u200bart: \x0b\n"),
+    "blocks in quotation marks and scenes": filled(SCENE, "# A\n'''program\n"),
     "changes of no word": changes,
     "changes of no word in many scenes": changes_in_many_scenes,
     # The other blocks.

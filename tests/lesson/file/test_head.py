@@ -12,9 +12,9 @@ from hypothesis import strategies as st
 from app.lesson.file.head import FIELDS, in_header, read_syllabus
 from app.lesson.file.reader import read_lesson
 from app.lesson.file.starter import starter_lesson
-from app.lesson.file.unseen import as_shown
 from app.lesson.header import Depth, Header
 from app.lesson.model import Lesson
+from app.lesson.unseen import as_shown
 from app.machine.machine import EIGHT_BIT, SIXTEEN_BIT
 from app.machine.run import DEFAULT_LIMIT
 from app.machine.source.problems import MOST_FAULTS

@@ -274,6 +274,35 @@ def test_fault(source: str, line: int, column: int, what: str, mend: str) -> Non
     assert lesson.faults == (problem,)
 
 
+@pytest.mark.parametrize(
+    ("kind", "text", "line", "column", "code"),
+    [
+        ("cues", "start: A\n\x0bend: B", 1, 1, "U+000B"),  # it would go on with the cue before
+        ("cues", "start: A\n\u2028end: B", 1, 1, "U+2028"),
+        ("question", "before end: A\nask: ACC\nchoices: 1 or 2 be\u200bcause", 2, 19, "U+200B"),
+        ("question", "before end: A\nask: ACC\nchoices: 1 or 2\ufeff or 3", 2, 16, "U+FEFF"),
+        ("task", "goal: A\n\x85gives 1", 1, 1, "U+0085"),
+        ("inputs", "1, 2\u2060", 0, 5, "U+2060"),
+    ],
+)
+def test_a_sign_in_a_block_that_nobody_sees(
+    kind: str, text: str, line: int, column: int, code: str
+) -> None:
+    source = HEAD + scene_of(block("program", "INPUT\nHALT"), block(kind, text))
+    found = read_lesson("unseen", source).faults
+    (told,) = (each for each in found if code in each.what)
+    start = source.split("\n").index(f"```{kind}") + 2
+    assert (told.line, told.column) == (start + line, column) and "Take it out" in told.mend
+
+
+def test_signs_that_have_their_place_between_letters_stay() -> None:
+    """Thai words may be set apart by U+200B, and the parts of a picture are joined by U+200D."""
+    words = "\u0e01\u0e32\u200b\u0e23 \U0001f469\u200d\U0001f3eb pro\xadgram \u05d0\u200f!"
+    source = HEAD + scene_of(block("program", "HALT"), block("cues", f"start: {words}"))
+    lesson = read_lesson("letters", source)
+    assert not lesson.problems and lesson.scenes[0].cues[0].words == words
+
+
 def test_a_header_without_end() -> None:
     lesson = read_lesson("bad", "---\ntitle: A\n\n# A scene\n")
     (fault,) = lesson.faults

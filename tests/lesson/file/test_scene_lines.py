@@ -60,6 +60,9 @@ def test_only_the_first_paragraph_has_such_lines() -> None:
         ("minutes: 0", 10, "'0' is not a number of minutes.", "from 1 to 300"),
         ("press: cue\npress: phase", 1, "The scene says 'press' twice.", "Leave one"),
         ("pres: cue", 1, "'pres' is taken for a word of the notes.", "Did you mean 'press'?"),
+        # What for every eye is such a line would be notes, and the press as it is without it.
+        ("press\u200b: cue", 6, "A sign that nobody sees (U+200B) stands here.", "'press: cue'"),
+        ("press\uff1a cue", 6, "'\uff1a' (U+FF1A) only looks like a colon.", "'press: cue'"),
     ],
 )
 def test_slips(line: str, column: int, what: str, mend: str) -> None:

@@ -18,6 +18,22 @@ _NOT_SEEN = re.compile(
 )
 
 
+# What changes what a line of a block says, and nobody sees: controls and ends of a line; and what
+# keeps letters apart or together, which has its place between those of some languages, but not of
+# ours.
+_MISLEADING = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]"
+    "|(?<![^\x00-\x7f])[\u180e\u200b\u2060\ufeff]"
+)
+
+
+def misleading(line: str) -> tuple[int, str] | None:
+    """The place and the code of the first sign in a line of a block that nobody sees, and that
+    changes what it says."""
+    found = _MISLEADING.search(line)
+    return (found.start(), code_of(found[0])) if found else None
+
+
 def without_unseen(line: str) -> str:
     """A line without any sign that is not seen in it."""
     return _NOT_SEEN.sub("", line)
