@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
+from functools import lru_cache
 
 from app.lesson.blocks.watch import MOST_WATCHED
 from app.lesson.model import Scene
@@ -96,11 +97,13 @@ def uses_stack(machine: Machine, program: Program) -> bool:
     """Whether an instruction of a program works with the stack pointer."""
     if "SP" not in machine.register:
         return False
-    written = (
-        decode(machine, word)[0]
-        for word, origin in zip(program.words, program.origins, strict=False)
-        if not origin.is_data
-    )
+    pairs = zip(program.words, program.origins, strict=False)
+    return _any_uses_stack(machine, frozenset(word for word, at in pairs if not at.is_data))
+
+
+@lru_cache(maxsize=100)  # of a program it is asked at every frame, and stays the same
+def _any_uses_stack(machine: Machine, words: frozenset[int]) -> bool:
+    written = (decode(machine, word)[0] for word in words)
     # Who lets requests break in uses it as well: what is kept lies there.
     return any(
         {"SP", "V"} & {*transfer.targets, *transfer.terms}
