@@ -18,11 +18,11 @@ _NOT_SEEN = re.compile(
 )
 
 
-# What changes what a line of a block says, and nobody sees: controls and ends of a line; and what
-# keeps letters apart or together, which has its place between those of some languages, but not of
-# ours.
+# What changes what a line of a block says, and nobody sees: controls and ends of a line; what turns
+# numbers round; and what keeps letters apart or together, which has its place between those of some
+# languages, but not of ours.
 _MISLEADING = re.compile(
-    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\ufffe\uffff]"
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202d\u202e\ufffe\uffff]"
     "|(?<![^\x00-\x7f])[\u180e\u200b\u2060\ufeff]"
 )
 

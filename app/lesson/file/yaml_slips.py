@@ -131,9 +131,10 @@ class _Reader:
             return at
         start, value = len(found[1]), found[2].rstrip()
         if value[0] in "'\"":
-            last = self._closed(at, start, value[0])
-            if last is not None:
-                return last
+            closed = self._closed(at, start, value[0])
+            if closed is not None:
+                self._behind_quotes(*closed)
+                return closed[0]
             what = "This quotation mark has no second one to close it."
             mend = "Write one more at the end of the words, or take it away."
             self._tell(at, start, start + 1, what, mend)
@@ -143,9 +144,18 @@ class _Reader:
         self.lines[at] = found[1] + self._plain(at, start, value)
         return at
 
-    def _closed(self, at: int, start: int, mark: str) -> int | None:
-        """The line on which a quoted value is closed; None where it is not. It may go over empty
-        lines and over those that look like a list, but a field is one of the header."""
+    def _behind_quotes(self, at: int, start: int) -> None:
+        """What comes right behind words in quotes, and is a remark."""
+        rest = self.lines[at][start:].rstrip()
+        if self.within in _WORDS and rest.startswith("#"):
+            what = "What comes after the '#' is left out, for it counts as a remark."
+            mend = "Take it into the quotes to keep it, or write a space before the '#'."
+            self._tell(at, start, start + len(rest), what, mend, warning=True)
+
+    def _closed(self, at: int, start: int, mark: str) -> tuple[int, int] | None:
+        """The line on which a quoted value is closed, and the place behind it there; None where it
+        is not. It may go over empty lines and over those that look like a list, but a field is one
+        of the header."""
         # Two single ones in a row, or one with a backslash before it, stand for themselves.
         quoted = _SINGLE if mark == "'" else _DOUBLE
         place = start + 1
@@ -159,7 +169,8 @@ class _Reader:
             end = quoted.match(line, place).end()  # type: ignore[union-attr]
             if line[end : end + 1] == mark:
                 # In another line that may be an apostrophe, or start something of its own.
-                return None if here > at and line[end + 1 : end + 2].isalnum() else here
+                goes_on = here > at and line[end + 1 : end + 2].isalnum()
+                return None if goes_on else (here, end + 1)
         return None
 
     def _plain(self, at: int, start: int, value: str) -> str:

@@ -192,10 +192,8 @@ def _at_the_start(
     """The parts that a scene starts with, in its ``show`` block."""
     there = manuscript.outline.scenes[number].first("show")
     left_out = all_parts(machine) - wanted
-    if not left_out and there:
-        after = manuscript.without_block(there)
-        if after.lesson.scenes[number].parts == wanted:
-            return after
+    if there and not left_out and manuscript.lesson.header.show in (None, wanted):
+        return manuscript.without_block(there)  # as the header has it
     names = [part_name(each, machine) for each in sorted(left_out)]
     if not left_out:
         line = "everything"

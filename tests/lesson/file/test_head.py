@@ -391,6 +391,7 @@ def test_what_is_no_slip(text: str) -> None:
     ("text", "column", "length", "what", "mend"),
     [
         ("title: Laundry # 2", 16, 3, "left out", "in quotes"),
+        ('title: "Laundry"#2', 17, 2, "left out", "into the quotes"),
         ("title: “Laundry”", 8, 9, "will be shown", "Laundry"),
     ],
 )

@@ -279,6 +279,7 @@ def test_fault(source: str, line: int, column: int, what: str, mend: str) -> Non
     [
         ("cues", "start: A\n\x0bend: B", 1, 1, "U+000B"),  # it would go on with the cue before
         ("cues", "start: A\n\u2028end: B", 1, 1, "U+2028"),
+        ("cues", "start: It is \u202e97\u202c grams", 0, 14, "U+202E"),
         ("question", "before end: A\nask: ACC\nchoices: 1 or 2 be\u200bcause", 2, 19, "U+200B"),
         ("question", "before end: A\nask: ACC\nchoices: 1 or 2\ufeff or 3", 2, 16, "U+FEFF"),
         ("task", "goal: A\n\x85gives 1", 1, 1, "U+0085"),
