@@ -17,7 +17,6 @@ It may be asked at one place and answered at another, long after it::
 from __future__ import annotations
 
 import re
-from unicodedata import normalize
 
 from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
@@ -36,6 +35,9 @@ LONGEST_QUESTION = 400
 LONGEST_CHOICE = 80
 LONGEST_CHOICES = 1500  # with their reasons
 LONGEST_BECAUSE = 300
+
+# The usual letters and digits, by those that are as wide as Chinese ones.
+_WIDE = {0xFEE0 + each: each for each in range(0x21, 0x7F)}
 
 _KNOWN = ("before", "ask", "choices", "because", "ask at", "answer at")
 # (One space at a place is all that is left by then.)
@@ -227,7 +229,7 @@ def _is_choice(text: str, subject: Subject, machine: Machine) -> bool:
 
 def _looks(choice: str) -> str:
     """What the class reads of a choice: two that look alike are one."""
-    return normalize("NFKC", without_unseen(choice)).strip(" .'\"").casefold()
+    return without_unseen(choice).translate(_WIDE).strip(" .")
 
 
 def _choice(text: str, subject: Subject) -> tuple[str, str]:
