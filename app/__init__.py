@@ -64,8 +64,12 @@ def create_app(
     from app.web.write.desk import Good
 
     class_size = class_size or USUAL_CLASS_SIZE
+    # (Asked for its folders, Flask looks at the one that this was started in, which may be gone.)
+    here = str(Path(__file__).parent)
     app = Flask(
         "chalkcycle",
+        root_path=here,
+        instance_path=here,
         template_folder=str(resource("templates")),
         static_folder=str(resource("static")),
     )

@@ -23,6 +23,7 @@ FILES = {
 MACHINE = ("app.machine", "app.machine.source", "app.machine.telling", "app.machine.watching")
 # What scenes are made of, from the bottom up: each may import those before it.
 _LESSON_UPWARDS = (
+    "app.lesson.unseen",
     "app.lesson.entries",
     "app.lesson.parts",
     "app.lesson.header",

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from app import create_app
 from tests.conftest import BROKEN, SHORT
 from tests.server import PATIENCE, ROOT, Server
 
@@ -310,3 +311,12 @@ def test_an_address_that_is_none(name: str, mend: str) -> None:
     said = ask("--share", f"--address={name}", "--store", "none", "--no-browser")
     assert said.returncode == 1 and "name or address of a machine" in said.stderr
     assert mend in said.stderr and not said.stdout
+
+
+def test_a_start_from_a_folder_that_is_gone(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "gone").mkdir()
+    monkeypatch.chdir(tmp_path / "gone")
+    (tmp_path / "gone").rmdir()
+    assert create_app().test_client().get("/").status_code == 200

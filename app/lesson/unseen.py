@@ -16,20 +16,24 @@ _NOT_SEEN = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u034f\u061c\u115f\u1160\u180e\u200b-\u200f\u2028-\u202e"
     "\u2060-\u206f\u3164\ufe00-\ufe0f\ufeff\uffa0\ufff9-\ufffb\ufffe\uffff\U000e0000-\U000e01ef]"
 )
-
-
-# What changes what a line of a block says, and nobody sees: controls and ends of a line; what turns
-# numbers round; and what keeps letters apart or together, which has its place between those of some
-# languages, but not of ours.
+# What changes what a line of a block says, and nobody sees: controls, ends of a line, what turns
+# numbers round; and, behind one of our own letters or signs, what has its place between those of
+# other languages, or after a picture. (A digit with U+FE0F and U+20E3 is a picture, too.)
 _MISLEADING = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u2028\u2029\u202d\u202e\ufffe\uffff]"
-    "|(?<![^\x00-\x7f])[\u180e\u200b\u2060\ufeff]"
+    f"|(?<![^\x00-\x7f])(?!\ufe0f\u20e3){_NOT_SEEN.pattern}"
 )
+# What says in which direction words go on has its place in a line with letters that are written to
+# the left.
+_DIRECTIONS = re.compile("[\u061c\u200e\u200f\u202a-\u202c\u2066-\u2069]")
+_TO_THE_LEFT = re.compile("[\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc]")
 
 
 def misleading(line: str) -> tuple[int, str] | None:
     """The place and the code of the first sign in a line of a block that nobody sees, and that
     changes what it says."""
+    if _TO_THE_LEFT.search(line):
+        line = _DIRECTIONS.sub("\u05d0", line)  # as a letter of such a word
     found = _MISLEADING.search(line)
     return (found.start(), code_of(found[0])) if found else None
 

@@ -27,7 +27,7 @@ _PLAIN = MarkdownIt("zero").enable(["heading", "fence"])
 # do so again for the next. So what they do is counted: each call of a rule looks at a line or so.
 # A bracket may start a link, and what might be its text and its address is looked through.
 # No text that somebody wrote needs a tenth of these.
-MOST_CALLS = 100_000
+MOST_CALLS = 60_000
 CALLS_OF_BRACKET = 30
 # A table is made in one call, and a row of it has as many cells as its head, written or not.
 CALLS_OF_CELL = 4

@@ -85,9 +85,10 @@ _ASIDE_IF_LONG = frozenset(
 _LONG = 15_000
 # The plan of a long lesson has some thirty, of some fifteen thousand letters each.
 _MOST_PICTURES, _MOST_DRAWN = 120, 4_000_000
-# So many letters of programs stand in one document, and each of its sheets counts for some: sixty
-# scenes may keep one long program, and each of their sheets has it.
-_MOST_LETTERS, _OF_A_SHEET = 1_200_000, 8_000
+# So many letters of programs stand in one document, and each of its sheets counts for some, and
+# each column that was asked for: sixty scenes may keep one long program, and each of their sheets
+# has it.
+_MOST_LETTERS, _OF_A_SHEET, _OF_A_COLUMN = 800_000, 8_000, 1_000
 # Of a longer run nobody wants to know how long it takes to play.
 _MOST_TIMED = 20_000
 
@@ -180,7 +181,8 @@ def _made_at_once(scenes: Sequence[Scene], versions: int) -> Iterator[Scene]:
     for scene in worked_out_at_once(scenes):
         if letters >= _MOST_LETTERS:
             return
-        letters += versions * (len(scene.program.source) + _OF_A_SHEET)
+        columns = _OF_A_COLUMN * len(request.args.getlist("column"))
+        letters += versions * (len(scene.program.source) + _OF_A_SHEET + columns)
         yield scene
 
 

