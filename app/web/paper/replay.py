@@ -43,7 +43,7 @@ from app.web.bundle import bundle
 LARGEST_FILE = 500_000
 # So many frames of a lesson are recorded: nobody presses Next more often than that, and each takes
 # some milliseconds to draw.
-MOST_FRAMES = 2_000
+MOST_FRAMES = 3_000
 # So often it is tried to make the file smaller.
 _MOST_TRIES = 8
 REPLAY_CONTROLS = (
