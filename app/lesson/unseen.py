@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from unicodedata import category
 
+from app.machine.source.problems import code_of
+
 # What no screen shows, and what turns round the words after it: a title and a scene's name stand in
 # lines with others.
 UNSEEN = re.compile("[\x00-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ufffe\uffff]")
@@ -68,6 +70,6 @@ def in_line(words: str) -> str:
     return " ".join(UNSEEN.sub(" ", words).split())
 
 
-def code_of(sign: str) -> str:
-    """The code of a sign, as tables of characters have it: ``U+200B``."""
-    return f"U+{ord(sign):04X}"
+def stands_here(code: str) -> str:
+    """What is wrong where a sign of such a code stands."""
+    return f"A sign that nobody sees ({code}) stands here."

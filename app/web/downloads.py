@@ -12,7 +12,7 @@ from urllib.parse import quote
 from flask import Response
 from werkzeug.http import dump_options_header
 
-from app.lesson.writing.folder import is_reserved
+from app.lesson.writing.folder import kept_by_nobody
 from app.machine.source.problems import printable
 
 # A file's name may have 255 bytes on most systems, and its ending is the last to do without.
@@ -41,11 +41,6 @@ def _as_text(cell: str | int) -> str | int:
     return f"'{cell}" if cell[:1] and cell[0] in _STARTS else cell
 
 
-def _kept_by_nobody(name: str) -> str:
-    """A file's name, or one like it where some system keeps that for itself."""
-    return f"lesson-{name}" if is_reserved(name) else name
-
-
 def download(
     content: str | bytes | Iterator[bytes], kind: str, about: str, ending: str
 ) -> Response:
@@ -55,9 +50,9 @@ def download(
     A header has only Latin letters, so the name stands there twice (RFC 6266): without accents for
     who knows no better, and in full.
     """
-    name = _kept_by_nobody(printable(about)[:_LONGEST_NAME] + ending)
+    name = kept_by_nobody(printable(about)[:_LONGEST_NAME] + ending)
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode("ascii")
-    plain = _kept_by_nobody(re.sub(r"[^\w.-]+", "-", plain))
+    plain = kept_by_nobody(re.sub(r"[^\w.-]+", "-", plain))
     if plain == ending or not re.search(r"\w", plain.removesuffix(ending)):
         plain = "lesson" + ending
     response = Response(content, mimetype=kind)

@@ -17,11 +17,11 @@ from app.lesson.blocks.cache import read_cache, read_memory_ticks
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press, Symbols
-from app.lesson.unseen import REFUSED, as_shown, code_of, in_line
+from app.lesson.unseen import REFUSED, as_shown, in_line
 from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
-from app.machine.source.problems import MOST_FAULTS, Problem, listed, nearest
+from app.machine.source.problems import MOST_FAULTS, Problem, code_of, listed, nearest
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 

@@ -24,7 +24,14 @@ from markdown_it.token import Token
 from app.lesson.asking.questions import MOST_QUESTIONS
 from app.lesson.header import Header
 from app.lesson.model import Lesson, Scene
-from app.lesson.unseen import UNSEEN, as_shown, first_unseen, misleading, without_unseen
+from app.lesson.unseen import (
+    UNSEEN,
+    as_shown,
+    first_unseen,
+    misleading,
+    stands_here,
+    without_unseen,
+)
 from app.machine.characters import CHARACTERS
 from app.machine.requests import Request
 from app.machine.source.assembler import Program
@@ -362,7 +369,7 @@ def _misleading(lines: Sequence[str], first_line: int) -> Iterator[Problem]:
     """Signs that nobody sees, in lines of which each is read for what it says."""
     for number, line in enumerate(lines, start=first_line):
         if found := misleading(line):
-            what = f"A sign that nobody sees ({found[1]}) stands here."
+            what = stands_here(found[1])
             yield Problem(number, found[0] + 1, 1, what, "Take it out, or write the line anew.")
 
 

@@ -14,9 +14,8 @@ from typing import Any
 from app.lesson.blocks.cache import read_cache
 from app.lesson.entries import Piece, Wrong, choose
 from app.lesson.header import Depth, Press
-from app.lesson.unseen import first_unseen, without_unseen
-from app.machine.source.assembler import OTHER_COLONS
-from app.machine.source.problems import Problem, nearest
+from app.lesson.unseen import first_unseen, stands_here, without_unseen
+from app.machine.source.problems import OTHER_COLONS, Problem, like_a_colon, nearest
 from app.machine.words import parse_number
 
 LONGEST_SCENE = 300  # minutes
@@ -56,11 +55,10 @@ def _meant(line: str, number: int) -> Problem | None:
         return None
     colon = _COLONS.search(line)
     if colon:
-        what = f"'{colon[0]}' (U+{ord(colon[0]):04X}) only looks like a colon."
-        at = colon.start()
+        at, what = colon.start(), like_a_colon(colon[0])
     else:
         at, code = first_unseen(line)
-        what = f"A sign that nobody sees ({code}) stands here."
+        what = stands_here(code)
     return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
 
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 import re
 from collections.abc import Collection
 
-from app.lesson.unseen import REFUSED, code_of, in_line
-from app.machine.source.problems import MOST_FAULTS, Problem
+from app.lesson.unseen import REFUSED, in_line, stands_here
+from app.machine.source.problems import MOST_FAULTS, Problem, code_of
 
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
@@ -80,7 +80,7 @@ class _Reader:
         line = self.lines[at]
         rest = REFUSED.sub("", line[start:]).rstrip()
         place = f"right before '{rest[:_SHOWN]}'" if rest else "at the end of the line"
-        what = f"A sign that nobody sees ({code_of(line[start])}) stands here."
+        what = stands_here(code_of(line[start]))
         self._tell(at, start, start + 1, what, f"Take it out: it stands {place}.")
         self.lines[at] = REFUSED.sub("", line)
 

@@ -36,6 +36,11 @@ def is_reserved(name: str) -> bool:
     return _RESERVED.fullmatch(name) is not None
 
 
+def kept_by_nobody(name: str) -> str:
+    """A file's name, or one like it where some system keeps that for itself."""
+    return f"lesson-{name}" if is_reserved(name) else name
+
+
 class Changed(Exception):
     """The file is not any more what its writer has seen: ``there`` is what it is now."""
 
@@ -140,8 +145,7 @@ class Folder:
         (names without their ending) has. Raises OSError where the folder cannot be read."""
         plain = re.sub(r"[^\w]+", "-", title.casefold(), flags=re.ASCII).strip("-_")
         plain = plain[:LONGEST_NAME].strip("-_") or "lesson"
-        if is_reserved(plain):
-            plain = f"lesson-{plain}"
+        plain = kept_by_nobody(plain)
         names = {each.casefold() for each in taken}
         if self.root.exists():  # it is made with its first lesson
             names |= {each.stem.casefold() for each in self.root.iterdir()}

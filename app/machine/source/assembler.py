@@ -22,7 +22,7 @@ from app.machine.words import NotANumber, parse_number
 
 from .disassembler import can_be_written
 from .numbers import seems_other
-from .problems import Problem, lines_of, listed, nearest
+from .problems import OTHER_COLONS, Problem, like_a_colon, lines_of, listed, nearest
 from .trade_words import A_NUMBER, TRADE_WORDS, instructions_meant, jumps_meant, written_here
 
 LARGEST_SOURCE = 64_000
@@ -41,8 +41,6 @@ _PART_NEEDED = (
 _LABEL = re.compile(r"[^\W\d]\w*")
 # What a number starts with; some editors and slides make a longer line of a minus.
 _SIGNS = f"+-\N{MINUS SIGN}\N{EN DASH}{QUOTES}"
-# What some keyboards write for a colon.
-OTHER_COLONS = "\N{FULLWIDTH COLON}\N{SMALL COLON}\N{RATIO}\N{MODIFIER LETTER COLON}"
 # A character in quotes may be a space, a colon or a semicolon.
 _TOKEN = re.compile(rf"#?{IN_QUOTES}|[^\s;:]+|:")
 
@@ -210,7 +208,7 @@ class _Reader:
             rest = [_Token(token.text[end + 1 :], column + 1), *tokens[at + 1 :]]
             after = [each for each in rest if each.text]
             shown = " ".join([f"{found[0]}:", *(each.text for each in after[:2])])
-            what = f"'{sign}' (U+{ord(sign):04X}) only looks like a colon."
+            what = like_a_colon(sign)
             self.complain(line, _Token(sign, column), what, f"Write a colon: '{shown}'.")
             tokens[at:] = [_Token(found[0], token.column), _Token(":", column), *after]
             at += 2

@@ -28,6 +28,8 @@ _ODD = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\xad\u180e\u200b\u202a-\u202e\u2060-\u2069\ud800-\udfff"
     "\ufeff\ufffe\uffff]"
 )
+# What some keyboards write for a colon.
+OTHER_COLONS = "\N{FULLWIDTH COLON}\N{SMALL COLON}\N{RATIO}\N{MODIFIER LETTER COLON}"
 _ALIKE = 0.6  # of two words that share all their letters 1, of two that share none 0
 
 
@@ -110,6 +112,16 @@ def printable(text: str) -> str:
 def legible(sentence: str) -> str:
     """A sentence that quotes what somebody wrote: what nobody could read in it is spelled out."""
     return _ODD.sub(_spelled_out, sentence)
+
+
+def code_of(sign: str) -> str:
+    """The code of a sign, as tables of characters have it: ``U+200B``."""
+    return f"U+{ord(sign):04X}"
+
+
+def like_a_colon(sign: str) -> str:
+    """What is wrong with one of OTHER_COLONS."""
+    return f"'{sign}' ({code_of(sign)}) only looks like a colon."
 
 
 def _spelled_out(sign: re.Match[str]) -> str:

@@ -19,7 +19,7 @@ from jinja2 import Environment
 from app.board.shelf_picture import shelf_picture
 from app.lesson.file.failures import tell
 from app.lesson.model import Lesson
-from app.lesson.writing.folder import is_reserved
+from app.lesson.writing.folder import kept_by_nobody
 from app.machine.source.problems import printable
 from app.paths import resource
 
@@ -103,8 +103,7 @@ def _names(lessons: Sequence[Lesson]) -> list[tuple[str, Lesson]]:
     free: dict[str, int] = {}
     for number, lesson in enumerate(lessons, start=1):
         plain = re.sub(r"[^\w.-]+", "-", lesson.slug)[:_LONGEST_NAME].strip(".-") or "lesson"
-        if is_reserved(plain):
-            plain = f"lesson-{plain}"
+        plain = kept_by_nobody(plain)
         name = f"{plain}.html"
         if name.casefold() in taken:
             added = max(number, free.get(plain.casefold(), 0))
