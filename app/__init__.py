@@ -42,7 +42,7 @@ def create_app(
 
     from app.board.controls import KEY_NAMES
     from app.board.overview import overview_cells
-    from app.board.rendered import Lines, Shapes
+    from app.board.rendered import Lines, Shapes, Words
     from app.classroom.guests import Guests
     from app.classroom.keyring import Keyring
     from app.classroom.limits import USUAL_CLASS_SIZE, Seats
@@ -90,6 +90,7 @@ def create_app(
     app.jinja_env.globals["key_names"] = KEY_NAMES
     app.jinja_env.globals["drawn_lines"] = Lines(app.jinja_env)
     app.jinja_env.globals["drawn_shape"] = Shapes(app.jinja_env)
+    app.jinja_env.globals["drawn_words"] = Words(app.jinja_env)
     app.jinja_env.globals["overview_cells"] = overview_cells
     keyring = Keyring.of(teacher_key) if isinstance(teacher_key, str) else teacher_key
     app.extensions["rooms"].keyring = keyring

@@ -12,7 +12,6 @@ import base64
 import gzip
 import hashlib
 import json
-import time
 from array import array
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -168,8 +167,6 @@ def _record(lesson: Lesson, environment: Environment, lines: _Lines) -> list[_Re
             _note(made, view, before)
             before, shown = view.step, (view.step, view.said)
             session.step_on()
-            # A server has others to serve meanwhile.
-            time.sleep(0)
         # Here, while what its run comes to is known.
         made.asked = scene.questions
         recorded.append(made)
