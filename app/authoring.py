@@ -110,6 +110,9 @@ def new(name: Path, machine: str) -> None:
     shown = printable(str(file))
     if slug_of(file) != file.stem:
         raise click.ClickException(f"'{shown}' has signs that no address can hold.")
+    if file.name.startswith("."):
+        said = f"'{shown}' has a hidden name, and the list of lessons leaves those out."
+        raise click.ClickException(f"{said} Choose one that does not start with a dot.")
     if is_reserved(file.name):
         said = f"'{shown}' has a name that Windows keeps for itself. Choose another name."
         raise click.ClickException(said)

@@ -216,6 +216,12 @@ def test_a_name_that_a_system_keeps_is_refused(tmp_path: Path, name: str) -> Non
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_name_that_the_list_leaves_out_is_refused(tmp_path: Path) -> None:
+    found = run(new, tmp_path / ".lesson")
+    assert found.exit_code == 1 and "hidden name" in found.stderr
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.mark.skipif(os.name == "nt", reason="Windows has other paths")
 def test_the_command_is_printed_as_it_was_given(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch

@@ -5,6 +5,7 @@ from __future__ import annotations
 from flask import abort, current_app
 
 from app.lesson.file.shelf import Shelf
+from app.lesson.file.warm_up import read_name
 from app.lesson.model import Lesson
 from app.machine.source.problems import printable
 
@@ -17,6 +18,11 @@ def shelf() -> Shelf:
 def lesson_or_404(slug: str) -> Lesson:
     lesson = shelf().lesson(slug)
     if lesson is None:
+        name = read_name(slug)
+        source = shelf().lesson(name.slug) if name else None
+        if source:
+            mend = "Mend it: this warm-up is made after it."
+            abort(409, f"The file of the lesson '{source.header.title}' has a fault. {mend}")
         abort(404, "There is no such lesson. Go back to the list of lessons.")
     return lesson
 

@@ -17,7 +17,7 @@ from app.lesson.blocks.cache import read_cache, read_memory_ticks
 from app.lesson.blocks.show import read_show
 from app.lesson.entries import Wrong
 from app.lesson.header import Depth, Header, Press, Symbols
-from app.lesson.unseen import REFUSED, as_shown, in_line
+from app.lesson.unseen import REFUSED, as_shown, in_line, without_unseen
 from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
@@ -281,7 +281,7 @@ def _said_twice(value: yaml.Node) -> yaml.ScalarNode | None:
     said: set[str] = set()
     for key, _ in value.value if isinstance(value, yaml.MappingNode) else ():
         if isinstance(key, yaml.ScalarNode):
-            plain = as_shown(key.value)
+            plain = without_unseen(as_shown(key.value))
             if plain in said:
                 return key
             said.add(plain)
@@ -377,14 +377,7 @@ def _composed(text: str) -> tuple[yaml.Node | None, tuple[int, str, str] | None]
         if begun and getattr(error, "context", None) == _NAME_SOUGHT:
             # It tells a name without a colon where it has given up looking for that.
             mark = begun
-            before = text[: begun.index].rstrip(" ")[-1:]
-            if before in tuple("\x85\u2028\u2029"):
-                what = (
-                    "The header cannot be read from here on: before this stands an end of a line"
-                    f" that nobody sees ({code_of(before)})."
-                )
-                mend = "Take it out, or start a new line there."
-            elif ":" not in text[text.rfind("\n", 0, begun.index) + 1 :].partition("\n")[0]:
+            if ":" not in text[text.rfind("\n", 0, begun.index) + 1 :].partition("\n")[0]:
                 what = "The header cannot be read from here on: this line has no colon."
                 mend = (
                     "Write it as 'name: words'; or, if it goes on from the line above, start it"

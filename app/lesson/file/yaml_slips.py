@@ -12,6 +12,8 @@ from collections.abc import Collection
 from app.lesson.unseen import REFUSED, in_line, stands_here
 from app.machine.source.problems import MOST_FAULTS, Problem, code_of
 
+# What no header can have, and where YAML ends a line and nobody sees one.
+_UNSEEN = re.compile(f"{REFUSED.pattern}|[\x85\u2028\u2029]")
 # The fields that hold words, and those whose lines are words of the writer.
 _WORDS = ("title", "age", "objectives", "terms")
 _FIELD = re.compile(r"(\s*)(\w+(?: moves)?)\s*:(.*)")
@@ -47,10 +49,11 @@ class _Reader:
         self.problems: list[Problem] = []
         self.within = ""  # the field that the line belongs to
         self.margin = 0
+        self.dash: int | None = None  # where the lines of the list start, while there is one
 
     def read(self) -> None:
         for at, line in enumerate(self.lines):
-            if len(self.problems) < MOST_FAULTS and (found := REFUSED.search(line)):
+            if len(self.problems) < MOST_FAULTS and (found := _UNSEEN.search(line)):
                 self._refused(at, found.start())
         written = [each for each in self.lines if each.strip()]
         fields = (each for each in written if not each.lstrip().startswith("#"))
@@ -66,6 +69,7 @@ class _Reader:
             elif line.strip() and not line.lstrip().startswith("#"):
                 self._spaces(at)
                 self._field(at)
+                self._item(at)
                 at = self._value(at)
             at += 1
 
@@ -78,11 +82,11 @@ class _Reader:
     def _refused(self, at: int, start: int) -> None:
         """A sign that nobody sees, and that no header can have."""
         line = self.lines[at]
-        rest = REFUSED.sub("", line[start:]).rstrip()
+        rest = _UNSEEN.sub("", line[start:]).rstrip()
         place = f"right before '{rest[:_SHOWN]}'" if rest else "at the end of the line"
         what = stands_here(code_of(line[start]))
         self._tell(at, start, start + 1, what, f"Take it out: it stands {place}.")
-        self.lines[at] = REFUSED.sub("", line)
+        self.lines[at] = _UNSEEN.sub("", line)
 
     def _spaces(self, at: int) -> None:
         """Tabs before a line; those within it are as good as spaces."""
@@ -118,6 +122,21 @@ class _Reader:
             self._tell(at, start, end, what, f"Write '{name}: {value}'.")
             colon = line.index(":")
             self.lines[at] = f"{line[:colon]}: {value}"
+
+    def _item(self, at: int) -> None:
+        """Whether a line of a list starts below the one above: further right it would be more of
+        the words of that."""
+        line = self.lines[at]
+        item = _ITEM.fullmatch(line)
+        if item and self.dash is not None and _indent(line) > self.dash:
+            what = "This line starts further right than the one above, so it would go on with that."
+            start = _indent(line)
+            self._tell(at, start, start + 1, what, "Start it right below the dash above.")
+            self.lines[at] = " " * self.dash + line.lstrip()
+        elif item:
+            self.dash = _indent(line) if item[2].strip() else None
+        elif _indent(line) <= self.margin:
+            self.dash = None
 
     def _value(self, at: int) -> int:
         """Look at what a line says; the place of the last line that it goes on to."""

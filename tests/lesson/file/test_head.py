@@ -136,11 +136,10 @@ FAULTS = {
     ),
     "words alone": ("title: A\nsums and more\nage: 9", 3, 1, 1, "has no colon", "'name: words'"),
     "a long name": ("title: A\n" + "a" * 1100 + ": b", 3, 1, 1, "from here on.", "name: words"),
-    "a line that YAML ends": ("title: A\n  age: b\u2029c", 3, 3, 3, "is indented", "left edge"),
     "an odd line end in words": (
         "title: A\nage: b\u2029c\nminutes: 5",
         3,
-        8,
+        7,
         1,
         "nobody sees (U+2029)",
         "Take it out",
@@ -236,7 +235,31 @@ FAULTS = {
     "a value of itself": ("title: A\nage: &a [*a]", 3, 10, 1, "a star stands", "with a star"),
     "a star": ("title: A\nage: *nine", 3, 6, 1, "a star stands", "with a star"),
     # YAML ends a line here, editors do not.
-    "an odd line end": ("title: 'A\u2028B'\nagee: 9", 3, 1, 4, "called 'agee'", "mean age?"),
+    "an odd line end": ("title: A\u2028B", 2, 9, 1, "nobody sees (U+2028)", "before 'B'"),
+    "an odd line end in quotes": (
+        "title: 'A\x85B'",
+        2,
+        10,
+        1,
+        "nobody sees (U+0085)",
+        "before 'B'",
+    ),
+    "a term said twice in other signs": (
+        "title: A\nterms:\n  opcode: b\n  op\u200bcode: c",
+        5,
+        3,
+        7,
+        "twice",
+        "Leave one",
+    ),
+    "an item too far right": (
+        "title: A\nobjectives:\n  - one\n   - two\n  - three",
+        5,
+        4,
+        1,
+        "further right",
+        "below the dash above",
+    ),
 }
 
 
@@ -272,6 +295,13 @@ def test_a_slip_hides_nothing_else(text: str) -> None:
     body = "```program\nLOAD #200\nHALT\n```\n"
     broken = read_lesson("file-name", f"---\nmachine: 16-bit\nage: @9\n---\n# A\n{body}")
     assert [each.line for each in broken.faults] == [3]
+
+
+def test_an_item_too_far_right_is_one_of_its_own() -> None:
+    text = "title: A\nobjectives:\n- one\n\n    - two\n    - three: four\nage: 9"
+    found = lesson(text)
+    assert found.header.objectives == ("one", "two", "three: four")
+    assert [each.line for each in found.faults] == [6, 7, 7]
 
 
 def test_what_nobody_sees_hides_nothing_else() -> None:

@@ -197,6 +197,8 @@ def test_a_fault_written_since_takes_no_warm_up_away(
     teach_class(monday_too, lesson, "monday", asked_in(lesson), pupils=20)
     told = after.test_client().get("/warm-up?taught=monday")
     assert told.status_code == 409 and "has a fault" in told.text and "Mend it" in told.text
+    told = after.test_client().get("/warm-up/asking~warm-up~5")
+    assert told.status_code == 409 and "has a fault" in told.text and "Mend it" in told.text
 
 
 def test_pupils_get_one_only_while_it_is_taught(tmp_path: Path) -> None:
