@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 
 from app.machine.source.problems import Problem, legible, lines_of, listed, nearest, not_read
 
@@ -42,6 +43,13 @@ class Entry:
     @property
     def whole(self) -> Piece:
         return Piece(self.text, *self.starts[0][1:])
+
+    @property
+    def further(self) -> Iterator[Piece]:
+        """The lines after its first."""
+        behind = (len(self.text) + 1, 0, 0)
+        for (start, line, column), (end, _, _) in pairwise((*self.starts[1:], behind)):
+            yield Piece(self.text[start : end - 1], line, column)
 
     def piece(self, start: int, end: int) -> Piece:
         """The words from ``start`` to ``end`` of the text, without the blanks around them."""
@@ -81,6 +89,17 @@ def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entr
         else:
             found.append([part])
     return [_join(parts) for parts in found]
+
+
+def carried_on(entry: Entry, is_one: Callable[[str], bool]) -> Iterator[Problem]:
+    """Warnings of lines that carry an entry on, and read like entries of their own."""
+    for piece in entry.further:
+        if is_one(piece.text):
+            what = (
+                "This line starts further right than the first, so it goes on with the one above."
+            )
+            mend = "If it is one of its own, start it right below the first."
+            yield piece.problem(what, mend, warning=True)
 
 
 def read_pieces(text: str, first_line: int) -> list[Piece]:

@@ -152,6 +152,16 @@ def read_when(text: str, unsaid: str = "each", machine: Machine = EIGHT_BIT) -> 
     raise Wrong(f"'{text}' is not a place in a run.", _mend(text, machine))
 
 
+def names_place(text: str, machine: Machine) -> bool:
+    """Whether a text is written as a place is."""
+    step = _TRANSFER.match(text)
+    words = text[step.end() if step else 0 :].split()
+    try:
+        return bool(_numbered(words, machine.names) or _chosen(words, "each", machine.names))
+    except Wrong:
+        return False
+
+
 def _calls(machine: Machine) -> bool:
     """Whether a program of a machine can call what it comes back from."""
     return any(each.calls for each in machine.instructions)

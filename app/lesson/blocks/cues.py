@@ -17,9 +17,9 @@ from heapq import merge
 from itertools import chain, islice
 from typing import TypeVar
 
-from app.lesson.entries import Entry, Wrong, read_entries, too_many
+from app.lesson.entries import Entry, Wrong, carried_on, read_entries, too_many
 from app.lesson.parts import ALL_PARTS
-from app.lesson.places import When, read_when
+from app.lesson.places import When, names_place, read_when
 from app.lesson.timeline import Span, Spans, Timeline
 from app.machine.machine import EIGHT_BIT, Machine
 from app.machine.source.problems import MOST_FAULTS, Problem
@@ -69,6 +69,11 @@ def read_cues(
     problems: list[Problem] = []
     warnings: list[Problem] = []
     entries = read_entries(text, first_line)
+
+    def is_cue(line: str) -> bool:
+        place, colon, _ = line.partition(":")
+        return bool(colon) and names_place(place, machine)
+
     for entry in entries[: max(most, 0)]:
         if len(problems) == MOST_FAULTS:
             problems.append(too_many(entry.whole))
@@ -76,7 +81,7 @@ def read_cues(
         found = _read_cue(entry, machine)
         if isinstance(found, Cue):
             cues.append(found)
-            found_more = chain(stray_actions(entry), old_words(entry))
+            found_more = chain(stray_actions(entry), old_words(entry), carried_on(entry, is_cue))
             warnings += islice(found_more, max(MOST_FAULTS - len(warnings), 0))
         else:
             problems.append(found)

@@ -17,11 +17,12 @@ It may be asked at one place and answered at another, long after it::
 from __future__ import annotations
 
 import re
+from itertools import islice
 
 from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Subject, read_subject
-from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
+from app.lesson.entries import Entry, Piece, Wrong, carried_on, read_entries, too_many
 from app.lesson.places import When, read_when
 from app.lesson.unseen import without_unseen
 from app.machine.machine import EIGHT_BIT, Machine
@@ -54,6 +55,7 @@ def read_question(
 ) -> tuple[Question | None, list[Problem]]:
     """The question of a ``question`` block."""
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     parts: dict[str, tuple[Piece, Piece]] = {}
     for entry in read_entries(text, first_line):
         if len(problems) >= MOST_FAULTS:
@@ -78,6 +80,7 @@ def read_question(
             problems.append(halves[0].problem(what, "Write it after the colon."))
         else:
             parts[word] = halves
+            warnings += islice(carried_on(entry, _is_line), MOST_FAULTS)
     if problems:
         return None, problems
     if "ask at" in parts:
@@ -86,14 +89,16 @@ def read_question(
             return None, [parts["ask at"][0].problem(what, "Leave one of them out.")]
         if "answer at" not in parts:
             what = "The question says where to ask it, and not where the answer is."
-            return None, [parts["ask at"][0].problem(what, "Add a line such as 'answer at end'.")]
+            mend = "Add a line such as 'answer at end'."
+            return None, [parts["ask at"][0].problem(what, mend), *warnings]
         parts["before"] = parts["ask at"]
     missing = {"before": _EXAMPLE, "ask": "Add a line such as 'ask: the accumulator'."}
     for word, mend in missing.items():
         if word not in parts:
             what = f"The question has no line that starts with '{word}'."
-            return None, [Problem(first_line, 1, 1, what, mend)]
-    return _make(parts, first_line, machine)
+            return None, [Problem(first_line, 1, 1, what, mend), *warnings]
+    question, wrong = _make(parts, first_line, machine)
+    return question, wrong + warnings
 
 
 def _make(
@@ -164,6 +169,13 @@ def _key(text: str) -> str:
     words = text.casefold().split(maxsplit=2)
     two = " ".join(words[:2])
     return two if two in _KNOWN else words[0] if words else ""
+
+
+def _is_line(text: str) -> bool:
+    """Whether some words start as a line of a question does."""
+    before, colon, _ = text.partition(":")
+    word = _key(before)
+    return word == "answer at" or (bool(colon) and word in _KNOWN)
 
 
 def _after(piece: Piece, key: str) -> Piece:

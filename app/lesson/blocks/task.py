@@ -16,10 +16,10 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from itertools import chain
+from itertools import chain, islice
 from random import Random
 
-from app.lesson.entries import Entry, Piece, Wrong, read_entries, too_many
+from app.lesson.entries import Entry, Piece, Wrong, carried_on, read_entries, too_many
 from app.machine.machine import Machine
 from app.machine.requests import Request
 from app.machine.run import Run
@@ -38,6 +38,9 @@ _MORE_SHOWN = 5
 
 _CASE = re.compile(r"(?:inputs?\b(?P<inputs>.*?))?\bgives\b(?P<outputs>.*)", re.IGNORECASE)
 _FURTHER = re.compile(r"further\b(?:\s+inputs?\b)?(?P<shape>.*)", re.IGNORECASE)
+_LIKE_A_LINE = re.compile(
+    r"goal\s*:.*|(?:inputs?\b[^a-z]*)?gives\b[^a-z]*|further\s+inputs?\b.*", re.IGNORECASE
+)
 _EXAMPLE = "Write for example 'inputs 3, 8 gives 8'."
 _NOTHING = ("nothing", "none")
 
@@ -183,6 +186,8 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
                 mend = "Write it after the colon, as in 'goal: Output the larger number.'"
                 problems.append(halves[0].problem("The goal has no words.", mend))
             goal = goal or halves[1]
+            found = carried_on(entry, lambda line: bool(_LIKE_A_LINE.fullmatch(line)))
+            warnings += islice(found, MOST_FAULTS)
             continue
         here = halves[0] if halves else entry.whole
         further = _FURTHER.fullmatch(entry.text)

@@ -311,6 +311,46 @@ def test_signs_that_have_their_place_between_letters_stay() -> None:
     assert not lesson.problems and lesson.scenes[0].cues[0].words == words
 
 
+ONE_OF_ITS_OWN = {
+    "a cue": ("cues", "start: A\n first INPUT: B\n last transfer of fetch 1: C", 1, 2),
+    "a line of a question": (
+        "question",
+        "before end: A\nask: the output\nbecause: B\n ask: C",
+        3,
+        2,
+    ),
+    "where the answer is": ("question", "ask at start: A\n answer at end\nask: ACC", 1, 2),
+    "a case": ("task", "goal: A\n  inputs 3, 8 gives 8\ngives 1", 1, 3),
+    "a second goal": ("task", "goal: A\n goal: B\ngives 1", 1, 2),
+}
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "line", "column"), ONE_OF_ITS_OWN.values(), ids=ONE_OF_ITS_OWN
+)
+def test_a_line_that_goes_on_and_reads_like_one_of_its_own_is_told(
+    kind: str, text: str, line: int, column: int
+) -> None:
+    source = HEAD + scene_of(block("program", "INPUT\nOUTPUT\nHALT"), block(kind, text))
+    told = [each for each in read_lesson("on", source).problems if "further right" in each.what]
+    start = source.split("\n").index(f"```{kind}") + 2
+    assert (told[0].line, told[0].column) == (start + line, column) and told[0].warning
+
+
+@pytest.mark.parametrize(
+    ("kind", "text"),
+    [
+        ("cues", "start: What it reads\n  is 5: the first\n  input of all."),
+        ("question", "before end: Which of them\n  does it ask for: this?\nask: the output"),
+        ("task", "goal: Output what the user\n  gives as an input.\ninputs 1\n  gives 1"),
+    ],
+)
+def test_words_that_go_on_are_not(kind: str, text: str) -> None:
+    source = HEAD + scene_of(block("program", "INPUT\nOUTPUT\nHALT"), block(kind, text))
+    problems = read_lesson("on", source).problems
+    assert not [each for each in problems if "further right" in each.what]
+
+
 def test_a_header_without_end() -> None:
     lesson = read_lesson("bad", "---\ntitle: A\n\n# A scene\n")
     (fault,) = lesson.faults
