@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Collection
+from collections import Counter
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from flask import Blueprint, current_app, redirect, render_template, url_for
@@ -90,6 +91,17 @@ def _own() -> dict[str, object]:
     }
 
 
+def _alike(lessons: Sequence[Lesson]) -> dict[str, str]:
+    """Of lessons that have the same title, the names of their files, as they can be told."""
+    titles = Counter(each.header.title.casefold() for each in lessons)
+    files = {slug_of(each): printable(each.name) for each in shelf().files()}
+    return {
+        each.slug: files.get(each.slug, each.slug)
+        for each in lessons
+        if titles[each.header.title.casefold()] > 1
+    }
+
+
 @blueprint.get("/")
 def index() -> str:
     lessons = shelf().lessons()
@@ -101,6 +113,7 @@ def index() -> str:
     return render_template(
         "teach/lessons/list.html",
         lessons=lessons,
+        alike=_alike(lessons),
         pictures={each.slug: pictures.of(each) for each in lessons},
         taught=taught,
         trouble=trouble,

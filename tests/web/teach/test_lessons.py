@@ -64,6 +64,14 @@ def test_the_list_has_an_order_pictures_and_what_was_taught_last(tmp_path: Path)
     assert re.findall(r'id="lesson-(\S+)" class="latest"', page) == ["02-two"]
 
 
+def test_lessons_of_one_title_are_told_apart_by_their_files(tmp_path: Path) -> None:
+    for name, title in (("a", "Ferry tickets"), ("b", "FERRY tickets"), ("c", "Another")):
+        text = ASKING.replace("Ferry tickets", title)
+        (tmp_path / f"{name}.md").write_text(text, encoding="utf-8")
+    page = create_app(tmp_path).test_client().get("/").text
+    assert re.findall(r"· file (\S+)</p>", page) == ["a.md", "b.md"]
+
+
 def test_a_picture_is_drawn_once_for_a_version(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
