@@ -5,9 +5,18 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import islice, pairwise
 
-from app.machine.source.problems import Problem, legible, lines_of, listed, nearest, not_read
+from app.machine.source.numbers import seem_thousands
+from app.machine.source.problems import (
+    MOST_FAULTS,
+    Problem,
+    legible,
+    lines_of,
+    listed,
+    nearest,
+    not_read,
+)
 
 
 class Wrong(ValueError):
@@ -70,6 +79,15 @@ class Entry:
 def too_many(piece: Piece) -> Problem:
     """Says that a block was not read from here on."""
     return not_read(piece.line, piece.column, max(len(piece.text), 1))
+
+
+def seem_one_number(piece: Piece) -> list[Problem]:
+    """Warnings for what looks like one number in a list, and is several (of very many the
+    first)."""
+    return [
+        Piece(written, piece.line, piece.column + start).problem(what, mend, warning=True)
+        for start, written, what, mend in islice(seem_thousands(piece.text), MOST_FAULTS)
+    ]
 
 
 def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entry]:

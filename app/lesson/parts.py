@@ -77,7 +77,7 @@ def _names(machine: Machine) -> dict[str, tuple[str, ...]]:
     more |= dict.fromkeys(("processor", "central processing unit", "cpu"), grown)
     groups = {name: (*keys, *more.get(name, ())) for name, keys in GROUPS.items()}
     named = {name.casefold(): (key,) for key, names in parts.items() for name in (key, *names)}
-    return named | groups
+    return named | groups | {"all": groups["everything"]}
 
 
 def _spellings(machine: Machine) -> list[str]:

@@ -19,7 +19,7 @@ def test_every_place_of_the_machine_and_every_bus_is_a_part() -> None:
 
 def test_the_groups_are_made_of_parts() -> None:
     assert all(set(each) <= ALL_PARTS for each in GROUPS.values())
-    assert set(GROUPS["everything"]) == ALL_PARTS
+    assert set(GROUPS["everything"]) == ALL_PARTS == set(find_parts("all"))
 
 
 @pytest.mark.parametrize("key", PARTS)

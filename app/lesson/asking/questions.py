@@ -31,6 +31,7 @@ from .watched import Watched, answer
 from .wrong_answers import going_on, jumping, near_answers, wrong_answers
 
 USUAL_CHOICES = 4
+_NUMBER = re.compile(r"[-\N{MINUS SIGN}]?[0-9]+(?:\.[0-9]+)?")
 # How many a lesson may have, how often one may be asked in a run, and how often all of a scene
 # together (each is asked once, whatever the number).
 MOST_QUESTIONS = 60
@@ -257,6 +258,7 @@ def _wrong(
         piece = question.given or question.asked
         problems.append(piece.problem(what, "Leave the 'because' out.", warning=True))
     wrong: dict[str, Explained | None]
+    problems += _numbers_and_more(question, given, right)
     if given:
         # A reason of the teacher's own is said in place of the usual one; the mix-up is the same.
         none = Explained("")
@@ -273,6 +275,18 @@ def _wrong(
         if text != right:
             wrong.setdefault(text, None)
     return wrong
+
+
+def _numbers_and_more(question: Question, given: Iterable[str], right: str) -> Iterator[Problem]:
+    """Choices that start as a number, where the right one is a number, and go on: a reason after
+    another word than 'because', a comment, an 'or' too many."""
+    piece = question.given or question.asked
+    for each in given if _NUMBER.fullmatch(right) else ():
+        found = _NUMBER.match(each)
+        if found and found[0] != each:
+            what = f"All of '{each}' is one choice for the class."
+            mend = f"Write '{found[0]}' alone, or '{found[0]} because' before a reason."
+            yield piece.problem(what, mend, warning=True)
 
 
 def _asked(

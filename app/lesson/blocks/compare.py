@@ -201,10 +201,14 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
 def _rival(name: str, has: Piece) -> Rival:
     """A machine from what it has, set apart by commas. Raises Wrong."""
     made, stages = Rival(name), False
+    before: set[str] = set()
     for part in has.text.split(","):
         said = " ".join(part.split())
         plain = said.casefold()
         word, after = plain.partition(" ")[0], said.partition(" ")[2]
+        if word in before:
+            raise Wrong(f"The machine says '{word}' twice.", "Leave one of them out.")
+        before.add(word)
         if word == "clock":
             made = replace(made, clock=parse_quantity(after, HERTZ))
         elif word == "cores":

@@ -22,7 +22,15 @@ from itertools import islice
 from app.lesson.asking.facts import NO_COMPARISON, NOTHING_SENT
 from app.lesson.asking.questions import Question
 from app.lesson.asking.subjects import Subject, read_subject
-from app.lesson.entries import Entry, Piece, Wrong, carried_on, read_entries, too_many
+from app.lesson.entries import (
+    Entry,
+    Piece,
+    Wrong,
+    carried_on,
+    read_entries,
+    seem_one_number,
+    too_many,
+)
 from app.lesson.places import When, read_when
 from app.lesson.unseen import without_unseen
 from app.machine.machine import EIGHT_BIT, Machine
@@ -42,9 +50,9 @@ _WIDE = {0xFEE0 + each: each for each in range(0x21, 0x7F)}
 
 _KNOWN = ("before", "ask", "choices", "because", "ask at", "answer at")
 # (One space at a place is all that is left by then.)
-_OR = re.compile(r" or ", re.IGNORECASE)
-_OR_COMMA = re.compile(r" or |,", re.IGNORECASE)
-_BECAUSE = re.compile(r" because ", re.IGNORECASE)
+_OR = re.compile(r" or(?= )", re.IGNORECASE)
+_OR_COMMA = re.compile(r" or(?= )|,(?! ?because\b)", re.IGNORECASE)
+_BECAUSE = re.compile(r"(?:, ?| )because:? ", re.IGNORECASE)
 # How a choice may say that there is no status.
 _NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
@@ -155,7 +163,7 @@ def _make(
         answered,
         _reason(because.text) if because else "",
     )
-    return question, []
+    return question, seem_one_number(given) if given else []
 
 
 def _answer_line(entry: Entry) -> tuple[Piece, Piece] | None:
@@ -251,7 +259,7 @@ def _choice(text: str, subject: Subject) -> tuple[str, str]:
 
 def _reason(text: str) -> str:
     """A reason as a sentence."""
-    words = " ".join(text.split()).rstrip(".")
+    words = " ".join(text.split()).rstrip(".,;")
     return f"{capital(words)}." if words else ""
 
 

@@ -19,7 +19,15 @@ from dataclasses import dataclass
 from itertools import chain, islice
 from random import Random
 
-from app.lesson.entries import Entry, Piece, Wrong, carried_on, read_entries, too_many
+from app.lesson.entries import (
+    Entry,
+    Piece,
+    Wrong,
+    carried_on,
+    read_entries,
+    seem_one_number,
+    too_many,
+)
 from app.machine.machine import Machine
 from app.machine.requests import Request
 from app.machine.run import Run
@@ -197,6 +205,7 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
                 here = entry.piece(*further.span("shape"))
                 if here.text.casefold() not in _NOTHING:
                     shapes.append(read_shape(machine, here))
+                    warnings += seem_one_number(here)
                 continue
             cases.append(_read_case(machine, entry, problems, warnings))
         except Wrong as wrong:

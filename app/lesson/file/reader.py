@@ -12,10 +12,10 @@ import re
 import stat
 from bisect import bisect_right
 from codecs import BOM_UTF8
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import replace
 from hashlib import blake2s
-from itertools import islice
+from itertools import islice, pairwise
 from pathlib import Path
 from typing import Any
 
@@ -43,7 +43,7 @@ from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import header_of, read_header, read_syllabus
 from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
-from .scene_lines import read_scene_lines
+from .scene_lines import read_scene_lines, said_in_notes
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
 LARGEST_FILE = 256 * 1024
@@ -317,6 +317,8 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
         elif drafts:
             drafts[-1].tokens.append(token)
         at += 1
+    said_by = {at for each in drafts for at in each.said_by}
+    problems += islice(_said_in_notes(tokens, said_by, first_line), MOST_TOLD_ALIKE)
     starts = [each.line for each in drafts]
     for line in (each + first_line for each in tidied.taken_as_text):
         if at := bisect_right(starts, line):
@@ -338,6 +340,7 @@ def _read_first_paragraph(
     start, end = tokens[0].map or (0, 0)
     count, draft.said, wrong = read_scene_lines(lines[start:end], start + first_line)
     problems += wrong
+    draft.said_by = range(start, start + count)
     if count:
         line = start + count
         # They are read twice. What has been said of the whole is not said again of its parts.
@@ -357,6 +360,22 @@ def _unseen(line: int, text: str) -> Problem:
     what = "There is a picture in these notes that will not be seen: only its words are shown."
     mend = "Show it in another program, or draw it on a real board."
     return Problem(line, text.find("![") + 1 or 1, 2, what, mend, warning=True)
+
+
+def _said_in_notes(
+    tokens: Sequence[Token], said_by: Collection[int], first_line: int
+) -> Iterator[Problem]:
+    """Lines of notes that were surely meant to say something of their scene, or to hide some."""
+    for before, token in pairwise(tokens):
+        if before.type != "paragraph_open" or not token.map:
+            continue
+        for at, text in enumerate(token.content.split("\n"), start=token.map[0]):
+            if "<!--" in text:
+                what = "What stands between '<!--' and '-->' is shown, the blocks there too."
+                mend = "Take it out of the file where it is to be hidden."
+                yield Problem(at + first_line, 1, 1, what, mend, warning=True)
+            elif at not in said_by and (said := said_in_notes(text)):
+                yield Problem(at + first_line, 1, 1, *said, warning=True)
 
 
 def _too_small(heading: Draft) -> Problem:
@@ -385,6 +404,12 @@ def _read_block(
         count = fence.content.count("\n")
         # As it stands in the file, so that the columns of problems are those of the file.
         inside = lines[start + 1 : start + 1 + count]
+        rest = fence.info.split(maxsplit=1)[1:]
+        if rest:
+            what = f"What stands behind '{written}' in this line is not read."
+            mend = "Write it in a line of its own, below."
+            place = (line, lines[start].find(rest[0]) + 1 or 1, len(rest[0]))
+            problems.append(Problem(*place, what, mend, warning=True))
         if kind not in PROGRAMS:
             problems += islice(_misleading(inside, line + 1), MOST_TOLD_ALIKE)
         return Block(kind, line + 1, "\n".join(inside))

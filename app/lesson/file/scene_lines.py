@@ -18,10 +18,15 @@ from app.lesson.unseen import first_unseen, stands_here, without_unseen
 from app.machine.source.problems import OTHER_COLONS, Problem, like_a_colon, nearest
 from app.machine.words import parse_number
 
+from .head import FIELDS as OF_HEADER
+from .yaml_slips import WORDS
+
 LONGEST_SCENE = 300  # minutes
 
 _LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*)")
 _COLONS = re.compile(f"[{OTHER_COLONS}]")
+# The same without its colon, or with another sign in its place.
+_LINE_WITHOUT_COLON = re.compile(r"\s*([^\W\d_]+)(?: ?[=\u2013-])? *+(\S.*)")
 # Looked for by itself: a pattern of the whole line would try it anew at every space.
 _REMARK = re.compile(r"\s#")
 
@@ -62,6 +67,34 @@ def _meant(line: str, number: int) -> Problem | None:
     return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
 
 
+def _of_header(name: str, value: str) -> bool:
+    """Whether a line would say something of a lesson, if it stood in the header. Words of any kind
+    may stand in the notes as well."""
+    if name in _FIELDS or name in WORDS or name not in OF_HEADER:
+        return False
+    try:
+        OF_HEADER[name](value)
+    except (Wrong, ValueError):
+        return False
+    return True
+
+
+def said_in_notes(text: str) -> tuple[str, str] | None:
+    """What is wrong with a line of the notes, and how to mend it, that could say something of the
+    scene and does not: it has no colon, or does not stand right under the heading."""
+    found = _LINE.fullmatch(text) or _LINE_WITHOUT_COLON.fullmatch(text)
+    name = found[1].casefold() if found else ""
+    if not found or name not in _FIELDS:
+        return None
+    value = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
+    try:
+        _FIELDS[name](value)
+    except Wrong:
+        return None
+    what = f"This line is taken for notes, so it says nothing of the '{name}' of the scene."
+    return what, f"Write '{name}: {value}' right under the heading."
+
+
 def read_scene_lines(
     lines: Sequence[str], first_line: int
 ) -> tuple[int, dict[str, Any], list[Problem]]:
@@ -85,6 +118,11 @@ def read_scene_lines(
         words = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
         value = Piece(words, number, found.start(2) + 1)
         name = key.text.casefold()
+        if _of_header(key.text, value.text):
+            what = f"'{key.text}' is taken for a word of the notes: it belongs in the header."
+            here = " Or, for this scene alone, write a 'show' block." if name == "show" else ""
+            problems.append(key.problem(what, f"Move the line up there.{here}", warning=True))
+            return count, said, problems
         if name not in _FIELDS:
             near = nearest(name, _FIELDS)
             if near and len(value.text.split()) == 1:

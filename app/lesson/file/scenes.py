@@ -89,6 +89,7 @@ class Draft:
     # Those that are left for the prose of the whole file.
     calls: Calls = field(default_factory=Calls)
     said: dict[str, Any] = field(default_factory=dict)
+    said_by: range = range(0)  # the lines (from 0, without the header) that say it
 
     @property
     def is_empty(self) -> bool:

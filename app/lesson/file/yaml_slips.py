@@ -15,7 +15,7 @@ from app.machine.source.problems import MOST_FAULTS, Problem, code_of
 # What no header can have, and where YAML ends a line and nobody sees one.
 _UNSEEN = re.compile(f"{REFUSED.pattern}|[\x85\u2028\u2029]")
 # The fields that hold words, and those whose lines are words of the writer.
-_WORDS = ("title", "age", "objectives", "terms")
+WORDS = ("title", "age", "objectives", "terms")
 _FIELD = re.compile(r"(\s*)(\w+(?: moves)?)\s*:(.*)")
 _ITEM = re.compile(r"(\s*-\s+)(.*)")
 _TERM = re.compile(r"(\s+[^\s:#'\"-][^:#]*:\s+)(.*)")
@@ -166,7 +166,7 @@ class _Reader:
     def _behind_quotes(self, at: int, start: int) -> None:
         """What comes right behind words in quotes, and is a remark."""
         rest = self.lines[at][start:].rstrip()
-        if self.within in _WORDS and rest.startswith("#"):
+        if self.within in WORDS and rest.startswith("#"):
             what = "What comes after the '#' is left out, for it counts as a remark."
             mend = "Take it into the quotes to keep it, or write a space before the '#'."
             self._tell(at, start, start + len(rest), what, mend, warning=True)
@@ -206,12 +206,12 @@ class _Reader:
                 self._tell(at, start + colon.start(), start + colon.end(), what, mend)
             return _in_quotes(words) + value[len(words) :]
         # A remark stands further off, as a rule.
-        if cut and name in _WORDS and len(cut[0]) == 2:
+        if cut and name in WORDS and len(cut[0]) == 2:
             what = "What comes after the '#' is left out, for it counts as a remark."
             mend = "Put the words in quotes to keep it, or two spaces before the '#'."
             self._tell(at, start + cut.end() - 1, start + len(value), what, mend, warning=True)
         curly = _CURLY.fullmatch(words)
-        if curly and name in _WORDS:
+        if curly and name in WORDS:
             what = "These quotation marks will be shown with the words."
             mend = f"Leave them out: {curly[1]}"
             self._tell(at, start, start + len(words), what, mend, warning=True)

@@ -7,17 +7,21 @@ lesson file, in a task and in a pupil's own field.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from app.machine.characters import IN_QUOTES, split_comment, too_large
 from app.machine.machine import Machine
 from app.machine.words import NotANumber, parse_number, show_word
 
-from .problems import MOST_FAULTS, Problem, lines_of, not_read
+from .problems import MOST_FAULTS, Problem, lines_of, not_read, shortened
 
 MOST_INPUTS = 1000
 
 _NUMBER = re.compile(rf"{IN_QUOTES}|[^\s,]+")
+# So much is shown of what was written.
+_SHOWN = 24
+# Thousands set apart: '12,000' is one number where a length or a clock is written.
+_THOUSANDS = re.compile(r"(?<![\w,.'])[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![\w,.'])")
 _NOT_A_NUMBER = "Write numbers such as 7, with commas between them."
 
 
@@ -65,6 +69,9 @@ def read_numbers(
                 warnings.append(Problem(*place, *other, warning=True))
             patterns.append(machine.pattern(value))
             places.append(place)
+        for start, written, what, mend in seem_thousands(code):
+            place = (number, start + 1, len(written))
+            warnings.append(Problem(*place, what, mend, warning=True))
         if semicolon and _seems_a_list(comment):
             column = len(code) + 2 + len(comment) - len(comment.lstrip())
             what = f"What follows ';' is a comment, so {comment.strip()} is not read."
@@ -92,6 +99,16 @@ def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | No
     what = f"The board will show {shown} for this: a word holds {machine.smallest} to"
     mend = f"Write {shown}, or 0x{value:X} if the bits are meant."
     return f"{what} {machine.largest}.", mend
+
+
+def seem_thousands(text: str) -> Iterator[tuple[int, str, str, str]]:
+    """What looks like one number in a list, and is several: where it starts (from 0), as it is
+    written, what to say of it, and how to mend it."""
+    for found in _THOUSANDS.finditer(text):
+        parts = found[0].split(",")
+        what = f"'{shortened(found[0], _SHOWN)}' is read as {len(parts)} numbers."
+        mend = f"Write '{shortened(''.join(parts), _SHOWN)}' for one, or a space after each comma."
+        yield found.start(), found[0], what, mend
 
 
 def _seems_a_list(comment: str) -> bool:

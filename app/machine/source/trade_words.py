@@ -97,7 +97,9 @@ def outcomes_meant(words: Sequence[str]) -> tuple[Status, ...]:
     """The outcomes of a comparison that a condition allows, in the order of the status: IF NOT
     LESS allows EQUAL and MORE. None where the words cannot be understood, or say nothing."""
     said = [
-        part for word in words for part in re.sub(r"^NOT(?=\w{4})", "NOT ", word.upper()).split()
+        part
+        for word in words
+        for part in re.sub(r"^(NOT|IF)(?=\w{4})", r"\1 ", word.upper()).split()
     ]
     said = [each for each in said if each not in _FILLING]
     if len(said) > _MOST_WORDS:

@@ -508,6 +508,31 @@ def test_before_the_first_comparison() -> None:
     assert "There has been no comparison yet, and this jump needs EQUAL." in reasons
 
 
+@pytest.mark.parametrize("because", [" because ", ", because ", ",because ", " because: "])
+def test_a_reason_of_a_choice_is_never_a_choice(because: str) -> None:
+    question = asked("ADD", "ACC", f"choices: 13 or 9{because}it was, or is, left, or 4, or 18")
+    reasons = dict(zip(question.choices, question.reasons, strict=True))
+    assert set(reasons) == {"13", "9", "4", "18"}
+    assert reasons["9"] == "It was, or is, left."
+
+
+@pytest.mark.parametrize(
+    "choice", ["9 becuase it was", "9 (it was)", "9 ; a comment", "9.", "9 or", "−9 x"]
+)
+def test_more_than_a_number_as_a_choice_is_told(choice: str) -> None:
+    block = f"before ADD: A\nask: ACC\nchoices: 13 or 18 or {choice}"
+    (warning,) = lesson(block).problems
+    assert warning.warning and f"All of '{choice}' is one choice" in warning.what
+    number = choice.split()[0].rstrip(".")
+    assert f"Write '{number}' alone, or '{number} because'" in warning.mend
+    assert lesson(block.replace(choice, number)).problems == ()
+
+
+def test_thousands_set_apart_are_several_choices() -> None:
+    (warning,) = lesson("before ADD: A\nask: ACC\nchoices: 13 or 1,000 or 18").problems
+    assert "'1,000' is read as 2 numbers" in warning.what and warning.column == 16
+
+
 def test_choices_without_the_truth_are_not_used() -> None:
     found = lesson("before ADD: Well?\nask: the accumulator\nchoices: 12 or 9 or 18")
     (warning,) = found.problems

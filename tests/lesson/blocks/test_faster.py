@@ -329,3 +329,9 @@ def test_what_cannot_be_compared_is_told_and_asked_nothing(program: str, why: st
         f"The program {why}.",
         "Here the steps are not those of the machine, so this cannot be asked.",
     ]
+
+
+@pytest.mark.parametrize("again", ["clock 3 GHz", "CLOCK 2 GHz", "cores 4, cores 2"])
+def test_a_machine_that_says_something_twice_is_told(again: str) -> None:
+    _, (fault,) = read_compare(f"a: clock 2 GHz, {again}\nb: clock 1 GHz", 1)
+    assert "twice" in fault.what and not fault.warning and fault.line == 1

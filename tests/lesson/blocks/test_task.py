@@ -174,6 +174,17 @@ def test_which_inputs_further_cases_have() -> None:
     assert task(FACTOR + "further none").shapes == ()
 
 
+@pytest.mark.parametrize(
+    ("case", "column"),
+    [("inputs 1,000 gives 1", 8), ("gives 1,000", 7), ("further 1 to 1,000", 14)],
+)
+def test_thousands_set_apart_in_a_case_are_told(case: str, column: int) -> None:
+    found, (warning,) = read_task(SIXTEEN_BIT, f"goal: x\ngives 1\n{case}", 5)
+    assert found and warning.warning and (warning.line, warning.column) == (7, column)
+    assert warning.what == "'1,000' is read as 2 numbers."
+    assert read_task(SIXTEEN_BIT, f"goal: x\ngives 1\n{case.replace(',', '')}", 5)[1] == []
+
+
 def test_inputs_that_the_solution_cannot_do_make_no_case() -> None:
     made = task("goal: x\ninputs 1 gives 1\nfurther 1 to 9, 1 to 9\nfurther 0")
     # It takes one number, never two; with 0 it does not stop.

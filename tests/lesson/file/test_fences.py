@@ -222,3 +222,21 @@ def test_a_sign_that_nobody_sees(
 )
 def test_signs_that_nobody_sees_where_they_belong(body: str) -> None:
     assert all("nobody sees" not in each.what for each in read(body).problems)
+
+
+def test_what_stands_behind_the_kind_of_a_block_is_told() -> None:
+    """Two lines that a program has joined: the first cue would be lost."""
+    (problem,) = read(
+        f"# One\n```program\n{PROGRAM}\n```\n```cues start: Lost.\nend: Kept.\n```\n"
+    ).problems
+    assert problem.warning and (problem.line, problem.column, problem.length) == (11, 9, 12)
+    assert "behind 'cues' in this line is not read" in problem.what
+
+
+def test_what_is_to_be_hidden_from_the_class_is_told() -> None:
+    body = f"# One\nNotes.\n\n<!--\n# Two\n```program\n{PROGRAM}\n```\n-->\n"
+    lesson = read(body)
+    (problem,) = lesson.problems
+    assert [each.title for each in lesson.scenes] == ["One", "Two"]
+    assert problem.warning and problem.line == 7 and "'<!--' and '-->' is shown" in problem.what
+    assert read(body.replace("<!--", "").replace("-->", "")).problems == ()

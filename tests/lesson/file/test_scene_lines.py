@@ -111,3 +111,38 @@ def test_what_is_on_stage_where_a_scene_does_not_say() -> None:
     ]
     (problem,) = read(f"# One\n{PROGRAM}", "show: everything but the statsu\n").faults
     assert "'show' cannot be used" in problem.what and problem.line == 4
+
+
+@pytest.mark.parametrize(
+    ("lines", "at", "meant"),
+    [
+        ("press cue", 5, "press: cue"),
+        ("minutes = 8", 5, "minutes: 8"),
+        ("Minutes - 8  # about", 5, "minutes: 8"),
+        ("minutes: 8\n\npress: cue", 7, "press: cue"),
+        ("Ask first.\npress: cue", 6, "press: cue"),
+        ("- press: cue", 5, "press: cue"),
+    ],
+)
+def test_what_would_be_such_a_line_and_is_none(lines: str, at: int, meant: str) -> None:
+    (problem,) = read(f"# One\n{lines}\n{PROGRAM}").problems
+    assert problem.warning and problem.line == at + 1
+    assert "taken for notes" in problem.what
+    assert problem.mend == f"Write '{meant}' right under the heading."
+    name, value = meant.split(": ")
+    (scene,) = read(f"# One\n{meant}\n{PROGRAM}").scenes
+    assert str(getattr(scene, name)) == value
+
+
+@pytest.mark.parametrize("line", ["show: ALU", "machine: 16-bit", "limit: 50"])
+def test_a_line_of_the_header_under_a_heading_is_told(line: str) -> None:
+    (problem,) = read(f"# One\n{line}\n{PROGRAM}").problems
+    assert problem.warning and problem.line == 6 and "belongs in the header" in problem.what
+    assert ("'show' block" in problem.mend) == line.startswith("show")
+
+
+@pytest.mark.parametrize(
+    "line", ["Show: where it is.", "terms: one, two", "minutes pass.", "depth"]
+)
+def test_words_of_the_notes_are_left_alone(line: str) -> None:
+    assert read(f"# One\n{line}\n{PROGRAM}").problems == ()

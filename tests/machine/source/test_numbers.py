@@ -52,6 +52,14 @@ def test_a_semicolon_between_numbers_is_told() -> None:
     assert "'3;' is not a number" in fault.what and not fault.warning
 
 
+def test_thousands_set_apart_are_told_as_several_numbers() -> None:
+    patterns, (warning,) = read_numbers(SIXTEEN_BIT, "5, 12,000\n1, 100, 200, 13,17 ; a 1,000")
+    assert patterns == (5, 12, 0, 1, 100, 200, 13, 17)
+    assert (warning.line, warning.column, warning.length) == (1, 4, 6) and warning.warning
+    assert warning.what == "'12,000' is read as 2 numbers." and "Write '12000'" in warning.mend
+    assert read_numbers(SIXTEEN_BIT, "12000")[1] == []
+
+
 def test_too_many_are_told_where_the_first_of_them_stands() -> None:
     patterns, (fault,) = read_numbers(EIGHT_BIT, "1 " * 4 + "\n5", "output", most=4)
     assert patterns == (1, 1, 1, 1)

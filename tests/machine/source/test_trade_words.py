@@ -167,6 +167,12 @@ def test_the_opposite_is_no_near_miss(typed: str, known: str) -> None:
     assert nearest(f"{known}x", [known]) == known
 
 
+@pytest.mark.parametrize("status", Status)
+def test_a_condition_without_its_space(status: Status) -> None:
+    """IFEQUAL is nearer to UNEQUAL than to EQUAL."""
+    assert outcomes_meant([f"IF{status}"]) == (status,)
+
+
 def test_every_outcome_is_one_of_the_status() -> None:
     assert [outcomes_meant([each]) for each in Status] == [(each,) for each in Status]
 
