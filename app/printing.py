@@ -203,6 +203,9 @@ def replay(lesson: Path, file: Path | None) -> None:
     if lesson.is_dir():
         _write_replays(lesson, file or Path("replays"))
         return
+    if file and file.suffix.casefold() == ".md":
+        what = f"'{printable(str(file))}' is the name of a lesson, and would be written over."
+        raise click.ClickException(f"{what} Give one that ends in '.html'.")
     read = _lesson(lesson)
     made = replay_page(read, create_app(lesson).jinja_env)
     file = file or Path(f"{lesson.stem}-replay.html")

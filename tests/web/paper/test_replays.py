@@ -221,3 +221,12 @@ def test_scenes_that_are_too_much_at_once_are_left_out_and_told(
         .stderr
     )
     assert "The scene 'Once more' is not in it" in told
+
+
+@pytest.mark.parametrize("name", ["short.md", "other.md", "SHORT.MD"])
+def test_no_lesson_is_written_over_by_a_replay(tmp_path: Path, name: str) -> None:
+    (tmp_path / "short.md").write_text(SHORT, "utf-8")
+    done = CliRunner().invoke(replay, [str(tmp_path / "short.md"), "-o", str(tmp_path / name)])
+    assert done.exit_code == 1 and "is the name of a lesson" in done.stderr
+    assert [each.name for each in tmp_path.iterdir()] == ["short.md"]
+    assert (tmp_path / "short.md").read_text("utf-8") == SHORT
