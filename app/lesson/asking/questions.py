@@ -31,7 +31,8 @@ from .watched import Watched, answer
 from .wrong_answers import going_on, jumping, near_answers, wrong_answers
 
 USUAL_CHOICES = 4
-_NUMBER = re.compile(r"[-\N{MINUS SIGN}]?[0-9]+(?:\.[0-9]+)?")
+_NUMBER = r"[-\N{MINUS SIGN}]?[0-9]+(?:\.[0-9]+)?"
+_NUMBERS = re.compile(rf"{_NUMBER}(?:, {_NUMBER})*+")
 # How many a lesson may have, how often one may be asked in a run, and how often all of a scene
 # together (each is asked once, whatever the number).
 MOST_QUESTIONS = 60
@@ -278,14 +279,14 @@ def _wrong(
 
 
 def _numbers_and_more(question: Question, given: Iterable[str], right: str) -> Iterator[Problem]:
-    """Choices that start as a number, where the right one is a number, and go on: a reason after
+    """Choices that start as numbers, where the right one is nothing else, and go on: a reason after
     another word than 'because', a comment, an 'or' too many."""
     piece = question.given or question.asked
-    for each in given if _NUMBER.fullmatch(right) else ():
-        found = _NUMBER.match(each)
+    for each in given if _NUMBERS.fullmatch(right) else ():
+        found = _NUMBERS.match(each)
         if found and found[0] != each:
             what = f"All of '{each}' is one choice for the class."
-            mend = f"Write '{found[0]}' alone, or '{found[0]} because' before a reason."
+            mend = "Write numbers alone; a reason comes after 'because'."
             yield piece.problem(what, mend, warning=True)
 
 

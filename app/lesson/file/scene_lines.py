@@ -26,7 +26,7 @@ LONGEST_SCENE = 300  # minutes
 _LINE = re.compile(r"\s*([^\W\d_]+)\s*:\s*(\S.*)")
 _COLONS = re.compile(f"[{OTHER_COLONS}]")
 # The same without its colon, or with another sign in its place.
-_LINE_WITHOUT_COLON = re.compile(r"\s*([^\W\d_]+)(?: ?[=\u2013-])? *+(\S.*)")
+_LINE_WITHOUT_COLON = re.compile(r"\s*([^\W\d_]+)(?: ?[^\w\s])? *+(\w.*)")
 # Looked for by itself: a pattern of the whole line would try it anew at every space.
 _REMARK = re.compile(r"\s#")
 

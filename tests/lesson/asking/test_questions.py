@@ -523,9 +523,15 @@ def test_more_than_a_number_as_a_choice_is_told(choice: str) -> None:
     block = f"before ADD: A\nask: ACC\nchoices: 13 or 18 or {choice}"
     (warning,) = lesson(block).problems
     assert warning.warning and f"All of '{choice}' is one choice" in warning.what
+    assert "numbers alone; a reason comes after 'because'" in warning.mend
     number = choice.split()[0].rstrip(".")
-    assert f"Write '{number}' alone, or '{number} because'" in warning.mend
     assert lesson(block.replace(choice, number)).problems == ()
+
+
+def test_more_than_a_list_of_numbers_as_a_choice_is_told() -> None:
+    block = "ask at start: A\nanswer at end\nask: the output so far\nchoices: 13, 17 or 13; 17 or 4"
+    (warning,) = lesson(block).problems
+    assert "All of '13; 17' is one choice" in warning.what
 
 
 def test_thousands_set_apart_are_several_choices() -> None:

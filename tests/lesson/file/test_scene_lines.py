@@ -117,6 +117,7 @@ def test_what_is_on_stage_where_a_scene_does_not_say() -> None:
     ("lines", "at", "meant"),
     [
         ("press cue", 5, "press: cue"),
+        ("press; cue", 5, "press: cue"),
         ("minutes = 8", 5, "minutes: 8"),
         ("Minutes - 8  # about", 5, "minutes: 8"),
         ("minutes: 8\n\npress: cue", 7, "press: cue"),
