@@ -21,7 +21,7 @@ _NUMBER = re.compile(rf"{IN_QUOTES}|[^\s,]+")
 # So much is shown of what was written.
 _SHOWN = 24
 # Thousands set apart: '12,000' is one number where a length or a clock is written.
-_THOUSANDS = re.compile(r"(?<![\w,.'])[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![\w,.'])")
+_THOUSANDS = re.compile(r"(?<![\w,.'])[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![\w.']|,[0-9])")
 _NOT_A_NUMBER = "Write numbers such as 7, with commas between them."
 
 

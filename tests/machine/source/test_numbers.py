@@ -57,7 +57,8 @@ def test_thousands_set_apart_are_told_as_several_numbers() -> None:
     assert patterns == (5, 12, 0, 1, 100, 200, 13, 17)
     assert (warning.line, warning.column, warning.length) == (1, 4, 6) and warning.warning
     assert warning.what == "'12,000' is read as 2 numbers." and "Write '12000'" in warning.mend
-    assert read_numbers(SIXTEEN_BIT, "12000")[1] == []
+    assert len(read_numbers(SIXTEEN_BIT, "1,000, 2,\t3,000,\n4,000,")[1]) == 3
+    assert read_numbers(SIXTEEN_BIT, "12000 1,000,20")[1] == []
 
 
 def test_too_many_are_told_where_the_first_of_them_stands() -> None:
