@@ -22,7 +22,6 @@ A part that the machine is not built with has no codes, so that nothing is ever 
 """
 
 from collections.abc import Sequence
-from copy import copy
 from enum import IntEnum
 from functools import cache
 from typing import Literal, NamedTuple
@@ -233,12 +232,13 @@ class HardwareMachine:
             # (The simulation below checks what is left of it.)
             pyrtl.optimize(skip_sanity_check=True)
             blank = dict.fromkeys(range(self.memory_words), 0)
-            # Compiling the circuit takes as long as some hundreds of steps, so it is done once;
-            # each run is a copy of this simulation, whose registers nobody ever clocks. The
-            # copies share one memory, which every run fills in full before it starts.
-            self.switched_off = pyrtl.FastSimulation(
-                memory_value_map={self.memory: blank}, tracer=None
-            )
+            # Compiling the circuit takes as long as some hundreds of steps, so it is done once.
+            # Every run begins with these registers, and fills the one memory in full.
+            simulation = pyrtl.FastSimulation(memory_value_map={self.memory: blank}, tracer=None)
+            self.tick = simulation.sim_func
+            self.at_first = simulation.regs
+            self.cells = simulation.inspect_mem(self.memory)
+            (self.name_of_cells,) = simulation.mems
 
     def run(
         self,
@@ -260,9 +260,11 @@ class HardwareMachine:
         if len(memory) != self.memory_words or not all(0 <= word <= mask for word in memory):
             raise ValueError(f"an image is {self.memory_words} words of {self.word_bits} bits")
 
-        circuit = copy(self.switched_off)
-        cells = circuit.inspect_mem(self.memory)
+        registers, cells = self.at_first, self.cells
         cells.update(enumerate(memory))
+        # What never changes in a run: a memory is the same object throughout.
+        always = {self.name_of_cells: cells}
+        always |= {"program_words": len(image)} if self.has_stack else {}
         to_come = [number & mask for number in reversed(inputs)]
         outputs: tuple[int, ...] = ()
         snapshots: list[Snapshot] = []
@@ -280,13 +282,16 @@ class HardwareMachine:
                 or (begun == first.instruction and 0 < first.step <= within)
             )
             waits = brought or to_come[-1:]
-            circuit.step(
-                {"input_ready": bool(waits), "input_value": waits[0] if waits else 0}
-                | ({"program_words": len(image)} if self.has_stack else {})
-                | ({"request": has_come} if self.has_interrupts else {})
-            )
-            # (What `inspect` looks into, which half of the time would go to otherwise.)
-            look = circuit.context.__getitem__
+            # The circuit's own function: most of the time would go to what `step` and `inspect`
+            # look into at each call. It shows the registers as the cycle before has left them.
+            given = registers | always
+            given["input_ready"], given["input_value"] = bool(waits), waits[0] if waits else 0
+            if self.has_interrupts:
+                given["request"] = has_come
+            shown, (registers, seen, writes) = registers, self.tick(given)
+            for _, address, word in writes:
+                cells[address] = word
+            look = (shown | seen).__getitem__
             ended = ENDED_NAME[look("clock_state")]
             if cycle > 0:
                 snapshots.append(
@@ -312,7 +317,7 @@ class HardwareMachine:
                 break
 
             if look("memory_write"):
-                memory = tuple(cells[address] for address in range(self.memory_words))
+                memory = tuple(cells.values())  # in the order of their addresses, as it was filled
             if look("input_taken"):
                 (brought if brought else to_come).pop(0 if brought else -1)
             within = 1 if look("begins") else within + 1

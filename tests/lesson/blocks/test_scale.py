@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from app.lesson.blocks.scale import bar_length, meaning, read_scale, show_length, times
 from app.lesson.file.reader import read_lesson
+from tests.lesson.blocks.reference import reference
 
-REFERENCE = pint.LazyRegistry(kwargs={"non_int_type": Fraction})
 
 ZOOM = """\
 a fingernail: 10 mm
@@ -59,7 +58,7 @@ def test_ratios_are_those_of_pint(larger: str, smaller: str) -> None:
     quantities = []
     for text in (larger, smaller):
         number, unit = text.split()
-        quantities.append(REFERENCE.Quantity(Fraction(number), unit))
+        quantities.append(reference().Quantity(Fraction(number), unit))
     assert ours == (quantities[0] / quantities[1]).to("dimensionless").magnitude
 
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import pint
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -25,6 +24,7 @@ from app.lesson.blocks.si import (
     show_quantity,
 )
 from app.lesson.entries import Wrong
+from tests.lesson.blocks.reference import reference
 
 BIPM_TABLE_7 = {
     "deca": ("da", 1),
@@ -53,7 +53,6 @@ BIPM_TABLE_7 = {
     "quecto": ("q", -30),
 }
 
-REFERENCE = pint.LazyRegistry(kwargs={"non_int_type": Fraction})
 UNITS = (METRE, HERTZ, SECOND)
 
 
@@ -93,7 +92,7 @@ def test_the_definition_of_the_micrometre() -> None:
 )
 def test_values_are_those_of_pint(number, prefix, unit: Unit) -> None:
     symbol = prefix.symbol.replace("\N{MICRO SIGN}", "u")
-    theirs = REFERENCE.Quantity(Fraction(number), symbol + unit.symbol).to(unit.symbol)
+    theirs = reference().Quantity(Fraction(number), symbol + unit.symbol).to(unit.symbol)
     assert parse_quantity(f"{number} {prefix.symbol}{unit.symbol}", unit) == theirs.magnitude
 
 
@@ -102,7 +101,7 @@ def test_what_is_shown_is_near_by_the_reference(value: Fraction) -> None:
     """Shown to three digits, read by Pint, it is within half a unit of the third digit."""
     shown = show_quantity(value, METRE)
     number, unit = shown.split()
-    theirs = REFERENCE.Quantity(Fraction(number.replace(",", "")), unit).to("m").magnitude
+    theirs = reference().Quantity(Fraction(number.replace(",", "")), unit).to("m").magnitude
     assert abs(theirs - value) <= value / 200
     assert 1 <= Fraction(number) < 1000
 

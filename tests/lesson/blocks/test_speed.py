@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-import pint
 import pytest
 
 from app.lesson.blocks.speed import NOTE, YEAR, duration, read_speed
-
-REFERENCE = pint.LazyRegistry(kwargs={"non_int_type": Fraction})
+from tests.lesson.blocks.reference import reference
 
 
 def speed(text: str):
@@ -20,7 +18,7 @@ def speed(text: str):
 
 def test_the_year_is_that_of_the_reference() -> None:
     """Pint's year is the Julian year too."""
-    assert REFERENCE.Quantity(Fraction(1), "year").to("s").magnitude == YEAR
+    assert reference().Quantity(Fraction(1), "year").to("s").magnitude == YEAR
 
 
 def test_a_second_of_three_gigahertz_at_one_second_a_step() -> None:
@@ -70,8 +68,8 @@ def test_as_fast_and_faster() -> None:
 @pytest.mark.parametrize("pace", [0.9, 1.4, 2])
 def test_the_stretch_is_that_of_the_reference(clock: str, pace: float) -> None:
     number, unit = clock.split()
-    frequency = REFERENCE.Quantity(Fraction(number), unit)
-    theirs = (frequency * REFERENCE.Quantity(Fraction(str(pace)), "s")).to("dimensionless")
+    frequency = reference().Quantity(Fraction(number), unit)
+    theirs = (frequency * reference().Quantity(Fraction(str(pace)), "s")).to("dimensionless")
     assert speed(f"clock: {clock}").stretch(pace) == theirs.magnitude
 
 
