@@ -56,6 +56,15 @@ def web(tmp_path: Path, workers: Workers) -> Flask:
     return create_app(tmp_path, workers=workers)
 
 
+@pytest.fixture(scope="module")
+def both(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Flask, Flask]]:
+    """The same lessons with a worker, which answers one after the other, and without."""
+    folder = write_lesson(tmp_path_factory.mktemp("both"))
+    workers = Workers(folder, class_size=10, number=1)
+    yield create_app(folder, workers=workers), create_app(folder)
+    workers.close()
+
+
 @pytest.mark.parametrize(
     ("path", "more"),
     [
@@ -74,12 +83,12 @@ def web(tmp_path: Path, workers: Workers) -> Flask:
 )
 @pytest.mark.parametrize("part", [True, False])
 def test_a_worker_answers_as_the_server_would(
-    tmp_path: Path, web: Flask, path: str, more: dict[str, str], part: bool
+    both: tuple[Flask, Flask], path: str, more: dict[str, str], part: bool
 ) -> None:
     headers = {"Accept-Encoding": "gzip"} | ({"HX-Request": "true"} if part else {})
     there, here = (
         app.test_client().post(f"/explore/{path}", data=PROGRAM | more, headers=headers)
-        for app in (web, create_app(tmp_path))
+        for app in both
     )
     assert (there.status_code, there.data) == (here.status_code, here.data)
     assert [*there.headers] == [*here.headers]
@@ -238,11 +247,22 @@ def test_a_new_worker_knows_the_task_of_the_class(
         assert client.post(f"/explore/{path}", data=PROGRAM).status_code == 404
 
 
-@pytest.mark.parametrize("slug", ["why?", "why#", "50%", "100%25", "où est-ce"])
-def test_a_task_of_a_file_with_an_odd_name(
-    tmp_path: Path, web: Flask, workers: Workers, slug: str
-) -> None:
-    (tmp_path / f"{slug}.md").write_text(ASKING + TASK, "utf-8")
+ODD_NAMES = ("why?", "why#", "50%", "100%25", "où est-ce")
+
+
+@pytest.fixture(scope="module")
+def oddly_named(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Flask, Workers]]:
+    folder = tmp_path_factory.mktemp("odd")
+    for slug in ODD_NAMES:
+        (folder / f"{slug}.md").write_text(ASKING + TASK, "utf-8")
+    workers = Workers(folder, class_size=10, number=1)
+    yield create_app(folder, workers=workers), workers
+    workers.close()
+
+
+@pytest.mark.parametrize("slug", ODD_NAMES)
+def test_a_task_of_a_file_with_an_odd_name(oddly_named: tuple[Flask, Workers], slug: str) -> None:
+    web, workers = oddly_named
     client = web.test_client()
     path = f"/explore/{urllib.parse.quote(slug)}/3/task"
     assert "Not yet." in client.post(path, data=PROGRAM | {"program": "HALT"}).text

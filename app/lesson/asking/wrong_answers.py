@@ -515,10 +515,12 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[Misconception]:
     if here < len(words) and facts.program.words[here] != facts.word:
         stood = {"address": facts.there(here)}
         yield Misconception(facts.program.words[here], Reason.WRITTEN_OVER, stood)
+    # (In the order of their addresses; most of a memory is instructions, so this is done tightly.)
+    word = facts.word
     places: dict[int, list[int]] = {}
-    for address, origin in enumerate(origins):
-        if not origin.is_data and address != here and words[address] != facts.word:
-            places.setdefault(words[address], []).append(address)
+    for address, (origin, stored) in enumerate(zip(origins, words, strict=True)):
+        if stored != word and not origin.is_data and address != here:
+            places.setdefault(stored, []).append(address)
 
     def stands(word: int) -> Iterator[Misconception]:
         at = places.get(word)

@@ -73,30 +73,32 @@ class Replay:
     cut: tuple[Cut, ...]
 
 
+class _Numbered(dict[str, int]):
+    """Texts by their numbers: one that was not there yet gets the next."""
+
+    def __missing__(self, text: str) -> int:
+        self[text] = number = len(self)
+        return number
+
+
 class _Lines:
     """The lines of all frames, each kept once: they are much alike, and thousands of them as they
     are would fill the memory of a small computer."""
 
     def __init__(self) -> None:
-        self._numbers: dict[str, int] = {}
-        self._lines: list[str] = []
+        self._numbers = _Numbered()
 
     def numbered(self, text: str) -> array[int]:
         """The lines of a text by their numbers."""
-        return array("L", map(self.number, text.split("\n")))
+        return array("L", map(self._numbers.__getitem__, text.split("\n")))
 
-    def number(self, line: str) -> int:
-        found = self._numbers.setdefault(line, len(self._lines))
-        if found == len(self._lines):
-            self._lines.append(line)
-        return found
-
-    def line(self, number: int) -> str:
-        return self._lines[number]
+    def all(self) -> list[str]:
+        """Every line so far, at its number."""
+        return list(self._numbers)
 
     def text(self, numbers: array[int]) -> str:
         """The text that was numbered so."""
-        return "\n".join(map(self.line, numbers))
+        return "\n".join(map(self.all().__getitem__, numbers))
 
 
 @dataclass(slots=True)
@@ -297,25 +299,25 @@ def _tape(
 ) -> dict[str, Any]:
     """All that the page plays: each frame as the numbers of its lines, of which there are no more
     than these frames have."""
-    lines: dict[str, int] = {}
-    pictures: dict[str, int] = {}
+    lines, pictures = _Numbered(), _Numbered()
+    line_at = known.all().__getitem__
 
     def numbered(numbers: array[int]) -> list[int]:
-        return [lines.setdefault(known.line(each), len(lines)) for each in numbers]
+        return [*map(lines.__getitem__, map(line_at, numbers))]
 
     def inside(parts: dict[str, Any]) -> dict[str, Any]:
         return {
-            part: {"why": lines.setdefault(each["why"], len(lines))}
+            part: {"why": lines[each["why"]]}
             if "why" in each
             else {
                 "html": numbered(each["html"]),
-                "said": lines.setdefault(each["said"], len(lines)),
+                "said": lines[each["said"]],
                 "walks": each["walks"],
                 "columns": [
                     [
-                        pictures.setdefault(column["gates"], len(pictures)),
-                        lines.setdefault(column["name"], len(lines)),
-                        lines.setdefault(column["said"], len(lines)),
+                        pictures[column["gates"]],
+                        lines[column["name"]],
+                        lines[column["said"]],
                     ]
                     for column in each.get("columns", ())
                 ],
