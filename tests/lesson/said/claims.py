@@ -19,6 +19,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from pathlib import Path
+from types import CodeType
 from typing import Any
 
 from sympy import divisors
@@ -499,13 +500,23 @@ def claims() -> tuple[Claim, ...]:
     return tuple(read_claims())
 
 
+@lru_cache(maxsize=512)
+def claims_of(where: str) -> tuple[Claim, ...]:
+    return tuple(each for each in claims() if each.where == where)
+
+
+@lru_cache(maxsize=2048)
+def _compiled(expression: str) -> CodeType:
+    return compile(expression.strip(), "<claim>", "eval")
+
+
 def complaints(unit: Unit) -> list[str]:
     """What is wrong with a unit: numbers that no claim holds, and those that it does not bear."""
     numbered = f"{unit.lesson[:2]}.{unit.scene}"
-    own = [each for each in claims() if each.where in (unit.lesson[:2], numbered)]
+    own = [*claims_of(unit.lesson[:2]), *claims_of(numbered)]
     wrong: list[str] = []
     covered: set[int] = set()
-    for group, loose in ((own, False), ([c for c in claims() if c.where == "all"], True)):
+    for group, loose in ((own, False), (claims_of("all"), True)):
         taken = set(covered)
         for claim in group:
             for found in claim.pattern.finditer(unit.text):
@@ -528,7 +539,7 @@ def complaints(unit: Unit) -> list[str]:
 
 def free(unit: Unit) -> set[int]:
     """Where numbers start that are not about a run."""
-    found = (m for c in claims() if c.where == "free" for m in c.pattern.finditer(unit.text))
+    found = (m for c in claims_of("free") for m in c.pattern.finditer(unit.text))
     return {
         each.start()
         for match in found
@@ -556,7 +567,7 @@ def _wrong(claim: Claim, found: re.Match[str], names: dict[str, Any]) -> list[st
         if not expression:
             continue
         try:
-            true = eval(expression, {"__builtins__": _BUILTINS, **names, **taken})
+            true = eval(_compiled(expression), {"__builtins__": _BUILTINS, **names, **taken})
         except (ArithmeticError, AssertionError, LookupError, TypeError, ValueError) as error:
             wrong.append(f"'{found[0]}': {expression} cannot be worked out ({error!r})")
             continue
