@@ -12,7 +12,6 @@ from app.lesson.blocks.scale import bar_length, meaning, read_scale, show_length
 from app.lesson.file.reader import read_lesson
 from tests.lesson.blocks.reference import reference
 
-
 ZOOM = """\
 a fingernail: 10 mm
 a hair: 80 µm
