@@ -14,6 +14,7 @@ from enum import StrEnum
 from fractions import Fraction
 from itertools import accumulate, islice
 from string import ascii_uppercase
+from urllib.parse import urlencode
 
 from flask import Blueprint, Response, abort, current_app, render_template, request
 from jinja2 import Environment
@@ -508,7 +509,11 @@ def _document(wanted: Wanted, name: str, template: str, **context: object) -> st
         size=wanted.size,
         sizes=tuple(Size),
         document=DOCUMENTS[name],
-        other_size={each: {**request.args.to_dict(flat=False), "size": each} for each in Size},
+        # (Whatever was said beside that: by its name it may be anything.)
+        other_size={
+            each: urlencode({**request.args.to_dict(flat=False), "size": each.value}, doseq=True)
+            for each in Size
+        },
         support=wanted.support,
         Depth=Depth,
         **context,

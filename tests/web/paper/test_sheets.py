@@ -219,6 +219,12 @@ def test_columns_rows_and_base_can_be_chosen(client: FlaskClient) -> None:
     assert table[3][1:] == ["MAR ← PC", "0000", "0000 0000"]
 
 
+def test_the_other_size_is_the_same_with_whatever_else_was_asked_for(client: FlaskClient) -> None:
+    said = "column=ACC&column=MAR&slug=x&endpoint=y&_scheme=z&a=%26&size="
+    page = client.get(f"{PAPER}/worksheets?{said}a4").text
+    assert f'href="?{said}letter"'.replace("&", "&amp;") in page
+
+
 @pytest.mark.parametrize(
     ("address", "status"),
     [
