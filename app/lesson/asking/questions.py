@@ -26,6 +26,7 @@ from app.machine.telling.wording import USUAL, Wording
 from . import serving
 from .facts import Facts
 from .happened import what_happened
+from .mixups import Misconception
 from .subjects import SERVING, Subject
 from .watched import Watched, answer
 from .wrong_answers import going_on, jumping, near_answers, wrong_answers
@@ -167,8 +168,10 @@ def known_mixups(question: Question, timeline: Timeline, program: Program) -> di
     except Wrong:
         return {}
     explaining = facts.narrowed(question.subject)
-    found = _computed(question.subject, explaining, right, str)
-    return {text: each.mixup for text, each in found.items()}
+    found: dict[str, str] = {}
+    for text, each in _mix_ups(question.subject, explaining, right):
+        found.setdefault(text, each.mixup or "")
+    return found
 
 
 def _answer_span(question: Question, step: int, span: Span, timeline: Timeline) -> Span | None:
@@ -196,9 +199,13 @@ def _ask(
         if of_request
         else what_happened(question.subject, explaining, hidden)
     )
-    computed = _computed(question.subject, explaining, right, say)
     choices = {_in_base(each, question.subject, facts): why for each, why in question.choices}
-    computed |= _as_meant(choices, question.subject, explaining)
+    mix_ups = partial(_mix_ups, question.subject, explaining, right)
+    given = [each for each in mix_ups() if each[0] in choices] if choices else []
+    most = max(len(choices), USUAL_CHOICES - 1)
+    computed = _explained(given if right in choices else mix_ups(), say, most)
+    if not of_request:
+        computed |= _as_meant(choices, given)
     near = partial(_near_texts, question, facts)
     wrong = _wrong(question, choices, right, computed, problems, near)
     return _asked(question, right, wrong, happened, facts.span, _shown_by(question.subject, facts))
@@ -352,29 +359,38 @@ class Explained:
     mixup: str = ""
 
 
-def _computed(
-    subject: Subject, facts: Facts, right: str, say: Callable[[str], str]
-) -> dict[str, Explained]:
-    """Distinct wrong answers, the likelier first, each with the mix-up behind it."""
-    found: dict[str, Explained] = {}
+def _mix_ups(subject: Subject, facts: Facts, right: str) -> Iterator[tuple[str, Misconception]]:
+    """What mix-ups would answer, the likelier first, as a choice shows it; one answer may come more
+    than once. A long program has hundreds of them, so nobody looks at more than are needed."""
     of_request = subject.kind in SERVING
     answers = serving.mix_ups(subject.kind, facts) if of_request else wrong_answers(subject, facts)
     for each in answers:
         text = facts.show(subject, each.value)
         if text != right:
-            found.setdefault(text, Explained(say(each.sentence), each.mixup or ""))
+            yield text, each
+
+
+def _explained(
+    mix_ups: Iterable[tuple[str, Misconception]], say: Callable[[str], str], most: int
+) -> dict[str, Explained]:
+    """The first wrong answers that differ, at most so many, each with the mix-up behind it."""
+    found: dict[str, Explained] = {}
+    for text, each in mix_ups:
+        if text not in found:
+            found[text] = Explained(say(each.sentence), each.mixup or "")
+            if len(found) == most:
+                break
     return found
 
 
-def _as_meant(choices: dict[str, str], subject: Subject, facts: Facts) -> dict[str, Explained]:
+def _as_meant(
+    choices: dict[str, str], mix_ups: Iterable[tuple[str, Misconception]]
+) -> dict[str, Explained]:
     """The choices with a reason of the teacher's own that more than one mix-up gives: each with
     the mix-up whose sentence has most words in common with that reason."""
-    if subject.kind in SERVING or not any(choices.values()):
-        return {}
     meant: dict[str, tuple[int, Explained]] = {}
-    for each in wrong_answers(subject, facts):
-        text = facts.show(subject, each.value)
-        own = choices.get(text)
+    for text, each in mix_ups:
+        own = choices[text]
         if own and each.mixup:
             alike = len(_words(own) & (_words(each.sentence) | _words(each.mixup)))
             if text not in meant or alike > meant[text][0]:

@@ -8,6 +8,7 @@ only a coincidence would answer (a register that nobody would look at) is not gi
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from app.machine.addressing import (
     COUNT,
@@ -40,6 +41,8 @@ from .subjects import SERVING, Subject
 
 # Of the places where the same instruction stands.
 MOST_PLACES = 3
+# Of the other instructions of a program: a long one has hundreds, and choices may be none of them.
+MOST_OTHERS = 64
 
 
 def wrong_answers(subject: Subject, facts: Facts) -> Iterator[Misconception]:
@@ -537,7 +540,7 @@ def _instructions(subject: Subject, facts: Facts) -> Iterator[Misconception]:
         yield Misconception(before.cir, Reason.FETCHED_BEFORE)
     if 0 < here <= len(words) and not origins[here - 1].is_data:
         yield from stands(words[here - 1])
-    for word in places:
+    for word in islice(places, MOST_OTHERS):
         yield from stands(word)
     opcode, operand = facts.machine.split(held)
     for code in sorted(

@@ -10,7 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.lesson.asking.facts import Facts, Value
 from app.lesson.asking.questions import AskedQuestion
+from app.lesson.asking.subjects import Subject
 from app.lesson.file.reader import read_lesson
 from app.lesson.places import read_when
 from app.lesson.timeline import Spans
@@ -730,3 +732,28 @@ def test_where_a_question_is_answered_is_found_without_going_through_all_places(
     assert len(questions) == 60 and looked < 20 * 60
     for each in questions:
         assert each.reveal_step == next(at for at in places if at > each.step)
+
+
+@pytest.mark.parametrize(
+    ("choices", "most"), [("", 10), ("choices: JUMP 2 or ADD #1 or ADD #2 because it is next", 200)]
+)
+def test_of_a_long_program_no_more_mix_ups_are_looked_at_than_are_told(
+    choices: str, most: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All other instructions of a program were put into words for each of its questions: a lesson
+    of 10 kB with 300 of these took two seconds to be read."""
+    shown = 0
+    show = Facts.show
+
+    def counted(self: Facts, subject: Subject, value: Value) -> str:
+        nonlocal shown
+        shown += 1
+        return show(self, subject, value)
+
+    monkeypatch.setattr(Facts, "show", counted)
+    program = "".join(f"ADD #{at}\n" for at in range(1, 240)) + "HALT"
+    question = asked(
+        "first ADD", "the current instruction register", choices, program=program, machine="16-bit"
+    )
+    assert len(question.choices) == 3 + (not choices)
+    assert shown <= most
