@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import time
+from collections import Counter
 from string import ascii_uppercase
 
 from flask import Blueprint, Response, abort, redirect, render_template, url_for
 from werkzeug.wrappers import Response as AnyResponse
 
+from app.classroom.ballot import Answers, Asked, Key
 from app.classroom.store import KEEP_DAYS
 from app.web.downloads import table
 from app.web.rooms import rooms
@@ -19,7 +21,7 @@ blueprint = Blueprint("results", __name__)
 def results() -> str:
     """The lessons that are kept, with what was answered."""
     store = rooms().store
-    kept = [(each, store.questions(each.name)) for each in store.lessons()]
+    kept = [(each, _counted(store.questions(each.name))) for each in store.lessons()]
     return render_template(
         "teach/results.html",
         kept=kept,
@@ -29,6 +31,17 @@ def results() -> str:
         days=KEEP_DAYS,
         day=_day,
     )
+
+
+def _counted(
+    questions: dict[Key, tuple[Asked, list[Answers]]],
+) -> list[tuple[Asked, list[Counter[int]]]]:
+    """What was asked, in its order, with how many chose each choice in each round: of a year these
+    are a hundred thousand answers, each looked at once."""
+    return [
+        (asked, [Counter(each.values()) for each in given])
+        for _key, (asked, given) in sorted(questions.items())
+    ]
 
 
 def _day(seconds: float) -> str:
