@@ -286,12 +286,19 @@ class Run:
 
     def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
         """Every step from the first to the end or the limit, as tuples like :class:`Step`."""
-        state = self._checkpoints[0].copy()
-        first = self._walk(state) if self._changes else ()
-        for each in first:
+        yield from self._steps_from(
+            self._checkpoints[0].copy(), self.limit * self.machine.longest + 1
+        )
+
+    def _steps_from(
+        self, state: State, last: int
+    ) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
+        """The same from an instruction before which ``state`` is, to the one with the step
+        ``last``."""
+        changes = self._changes and state.steps == self.first_step
+        for each in self._walk(state) if changes else ():
             yield each.number, each.cycle, each.kind, each.value
         if state.ending is None:
-            last = self.limit * self.machine.longest + 1
             yield from trace(self.machine, state, self.inputs, [], self.limit, last, self.requests)
 
     def after_phase(self, step: int) -> int:
@@ -371,18 +378,18 @@ class Run:
         """The steps after ``step`` to the end of their instruction; none at the end of the run."""
         return self._walk_from(step + 1) if self.reaches(step + 1) else iter(())
 
-    def last_step_like(self, wanted: Callable[[Step], object], step: int, back: int) -> int | None:
-        """The last step that is as wanted, of so many up to ``step``; None where none is. They are
-        carried out once: to look at the moment after each takes ten times as long."""
+    def last_step_like(
+        self, wanted: Callable[[StepKind], object], step: int, back: int
+    ) -> int | None:
+        """The last step of a kind that is wanted, of so many up to ``step``; None where none is.
+        They are only traced: to look at the moment after each takes a hundred times as long."""
         found = None
         first = max(step - back + 1, self.first_step + 1)
         if first > step or not self.reaches(step):
             return None
-        state = self._start_of_instruction(first)
-        while state.steps < step and state.ending is None:
-            for made in self._walk(state):
-                if first <= made.number <= step and wanted(made):
-                    found = made.number
+        for number, _, kind, _ in self._steps_from(self._start_of_instruction(first), step):
+            if first <= number <= step and wanted(kind):
+                found = number
         return found
 
     def _walk_from(self, step: int) -> Iterator[Step]:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from random import Random
 
 import pytest
 
-from app.machine.engine import walk
+from app.machine.engine import Step, walk
 from app.machine.growing import grown
 from app.machine.instructions import Phase
 from app.machine.machine import EIGHT_BIT, MACHINES, SIXTEEN_BIT
@@ -183,10 +184,29 @@ def test_the_last_step_of_a_kind_is_that_of_the_moments(ending: Ending) -> None:
         for back in (1, 3, 1000):
             there = [each for each in steps[max(step - back, 0) : step] if each]
             found = [each.number for each in there if each.kind.phase is Phase.DECODE]
-            told = run.last_step_like(lambda each: each.kind.phase is Phase.DECODE, step, back)
+            told = run.last_step_like(lambda kind: kind.phase is Phase.DECODE, step, back)
             assert told == (found[-1] if found else None), (step, back)
-    assert run.last_step_like(lambda each: True, run.last_step + 1, 5) is None
-    assert run.last_step_like(lambda each: True, 0, 5) is None
+    assert run.last_step_like(lambda kind: True, run.last_step + 1, 5) is None
+    assert run.last_step_like(lambda kind: True, 0, 5) is None
+
+
+def test_to_find_the_last_step_of_a_kind_few_instructions_are_looked_at(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The machine stood still after every step on the way: half of what questions took."""
+    run = Run(EIGHT_BIT, assemble(EIGHT_BIT, COUNTING).words, (), 200)
+    assert run.finish().cycles == 200
+    walked = 0
+    walk = Run._walk
+
+    def counted(self: Run, state: State, outputs: list[int] | None = None) -> Iterator[Step]:
+        nonlocal walked
+        walked += 1
+        return walk(self, state, outputs)
+
+    monkeypatch.setattr(Run, "_walk", counted)
+    assert run.last_step_like(lambda kind: True, run.last_step, 1000) == run.last_step
+    assert walked <= 5
 
 
 def test_outputs_so_far() -> None:

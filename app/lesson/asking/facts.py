@@ -10,6 +10,7 @@ from app.lesson.timeline import Span
 from app.machine.addressing import DIRECT, WRITTEN
 from app.machine.engine import Step
 from app.machine.instructions import Instruction, Phase
+from app.machine.machine import StepKind
 from app.machine.provenance import mdr_is_instruction
 from app.machine.registers import Holds
 from app.machine.run import Moment, Run
@@ -140,11 +141,11 @@ class Facts:
         """The last moment before the instruction that set the status; None where none did, or
         where it is further back than MOST_LOOKED_BACK steps."""
         return self._last(
-            lambda step: step.kind.transfer.sets_status or step.kind.transfer.restores,
+            lambda kind: kind.transfer.sets_status or kind.transfer.restores,
             self.start.steps,
         )
 
-    def _last(self, wanted: Callable[[Step], object], step: int) -> Moment | None:
+    def _last(self, wanted: Callable[[StepKind], object], step: int) -> Moment | None:
         found = self.run.last_step_like(wanted, step, MOST_LOOKED_BACK)
         return None if found is None else self.run.moment(found)
 
@@ -153,7 +154,7 @@ class Facts:
         or where that is further back than MOST_LOOKED_BACK steps."""
         assert made.step
         source = made.step.kind.transfer.left
-        return self._last(lambda step: source in step.kind.transfer.targets, made.step.number - 1)
+        return self._last(lambda kind: source in kind.transfer.targets, made.step.number - 1)
 
     @cached_property
     def instruction_before(self) -> Facts | None:
