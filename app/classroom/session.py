@@ -145,7 +145,7 @@ class Session:
             if not 0 <= step <= self._step:
                 raise IndexError("the board has not come to that step yet")
             move = {-1: self._course.back, 1: self._course.on}.get(by)
-            to = min(move(step, self._now.depth), self._step) if move else step
+            to = min(move(step, self._depth), self._step) if move else step
             to = max(to, self._first_step)
             said = self._said if to == self._step else None
             view = self._view(to, said, step if to > step else None)
@@ -219,6 +219,14 @@ class Session:
     @property
     def _now(self) -> Settings:
         return self._settings_at(self._step, self._said)
+
+    @property
+    def _depth(self) -> Depth:
+        """The depth that counts now: no cue sets it, so none is looked at."""
+        there = self._scene_now.depth
+        chosen = self._chosen.get(("depth", there), there)
+        assert isinstance(chosen, Depth)
+        return chosen
 
     def _hidden(self, step: int, said: int | None, depth: Depth) -> frozenset[str]:
         """What the lesson does not show here, unless the teacher does, and the other way round."""
@@ -307,7 +315,7 @@ class Session:
         return self._pressing.onward(self._step, self._asked_here)
 
     def _smallest_step(self) -> int:
-        return self._course.on(self._step, self._now.depth)
+        return self._course.on(self._step, self._depth)
 
     @property
     def _has_more_to_say(self) -> bool:
@@ -319,7 +327,7 @@ class Session:
         """One press back; from the start of a scene, to the end of the one before."""
         with self._lock:
             if self._what_if:
-                step = self._course.back(self._step, self._now.depth)
+                step = self._course.back(self._step, self._depth)
                 self._go(max(step, self._what_if.step), Went.BACK)
             elif self._step == 0 and self._said > 0:
                 self._stop_clock()
@@ -332,7 +340,7 @@ class Session:
             elif self._runs:
                 self._go(self._pressing.back(self._step), Went.BACK)
             else:
-                self._go(self._course.back(self._step, self._now.depth), Went.BACK)
+                self._go(self._course.back(self._step, self._depth), Went.BACK)
 
     def forward_phase(self) -> None:
         with self._lock:
@@ -683,16 +691,19 @@ class Session:
         )
 
     def place_in_words(self, step: int) -> str:
-        """A step of this scene's run, counted as the board counts."""
+        """Where a question is asked, a step of this scene's run that is followed, counted as the
+        board counts. The teacher's page tells it of each of them at every press."""
         if self._scene_now.in_pipeline and step:
             return f"tick {step}"
         if self._scene_now.compare and step:
             return f"machine {step} of {self._scene_now.compare.last_step}"
-        instruction, number = self._scene_now.run.place(step)
+        timeline = self._scene_now.timeline
+        instruction = timeline.number_at(step)
         if not instruction:
             return "the start"
-        if self._now.depth is Depth.PHASES:
+        if self._depth is Depth.PHASES:
             return f"instruction {instruction}"
+        number = step - timeline.in_the_run(instruction).first + 1
         return f"instruction {instruction}, step {number}"
 
     def _tell(self, notice: str) -> None:
@@ -725,7 +736,7 @@ class Session:
     @property
     def _pressing(self) -> Pressing:
         """Kept from one press to the next, for it knows where each question is asked."""
-        scene, depth = self._scene_now, self._now.depth
+        scene, depth = self._scene_now, self._depth
         if self._pressed is None or self._pressed[0] is not scene or self._pressed[1] is not depth:
             self._pressed = scene, depth, Pressing(scene, depth)
         return self._pressed[2]
@@ -817,7 +828,7 @@ class Session:
                     return
                 self._set_clock(READ_SECONDS, playing)
                 return
-            since, following = self._step, self._course.on(self._step, self._now.depth)
+            since, following = self._step, self._course.on(self._step, self._depth)
             if self._runs and self._until is None:
                 following = self._pressing.not_past_a_question(since, following, self._asked_here)
             if following == since:

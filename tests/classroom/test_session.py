@@ -11,10 +11,12 @@ import pytest
 from app.classroom import session as session_module
 from app.classroom.session import END_OF_LESSON, END_OF_SCENE, Session
 from app.classroom.view import View, Went
+from app.lesson.blocks.cues import CueSheet
 from app.lesson.file.reader import read_lesson
 from app.lesson.header import Depth
 from app.lesson.model import Lesson
 from app.lesson.pressing import Pressing
+from app.machine.run import Run
 from tests.asking import ASKING
 from tests.conftest import BROKEN, SHORT_STEPS
 from tests.showing import show_with
@@ -346,3 +348,28 @@ def test_where_each_question_is_asked_is_looked_up_once_for_all_presses(
     before = len(looked)
     session.step_on()
     assert len(looked) > before, "at another depth they are asked elsewhere"
+
+
+@pytest.mark.parametrize("depth", ["transfers", "phases"])
+def test_where_questions_are_is_told_without_looking_at_cues_or_running(
+    depth: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The teacher's page tells it of all of them at every press and every answer: with 200 cues
+    and 150 questions a press took ten times as long."""
+    source = ASKING.replace("title:", f"depth: {depth}\ntitle:")
+    session = Session("name", read_lesson("asking", source))
+    scene = session.lesson.scenes[0]
+    places = [scene.run.place(each) for each in range(scene.run.last_step + 1)]
+    looked = 0
+
+    def counted(*_: object) -> None:
+        nonlocal looked
+        looked += 1
+
+    monkeypatch.setattr(CueSheet, "_done", counted)
+    monkeypatch.setattr(Run, "_walk", counted)
+    told = [session.place_in_words(each) for each in range(len(places))]
+    assert looked == 0 and told[0] == "the start"
+    for (instruction, number), words in zip(places[1:], told[1:], strict=True):
+        step = "" if depth == "phases" else f", step {number}"
+        assert words == f"instruction {instruction}{step}"
