@@ -76,8 +76,8 @@ def make_versions(
     The first is the scene itself; the same seed always gives the same versions.
     """
     count = min(count, MOST_VERSIONS)
-    model = _Facts.of(scene, LONGEST)
-    if count < 2 or model is None:
+    model = _Facts.of(scene, LONGEST) if count > 1 else None
+    if model is None:
         return (Version(ascii_uppercase[0], scene),)
     seen = [model]
     tried = {(scene.program.words, scene.inputs)}

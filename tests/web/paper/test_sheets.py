@@ -18,7 +18,9 @@ from flask.testing import FlaskClient
 from app import create_app
 from app.lesson.file.reader import read_lesson
 from app.lesson.model import Scene
+from app.lesson.paper import versions
 from app.lesson.paper.versions import make_versions
+from app.machine.engine import walk
 from app.printing import print_lesson, replay
 from app.web.paper.sheets import DOCUMENTS
 from tests.lesson.model import model_of
@@ -109,6 +111,17 @@ def test_the_overview_works_nothing_out_to_count_questions(
 
     monkeypatch.setattr(Scene, "questions", property(nothing))
     assert told.search(client.get("/paper/asking").text)
+
+
+def test_one_version_takes_no_run_to_compare_others_with(
+    client: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was a quarter of what the sheets of a long lesson took."""
+    walked = []
+    monkeypatch.setattr(versions, "walk", lambda *given: walked.append(1) or walk(*given))
+    for asked, compared in (("", False), ("?versions=2", True)):
+        assert client.get(f"{PAPER}/worksheets{asked}").status_code == 200
+        assert bool(walked) == compared
 
 
 def test_answers_are_those_of_another_interpreter(client: FlaskClient) -> None:
