@@ -118,7 +118,18 @@ class Run:
             pass
         made._checkpoints = [start, made._front.copy()]
         made._checkpoint_steps = [start.steps, made._front.steps]
+        if self.earlier:
+            self._forget_after(step)
         return made
+
+    def _forget_after(self, step: int) -> None:
+        """Forget what was worked out after the instruction of a step, of a run that was changed:
+        nobody looks at it once it is changed again, and many changes are kept. Who asks for it all
+        the same has it worked out anew."""
+        kept = max(bisect_right(self._checkpoint_steps, step), 2)
+        del self._checkpoints[kept:], self._checkpoint_steps[kept:]
+        self._front = self._checkpoints[-1].copy()
+        del self._outputs[self._front.sent :]
 
     def _walk(self, state: State, outputs: list[int] | None = None) -> Iterator[Step]:
         """Carry out the instruction at which ``state`` stands, a step at a time."""

@@ -209,6 +209,27 @@ def test_to_find_the_last_step_of_a_kind_few_instructions_are_looked_at(
     assert walked <= 5
 
 
+def test_of_a_changed_run_that_is_changed_again_little_is_kept() -> None:
+    """Forty changes, each followed far, took 800 MB."""
+    run = Run(EIGHT_BIT, assemble(EIGHT_BIT, COUNTING).words, (), 5000)
+
+    def change(state: State) -> None:
+        state.acc = 3
+
+    run.finish()
+    first = run.changed(20, change)
+    whole, sent = first.finish(), first.outputs(first.finish().sent)
+    seen = [first.moment(step) for step in (21, 60, 3000)]
+    second = first.changed(60, change)
+    assert second.finish().ending is Ending.LIMIT
+    assert len(first._checkpoints) == 2 and first.known_steps <= 60
+    assert len(first._outputs) == first._front.sent < 5
+    assert len(run._checkpoints) > 10, "the lesson's own run is looked at again"
+    # What is asked for all the same is as it was.
+    assert [first.moment(step) for step in (21, 60, 3000)] == seen
+    assert first.finish() == whole and first.outputs(whole.sent) == sent
+
+
 def test_outputs_so_far() -> None:
     run = run_of(EIGHT_BIT, COUNTING)
     assert [run.outputs(run.moment(34 * round_).after.sent) for round_ in range(4)] == [
