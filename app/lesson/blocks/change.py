@@ -12,11 +12,14 @@ is written behind it from now on.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable, Iterator
+from itertools import islice
 
 from app.lesson.entries import Entry, Piece, read_entries, too_many
 from app.machine.characters import split_comment
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.problems import MOST_FAULTS, Problem, nearest
+from app.machine.words import NotANumber, parse_number
 
 # All of the program is read again for each scene that changes it.
 LONGEST_SOURCE = 8_000
@@ -57,6 +60,7 @@ def read_change(program: Program, text: str, first_line: int) -> tuple[Program, 
     if made.problems:
         return program, [_here(each, changed, first_line) for each in made.problems]
     warnings = [_here(each, changed, first_line) for each in made.warnings if each.line in changed]
+    warnings += islice(_more_in_comments(program, changed.values()), MOST_FAULTS)
     for said, _ in changed.values() if made.words == program.words else ():
         what = f"The program has '{said.text}' there already."
         warnings.append(said.problem(what, "Write another number, or leave it out.", warning=True))
@@ -76,6 +80,29 @@ def _read_line(program: Program, entry: Entry) -> tuple[int, Piece] | Problem:
         what = f"No line of the program before has the label '{label.text}'."
         return label.problem(what, mend)
     return program.origins[address].line, said
+
+
+def _more_in_comments(program: Program, said: Iterable[tuple[Piece, int]]) -> Iterator[Problem]:
+    """Warnings of comments that read like another line to change."""
+    for piece, _ in said:
+        code, _, comment = split_comment(piece.text)
+        label, colon, rest = comment.partition(":")
+        if colon and _is_code(program, rest) and program.address_of(label.strip()) is not None:
+            what = f"What follows ';' is a comment, so '{label.strip()}' is not changed."
+            column = piece.column + len(code) + 1
+            mend = "Write it in a line of its own."
+            yield Problem(piece.line, column, len(comment), what, mend, warning=True)
+
+
+def _is_code(program: Program, text: str) -> bool:
+    """Whether a text is a number, or starts with an instruction."""
+    if text.split()[:1] and text.split()[0].upper() in program.machine.names:
+        return True
+    try:
+        parse_number(text)
+    except NotANumber:
+        return False
+    return True
 
 
 def _with(line: str, said: str) -> tuple[str, int]:

@@ -168,6 +168,7 @@ def read_cores(text: str) -> int:
 def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Problem]]:
     """The machines of a block, and what is wrong with them."""
     problems: list[Problem] = []
+    warnings: list[Problem] = []
     found: list[Rival] = []
     for entry in read_entries(text, first_line):
         if len(problems) >= MOST_FAULTS:
@@ -189,13 +190,19 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
                 found.append(_rival(name.text, has))
             except Wrong as wrong:
                 problems.append(has.problem(wrong.what, wrong.mend))
+                continue
+            # A small m for a capital M, as in a 'speed' block.
+            if found[-1].clock < 1:
+                what = f"The clock of '{name.text}' ticks less than once a second."
+                mend = "A small m means a thousandth; for a million write MHz."
+                warnings.append(has.problem(what, mend, warning=True))
     if not problems and not FEWEST <= len(found) <= MOST:
         are = "is" if len(found) == 1 else "are"
         what = f"There {are} {counted(len(found), 'machine')} to compare."
         problems.append(
             Problem(first_line - 1, 1, 3, what, f"Write {FEWEST} to {MOST}, each on a line.")
         )
-    return (None, problems) if problems else (Comparison(tuple(found)), [])
+    return (None, problems) if problems else (Comparison(tuple(found)), warnings[:MOST])
 
 
 def _rival(name: str, has: Piece) -> Rival:

@@ -130,3 +130,10 @@ def test_a_scene_with_a_program_changes_none() -> None:
     # Of a program with faults nothing more is told.
     (fault,) = lesson("```change\ncas: 5\n```", SOURCE.replace("LOAD", "LAOD")).faults
     assert "LAOD" in fault.what
+
+
+def test_another_line_in_a_comment_is_told() -> None:
+    (warning,) = read_change(PROGRAM, "cans: 5; b: 6", 7)[1]
+    assert (warning.line, warning.column, warning.length, warning.warning) == (7, 9, 5, True)
+    assert warning.what == "What follows ';' is a comment, so 'b' is not changed."
+    assert read_change(PROGRAM, "cans: 5 ; before: 3\nb: 6 ; b: why?", 7)[1] == []

@@ -335,3 +335,9 @@ def test_what_cannot_be_compared_is_told_and_asked_nothing(program: str, why: st
 def test_a_machine_that_says_something_twice_is_told(again: str) -> None:
     _, (fault,) = read_compare(f"a: clock 2 GHz, {again}\nb: clock 1 GHz", 1)
     assert "twice" in fault.what and not fault.warning and fault.line == 1
+
+
+def test_a_clock_that_hardly_ticks_is_told() -> None:
+    made, (warning,) = read_compare("a: clock 2 mHz\nb: clock 1 Hz", 1)
+    assert made and warning.warning and (warning.line, warning.column) == (1, 4)
+    assert "less than once a second" in warning.what and "MHz" in warning.mend
