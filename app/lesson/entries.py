@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from itertools import islice, pairwise
 
+from app.machine.machine import Machine
 from app.machine.source.numbers import seem_thousands
 from app.machine.source.problems import (
     MOST_FAULTS,
@@ -81,12 +82,12 @@ def too_many(piece: Piece) -> Problem:
     return not_read(piece.line, piece.column, max(len(piece.text), 1))
 
 
-def seem_one_number(piece: Piece) -> list[Problem]:
+def seem_one_number(piece: Piece, machine: Machine) -> list[Problem]:
     """Warnings for what looks like one number in a list, and is several (of very many the
     first)."""
     return [
         Piece(written, piece.line, piece.column + start).problem(what, mend, warning=True)
-        for start, written, what, mend in islice(seem_thousands(piece.text), MOST_FAULTS)
+        for start, written, what, mend in islice(seem_thousands(machine, piece.text), MOST_FAULTS)
     ]
 
 

@@ -53,6 +53,9 @@ _KNOWN = ("before", "ask", "choices", "because", "ask at", "answer at")
 _OR = re.compile(r" or(?= )", re.IGNORECASE)
 _OR_COMMA = re.compile(r" or(?= )|,(?! ?because\b)", re.IGNORECASE)
 _BECAUSE = re.compile(r"(?:, ?| )because:? ", re.IGNORECASE)
+_TO_OR = re.compile(r"\bbecause\b.*?(?= or |$)", re.IGNORECASE)
+# What is asked about where a choice has commas of its own.
+_WITH_COMMAS = ("output", "kept")
 # How a choice may say that there is no status.
 _NO_STATUS = (NO_COMPARISON, "none", "none yet", "a dash", NO_STATUS, "-")
 _EXAMPLE = "Write for example 'before first ADD: What will the accumulator hold?'"
@@ -163,7 +166,15 @@ def _make(
         answered,
         _reason(because.text) if because else "",
     )
-    return question, seem_one_number(given) if given else []
+    return question, seem_one_number(_listed(given, subject), machine) if given else []
+
+
+def _listed(given: Piece, subject: Subject) -> Piece:
+    """The choices with blanks for their reasons, where a comma does not end those."""
+    if subject.kind not in _WITH_COMMAS:
+        return given
+    plain = _TO_OR.sub(lambda found: " " * len(found[0]), given.text)
+    return Piece(plain, given.line, given.column)
 
 
 def _answer_line(entry: Entry) -> tuple[Piece, Piece] | None:
@@ -205,7 +216,7 @@ def _split(text: str, subject: Subject, machine: Machine) -> tuple[tuple[str, st
             f"The choices have {len(text)} letters.", f"Write them in at most {LONGEST_CHOICES}."
         )
     # A list of outputs has commas of its own, so 'or' stands between choices.
-    between = _OR if subject.kind in ("output", "kept") else _OR_COMMA
+    between = _OR if subject.kind in _WITH_COMMAS else _OR_COMMA
     parts: list[str] = []
     start = 0
     for found in between.finditer(text):

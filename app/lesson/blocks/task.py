@@ -47,7 +47,9 @@ _MORE_SHOWN = 5
 _CASE = re.compile(r"(?:inputs?\b(?P<inputs>.*?))?\bgives\b(?P<outputs>.*)", re.IGNORECASE)
 _FURTHER = re.compile(r"further\b(?:\s+inputs?\b)?(?P<shape>.*)", re.IGNORECASE)
 _LIKE_A_LINE = re.compile(
-    r"goal\s*:.*|(?:inputs?\b[^a-z]*)?gives\b[^a-z]*|further\s+inputs?\b.*", re.IGNORECASE
+    r"goal\s*:.*|further\s+(?:inputs?\b|-?[0-9]+\s+to\b).*|gives\b[^a-z]*"
+    r"|inputs?\b(?:'.'|and\b|[^a-z])*+gives\b(?:'.'|and\b|nothing\b|[^a-z])*+",
+    re.IGNORECASE,
 )
 _EXAMPLE = "Write for example 'inputs 3, 8 gives 8'."
 _NOTHING = ("nothing", "none")
@@ -205,7 +207,7 @@ def read_task(machine: Machine, text: str, first_line: int) -> tuple[Task | None
                 here = entry.piece(*further.span("shape"))
                 if here.text.casefold() not in _NOTHING:
                     shapes.append(read_shape(machine, here))
-                    warnings += seem_one_number(here)
+                    warnings += seem_one_number(here, machine)
                 continue
             cases.append(_read_case(machine, entry, problems, warnings))
         except Wrong as wrong:

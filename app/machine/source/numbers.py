@@ -20,8 +20,12 @@ MOST_INPUTS = 1000
 _NUMBER = re.compile(rf"{IN_QUOTES}|[^\s,]+")
 # So much is shown of what was written.
 _SHOWN = 24
-# Thousands set apart: '12,000' is one number where a length or a clock is written.
-_THOUSANDS = re.compile(r"(?<![\w,.'])[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![\w.']|,[0-9])")
+# Thousands set apart: '12,000' is one number where a length or a clock is written, and so is
+# '12 000', with a space of any kind.
+_THOUSANDS = re.compile(
+    r"(?<![\w.'])([1-9][0-9]{0,2}(?P<by>[,\s])[0-9]{3}(?:(?P=by)[0-9]{3})*+)(?P<more>[\w.'])?"
+)
+_GOES_ON = re.compile(",[0-9]")
 _NOT_A_NUMBER = "Write numbers such as 7, with commas between them."
 
 
@@ -69,7 +73,7 @@ def read_numbers(
                 warnings.append(Problem(*place, *other, warning=True))
             patterns.append(machine.pattern(value))
             places.append(place)
-        for start, written, what, mend in seem_thousands(code):
+        for start, written, what, mend in seem_thousands(machine, code):
             place = (number, start + 1, len(written))
             warnings.append(Problem(*place, what, mend, warning=True))
         if semicolon and _seems_a_list(comment):
@@ -101,14 +105,33 @@ def seems_other(machine: Machine, text: str, value: int) -> tuple[str, str] | No
     return f"{what} {machine.largest}.", mend
 
 
-def seem_thousands(text: str) -> Iterator[tuple[int, str, str, str]]:
+def seem_thousands(machine: Machine, text: str) -> Iterator[tuple[int, str, str, str]]:
     """What looks like one number in a list, and is several: where it starts (from 0), as it is
-    written, what to say of it, and how to mend it."""
+    written, what to say of it, and how to mend it.
+
+    '100,200,300' is a list, for no word holds all of it as one number; nobody who means a number of
+    its own writes '000'.
+    """
+    has_commas = "," in text
     for found in _THOUSANDS.finditer(text):
-        parts = found[0].split(",")
-        what = f"'{shortened(found[0], _SHOWN)}' is read as {len(parts)} numbers."
-        mend = f"Write '{shortened(''.join(parts), _SHOWN)}' for one, or a space after each comma."
-        yield found.start(), found[0], what, mend
+        written, by, more = found.groups()
+        if more:
+            continue
+        first, *parts = written.split(by)
+        whole = "".join([first, *parts])
+        if by == ",":
+            in_list = text.endswith(",", 0, found.start()) or bool(
+                _GOES_ON.match(text, found.end())
+            )
+            other = "a space after each comma"
+        else:
+            in_list = not has_commas
+            other = "commas between them"
+        one = not in_list and machine.fits(int(whole[:_SHOWN]))
+        if one or any(each.startswith("0") for each in parts):
+            what = f"'{shortened(written, _SHOWN)}' is read as {len(parts) + 1} numbers."
+            mend = f"Write '{shortened(whole, _SHOWN)}' for one, or {other}."
+            yield found.start(), written, what, mend
 
 
 def _seems_a_list(comment: str) -> bool:

@@ -541,6 +541,12 @@ def test_thousands_set_apart_are_several_choices() -> None:
     assert "'1,000' is read as 2 numbers" in warning.what and warning.column == 16
 
 
+def test_a_list_of_choices_and_words_of_a_reason_are_no_thousands() -> None:
+    assert lesson("before ADD: A\nask: ACC\nchoices: 13,100,200").problems == ()
+    asked = "ask at start: A\nanswer at end\nask: the output so far\nchoices: 13, 17 or 13 because"
+    assert lesson(f"{asked} 12,345 is too long or 4").problems == ()
+
+
 def test_choices_without_the_truth_are_not_used() -> None:
     found = lesson("before ADD: Well?\nask: the accumulator\nchoices: 12 or 9 or 18")
     (warning,) = found.problems

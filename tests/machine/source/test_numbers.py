@@ -58,7 +58,21 @@ def test_thousands_set_apart_are_told_as_several_numbers() -> None:
     assert (warning.line, warning.column, warning.length) == (1, 4, 6) and warning.warning
     assert warning.what == "'12,000' is read as 2 numbers." and "Write '12000'" in warning.mend
     assert len(read_numbers(SIXTEEN_BIT, "1,000, 2,\t3,000,\n4,000,")[1]) == 3
-    assert read_numbers(SIXTEEN_BIT, "12000 1,000,20")[1] == []
+    assert len(read_numbers(SIXTEEN_BIT, "12000 1,000,20")[1]) == 1
+
+
+@pytest.mark.parametrize("text", ["1 000, 5", "10 000\n5", "1\xa0000", "7, 12\u202f345", "5,1,000"])
+def test_thousands_set_apart_by_a_space_are_told_too(text: str) -> None:
+    (warning,) = read_numbers(SIXTEEN_BIT, text)[1]
+    assert warning.what.endswith(" is read as 2 numbers.") and "for one, or" in warning.mend
+
+
+@pytest.mark.parametrize(
+    "text", ["72,101,108,108,111", "100,200", "5,100,200", "100 200 300", "1 2 300", "-5,100,200"]
+)
+def test_a_list_that_could_be_no_number_is_none(text: str) -> None:
+    assert read_numbers(SIXTEEN_BIT, text)[1] == []
+    assert read_numbers(EIGHT_BIT, "1,100\n5,120,110")[1] == []
 
 
 def test_too_many_are_told_where_the_first_of_them_stands() -> None:
