@@ -112,3 +112,12 @@ def test_faults_of_a_show_block_say_where() -> None:
     assert "61 names" in many[0].what
     _, wrong = read_show(", ".join(["xyzzy"] * 50), 1)
     assert len(wrong) == 21 and "not read" in wrong[-1].what
+
+
+def test_a_line_after_everything_but_is_told() -> None:
+    parts, (warning,) = read_show("everything but the status,\nthe output", 7)
+    assert "output" in parts and "status" not in parts
+    assert (warning.line, warning.column, warning.warning) == (8, 1, True)
+    assert "so it is shown" in warning.what and "in that line" in warning.mend
+    mended = "everything but the status, the output\neverything but input"
+    assert read_show(mended, 7) == (ALL_PARTS - {"status", "output", "input"}, [])

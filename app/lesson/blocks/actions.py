@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.lesson.entries import Entry, Piece, Wrong, choose, read_entries
 from app.lesson.parts import find_parts, part_name, split_names
@@ -27,6 +27,10 @@ _ALL_VERBS = "|".join((*_VERBS, *_OLD_VERBS))
 _AT_END = re.compile(r"\[([^\[\]]*)\]$")
 # What looks like actions, wherever it stands.
 _ANYWHERE = re.compile(rf"\[\s*(?:{_ALL_VERBS})\b[^\[\]]*\]?", re.IGNORECASE)
+# The same in brackets of another kind.
+_OTHER_BRACKETS = re.compile(
+    rf"[({{［【](\s*(?:{_ALL_VERBS})\b[^\[\](){{}}［］【】]*)[)}}］】]$", re.IGNORECASE
+)
 _NOT_OPENED = re.compile(rf"\b(?:{_ALL_VERBS})\b.*", re.IGNORECASE)
 _EXAMPLE = "Write [show output], [hide output], [pause] or [speed 0.5]."
 
@@ -93,6 +97,20 @@ def stray_actions(entry: Entry) -> Iterator[Problem]:
         what = "There is no '[' before this, so it is only words."
         mend = f"Write '[{stray_end[0]}'."
         yield entry.piece(*stray_end.span()).problem(what, mend, warning=True)
+
+
+def other_brackets(entry: Entry, machine: Machine = EIGHT_BIT) -> Iterator[Problem]:
+    """A warning for actions at the end of a cue that stand in brackets of another kind."""
+    found = _OTHER_BRACKETS.search(entry.text)
+    if not found:
+        return
+    try:
+        read_actions(replace(entry, text=f"{entry.text[: found.start()]}[{found[1]}]"), machine)
+    except WrongAction:
+        return
+    what = f"'{found[0]}' does not stand in square brackets, so it is only words."
+    mend = f"Write '[{found[1].strip()}]'."
+    yield entry.piece(*found.span()).problem(what, mend, warning=True)
 
 
 def old_words(entry: Entry) -> list[Problem]:
@@ -197,4 +215,7 @@ def _speed(text: str) -> float:
 def _parts(name: str, verb: str, machine: Machine) -> tuple[str, ...]:
     if not name:
         raise Wrong(f"It does not say what to {verb}.", f"Write a part, as in '{verb} output'.")
-    return find_parts(name, machine)
+    if found := find_parts(name, machine):
+        return found
+    mend = "Write [hide everything]." if verb == "show" else "Leave it out."
+    raise Wrong(f"A cue cannot {verb} '{name}'.", mend)

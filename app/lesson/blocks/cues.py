@@ -29,6 +29,7 @@ from .actions import (
     Actions,
     WrongAction,
     old_words,
+    other_brackets,
     read_actions,
     stray_actions,
     without_actions,
@@ -81,7 +82,12 @@ def read_cues(
         found = _read_cue(entry, machine)
         if isinstance(found, Cue):
             cues.append(found)
-            found_more = chain(stray_actions(entry), old_words(entry), carried_on(entry, is_cue))
+            found_more = chain(
+                stray_actions(entry),
+                other_brackets(entry, machine),
+                old_words(entry),
+                carried_on(entry, is_cue),
+            )
             warnings += islice(found_more, max(MOST_FAULTS - len(warnings), 0))
         else:
             problems.append(found)

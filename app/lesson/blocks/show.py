@@ -43,6 +43,12 @@ def read_show(
             (left_out if piece in leaves_out else shown).update(named_parts)
         except Wrong as wrong:
             problems.append(piece.problem(wrong.what, wrong.mend))
+    for piece in pieces if leaves_out and not problems else ():
+        if piece not in leaves_out:
+            what = f"'{piece.text}' is not in the line of 'everything but', so it is shown."
+            mend = "Write it in that line to leave it out."
+            problems.append(piece.problem(what, mend, warning=True))
+            break
     if len(pieces) > MOST_NAMES:
         what = f"The block has {len(pieces)} names."
         problems.append(pieces[MOST_NAMES].problem(what, "Write each part once."))

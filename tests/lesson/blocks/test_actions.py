@@ -312,3 +312,31 @@ def test_the_new_word_needs_no_warning() -> None:
 @pytest.mark.parametrize("words", ["What is in [9] now?", "A list [1, 2", "It slows (speed 2)."])
 def test_brackets_that_are_words(words: str) -> None:
     assert lesson(f"start: {words}").problems == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [
+        ("(pause)", "[pause]"),
+        ("{show output, pause}", "[show output, pause]"),
+        ("［hide MAR and MDR］", "[hide MAR and MDR]"),
+    ],
+)
+def test_actions_in_brackets_of_another_kind_are_told(words: str, meant: str) -> None:
+    found = lesson(f"start: It goes on. {words}")
+    (warning,) = found.problems
+    assert warning.warning and warning.column == len("start: It goes on. ") + 1
+    assert f"'{words}' does not stand in square brackets" in warning.what
+    assert warning.mend == f"Write '{meant}'."
+    assert lesson(f"start: It goes on. {meant}").problems == ()
+
+
+@pytest.mark.parametrize("words", ["(show it to them)", "(pause here)", "(a pause)", "(base 2)"])
+def test_other_words_in_brackets_are_words(words: str) -> None:
+    assert lesson(f"start: It goes on. {words}").problems == ()
+
+
+@pytest.mark.parametrize("action", ["show nothing", "hide nothing"])
+def test_a_cue_that_would_do_nothing_is_told(action: str) -> None:
+    (fault,) = lesson(f"start: It goes on. [{action}]").faults
+    assert fault.what == f"A cue cannot {action[:4]} 'nothing'."
