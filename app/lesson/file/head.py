@@ -35,7 +35,7 @@ from .habits import (
     read_words,
     syllabus_beside,
 )
-from .yaml_slips import tidy_header
+from .yaml_slips import WORDS, tidy_header
 
 LONGEST_LESSON = 300
 LARGEST_LIMIT = 1_000_000
@@ -199,6 +199,20 @@ FIELDS: dict[str, Callable[[Any], Any]] = {
     "memory takes": lambda value: read_memory_ticks(_text(value)),
     "characters": _yes,
 }
+
+
+def says_something(name: str, value: str) -> bool:
+    """Whether a line of a name and a value would say something of a lesson in its header, that it
+    can hardly say elsewhere. (Words of any kind may stand in other places as well.)"""
+    if name in WORDS or name not in FIELDS:
+        return False
+    try:
+        FIELDS[name](value)
+    except (Wrong, ValueError):
+        return False
+    return True
+
+
 # Those of them that may be said for a whole folder.
 FOLDER_FIELDS = ("words", "counter moves", "gates")
 
@@ -271,9 +285,29 @@ def read_header(
         mend = "Write 'machine: 16-bit', or leave 'with' out."
         problems.append(Problem(line, column, len("with"), what, mend).moved(shift))
         del fields["with"]
+    for key in _strays(node):
+        line, column = _place(text, key.start_mark.index)
+        what = f"'{key.value}' is one of the terms here, so it says nothing of the lesson."
+        mend = "If it is to, start its line at the left edge."
+        found = Problem(line, column, len(key.value), what, mend, warning=True)
+        problems.append(found.moved(shift))
     if not any(key.value == "title" for key, _ in node.value):
         problems += _untitled(known, first_line)
     return fields, problems
+
+
+def _strays(header: yaml.MappingNode) -> list[yaml.ScalarNode]:
+    """Lines among the terms that say something of the lesson, by their names."""
+    terms = [value for key, value in header.value if key.value == "terms"]
+    return [
+        name
+        for each in terms
+        if isinstance(each, yaml.MappingNode)
+        for name, value in each.value[:MOST_LISTED]
+        if isinstance(name, yaml.ScalarNode)
+        and isinstance(value, yaml.ScalarNode)
+        and says_something(name.value, value.value)
+    ]
 
 
 def _said_twice(value: yaml.Node) -> yaml.ScalarNode | None:

@@ -43,7 +43,7 @@ from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import header_of, read_header, read_syllabus
 from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
-from .scene_lines import read_scene_lines, said_in_notes
+from .scene_lines import below_header, read_scene_lines, said_in_notes
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
 LARGEST_FILE = 256 * 1024
@@ -320,6 +320,10 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
     said_by = {at for each in drafts for at in each.said_by}
     problems += islice(_said_in_notes(tokens, said_by, first_line), MOST_TOLD_ALIKE)
     starts = [each.line for each in drafts]
+    if starts:
+        above = tidied.lines[: starts[0] - first_line]
+        found = (wrong.moved(at) for at, each in enumerate(above) if (wrong := below_header(each)))
+        problems += (each.moved(first_line - 1) for each in islice(found, MOST_TOLD_ALIKE))
     for line in (each + first_line for each in tidied.taken_as_text):
         if at := bisect_right(starts, line):
             drafts[at - 1].lacking = True

@@ -18,8 +18,7 @@ from app.lesson.unseen import first_unseen, stands_here, without_unseen
 from app.machine.source.problems import OTHER_COLONS, Problem, like_a_colon, nearest
 from app.machine.words import parse_number
 
-from .head import FIELDS as OF_HEADER
-from .yaml_slips import WORDS
+from .head import says_something
 
 LONGEST_SCENE = 300  # minutes
 
@@ -67,16 +66,15 @@ def _meant(line: str, number: int) -> Problem | None:
     return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
 
 
-def _of_header(name: str, value: str) -> bool:
-    """Whether a line would say something of a lesson, if it stood in the header. Words of any kind
-    may stand in the notes as well."""
-    if name in _FIELDS or name in WORDS or name not in OF_HEADER:
-        return False
-    try:
-        OF_HEADER[name](value)
-    except (Wrong, ValueError):
-        return False
-    return True
+def below_header(line: str) -> Problem | None:
+    """What is wrong with a line below the header and above the first scene, that would say
+    something of the lesson in the header. Its place is for the caller to say."""
+    found = _LINE.fullmatch(line)
+    if not found or not says_something(found[1], _REMARK.split(found[2], maxsplit=1)[0].rstrip()):
+        return None
+    what = "This line stands below the header, so it says nothing of the lesson."
+    mend = "Move it up, above the '---' that ends the header."
+    return Problem(1, found.start(1) + 1, len(found[1]), what, mend, warning=True)
 
 
 def said_in_notes(text: str) -> tuple[str, str] | None:
@@ -118,7 +116,7 @@ def read_scene_lines(
         words = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
         value = Piece(words, number, found.start(2) + 1)
         name = key.text.casefold()
-        if _of_header(key.text, value.text):
+        if name not in _FIELDS and says_something(key.text, value.text):
             what = f"'{key.text}' is taken for a word of the notes: it belongs in the header."
             here = " Or, for this scene alone, write a 'show' block." if name == "show" else ""
             problems.append(key.problem(what, f"Move the line up there.{here}", warning=True))

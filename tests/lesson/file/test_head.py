@@ -487,3 +487,12 @@ def test_any_text_is_a_header_or_explained(text: str) -> None:
     for each in found.problems:
         assert each.line >= 1 and each.column >= 1 and each.length >= 1
         assert each.what.strip() and each.mend.strip()
+
+
+def test_a_line_of_the_header_among_the_terms_is_told() -> None:
+    terms = "terms:\n  opcode: what to do\n  cache: a store near by\n  machine: 16-bit"
+    found = lesson(f"title: T\n{terms}")
+    (warning,) = (each for each in found.problems if each.line < 8)
+    assert (warning.line, warning.column, warning.warning) == (6, 3, True)
+    assert warning.what == "'machine' is one of the terms here, so it says nothing of the lesson."
+    assert len(found.header.terms) == 3

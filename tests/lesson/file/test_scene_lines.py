@@ -147,3 +147,16 @@ def test_a_line_of_the_header_under_a_heading_is_told(line: str) -> None:
 )
 def test_words_of_the_notes_are_left_alone(line: str) -> None:
     assert read(f"# One\n{line}\n{PROGRAM}").problems == ()
+
+
+@pytest.mark.parametrize("line", ["machine: 16-bit", "press: cue # all of them", "minutes: 40"])
+def test_a_line_of_the_header_below_its_end_is_told(line: str) -> None:
+    lesson = read_lesson("t", f"---\ntitle: T\n---\n{line}\n---\n\n# One\n{PROGRAM}")
+    (problem,) = lesson.problems
+    assert problem.warning and problem.line == 4 and "below the header" in problem.what
+
+
+@pytest.mark.parametrize("line", ["Machine: as big as a house", "age: 11", "Note: 16-bit", "words"])
+def test_words_above_the_first_scene_are_left_alone(line: str) -> None:
+    lesson = read_lesson("t", f"---\ntitle: T\n---\n{line}\n\n# One\n{PROGRAM}")
+    assert lesson.problems == ()
