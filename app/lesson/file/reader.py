@@ -43,7 +43,7 @@ from .fences import tidy
 from .habits import SYLLABUS, together
 from .head import header_of, read_header, read_syllabus
 from .prose import Calls, keep_outline, read_blocks, too_long, unseen_pictures
-from .scene_lines import below_header, read_scene_lines, said_in_notes
+from .scene_lines import below_header, is_of_header, read_scene_lines, said_in_notes
 from .scenes import BLOCKS, MOST_PROBLEMS, Block, Draft, Problems, make_scene
 
 LARGEST_FILE = 256 * 1024
@@ -55,6 +55,10 @@ MOST_TOLD_ALIKE = 20
 
 # The blocks that the assembler reads, which tells every sign that it does not know.
 PROGRAMS = ("program", "solution", "change")
+# Those whose words the class reads.
+WITH_WORDS = ("cues", "question", "task", "homework")
+
+_HIDE = "Take it out of the file where it is to be hidden."
 
 # What holds the header.
 RULE = re.compile(r"---\s*")
@@ -319,6 +323,7 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
         at += 1
     said_by = {at for each in drafts for at in each.said_by}
     problems += islice(_said_in_notes(tokens, said_by, first_line), MOST_TOLD_ALIKE)
+    problems += islice(_second_headers(tokens, tidied.lines, first_line), MOST_TOLD_ALIKE)
     starts = [each.line for each in drafts]
     if starts:
         above = tidied.lines[: starts[0] - first_line]
@@ -366,6 +371,21 @@ def _unseen(line: int, text: str) -> Problem:
     return Problem(line, text.find("![") + 1 or 1, 2, what, mend, warning=True)
 
 
+def _second_headers(
+    tokens: Sequence[Token], lines: Sequence[str], first_line: int
+) -> Iterator[Problem]:
+    """Headers of other lessons, whose scenes were put behind those of this one."""
+    for before, token in pairwise(tokens):
+        start = token.map[0] if token.map else 0
+        if before.type not in ("paragraph_open", "heading_open") or not start:
+            continue
+        said = token.content.split("\n")
+        if RULE.fullmatch(lines[start - 1]) and any(is_of_header(each) for each in said):
+            what = "This is a second header, so it says nothing: one speaks for all of the file."
+            mend = "Take it out, or make a lesson of its own of what stands below it."
+            yield Problem(start + first_line, 1, 1, what, mend, warning=True)
+
+
 def _said_in_notes(
     tokens: Sequence[Token], said_by: Collection[int], first_line: int
 ) -> Iterator[Problem]:
@@ -376,10 +396,17 @@ def _said_in_notes(
         for at, text in enumerate(token.content.split("\n"), start=token.map[0]):
             if "<!--" in text:
                 what = "What stands between '<!--' and '-->' is shown, the blocks there too."
-                mend = "Take it out of the file where it is to be hidden."
-                yield Problem(at + first_line, 1, 1, what, mend, warning=True)
+                yield Problem(at + first_line, 1, 1, what, _HIDE, warning=True)
             elif at not in said_by and (said := said_in_notes(text)):
                 yield Problem(at + first_line, 1, 1, *said, warning=True)
+
+
+def _hidden(lines: Sequence[str], first_line: int) -> Iterator[Problem]:
+    """Words of a block that were surely meant to be seen by nobody."""
+    for number, line in enumerate(lines, start=first_line):
+        if "<!--" in line:
+            what = "What stands between '<!--' and '-->' is shown."
+            yield Problem(number, line.index("<!--") + 1, 4, what, _HIDE, warning=True)
 
 
 def _too_small(heading: Draft) -> Problem:
@@ -414,6 +441,8 @@ def _read_block(
             mend = "Write it in a line of its own, below."
             place = (line, lines[start].find(rest[0]) + 1 or 1, len(rest[0]))
             problems.append(Problem(*place, what, mend, warning=True))
+        if kind in WITH_WORDS:
+            problems += islice(_hidden(inside, line + 1), MOST_TOLD_ALIKE)
         if kind not in PROGRAMS:
             problems += islice(_misleading(inside, line + 1), MOST_TOLD_ALIKE)
         return Block(kind, line + 1, "\n".join(inside))

@@ -66,6 +66,12 @@ def _meant(line: str, number: int) -> Problem | None:
     return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
 
 
+def is_of_header(line: str) -> bool:
+    """Whether a line is one of a header beyond doubt."""
+    found = _LINE.fullmatch(line)
+    return bool((found and found[1] == "title") or below_header(line))
+
+
 def below_header(line: str) -> Problem | None:
     """What is wrong with a line below the header and above the first scene, that would say
     something of the lesson in the header. Its place is for the caller to say."""

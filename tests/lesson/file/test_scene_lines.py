@@ -160,3 +160,30 @@ def test_a_line_of_the_header_below_its_end_is_told(line: str) -> None:
 def test_words_above_the_first_scene_are_left_alone(line: str) -> None:
     lesson = read_lesson("t", f"---\ntitle: T\n---\n{line}\n\n# One\n{PROGRAM}")
     assert lesson.problems == ()
+
+
+@pytest.mark.parametrize(
+    "header", ["title: U\nmachine: 16-bit", "machine: 16-bit", "title: U\nobjectives:\n  - a\n"]
+)
+def test_the_header_of_another_lesson_below_this_one_is_told(header: str) -> None:
+    lesson = read(f"# One\n{PROGRAM}\n---\n{header}\n---\n\n# Two\n{PROGRAM}")
+    (problem,) = lesson.problems
+    assert problem.warning and problem.line == 13 and "second header" in problem.what
+
+
+@pytest.mark.parametrize("words", ["Note: this\n---", "Machine: it hums.", "words\n\n---"])
+def test_rules_in_the_notes_are_left_alone(words: str) -> None:
+    assert read(f"# One\n\nAsk first.\n\n---\n{words}\n{PROGRAM}").problems == ()
+
+
+@pytest.mark.parametrize(
+    "block",
+    [
+        "cues\nstart: A <!-- not for them -->",
+        "question\nbefore end: A <!-- 3 -->\nask: ACC",
+        "homework\nFind it. <!-- 7 -->",
+    ],
+)
+def test_what_a_block_cannot_hide_is_told(block: str) -> None:
+    (problem,) = read(f"# One\n{PROGRAM}\n```{block}\n```\n").problems
+    assert problem.warning and problem.line == 13 and "is shown" in problem.what
