@@ -170,6 +170,7 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
     problems: list[Problem] = []
     warnings: list[Problem] = []
     found: list[Rival] = []
+    names: set[str] = set()
     for entry in read_entries(text, first_line):
         if len(problems) >= MOST_FAULTS:
             problems.append(too_many(entry.whole))
@@ -183,7 +184,7 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
         if len(name.text) > LONGEST_NAME:
             what = f"The name has {len(name.text)} letters."
             problems.append(name.problem(what, f"Write it in at most {LONGEST_NAME}."))
-        elif any(each.name.casefold() == name.text.casefold() for each in found):
+        elif name.text.casefold() in names:
             problems.append(name.problem("There is a machine of this name already.", "Change it."))
         else:
             try:
@@ -191,6 +192,7 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
             except Wrong as wrong:
                 problems.append(has.problem(wrong.what, wrong.mend))
                 continue
+            names.add(name.text.casefold())
             # A small m for a capital M, as in a 'speed' block.
             if found[-1].clock < 1:
                 what = f"The clock of '{name.text}' ticks less than once a second."
