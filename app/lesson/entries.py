@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
@@ -11,6 +12,7 @@ from app.machine.machine import Machine
 from app.machine.source.numbers import seem_thousands
 from app.machine.source.problems import (
     MOST_FAULTS,
+    OTHER_COLONS,
     Problem,
     legible,
     lines_of,
@@ -18,6 +20,9 @@ from app.machine.source.problems import (
     nearest,
     not_read,
 )
+
+_BULLET = re.compile(r"\A[-*+•\N{EN DASH}]\s+")
+_COLONS = re.compile(f"[{OTHER_COLONS}]")
 
 
 class Wrong(ValueError):
@@ -113,7 +118,8 @@ def read_entries(text: str, first_line: int, carry_on: bool = True) -> list[Entr
 def carried_on(entry: Entry, is_one: Callable[[str], bool]) -> Iterator[Problem]:
     """Warnings of lines that carry an entry on, and read like entries of their own."""
     for piece in entry.further:
-        if is_one(piece.text):
+        # With a dash or a dot before it, and another sign for its colon, it reads like one as well.
+        if is_one(_COLONS.sub(":", _BULLET.sub("", piece.text, count=1))):
             what = (
                 "This line starts further right than the first, so it goes on with the one above."
             )

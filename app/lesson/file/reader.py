@@ -328,7 +328,9 @@ def _read_scenes(lines: list[str], first_line: int, problems: Problems) -> list[
     if starts:
         above = tidied.lines[: starts[0] - first_line]
         found = (wrong.moved(at) for at, each in enumerate(above) if (wrong := below_header(each)))
-        problems += (each.moved(first_line - 1) for each in islice(found, MOST_TOLD_ALIKE))
+        told = {each.line for each in problems}
+        there = (each.moved(first_line - 1) for each in islice(found, MOST_TOLD_ALIKE))
+        problems += [each for each in there if each.line not in told]
     for line in (each + first_line for each in tidied.taken_as_text):
         if at := bisect_right(starts, line):
             drafts[at - 1].lacking = True

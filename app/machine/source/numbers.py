@@ -126,7 +126,7 @@ def seem_thousands(machine: Machine, text: str) -> Iterator[tuple[int, str, str,
             other = "a space after each comma"
         else:
             in_list = not has_commas
-            other = "commas between them"
+            other = "a comma and a space between them"
         one = not in_list and machine.fits(int(whole[:_SHOWN]))
         if one or any(each.startswith("0") for each in parts):
             what = f"'{shortened(written, _SHOWN)}' is read as {len(parts) + 1} numbers."

@@ -321,6 +321,8 @@ ONE_OF_ITS_OWN = {
     ),
     "where the answer is": ("question", "ask at start: A\n answer at end\nask: ACC", 1, 2),
     "a case": ("task", "goal: A\n  inputs 3, 8 gives 8\ngives 1", 1, 3),
+    "a cue with a dash": ("cues", "start: A\n  - first INPUT: B", 1, 3),
+    "a cue with a wide colon": ("cues", "start: A\n  end\N{FULLWIDTH COLON} B", 1, 3),
     "a case of characters": ("task", "goal: A\n  inputs 'A', 'b' gives 'C'\ngives 1", 1, 3),
     "a case without outputs": ("task", "goal: A\n  inputs 3 and 8 gives nothing\ngives 1", 1, 3),
     "further inputs": ("task", "goal: A\n  further 1 to 4, 2 to 5\ngives 1", 1, 3),

@@ -156,6 +156,11 @@ def test_a_line_of_the_header_below_its_end_is_told(line: str) -> None:
     assert problem.warning and problem.line == 4 and "below the header" in problem.what
 
 
+def test_a_line_above_its_scene_is_told_once() -> None:
+    lesson = read_lesson("t", f"---\ntitle: T\n---\npress: cue\n\n# One\n{PROGRAM}")
+    assert [each.line for each in lesson.problems] == [4]
+
+
 @pytest.mark.parametrize("line", ["Machine: as big as a house", "age: 11", "Note: 16-bit", "words"])
 def test_words_above_the_first_scene_are_left_alone(line: str) -> None:
     lesson = read_lesson("t", f"---\ntitle: T\n---\n{line}\n\n# One\n{PROGRAM}")

@@ -65,6 +65,7 @@ def test_thousands_set_apart_are_told_as_several_numbers() -> None:
 def test_thousands_set_apart_by_a_space_are_told_too(text: str) -> None:
     (warning,) = read_numbers(SIXTEEN_BIT, text)[1]
     assert warning.what.endswith(" is read as 2 numbers.") and "for one, or" in warning.mend
+    assert read_numbers(SIXTEEN_BIT, "1, 000, 5, 10, 000")[1] == []
 
 
 @pytest.mark.parametrize(
