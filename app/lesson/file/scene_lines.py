@@ -66,6 +66,11 @@ def _meant(line: str, number: int) -> Problem | None:
     return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
 
 
+def _is_sentence(words: str) -> bool:
+    """Whether what comes after a colon is a sentence, and no slip in what is said of a scene."""
+    return len(words.split()) > 3 and not words[0].isdigit() and ":" not in words
+
+
 def is_of_header(line: str) -> bool:
     """Whether a line is one of a header beyond doubt."""
     found = _LINE.fullmatch(line)
@@ -140,5 +145,10 @@ def read_scene_lines(
         try:
             said[name] = _FIELDS[name](value.text)
         except Wrong as wrong:
+            if _is_sentence(value.text):
+                what = f"'{key.text}' is taken for a word of the notes."
+                mend = f"If it is to say something of the scene: {wrong.mend}"
+                problems.append(key.problem(what, mend, warning=True))
+                return count, said, problems
             problems.append(value.problem(wrong.what, wrong.mend))
     return len(lines), said, problems

@@ -192,3 +192,13 @@ def test_rules_in_the_notes_are_left_alone(words: str) -> None:
 def test_what_a_block_cannot_hide_is_told(block: str) -> None:
     (problem,) = read(f"# One\n{PROGRAM}\n```{block}\n```\n").problems
     assert problem.warning and problem.line == 13 and "is shown" in problem.what
+
+
+@pytest.mark.parametrize(
+    "line", ["Press: the clicker, not the mouse.", "Cache: none of them knows this word."]
+)
+def test_a_sentence_of_the_notes_is_no_fault(line: str) -> None:
+    lesson = read(f"# One\n{line}\n{PROGRAM}")
+    (problem,) = lesson.problems
+    assert problem.warning and "taken for a word of the notes" in problem.what
+    assert line.split(":")[0] in lesson.scenes[0].notes
