@@ -17,18 +17,16 @@ from pathlib import Path
 from urllib.parse import quote
 
 from app import create_app
-from app.web.workers import GIVEN, STAYS, Answered, Asked, read_message, write_message
+from app.web.workers import GIVEN, Answered, Asked, read_message, write_message
 
 # How much less urgent than the server: the board goes first.
 LESS_URGENT = 10
 
 
-def answers(stays: bool, lessons: Path, own: Path | None = None) -> None:
-    """Answer until nobody asks any more."""
+def answers(lessons: Path, own: Path | None = None) -> None:
+    """Answer until nobody asks any more. No lesson is read that is not asked for: the first pupil
+    would wait for all of a folder."""
     app = create_app(lessons, own=own)
-    if stays:
-        # Lessons whose files have a fault by the time they are asked for are known from now.
-        app.extensions["shelf"].lessons()
     client = app.test_client(use_cookies=False)
     gc.freeze()
     while True:
@@ -57,7 +55,7 @@ def main() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     if hasattr(os, "nice"):
         os.nice(LESS_URGENT)
-    answers(sys.argv[1] == STAYS, *map(Path, sys.argv[2:4]))
+    answers(*map(Path, sys.argv[1:3]))
 
 
 if __name__ == "__main__":

@@ -42,9 +42,6 @@ PASSED_ON = ("Accept-Encoding", "Content-Type", "HX-Request")
 # No header of a request can have this name in the environment.
 GIVEN = "chalkcycle.given"
 
-# The first argument of a worker: whether it answers one request or stays for more.
-ONCE, STAYS = "once", "stays"
-
 _HEAD = 8
 _APP = Path(__file__).resolve().parent.parent
 
@@ -79,16 +76,12 @@ class WorkerGone(Exception):
 
 
 class Worker:
-    """A process that answers one request at a time; with ``once``, one or few of the same lesson,
-    so that it need not know all the others."""
+    """A process that answers one request at a time."""
 
-    def __init__(self, lessons: Path, own: Path | None = None, once: bool = False) -> None:
+    def __init__(self, lessons: Path, own: Path | None = None) -> None:
         paths = (str(_APP.parent), os.environ.get("PYTHONPATH", ""))
         self._process = subprocess.Popen(
-            [
-                *(sys.executable, "-m", "app.worker", ONCE if once else STAYS, str(lessons)),
-                *([str(own)] if own else []),
-            ],
+            [sys.executable, "-m", "app.worker", str(lessons), *([str(own)] if own else [])],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             env=os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, paths))},
@@ -207,7 +200,7 @@ class Workers:
         """A worker for something that takes long: no pupil waits for it, and it for none. What it
         is asked for may take LONGEST_ASIDE_SECONDS."""
         with self._aside:
-            worker = Worker(self._lessons, self._own, once=True)
+            worker = Worker(self._lessons, self._own)
             self._working.add(worker)
             try:
                 yield worker

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import http.client
 import os
 import sys
@@ -10,16 +11,17 @@ import urllib.parse
 from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 from typing import NoReturn
 from zipfile import ZipFile
 
 import pytest
 from flask import Flask, Response, request
 
-from app import create_app
+from app import create_app, worker
 from app.web import workers as module
 from app.web.paper import replays, sheets
-from app.web.workers import Workers, _asked
+from app.web.workers import Asked, Workers, _asked
 from tests.asking import ASKING, teach, write_lesson
 from tests.bench.crowd import FULL, LOOP
 from tests.server import ROOT, Server
@@ -92,6 +94,29 @@ def test_a_worker_answers_as_the_server_would(
     )
     assert (there.status_code, there.data) == (here.status_code, here.data)
     assert [*there.headers] == [*here.headers]
+
+
+def test_a_worker_reads_no_lesson_that_it_is_not_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A press is given ten seconds, and a folder may take longer to be read."""
+    write_lesson(tmp_path)
+    read: list[Path] = []
+    monkeypatch.setattr("app.lesson.file.shelf.read_file", read.append)
+    asked, answered = BytesIO(), BytesIO()
+    body = urllib.parse.urlencode(PROGRAM | {"go": "forward"}).encode()
+    kind = {"Content-Type": "application/x-www-form-urlencoded"}
+    module.write_message(asked, Asked("/explore/press", "", kind, body))  # type: ignore[arg-type]
+    asked.seek(0)
+    monkeypatch.setattr(sys, "stdin", SimpleNamespace(buffer=asked))
+    monkeypatch.setattr(sys, "stdout", SimpleNamespace(buffer=answered))
+    worker.answers(tmp_path)
+    gc.unfreeze()
+    answered.seek(0)
+    answer = module.read_message(answered)  # type: ignore[arg-type]
+    assert isinstance(answer, module.Answered)
+    assert answer.status == 200
+    assert read == []
 
 
 def test_a_header_over_two_lines_ends_no_worker(tmp_path: Path, workers: Workers) -> None:
