@@ -218,10 +218,11 @@ def _is_large(fallen: Fallen) -> bool:
 
 class Standing:
     """Where a lesson, as it is now, asks what was asked: of the questions with these ``prompts``
-    as many as are worked out at once."""
+    as many as are worked out at once. ``taken`` is what that took, in steps of a run."""
 
     def __init__(self, lesson: Lesson, prompts: Collection[str]) -> None:
         self._places: dict[object, list[tuple[int, int]]] = {}
+        self.taken = 0
         numbers = {id(each): number for number, each in enumerate(lesson.scenes)}
         written = (
             scene for scene in lesson.scenes if any(each.prompt in prompts for each in scene.asked)
@@ -230,6 +231,7 @@ class Standing:
             for each in scene.questions:
                 place = numbers[id(scene)], each.step
                 self._places.setdefault(_content(each), []).append(place)
+            self.taken += scene.taken
 
     def of(self, asked: Asked) -> tuple[int, int] | None:
         """The scene (from 0) and the step; None where it is not asked any more. The same question

@@ -13,10 +13,12 @@ from flask import Flask
 from flask.testing import FlaskClient
 
 from app import create_app
-from app.classroom.again import LEAST
+from app.classroom.again import LEAST, Standing
 from app.classroom.store import Store
 from app.lesson.asking.mixups import MixUp
-from tests.asking import STEP, same_origin, write_lesson
+from app.lesson.model import Lesson
+from app.web.teach import again as module
+from tests.asking import ASKING, PROMPT, STEP, same_origin, write_lesson
 from tests.taught import asked_in
 
 PUPILS = 12
@@ -137,6 +139,37 @@ def test_what_no_mixup_leads_to_is_listed(web: Flask, client: FlaskClient) -> No
     assert "abc"[wrong] in re.findall(r'class="clears">(\w)<', page)
     (row,) = table(client)[1:]
     assert row[0] == f"no known mix-up: {asked.choices[wrong]}" and row[1:3] == ["9", "9"]
+
+
+def test_of_many_long_lessons_no_more_is_worked_out_than_of_three(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    loop = ASKING.replace("HALT", "JUMP 0").replace(
+        "machine: 8-bit", "machine: 8-bit\nlimit: 90000"
+    )
+    for number in range(9):
+        text = loop.replace(PROMPT, f"What is it in {number}?").replace("6\n", "600\n")
+        (tmp_path / f"long-{number}.md").write_text(text, "utf-8")
+    web = create_app(tmp_path)
+    store: Store = web.extensions["rooms"].store
+    for lesson in web.extensions["shelf"].lessons():
+        asked = asked_in(lesson)[0]
+        store.add(lesson.slug, lesson.slug, lesson.header.title)
+        store.save_asked(lesson.slug, asked)
+        for pupil in range(9):
+            store.save_answer(lesson.slug, asked, 1, f"pupil {pupil}", asked.choices.index("600"))
+    looked_at: list[str] = []
+
+    def standing(lesson: Lesson, prompts: set[str]) -> Standing:
+        looked_at.append(lesson.slug)
+        return Standing(lesson, prompts)
+
+    monkeypatch.setattr(module, "Standing", standing)
+    page = web.test_client().get("/again").text
+    # Each of them takes a hundred thousand steps.
+    assert len(looked_at) == 3
+    # Of the others it is found out where somebody wants to see it.
+    assert page.count("Show on the board") == 9 and "has been changed since" not in page
 
 
 def test_the_way_there_and_back(web: Flask, client: FlaskClient) -> None:
