@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import time
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -102,13 +103,15 @@ class Shelf:
 
     def lessons(self) -> list[Lesson]:
         """Every lesson of the shelf, those with faults too."""
-        found = []
-        for each in self.files():
-            known = self._read.get(each)
-            found.append(self.read(each))
-            if self._read.get(each) is not known:
+        return [*self.each(self.files())]
+
+    def each(self, paths: Iterable[Path]) -> Iterator[Lesson]:
+        """The lessons of some of the files. Whoever waits need not wait for all of them."""
+        for path in paths:
+            known = self._read.get(path)
+            yield self.read(path)
+            if self._read.get(path) is not known:
                 time.sleep(PAUSE_SECONDS)
-        return found
 
     def lesson(self, slug: str) -> Lesson | None:
         """The lesson of a name; a warm-up is made as its name says."""

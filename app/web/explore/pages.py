@@ -207,10 +207,9 @@ def _others(lesson: Lesson | None) -> list[Lesson]:
     if lesson:
         taught.add(lesson.slug)
     # Of the others nothing is read: that would keep the whole class waiting for the first of them.
-    files = (each for each in shelf().files() if slug_of(each) in taught)
-    here = {lesson.slug: lesson} if lesson else {}
-    read = (here.get(slug_of(each)) or shelf().read(each) for each in files)
-    found = (each for each in read if each.can_be_taught)
+    read = shelf().each(each for each in shelf().files() if slug_of(each) in taught)
+    versions = (lesson if lesson and each.slug == lesson.slug else each for each in read)
+    found = (each for each in versions if each.can_be_taught)
     return [each for each in found if any(scene.program.words for scene in each.scenes)]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import chain
 from secrets import randbelow
 
 from flask import Blueprint, Response, abort, redirect, render_template, url_for
@@ -25,13 +26,16 @@ def make() -> AnyResponse:
     """Choose what the warm-up is about, and other numbers than ever; then show it."""
     asked = wanted()
     slugs = dict.fromkeys(lesson_of(each.slug) for each in asked.taught)
-    there = [each for each in map(shelf().lesson, slugs) if each]
+    # (No more of them are read than are needed.)
+    there = (each for each in map(shelf().lesson, slugs) if each)
+    newest = next(there, None)
+    if newest is None:
+        abort(404, "No lesson that was taught is in the folder of lessons any more.")
     # A fault that was written since takes the version that was taught away from nobody.
-    source = next((one for each in there if (one := shelf().good_lesson(each.slug))), None)
+    good = (shelf().good_lesson(each.slug) for each in chain((newest,), there))
+    source = next((each for each in good if each), None)
     if source is None:
-        if not there:
-            abort(404, "No lesson that was taught is in the folder of lessons any more.")
-        title = there[0].header.title
+        title = newest.header.title
         abort(409, f"The file of the lesson '{title}' has a fault. Mend it, then make the warm-up.")
     known = {each.value: each for each in MixUp}
     mixups = [known[each.mixup] for each in asked.found.shown if each.mixup in known]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import time
 from pathlib import Path
 
 import pytest
@@ -723,6 +724,22 @@ def test_the_other_programs_are_those_of_lessons_that_were_taught(tmp_path: Path
     client.post("/lessons/larger/teach")
     page = client.get("/explore/asking/1").text
     assert '<a href="/explore/larger/1">Which is more?</a>' in page
+
+
+def test_others_are_served_between_the_lessons_whose_programs_are_offered(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """After a restart the first pupil who came held the board up until all had been read."""
+    write_lesson(tmp_path)
+    web = create_app(tmp_path)
+    for number in range(5):
+        (tmp_path / f"taught-{number}.md").write_text(TASK_LESSON, encoding="utf-8")
+        web.extensions["rooms"].store.add(f"day-{number}", f"taught-{number}", "Taught")
+    read = web.extensions["shelf"]._read
+    known: list[int] = []
+    monkeypatch.setattr(time, "sleep", lambda _: known.append(len(read)))
+    assert web.test_client().get("/explore/asking/1").text.count("Which is more?") == 5
+    assert known == [2, 3, 4, 5, 6]
 
 
 UNSEEN_LESSON = """---

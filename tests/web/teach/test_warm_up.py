@@ -82,6 +82,16 @@ def test_two_clicks_from_the_list_of_lessons(web: Flask, client: FlaskClient) ->
     assert "a warm-up for next time" in client.get("/").text
 
 
+def test_no_more_lessons_are_read_for_it_than_are_needed(tmp_path: Path) -> None:
+    web = create_app(write_lesson(tmp_path))
+    store: Store = web.extensions["rooms"].store
+    for number in range(5):
+        (tmp_path / f"taught-{number}.md").write_text(ASKING, encoding="utf-8")
+        store.add(f"day-{number}", f"taught-{number}", "Taught")
+    assert web.test_client().get("/warm-up").status_code == 303
+    assert len(web.extensions["shelf"]._read) == 1
+
+
 def test_every_way_to_take_it(web: Flask, client: FlaskClient) -> None:
     monday(web)
     page = client.get("/warm-up?taught=monday", follow_redirects=True)
