@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Iterator
 from functools import cached_property
 
 from app.lesson.asking.questions import AskedQuestion
+from app.machine.run import Run
 
 from .header import Depth, Press
 from .model import Scene
@@ -35,7 +36,6 @@ class Pressing:
 
     def __init__(self, scene: Scene, depth: Depth, press: Press | None = None) -> None:
         self._scene = scene
-        self._run = scene.paced
         self.phases = depth is Depth.PHASES
         finest = Press.PHASE if self.phases else Press.TRANSFER
         self.press = press or scene.press or finest
@@ -47,6 +47,11 @@ class Pressing:
         self._next_end: int | None = 0
         # How many places and steps were looked at to count the presses.
         self.looked = 0
+
+    @property
+    def _run(self) -> Run:
+        # It is the scene's, to be let go where others are looked at: a session keeps this for long.
+        return self._scene.paced
 
     # One press.
 

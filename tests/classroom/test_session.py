@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from weakref import ref
 
 import pytest
 
@@ -373,3 +374,21 @@ def test_where_questions_are_is_told_without_looking_at_cues_or_running(
     for (instruction, number), words in zip(places[1:], told[1:], strict=True):
         step = "" if depth == "phases" else f", step {number}"
         assert words == f"instruction {instruction}{step}"
+
+
+@pytest.mark.parametrize("depth", ["transfers", "phases"])
+def test_a_run_that_is_let_go_is_held_by_no_session(depth: str) -> None:
+    """Fifty boards may be open, and a long run takes twenty-five megabytes."""
+    source = ASKING.replace("title:", f"depth: {depth}\ntitle:")
+    views: list[View] = []
+    session = Session("name", read_lesson("asking", source), views.append)
+    for press in (session.forward, session.onward, session.step_on, session.back):
+        press()
+    scene = session.lesson.scenes[0]
+    run = ref(scene.run)
+    scene.let_go()
+    assert run() is None
+    # It is worked out again where it is needed.
+    step = views[-1].step
+    session.step_on()
+    assert views[-1].step > step
