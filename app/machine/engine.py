@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, MutableSequence, Sequence
 from functools import cache
 from typing import NamedTuple
 
@@ -347,7 +347,7 @@ def advance(
     machine: Machine,
     state: State,
     inputs: Sequence[int],
-    outputs: list[int],
+    outputs: MutableSequence[int],
     last_cycle: int,
     last_step: int,
     requests: Sequence[Request] = (),
@@ -366,7 +366,7 @@ def trace(
     machine: Machine,
     state: State,
     inputs: Sequence[int],
-    outputs: list[int],
+    outputs: MutableSequence[int],
     last_cycle: int,
     last_step: int,
     requests: Sequence[Request] = (),
@@ -413,7 +413,7 @@ def walk(
     machine: Machine,
     state: State,
     inputs: Sequence[int],
-    outputs: list[int],
+    outputs: MutableSequence[int],
     requests: Sequence[Request] = (),
 ) -> Iterator[Step]:
     """Carry out the instruction at which ``state`` stands, a step at a time.

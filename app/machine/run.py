@@ -8,8 +8,9 @@ spacing, time by the spacing, and nothing later than the step asked for is compu
 
 from __future__ import annotations
 
+from array import array
 from bisect import bisect_right
-from collections.abc import Callable, Collection, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, MutableSequence, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import islice
@@ -23,6 +24,9 @@ from .state import Ending, State
 
 DEFAULT_LIMIT = 10_000
 _SPACING = 256
+# Of a run of more the states that are kept stand further apart: of one of a million instructions
+# every state 256 apart takes ten megabytes, and many boards may be open.
+_MOST_CHECKPOINTS = 1024
 _KEPT_NEAR = 2
 # So far a run is followed to find where its requests are served.
 MOST_FOLLOWED = 200_000
@@ -70,8 +74,10 @@ class Run:
         start = State.start(machine, tuple(image))
         self._checkpoints = [start]
         self._checkpoint_steps = [0]
+        self._spacing = _SPACING
         self._front = start.copy()
-        self._outputs: list[int] = []
+        # (As numbers of 16 bits: a run may send a million.)
+        self._outputs = array("H")
         # Of the instructions that were asked for last, the last one first: who asks for one of the
         # steps asks for others, and for those of the instruction before.
         self._near: list[list[Moment]] = []
@@ -112,7 +118,7 @@ class Run:
         # What was changed before in the same instruction is changed all the same.
         made._changes = {at: each for at, each in self._changes.items() if start.steps < at}
         made._changes[step] = (*made._changes.get(step, ()), change)
-        made._outputs = [*self.outputs(start.sent)]
+        made._outputs = self._outputs[: start.sent]
         made._front = start.copy()
         for _ in made._walk(made._front, made._outputs):
             pass
@@ -131,7 +137,7 @@ class Run:
         self._front = self._checkpoints[-1].copy()
         del self._outputs[self._front.sent :]
 
-    def _walk(self, state: State, outputs: list[int] | None = None) -> Iterator[Step]:
+    def _walk(self, state: State, outputs: MutableSequence[int] | None = None) -> Iterator[Step]:
         """Carry out the instruction at which ``state`` stands, a step at a time."""
         sent = [] if outputs is None else outputs
         for made in walk(self.machine, state, self.inputs, sent, self.requests):
@@ -163,13 +169,23 @@ class Run:
         """Work the run out until ``step`` is known or the run has ended."""
         front = self._front
         while front.ending is None and front.steps < step:
-            mark = min((front.cycles // _SPACING + 1) * _SPACING, self.limit)
+            mark = min((front.cycles // self._spacing + 1) * self._spacing, self.limit)
             advance(self.machine, front, self.inputs, self._outputs, mark, step, self.requests)
             if front.ending is None and front.cycles >= self.limit:
                 front.ending = Ending.LIMIT
-            if front.ending is None and front.cycles % _SPACING == 0:
+            if front.ending is None and front.cycles % self._spacing == 0:
                 self._checkpoints.append(front.copy())
                 self._checkpoint_steps.append(front.steps)
+                if len(self._checkpoints) > _MOST_CHECKPOINTS:
+                    self._keep_fewer()
+
+    def _keep_fewer(self) -> None:
+        """Keep every other state. A run that was changed has its start and what comes after the
+        change as the first two."""
+        self._spacing *= 2
+        first, later = self._checkpoints[:2], self._checkpoints[2:]
+        self._checkpoints = [*first, *(each for each in later if not each.cycles % self._spacing)]
+        self._checkpoint_steps = [each.steps for each in self._checkpoints]
 
     def finish(self) -> State:
         """Work the run out to its end, and return the state there (a copy)."""

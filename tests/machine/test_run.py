@@ -478,3 +478,26 @@ def test_largest_proper_factor() -> None:
         end = run.finish()
         factor = max(each for each in range(1, number) if number % each == 0)
         assert (end.ending, run.outputs(end.sent)) == (Ending.HALTED, (factor,))
+
+
+def test_of_a_long_run_no_more_states_are_kept(monkeypatch: pytest.MonkeyPatch) -> None:
+    """One of a million instructions took 27 MB, and fifty boards 2,600."""
+
+    def made() -> tuple[Run, Run]:
+        run = Run(EIGHT_BIT, assemble(EIGHT_BIT, COUNTING).words, (), 20_000)
+        changed = run.changed(1234, lambda state: setattr(state, "acc", 3))
+        return run, changed
+
+    whole = made()
+    ends = [each.finish() for each in whole]
+    monkeypatch.setattr("app.machine.run._MOST_CHECKPOINTS", 8)
+    fewer = made()
+    assert [each.finish() for each in fewer] == ends
+    for run, other in zip(whole, fewer, strict=True):
+        assert len(run._checkpoints) > 70 and 4 <= len(other._checkpoints) <= 8
+        assert other._outputs.itemsize * 8 == 16
+        assert run.outputs(ends[0].sent) == other.outputs(ends[0].sent)
+        last = run.last_step
+        for step in (1234, 1240, 5000, 77_777, last - 1, last):
+            assert run.moment(step) == other.moment(step)
+            assert run.before_instruction(step) == other.before_instruction(step)
