@@ -13,9 +13,10 @@ PATIENCE_MILLISECONDS = 20_000
 SHOWN_STEP = "Number(document.getElementById('frame').dataset.step)"
 
 # In the page: writes down what travels, in every frame that the browser paints while anything
-# does. Kept free of the page's own code: it only looks at what is on the screen.
+# does. Kept free of the page's own code: it only looks at what is on the screen. Each frame only
+# where asked to, for that is much to look at.
 RECORDER = """
-() => {
+(eachFrame) => {
   const vehicles = document.getElementById("vehicles");
   const record = { seen: [], samples: [] };
   window.record = record;
@@ -62,7 +63,7 @@ RECORDER = """
     });
     requestAnimationFrame(look);
   };
-  requestAnimationFrame(look);
+  if (eachFrame) requestAnimationFrame(look);
 }
 """
 
@@ -146,6 +147,15 @@ class Board:
         self.press(key)
         self.wait_for_step(step)
 
+    def jump(self, step: int) -> None:
+        """Bring the board to a step at once, and wait until it is shown."""
+        self.page.evaluate(
+            "async ([address, step]) => { await fetch(address + '/step',"
+            " { method: 'POST', body: new URLSearchParams({ step }) }); }",
+            [self.page.url.rstrip("/"), step],
+        )
+        self.wait_for_step(step)
+
     def wait(self, condition: str, value: Any = None) -> None:
         """Wait, looking in every frame, until a condition over ``value`` holds in the page.
 
@@ -208,12 +218,13 @@ class Board:
 
     # Movement.
 
-    def start_recording(self) -> None:
+    def start_recording(self, each_frame: bool = True) -> None:
         self.lines = self.page.evaluate(LINES)
-        self.page.evaluate(RECORDER)
+        self.page.evaluate(RECORDER, each_frame)
 
     def recorded(self) -> dict[str, Any]:
-        """``seen``: each value that set out, with its way; ``samples``: each frame painted."""
+        """``seen``: each value that set out, with its way; ``samples``: each frame painted, where
+        each was to be recorded."""
         return self.page.evaluate("window.record")
 
     def box(self, place: str) -> tuple[float, float, float, float]:

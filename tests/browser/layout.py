@@ -101,6 +101,7 @@ MEASURE = r"""
   return {
     faults,
     texts: texts.length,
+    rows: document.querySelectorAll(".row").length,
     lines: lines.length,
     smallest: told(least(texts)),
     smallestOfCaption: told(least(texts.filter((each) => each.holder.closest(".sentence")))),

@@ -105,7 +105,7 @@ def test_every_value_of_a_whole_program_is_seen_travelling(
     board = open_board(FERRY).at_speed("+++")
     # The lesson has no use for the status; here every part is to be seen.
     board.show_part("status")
-    board.start_recording()
+    board.start_recording(each_frame=False)
     for step in range(1, ferry.last_step + 1):
         board.step_to("s", step)
         board.wait_until_still()
@@ -189,7 +189,7 @@ def test_by_phases_values_keep_to_lines_that_are_shown(
 ) -> None:
     """Without MAR and MDR the buses go on to the inside, and values with them."""
     board = open_board("long", viewport={"width": size[0], "height": size[1]}).at_speed("+++")
-    board.start_recording()
+    board.start_recording(each_frame=False)
     for _ in range(8):
         before = board.step
         board.press("s")
@@ -304,7 +304,7 @@ def test_a_change_of_the_window_ends_the_movement(open_board: Callable[..., Boar
 
 def test_reduced_motion_is_honoured(open_board: Callable[..., Board]) -> None:
     board = open_board(FERRY, reduced_motion="reduce")
-    board.start_recording()
+    board.start_recording(each_frame=False)
     for step in range(1, 8):
         board.step_to("s", step)
     assert (board.shown("MAR"), board.shown("MDR")) == ("5", "9")
@@ -313,7 +313,7 @@ def test_reduced_motion_is_honoured(open_board: Callable[..., Board]) -> None:
 
 def test_movement_can_be_switched_off(open_board: Callable[..., Board]) -> None:
     board = open_board(FERRY)
-    board.start_recording()
+    board.start_recording(each_frame=False)
     board.press("m")
     for step in range(1, 8):
         board.step_to("s", step)
@@ -424,7 +424,7 @@ def test_every_value_of_a_grown_program_is_seen_on_its_lines(
     assert not lesson.problems
     run = lesson.scenes[0].run
     board = Board(new_page()).open(teach(mill.address, "summed")).at_speed("+++")
-    board.start_recording()
+    board.start_recording(each_frame=False)
     expected = []
     for step in range(1, run.last_step + 1):
         moment = run.moment(step)
@@ -432,12 +432,7 @@ def test_every_value_of_a_grown_program_is_seen_on_its_lines(
         if moment.step.kind.phase is not Phase.EXECUTE:
             continue
         if board.step != step - 1:
-            board.page.evaluate(
-                "async ([address, step]) => { await fetch(address + '/step',"
-                " { method: 'POST', body: new URLSearchParams({ step }) }); }",
-                [board.page.url.rstrip("/"), step - 1],
-            )
-            board.wait_for_step(step - 1)
+            board.jump(step - 1)
         board.step_to("s", step)
         board.wait_until_still()
         for leg in legs(moment):

@@ -49,16 +49,18 @@ a transistor: 100 nm
 """
 
 
-@pytest.fixture
-def file(tmp_path: Path) -> Path:
-    path = tmp_path / "bakery.md"
-    path.write_text(LESSON, encoding="utf-8")
-    return path
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Two lessons that are the same until a test changes the second."""
+    made = tmp_path_factory.mktemp("bakery")
+    for name in ("bakery", "changing"):
+        (made / f"{name}.md").write_text(LESSON, encoding="utf-8")
+    return made
 
 
-@pytest.fixture
-def own_server(file: Path) -> Iterator[Server]:
-    with Server(file.parent) as running:
+@pytest.fixture(scope="module")
+def own_server(folder: Path) -> Iterator[Server]:
+    with Server(folder) as running:
         yield running
 
 
@@ -123,10 +125,10 @@ def test_the_windows_can_be_used_by_everyone(
 
 
 def test_the_preview_follows_the_saved_file(
-    own_server: Server, file: Path, new_page: Callable[..., Page]
+    own_server: Server, folder: Path, new_page: Callable[..., Page]
 ) -> None:
-    page = new_page()
-    page.goto(f"{own_server.address}/lessons/bakery/preview")
+    page, file = new_page(), folder / "changing.md"
+    page.goto(f"{own_server.address}/lessons/changing/preview")
     for step in range(1, 9):
         page.keyboard.press("ArrowRight")
         expect(page.locator("#frame")).to_have_attribute("data-step", str(step))
