@@ -126,7 +126,9 @@ def test_every_value_of_a_whole_program_is_seen_travelling(
     for (step, _, leg), each in zip(expected, seen, strict=True):
         for place, point in ((leg.source, each["way"][0]), (leg.target, each["way"][-1])):
             name = station(place, leg, ferry.moment(step))
-            left, top, right, bottom = boxes.setdefault(name, board.box(name))
+            if name not in boxes:
+                boxes[name] = board.box(name)
+            left, top, right, bottom = boxes[name]
             assert left - NEAR <= point[0] <= right + NEAR, f"step {step}: {name}"
             assert top - NEAR <= point[1] <= bottom + NEAR, f"step {step}: {name}"
         for corner in corners_and_middles(each["way"]):

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 
 import pytest
 import zxingcpp
 from PIL import Image
-from playwright.sync_api import expect
+from playwright.sync_api import Page, expect
 
 from app.board.controls import CONTROLS
 from tests.asking import RIGHT, STEP
 from tests.browser.board import NO_STORAGE
 from tests.browser.classroom.lesson import SIZES, Lesson, choose
 from tests.browser.judge import THEMES
+from tests.server import Server
 
 
 def test_looking_back_alone_and_coming_back(lesson: Lesson) -> None:
@@ -86,7 +88,10 @@ def test_a_question_brings_everybody_back(lesson: Lesson) -> None:
     choose(pupil, "9")
 
 
-def test_a_browser_that_keeps_nothing_follows_and_answers(lesson: Lesson) -> None:
+def test_a_browser_that_keeps_nothing_follows_and_answers(
+    shared: Server, new_page: Callable[..., Page]
+) -> None:
+    lesson = Lesson(shared, new_page, by_hand=True)
     pupil = lesson.pupil(script=NO_STORAGE)
     lesson.step_to_question()
     lesson.board.press("q")

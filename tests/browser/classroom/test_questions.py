@@ -30,19 +30,19 @@ def alone(tmp_path: Path, servers: list[Server], new_page: Callable[..., Page]) 
     """A lesson on a server of its own, the first of ``servers``. They stand before the pages
     here, so that they end after them."""
     servers.append(share(write_lesson(tmp_path)))
-    return Lesson(servers[0], new_page)
+    return Lesson(servers[0], new_page, by_hand=True)
 
 
-def test_who_scrolled_down_sees_the_question_and_the_button_that_closes_it(alone: Lesson) -> None:
+def test_who_scrolled_down_sees_the_question_and_the_button_that_closes_it(lesson: Lesson) -> None:
     """The list of cues had moved both out of sight."""
-    desk = alone.desk()
+    desk = lesson.desk()
     desk.set_viewport_size({"width": 1366, "height": 420})
-    alone.step_to_question()
+    lesson.step_to_question()
     ask = desk.locator("#class-panel").get_by_role("button", name="Ask")
     expect(ask.first).to_be_attached()
     desk.locator(".below").evaluate("e => e.scrollTo(0, e.scrollHeight)")
     expect(ask.first).not_to_be_in_viewport()
-    alone.board.press("q")
+    lesson.board.press("q")
     expect(desk.get_by_role("button", name="Close", exact=True).first).to_be_in_viewport()
 
 
