@@ -67,7 +67,7 @@ REFUSED = frozenset({403, 421, 429})
 KEPT_OF_ERRORS = frozenset({"Retry-After", "Allow"})
 
 # The parts of which each page is worked out anew, from whole runs of programs.
-COSTLY = frozenset({"paper", "preview", "explore", "warm_up", "write"})
+COSTLY = frozenset({"paper", "preview", "explore", "warm_up", "write", "again"})
 
 # Everything comes from this server, and nothing is written into a page as script or style.
 POLICY = (
@@ -361,8 +361,9 @@ def _check_asking_page() -> None:
     origin = request.headers.get("Origin", "")
     foreign = site not in ("none", "same-origin") or (origin and origin != _own_origin())
     leads = request.headers.get("Sec-Fetch-Mode") == "navigate"
+    streams = request.path.endswith("/stream")  # which nobody opens as a page
     embeds = request.headers.get("Sec-Fetch-Dest", "document") != "document"
-    if foreign and (not leads or embeds or request.blueprint in COSTLY):
+    if foreign and (not leads or embeds or request.blueprint in COSTLY or streams):
         abort(403, f"A page of another site asked for this. {way_on()}")
 
 

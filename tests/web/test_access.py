@@ -642,6 +642,7 @@ def test_another_site_asks_for_nothing_that_takes_long(tmp_path: Path) -> None:
         "/paper/asking/worksheets",
         "/explore/asking/1",
         "/lessons/asking/preview",
+        "/again",
     ]
     others = ["/", "/join", f"/class/{room.code}", "/results"]
     same, typed = {**LINK, "Sec-Fetch-Site": "same-origin"}, {**LINK, "Sec-Fetch-Site": "none"}
@@ -658,6 +659,15 @@ def test_another_site_asks_for_nothing_that_takes_long(tmp_path: Path) -> None:
             assert answer.status_code == 403 and "another site" in answer.text, path
         # A school's own page may lead to the lesson.
         assert client.get(path, headers=LINK).status_code == (403 if path in costly else 200), path
+
+
+def test_no_link_leads_into_a_stream(tmp_path: Path) -> None:
+    """It would take the place of somebody who follows."""
+    web = create_app(write_lesson(tmp_path))
+    client = web.test_client()
+    room = teach(web, client)
+    for path in (f"/board/{room.name}/stream", f"/class/{room.code}/stream"):
+        assert client.get(path, headers=LINK).status_code == 403, path
 
 
 def test_what_is_not_there_is_said_without_the_words_of_libraries(teacher: FlaskClient) -> None:
