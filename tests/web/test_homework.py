@@ -64,8 +64,6 @@ def test_it_is_read_beside_what_the_notes_say() -> None:
         "Find 98. (It is *this* SECRET.)",
         "Find 99. (First this.\n\nThen SECRET.)",
         "Find 100. (The answers are:\n\n- 1\n- 100 and SECRET)",
-        "Find a) 9, b) 8. (a) 3, b) 2, SECRET.)",
-        "Find 9. (Answers: a) 3; b) SECRET)",
         "Find 101. \N{FULLWIDTH LEFT PARENTHESIS}SECRET\N{FULLWIDTH RIGHT PARENTHESIS}",
     ],
 )
@@ -75,20 +73,6 @@ def test_what_is_in_brackets_is_for_the_teacher(words: str) -> None:
     (given,) = homework(lesson.scenes[0])
     assert "SECRET" in lesson.scenes[0].homework
     assert "SECRET" not in given and "Then f(3)." in given
-
-
-@pytest.mark.parametrize(
-    ("words", "kept"),
-    [
-        ("a) Find 9 (7) b) find 8 (6)", "a) Find 9  b) find 8 "),
-        ("Which? (A) Say why (now).", "Which?  Say why ."),
-        ("Is it (f(a) or 7)? Say.", "Is it ? Say."),
-    ],
-)
-def test_letters_before_parts_hide_nothing_else(words: str, kept: str) -> None:
-    source = f"---\ntitle: T\n---\n# One\n```homework\n{words}\n```\n"
-    (given,) = homework(read_lesson("t", source).scenes[0])
-    assert f"<p>{kept}</p>" in given
 
 
 def test_one_that_is_empty() -> None:

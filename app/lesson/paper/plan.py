@@ -15,8 +15,6 @@ _TAG = re.compile(r"(<[^>]*>)")
 _OPEN = ("(", "\N{FULLWIDTH LEFT PARENTHESIS}")
 _CLOSED = (")", "\N{FULLWIDTH RIGHT PARENTHESIS}")
 
-_ENDS = ("</p>", "</li>")
-
 
 @dataclass(frozen=True, slots=True)
 class CuePlace:
@@ -57,38 +55,19 @@ def _without_brackets(html: str) -> str:
 
 
 def _pairs(signs: Sequence[str]) -> dict[int, int]:
-    """Where each bracket is over (its closing one and one more), by its place. In ``(a) 7, b) 8)``
-    the letters close nothing, for the last bracket does."""
+    """Where each bracket is over (its closing one and one more), by its place."""
     found: dict[int, int] = {}
     opened: list[int] = []
-    lettered = _lettered(signs)
     for at, sign in enumerate(signs):
         if sign in _OPEN:
             opened.append(at)
-        elif sign in _CLOSED and opened and not (len(opened) == 1 and at in lettered):
+        elif sign in _CLOSED and opened:
             found[opened.pop()] = at + 1
     return found
 
 
-def _lettered(signs: Sequence[str]) -> set[int]:
-    """The places of closing brackets right after a letter that stands alone, where another comes
-    in the same block, with no bracket opened between."""
-    found: set[int] = set()
-    closes = False
-    for at in reversed(range(len(signs))):
-        if signs[at] in _OPEN or signs[at] in _ENDS:
-            closes = False
-        elif signs[at] in _CLOSED:
-            before, letter = ["", "", *signs[max(at - 2, 0) : at]][-2:]
-            is_lettered = letter.isalpha() and not before.isalnum()
-            if is_lettered and closes:
-                found.add(at)
-            closes = closes or not is_lettered
-    return found
-
-
 def _ends_of_blocks(signs: Sequence[str], start: int) -> Iterator[int]:
-    return (at for at in range(start, len(signs)) if signs[at] in _ENDS)
+    return (at for at in range(start, len(signs)) if signs[at] in ("</p>", "</li>"))
 
 
 def cue_places(scene: Scene, drawn: bool = True) -> tuple[CuePlace, ...]:
