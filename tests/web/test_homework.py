@@ -75,6 +75,22 @@ def test_what_is_in_brackets_is_for_the_teacher(words: str) -> None:
     assert "SECRET" not in given and "Then f(3)." in given
 
 
+@pytest.mark.parametrize(
+    ("words", "column"),
+    [
+        ("Find both. (a) 7, b) 8)", 12),
+        ("(a) Trace it. b) Write it. 2) Say why.", 1),
+        ("1) Which comes first? (n) Explain how. 2) Which is added? (s) 3) Why? (7)", 0),
+        ("Do (a), then (b), then exercise 3) of the book.", 0),
+        ("Find it (see part a) if you can.", 0),
+    ],
+)
+def test_answers_by_letters_that_pupils_would_see_are_told(words: str, column: int) -> None:
+    text = f"---\ntitle: T\n---\n# One\nNotes.\n\n```homework\n{words}\n```\n"
+    told = [(each.line, each.column) for each in read_lesson("t", text).problems]
+    assert told == ([(8, column)] if column else [])
+
+
 def test_one_that_is_empty() -> None:
     (problem,) = read_lesson("t", LESSON.split("Write")[0] + "```\n").problems
     assert problem.what == "The homework is empty."

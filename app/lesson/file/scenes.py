@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any, Self
@@ -32,6 +33,8 @@ from .prose import Calls, read_blocks, to_html, too_long
 
 # After so many faults of a lesson no further block is read.
 MOST_PROBLEMS = 200
+# Answers to homework by letters, as in '(a) 7, b) 8)'.
+_LETTERED = re.compile(r"\(([^\W\d_])\)[^()]*(?<![^\W_])[^\W\d_]\)")
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
     *("homework", "watch", "change", "interrupts", "pipeline", "compare"),
@@ -285,6 +288,13 @@ class _Maker:
         if not block.text.strip():
             what, mend = "The homework is empty.", "Write what pupils do at home."
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
+        for number, line in enumerate(block.text.split("\n"), start=block.line):
+            # (No more of them than of all that is wrong in a scene.)
+            if (found := _LETTERED.search(line)) and len(self.problems) < MOST_PROBLEMS:
+                what = f"The bracket is over after '{found[1]}', so pupils see what follows."
+                mend = f"Write the letters without brackets of their own: '({found[1]}: ...)'."
+                place = (number, found.start() + 1, len(found[0]))
+                self.problems.append(Problem(*place, what, mend, warning=True))
         tokens = read_blocks(
             block.text,
             lambda line: self.problems.append(too_long("homework", block.line + line)),
