@@ -313,9 +313,8 @@ class Run:
 
     def steps(self) -> Iterator[tuple[int, int, StepKind, int | Status | None]]:
         """Every step from the first to the end or the limit, as tuples like :class:`Step`."""
-        yield from self._steps_from(
-            self._checkpoints[0].copy(), self.limit * self.machine.longest + 1
-        )
+        last = self.limit * self.machine.longest + 1
+        return self._steps_from(self._checkpoints[0].copy(), last)
 
     def _steps_from(
         self, state: State, last: int
