@@ -76,19 +76,40 @@ def test_what_is_in_brackets_is_for_the_teacher(words: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("words", "column"),
+    "words",
     [
-        ("Find both. (a) 7, b) 8)", 12),
-        ("(a) Trace it. b) Write it. 2) Say why.", 1),
-        ("1) Which comes first? (n) Explain how. 2) Which is added? (s) 3) Why? (7)", 0),
-        ("Do (a), then (b), then exercise 3) of the book.", 0),
-        ("Find it (see part a) if you can.", 0),
+        "Find both. (a) 7, b) 8)",
+        "Find both. (Answers: a) 7, b) eight)",
+        "Find both. (1) 7, 2) eight)",
+        "Find both. (i) 7, ii) 8)",
+        "Find both. (a: 7, b) eight)",
+        "Find both. (a) 7,\nb) 8)",
+        "Find both. \N{FULLWIDTH LEFT PARENTHESIS}a\N{FULLWIDTH RIGHT PARENTHESIS} 7, b) eight)",
     ],
 )
-def test_answers_by_letters_that_pupils_would_see_are_told(words: str, column: int) -> None:
+def test_a_bracket_that_closes_nothing_is_told(words: str) -> None:
     text = f"---\ntitle: T\n---\n# One\nNotes.\n\n```homework\n{words}\n```\n"
-    told = [(each.line, each.column) for each in read_lesson("t", text).problems]
-    assert told == ([(8, column)] if column else [])
+    (told,) = read_lesson("t", text).problems
+    line, column = told.line - 8, told.column - 1
+    assert words.split("\n")[line:] == [words.split("\n")[-1]] and told.warning
+    assert words.split("\n")[line][column:] == ")"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "1) Which comes first? (n) Explain how. 2) Which is added? (s) Why? 3) What then? (7)",
+        "1) Which? (1) 2) Which then? (3)",
+        "1) Which? (7)\n2) Which then? (8)",
+        "Do (a), then (b), then exercise 3) of the book.",
+        "Compute f(n) by hand. a) n = 3; b) n = 5",
+        "M(A) is the memory. Is it A) 3 or B) 4? (B)",
+        "Find it (see part a) if you can :)",
+    ],
+)
+def test_brackets_of_a_list_are_not(words: str) -> None:
+    text = f"---\ntitle: T\n---\n# One\nNotes.\n\n```homework\n{words}\n```\n"
+    assert read_lesson("t", text).problems == ()
 
 
 def test_one_that_is_empty() -> None:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from itertools import islice
 from typing import Any, Self
 
 from markdown_it.token import Token
@@ -29,12 +29,13 @@ from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
 from app.machine.source.problems import Problem
 
+from .brackets import close_nothing
 from .prose import Calls, read_blocks, to_html, too_long
 
 # After so many faults of a lesson no further block is read.
 MOST_PROBLEMS = 200
-# Answers to homework by letters, as in '(a) 7, b) 8)'.
-_LETTERED = re.compile(r"\(([^\W\d_])\)[^()]*(?<![^\W_])[^\W\d_]\)")
+# So many brackets of a homework are told that close nothing.
+_MOST_TOLD = 5
 BLOCKS = (
     *("program", "inputs", "cues", "show", "question", "scale", "speed", "task", "solution"),
     *("homework", "watch", "change", "interrupts", "pipeline", "compare"),
@@ -288,13 +289,12 @@ class _Maker:
         if not block.text.strip():
             what, mend = "The homework is empty.", "Write what pupils do at home."
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
-        for number, line in enumerate(block.text.split("\n"), start=block.line):
-            # (No more of them than of all that is wrong in a scene.)
-            if (found := _LETTERED.search(line)) and len(self.problems) < MOST_PROBLEMS:
-                what = f"The bracket is over after '{found[1]}', so pupils see what follows."
-                mend = f"Write the letters without brackets of their own: '({found[1]}: ...)'."
-                place = (number, found.start() + 1, len(found[0]))
-                self.problems.append(Problem(*place, what, mend, warning=True))
+        for at in islice(close_nothing(block.text), _MOST_TOLD):
+            line = block.line + block.text.count("\n", 0, at)
+            what = "This bracket closes nothing: one before it was over at its first ')'."
+            mend = "Pupils see what is left. Within brackets write 'a: 7, b: 8' for 'a) 7, b) 8'."
+            column = at - block.text.rfind("\n", 0, at)
+            self.problems.append(Problem(line, column, 1, what, mend, warning=True))
         tokens = read_blocks(
             block.text,
             lambda line: self.problems.append(too_long("homework", block.line + line)),
