@@ -35,7 +35,7 @@ from .cache import read_cache, read_memory_ticks
 from .number_words import roughly
 from .pipeline import in_words as pipeline_in_words
 from .pipeline import stages_in_words
-from .si import HERTZ, parse_quantity, show_quantity
+from .si import HERTZ, SMALL_M, parse_quantity, show_quantity
 
 FEWEST, MOST = 2, 4
 MOST_CORES = 1024
@@ -193,11 +193,9 @@ def read_compare(text: str, first_line: int) -> tuple[Comparison | None, list[Pr
                 problems.append(has.problem(wrong.what, wrong.mend))
                 continue
             names.add(name.text.casefold())
-            # A small m for a capital M, as in a 'speed' block.
             if found[-1].clock < 1:
                 what = f"The clock of '{name.text}' ticks less than once a second."
-                mend = "A small m means a thousandth; for a million write MHz."
-                warnings.append(has.problem(what, mend, warning=True))
+                warnings.append(has.problem(what, SMALL_M, warning=True))
     if not problems and not FEWEST <= len(found) <= MOST:
         are = "is" if len(found) == 1 else "are"
         what = f"There {are} {counted(len(found), 'machine')} to compare."

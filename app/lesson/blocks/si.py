@@ -17,6 +17,8 @@ from app.machine.source.problems import capital, nearest
 from .number_words import rounded, write_number
 
 MOST_DIGITS = 40
+# What to do about a clock that hardly ticks.
+SMALL_M = "A small m means a thousandth; for a million write MHz."
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,7 +19,7 @@ from app.machine.watching.cores import never_beyond, times_faster
 
 from .compare import read_cores, read_percent
 from .number_words import in_words, power_of_ten, roughly, rounded
-from .si import HERTZ, SECOND, parse_quantity, show_quantity
+from .si import HERTZ, SECOND, SMALL_M, parse_quantity, show_quantity
 
 MINUTE = 60
 HOUR = 60 * MINUTE
@@ -243,8 +243,7 @@ def _slip(speed: Speed, rate: Piece) -> list[Problem]:
     if speed.clock >= 1:
         return []
     what = f"A clock of {rate.text} ticks once in {duration(speed.tick)}."
-    mend = "A small m means a thousandth; for a million write MHz."
-    return [rate.problem(what, mend, warning=True)]
+    return [rate.problem(what, SMALL_M, warning=True)]
 
 
 def _ticks_said(count: Fraction) -> str:

@@ -21,7 +21,7 @@ from app.lesson.unseen import REFUSED, as_shown, in_line, without_unseen
 from app.machine.growing import PARTS as GROWN_BY
 from app.machine.growing import grown
 from app.machine.machine import EIGHT_BIT, MACHINES, machine_with
-from app.machine.source.problems import MOST_FAULTS, Problem, code_of, listed, nearest
+from app.machine.source.problems import MOST_FAULTS, Problem, code_of, listed, nearest, place_at
 from app.machine.telling.wording import wording_of
 from app.machine.words import parse_number
 
@@ -236,7 +236,8 @@ def read_header(
         node = _compose(text)
     except _Unreadable as error:
         if not any(not each.warning for each in problems):
-            line, column = _place(text, error.index)
+            # (By our own count: that of YAML has more line ends.)
+            line, column = place_at(text, error.index)
             problems.append(Problem(line, column, 1, error.what, error.mend).moved(shift))
         return _machine_of(text), problems
     if node is None:
@@ -246,20 +247,20 @@ def read_header(
         mend = "Start with 'title: The name of the lesson'."
         if "title" not in known:
             mend = "Write for example 'words: decimal, IR, MBR'."
-        place = _place(text, node.start_mark.index)
+        place = place_at(text, node.start_mark.index)
         return {}, [*problems, Problem(*place, 1, what, mend).moved(shift)]
     fields: dict[str, Any] = {}
     for key, value in node.value:
         if len(problems) >= MOST_FAULTS:
             what = f"The header has {MOST_FAULTS} faults before this, so the rest was not read."
-            line, column = _place(text, key.start_mark.index)
+            line, column = place_at(text, key.start_mark.index)
             problems.append(Problem(line, column, 1, what, "Mend those first.").moved(shift))
             break
         name = str(key.value) if isinstance(key, yaml.ScalarNode) else "?"
 
         def tell(place: yaml.Node, what: str, mend: str) -> None:
-            line, column = _place(text, place.start_mark.index)
-            last_line, last_column = _place(text, place.end_mark.index)
+            line, column = place_at(text, place.start_mark.index)
+            last_line, last_column = place_at(text, place.end_mark.index)
             length = max(last_column - column, 1) if last_line == line else 1
             problems.append(Problem(line, column, length, what, mend).moved(shift))
 
@@ -280,13 +281,13 @@ def read_header(
                 tell(value, f"The header's '{name}' cannot be used. {wrong.what}", wrong.mend)
     if fields.get("with") and fields.get("machine", EIGHT_BIT).word_bits == 8:
         place = next(key for key, _ in node.value if key.value == "with")
-        line, column = _place(text, place.start_mark.index)
+        line, column = place_at(text, place.start_mark.index)
         what = "The 8-bit machine has no room for more instructions, so it cannot grow."
         mend = "Write 'machine: 16-bit', or leave 'with' out."
         problems.append(Problem(line, column, len("with"), what, mend).moved(shift))
         del fields["with"]
     for key in _strays(node):
-        line, column = _place(text, key.start_mark.index)
+        line, column = place_at(text, key.start_mark.index)
         what = f"'{key.value}' is one of the terms here, so it says nothing of the lesson."
         mend = "If it is to, start its line at the left edge."
         found = Problem(line, column, len(key.value), what, mend, warning=True)
@@ -335,12 +336,6 @@ def _untitled(known: Collection[str], first_line: int) -> list[Problem]:
         return []
     mend = "Add a line 'title: The name of the lesson'."
     return [Problem(first_line - 1, 1, 3, "The header has no title.", mend)]
-
-
-def _place(text: str, index: int) -> tuple[int, int]:
-    """The line and column, from 1, of a character. (YAML's own count has more line ends.)"""
-    before = text[:index]
-    return before.count("\n") + 1, len(before) - before.rfind("\n")
 
 
 class _Unreadable(Exception):

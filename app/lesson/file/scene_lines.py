@@ -66,6 +66,11 @@ def _meant(line: str, number: int) -> Problem | None:
     return Problem(number, at + 1, 1, what, f"Write the line anew: '{found[1]}: {found[2]}'.")
 
 
+def _value(line: re.Match[str]) -> str:
+    """What a line says, without its remark."""
+    return _REMARK.split(line[2], maxsplit=1)[0].rstrip()
+
+
 def _is_sentence(words: str) -> bool:
     """Whether what comes after a colon is a sentence, and no slip in what is said of a scene."""
     return len(words.split()) > 3 and not words[0].isdigit() and ":" not in words
@@ -81,7 +86,7 @@ def below_header(line: str) -> Problem | None:
     """What is wrong with a line below the header and above the first scene, that would say
     something of the lesson in the header. Its place is for the caller to say."""
     found = _LINE.fullmatch(line)
-    if not found or not says_something(found[1], _REMARK.split(found[2], maxsplit=1)[0].rstrip()):
+    if not found or not says_something(found[1], _value(found)):
         return None
     what = "This line stands below the header, so it says nothing of the lesson."
     mend = "Move it up, above the '---' that ends the header."
@@ -95,7 +100,7 @@ def said_in_notes(text: str) -> tuple[str, str] | None:
     name = found[1].casefold() if found else ""
     if not found or name not in _FIELDS:
         return None
-    value = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
+    value = _value(found)
     try:
         _FIELDS[name](value)
     except Wrong:
@@ -124,8 +129,7 @@ def read_scene_lines(
             problems.append(meant)
             continue
         key = Piece(found[1], number, found.start(1) + 1)
-        words = _REMARK.split(found[2], maxsplit=1)[0].rstrip()
-        value = Piece(words, number, found.start(2) + 1)
+        value = Piece(_value(found), number, found.start(2) + 1)
         name = key.text.casefold()
         if name not in _FIELDS and says_something(key.text, value.text):
             what = f"'{key.text}' is taken for a word of the notes: it belongs in the header."

@@ -27,7 +27,7 @@ from app.lesson.parts import all_parts
 from app.machine.requests import Request
 from app.machine.source.assembler import Program, assemble
 from app.machine.source.numbers import read_numbers
-from app.machine.source.problems import Problem
+from app.machine.source.problems import Problem, place_at
 
 from .brackets import close_nothing
 from .prose import Calls, read_blocks, to_html, too_long
@@ -290,11 +290,11 @@ class _Maker:
             what, mend = "The homework is empty.", "Write what pupils do at home."
             self.problems.append(Problem(block.line - 1, 1, 3, what, mend))
         for at in islice(close_nothing(block.text), _MOST_TOLD):
-            line = block.line + block.text.count("\n", 0, at)
+            line, column = place_at(block.text, at)
             what = "This bracket closes nothing: one before it was over at its first ')'."
             mend = "Pupils see what is left. Within brackets write 'a: 7, b: 8' for 'a) 7, b) 8'."
-            column = at - block.text.rfind("\n", 0, at)
-            self.problems.append(Problem(line, column, 1, what, mend, warning=True))
+            wrong = Problem(line, column, 1, what, mend, warning=True)
+            self.problems.append(wrong.moved(block.line - 1))
         tokens = read_blocks(
             block.text,
             lambda line: self.problems.append(too_long("homework", block.line + line)),

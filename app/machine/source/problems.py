@@ -114,6 +114,12 @@ def legible(sentence: str) -> str:
     return _ODD.sub(_spelled_out, sentence)
 
 
+def place_at(text: str, index: int) -> tuple[int, int]:
+    """The line and column, from 1, of a character."""
+    before = text[:index]
+    return before.count("\n") + 1, len(before) - before.rfind("\n")
+
+
 def code_of(sign: str) -> str:
     """The code of a sign, as tables of characters have it: ``U+200B``."""
     return f"U+{ord(sign):04X}"
